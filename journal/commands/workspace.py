@@ -39,14 +39,14 @@ class LockRequest:
 @dataclass(frozen=True, slots=True)
 class Workspace:
     """root, site, cache_folder: the journal, its site and its cache, absolute paths. keys: what the site is locked
-    with; None where it is a plain one. locked_by_settings: whether the settings say so, and no option did."""
+    with; None where it is a plain one. is_locked_by_settings: whether the settings ask for that."""
 
     root: Path
     site: Path
     cache_folder: Path
     output: Output
     keys: KeyFile | None = None
-    locked_by_settings: bool = False
+    is_locked_by_settings: bool = False
     _began_s: float = field(default_factory=time.monotonic)
     _caches: list[Cache] = field(default_factory=list)
     _plans: list[Memory] = field(default_factory=list)
@@ -122,7 +122,7 @@ class Workspace:
 
         lock = lock_of(str(keys.path))
         if read_keys(keys.path) == keys:
-            more = {"lock": lock, "is_by_settings": self.locked_by_settings, **sizes}
+            more = {"lock": lock, "is_by_settings": self.is_locked_by_settings, **sizes}
             last_build.keep_locked(self.cache_folder, self.plain_site, self.site, more)
 
     def _build_plain(self, left_beside: Callable[[Path], Sequence[Path]], executor: Executor | None) -> Result:

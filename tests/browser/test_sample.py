@@ -24,6 +24,8 @@ KINDS = {
     "line against line": "cultures/compare/index.html",
     "batches": "batches/index.html",
     "batch": "batches/b-031/index.html",
+    "plan": "plan/index.html",
+    "losses": "losses/index.html",
     "tents": "tents/index.html",
     "tent": "tents/wash-house/index.html",
     "a tent's door": "tents/wash-house/door/index.html",
