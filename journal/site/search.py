@@ -46,7 +46,7 @@ class SearchLine:
 
 
 def line_of(row: SearchRow) -> SearchLine:
-    text = _json([row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo])
+    text = as_script([row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo])
     return SearchLine(row.date, row.path, text)
 
 
@@ -83,7 +83,7 @@ def search_parts(
     dated = sorted(parts, key=lambda name: "" if name == "undated" else name, reverse=True)
     scripts = {f"search/{name}.js": _part_script(parts[name]) for name in dated}
     also = {" ".join(words_of(of)): " ".join(_words_of_names(others)) for of, others in sorted(names.items())}
-    scripts["search/parts.js"] = f"journalSearch.parts({_json(dated)}{',' + _json(also) if also else ''});\n"
+    scripts["search/parts.js"] = f"journalSearch.parts({as_script(dated)}{',' + as_script(also) if also else ''});\n"
     return scripts
 
 
@@ -110,7 +110,7 @@ def _part_script(rows: Sequence[SearchLine]) -> str:
     return f"journalSearch.add([\n{lines}\n]);\n"
 
 
-def _json(value: object) -> str:
+def as_script(value: object) -> str:
     """JSON that is a script too: U+2028 and U+2029 end a line in older script engines."""
     text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
     return text.replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")

@@ -71,8 +71,19 @@ def plan_site(
 
 
 def _pages(lookup: Lookup) -> Iterator[Page]:
-    yield now.page(lookup)
-    for module in (finds, patch_pages, cultures, compare_lines, batches, tents, diary, calculators, record, device):
+    for module in (
+        now,
+        finds,
+        patch_pages,
+        cultures,
+        compare_lines,
+        batches,
+        tents,
+        diary,
+        calculators,
+        record,
+        device,
+    ):
         yield from module.pages(lookup)
     yield from printed_labels.pages(lookup)
 

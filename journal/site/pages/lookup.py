@@ -169,7 +169,7 @@ class Lookup:
             return addresses.page_of(entry)
         subjects = addresses.subjects_of(self.journal, entry)
         if not subjects:
-            return f"{addresses.diary_month(entry.date.first.isoformat())}#{self.indexes.diary_anchors[entry.path]}"
+            return f"{self.indexes.diary_pages[entry.path]}#{self.indexes.diary_anchors[entry.path]}"
         page = addresses.page_of(subjects[0]).partition("#")[0]
         return f"{page}#{self.anchor(subjects[0], entry)}"
 

@@ -19,17 +19,25 @@ from journal.site import addresses, wording
 from journal.site.charts.sketch_map import spread_words
 from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.finds import is_spot, species_now, tells_places
+from journal.site.pages.long_lists import LongList, filters_of, folded, newest_year
 from journal.site.pages.lookup import Lookup, SpeciesWords
 from journal.site.plan import Page
+
+LIST = LongList("patches", "Patches", "Finds", addresses.PATCHES, "patch", "patches")
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     """In a share only where it tells a place: a patch and a distance tell where finds lie."""
     if not tells_places(lookup):
         return
-    rows = [_row(lookup, patch) for patch in sorted(lookup.analysis.patches, key=_latest_first, reverse=True)]
-    context: dict[str, Any] = {"title": "Patches", "place": "Finds", "rows": rows}
+    in_order = sorted(lookup.analysis.patches, key=_latest_first, reverse=True)
+    rows = [(patch.last_look.first, _row(lookup, patch)) for patch in in_order]
+    current, others = newest_year(rows)
+    years, parts = folded(LIST, others)
+    context: dict[str, Any] = {"title": "Patches", "place": "Finds", "rows": current, "years": years}
+    context["filters"] = filters_of([row for _, row in rows], ("species", "Species"), ("place", "Place"))
     yield Page("patches", (), addresses.PATCHES, "finds/patches.html", context, "main", growing=True)
+    yield from parts
     context = {"title": "Near me", "place": "Finds", "count": len(_spots(lookup))}
     yield Page("near", (), addresses.NEAR, "finds/near.html", context, "main", growing=True)
     for patch in lookup.analysis.patches:
@@ -58,10 +66,12 @@ def _page(key: str, template: str, context: dict[str, Any], patch: Patch) -> Pag
 
 
 def _row(lookup: Lookup, patch: Patch) -> dict[str, Any]:
+    species = _species(lookup, patch)
     return {
+        "filter": {"species": ", ".join(name.text for name in species), "place": _place_name(patch)},
         "title": patch.title,
         "address": addresses.patch_of(patch.key),
-        "species": _species(lookup, patch),
+        "species": species,
         "place": _place_name(patch),
         "counts": _counts(patch),
         "weeks": _weeks_words(patch),

@@ -1,0 +1,180 @@
+"""Long lists in parts: what is current is open, the rest folded by year, each part a page and a script of its rows."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, TypeVar
+
+from journal.quantities import counted
+from journal.site import addresses, wording
+from journal.site.plan import Page
+
+T = TypeVar("T")
+
+OPEN_ROWS = 40
+"""How many rows a list shows unfolded at most."""
+
+PART_ROWS = 60
+"""How many rows a part has at most, so that its page stays under 100 kB and 2,500 nodes."""
+
+FILTERED_FROM = 12
+"""A list with fewer rows has no filter and no jump."""
+
+MOST_CHOICES = 40
+"""How many names a filter offers; others can be typed."""
+
+
+@dataclass(frozen=True, slots=True)
+class LongList:
+    """kind: folder of its parts below `lists/`, and the name of the macro that lays out its rows. title: of its page.
+    place: which main page it hangs under. one, several: what its rows are called."""
+
+    kind: str
+    title: str
+    place: str | None
+    address: str
+    one: str
+    several: str
+
+    def counted(self, count: int) -> str:
+        return counted(count, self.one, self.several)
+
+
+@dataclass(frozen=True, slots=True)
+class Fold:
+    """A part as its list shows it. script: brings its rows into the page of the list."""
+
+    words: str
+    count: str
+    address: str
+    script: str
+
+
+@dataclass(frozen=True, slots=True)
+class FoldedYear:
+    year: int
+    count: str
+    folds: tuple[Fold, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """A field by which rows are filtered. key: the row's attribute is `data-KEY`. is_fixed: whether nothing else can be
+    typed."""
+
+    key: str
+    label: str
+    choices: tuple[str, ...]
+    is_fixed: bool = False
+
+
+Dated = tuple[date, T]
+"""A row with the day by which it is folded."""
+
+
+def folded(of: LongList, rows: Sequence[Dated[Mapping[str, Any]]]) -> tuple[tuple[FoldedYear, ...], list[Page]]:
+    """The rows that are not open, by year and part, the newest first, and the pages of these parts. The rows of a part
+    stand in the order given."""
+    years: dict[int, list[Fold]] = defaultdict(list)
+    counts = Counter(day.year for day, _ in rows)
+    pages: list[Page] = []
+    for key, part in sorted(in_parts(rows).items(), key=lambda one: _newest(one[0]), reverse=True):
+        year, words = int(key[:4]), part_in_words(key)
+        fold = Fold(words, of.counted(len(part)), addresses.part_of_list(of.kind, key), f"lists/{of.kind}/{key}.js")
+        years[year].append(fold)
+        pages += _pages(of, key, fold, part)
+    return tuple(FoldedYear(year, of.counted(counts[year]), tuple(folds)) for year, folds in years.items()), pages
+
+
+def _pages(of: LongList, key: str, fold: Fold, rows: Sequence[Mapping[str, Any]]) -> Iterator[Page]:
+    values, section = (("kind", of.kind), ("part", key)), f"lists-{key[:4]}"
+    shown: dict[str, Any] = {"kind": of.kind, "rows": rows}
+    title = f"{of.title}: {fold.words}"
+    page = {"title": title, "place": of.place, "list": of, "fold": fold, **shown}
+    yield Page("part", values, fold.address, "lists/part.html", page, section)
+    script = {**shown, "script": fold.script, "root": addresses.root_from(of.address)}  # of the page that reads it
+    yield Page("rows", values, fold.script, "lists/rows.js", script, section)
+
+
+def in_parts(rows: Iterable[Dated[T]]) -> dict[str, list[T]]:
+    """Rows by part: a year (`2025`), where that would be too long its quarters (`2025-q3`), then months (`2025-07`),
+    then so many rows at a time, counted from the oldest (`2025-07-2`), so that what is old stays where it is."""
+    return {key: [row for _, row in part] for key, part in _split(list(rows), _STEPS)}
+
+
+_STEPS: tuple[Callable[[date], str], ...] = (
+    lambda day: f"{day:%Y}",
+    lambda day: f"{day:%Y}-q{(day.month + 2) // 3}",
+    lambda day: f"{day:%Y-%m}",
+)
+
+
+def _split(rows: Sequence[Dated[T]], steps: Sequence[Callable[[date], str]]) -> Iterator[tuple[str, list[Dated[T]]]]:
+    parts: dict[str, list[Dated[T]]] = defaultdict(list)
+    for row in rows:
+        parts[steps[0](row[0])].append(row)
+    for key, part in parts.items():
+        if len(part) <= PART_ROWS:
+            yield key, part
+        elif len(steps) > 1:
+            yield from _split(part, steps[1:])
+        else:
+            yield from _by_number(key, part)
+
+
+def _by_number(key: str, rows: Sequence[Dated[T]]) -> Iterator[tuple[str, list[Dated[T]]]]:
+    """The oldest first into parts by number; of one day, what stands last in the list counts as the oldest."""
+    oldest = sorted(range(len(rows)), key=lambda at: (rows[at][0], -at))
+    for first in range(0, len(rows), PART_ROWS):
+        yield f"{key}-{first // PART_ROWS + 1}", [rows[at] for at in sorted(oldest[first : first + PART_ROWS])]
+
+
+def _newest(key: str) -> tuple[int, int, int]:
+    """Year, first month and number of a part."""
+    year, rest, number = (*key.split("-"), "", "")[:3]
+    month = 3 * int(rest[1:]) - 2 if rest.startswith("q") else int(rest or 0)
+    return int(year), month, int(number or 0)
+
+
+def part_in_words(key: str) -> str:
+    """`2025`, `July to September 2025`, `July 2025`, `July 2025, part 2`."""
+    year, month, number = _newest(key)
+    if month == 0:
+        return str(year)
+    first = wording.month_in_words(date(year, month, 1))
+    if "-q" in key:
+        return f"{first.partition(' ')[0]} to {wording.month_in_words(date(year, month + 2, 1))}"
+    return f"{first}, part {number}" if number else first
+
+
+def newest_year(rows: Sequence[Dated[T]]) -> tuple[list[T], list[Dated[T]]]:
+    """Rows in order of time, the newest first: those of the newest year, as far as there is room, and the others. Of
+    few rows none is folded."""
+    if len(rows) <= OPEN_ROWS:
+        return [row for _, row in rows], []
+    newest = rows[0][0].year
+    count = sum(day.year == newest for day, _ in rows[:OPEN_ROWS])
+    return [row for _, row in rows[:count]], list(rows[count:])
+
+
+def choices_of(names: Iterable[str | None]) -> tuple[str, ...]:
+    """The names that are used most, in order of the alphabet."""
+    most = Counter(name for name in names if name).most_common()
+    kept = sorted(most, key=lambda row: (-row[1], row[0]))[:MOST_CHOICES]
+    return tuple(sorted((name for name, _ in kept), key=str.casefold))
+
+
+def filters_of(
+    rows: Sequence[Mapping[str, Any]], *fields: tuple[str, str], stages: Iterable[str] = ()
+) -> tuple[Filter, ...]:
+    """The filters of a list, as far as its rows differ in them. rows: all of the list, folded or not; each has what is
+    compared under `filter`. fields: key and label; stages: the choices for `stage`, in order."""
+    if len(rows) < FILTERED_FROM:
+        return ()
+    found = [Filter(key, label, choices_of(row["filter"].get(key) for row in rows)) for key, label in fields]
+    stages = tuple(stages)
+    kept = [one for one in found if len(one.choices) > 1]
+    return (*kept, Filter("stage", "Stage", stages, is_fixed=True)) if stages else tuple(kept)
