@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Any, TypeVar
 
 from journal.quantities import counted
-from journal.site import addresses, wording
+from journal.site import addresses
+from journal.site.parts import Dated, in_parts, part_in_words, time_of
 from journal.site.plan import Page
 
 T = TypeVar("T")
 
 OPEN_ROWS = 40
 """How many rows a list shows unfolded at most."""
-
-PART_ROWS = 60
-"""How many rows a part has at most, so that its page stays under 100 kB and 2,500 nodes."""
 
 FILTERED_FROM = 12
 """A list with fewer rows has no filter and no jump."""
@@ -71,17 +68,13 @@ class Filter:
     is_fixed: bool = False
 
 
-Dated = tuple[date, T]
-"""A row with the day by which it is folded."""
-
-
 def folded(of: LongList, rows: Sequence[Dated[Mapping[str, Any]]]) -> tuple[tuple[FoldedYear, ...], list[Page]]:
     """The rows that are not open, by year and part, the newest first, and the pages of these parts. The rows of a part
     stand in the order given."""
     years: dict[int, list[Fold]] = defaultdict(list)
     counts = Counter(day.year for day, _ in rows)
     pages: list[Page] = []
-    for key, part in sorted(in_parts(rows).items(), key=lambda one: _newest(one[0]), reverse=True):
+    for key, part in sorted(in_parts(rows).items(), key=lambda one: time_of(one[0]), reverse=True):
         year, words = int(key[:4]), part_in_words(key)
         fold = Fold(words, of.counted(len(part)), addresses.part_of_list(of.kind, key), f"lists/{of.kind}/{key}.js")
         years[year].append(fold)
@@ -97,57 +90,6 @@ def _pages(of: LongList, key: str, fold: Fold, rows: Sequence[Mapping[str, Any]]
     yield Page("part", values, fold.address, "lists/part.html", page, section)
     script = {**shown, "script": fold.script, "root": addresses.root_from(of.address)}  # of the page that reads it
     yield Page("rows", values, fold.script, "lists/rows.js", script, section)
-
-
-def in_parts(rows: Iterable[Dated[T]]) -> dict[str, list[T]]:
-    """Rows by part: a year (`2025`), where that would be too long its quarters (`2025-q3`), then months (`2025-07`),
-    then so many rows at a time, counted from the oldest (`2025-07-2`), so that what is old stays where it is."""
-    return {key: [row for _, row in part] for key, part in _split(list(rows), _STEPS)}
-
-
-_STEPS: tuple[Callable[[date], str], ...] = (
-    lambda day: f"{day:%Y}",
-    lambda day: f"{day:%Y}-q{(day.month + 2) // 3}",
-    lambda day: f"{day:%Y-%m}",
-)
-
-
-def _split(rows: Sequence[Dated[T]], steps: Sequence[Callable[[date], str]]) -> Iterator[tuple[str, list[Dated[T]]]]:
-    parts: dict[str, list[Dated[T]]] = defaultdict(list)
-    for row in rows:
-        parts[steps[0](row[0])].append(row)
-    for key, part in parts.items():
-        if len(part) <= PART_ROWS:
-            yield key, part
-        elif len(steps) > 1:
-            yield from _split(part, steps[1:])
-        else:
-            yield from _by_number(key, part)
-
-
-def _by_number(key: str, rows: Sequence[Dated[T]]) -> Iterator[tuple[str, list[Dated[T]]]]:
-    """The oldest first into parts by number; of one day, what stands last in the list counts as the oldest."""
-    oldest = sorted(range(len(rows)), key=lambda at: (rows[at][0], -at))
-    for first in range(0, len(rows), PART_ROWS):
-        yield f"{key}-{first // PART_ROWS + 1}", [rows[at] for at in sorted(oldest[first : first + PART_ROWS])]
-
-
-def _newest(key: str) -> tuple[int, int, int]:
-    """Year, first month and number of a part."""
-    year, rest, number = (*key.split("-"), "", "")[:3]
-    month = 3 * int(rest[1:]) - 2 if rest.startswith("q") else int(rest or 0)
-    return int(year), month, int(number or 0)
-
-
-def part_in_words(key: str) -> str:
-    """`2025`, `July to September 2025`, `July 2025`, `July 2025, part 2`."""
-    year, month, number = _newest(key)
-    if month == 0:
-        return str(year)
-    first = wording.month_in_words(date(year, month, 1))
-    if "-q" in key:
-        return f"{first.partition(' ')[0]} to {wording.month_in_words(date(year, month + 2, 1))}"
-    return f"{first}, part {number}" if number else first
 
 
 def newest_year(rows: Sequence[Dated[T]]) -> tuple[list[T], list[Dated[T]]]:

@@ -21,8 +21,8 @@ from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.pages.crop import unit_word
-from journal.site.pages.long_lists import in_parts
 from journal.site.pages.lookup import Lookup
+from journal.site.parts import in_parts
 from journal.site.plan import Page
 
 DATA = "record/data.json"
