@@ -263,7 +263,8 @@ def test_a_day_as_the_hits_print_it_finds_that_day_alone(folder: Callable[..., A
 # Each is a word of the rows with one letter more, less, another, or two turned round.
 TYPOS = {
     "plerotus": ["Third"], "pleurotsu": ["Third"], "pleurotuss": ["Third"], "pleuritus": ["Third"],
-    "pleurptu": ["Third"], "aldr": ["Third"], "oka": ["Fourth"], "oac": ["Fourth"], "aldexx": [], "ok": [], "pleurotus oac": [],
+    "pleurptu": ["Third"], "aldr": ["Third"], "oka": ["Fourth"], "oac": ["Fourth"], "aldexx": [],
+    "ok": [], "pleurotus oac": [],
 }  # fmt: skip
 
 

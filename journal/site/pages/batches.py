@@ -26,6 +26,10 @@ LIST = LongList("batches", "Batches", "Batches", addresses.BATCHES, "batch", "ba
 GROWING = LongList("growing", "Growing batches", "Batches", addresses.BATCHES, "batch", "batches")
 
 
+MOST_GROWING = 24
+"""How many batches that grow stand unfolded at most."""
+
+
 def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
     """What to look for next of a batch; None where nothing is expected. first, last: ISO dates, both included; last is
     None where there is no range. is_firm: it is late after the last. basis: what they rest on, in a few words;
@@ -271,7 +275,7 @@ def growing(lookup: Lookup) -> tuple[list[Batch], list[Batch]]:
         return (entries[-1].date.first if entries else batch.date.first, batch.date.first, batch.path)
 
     all_of_them = [batch for batch in lookup.journal.batches if not progress[batch.id].is_over]
-    current = sorted(all_of_them, key=latest)[-OPEN_ROWS:]
+    current = sorted(all_of_them, key=latest)[-MOST_GROWING:]
     paths = {batch.path for batch in current}
     return sorted(current, key=need), [batch for batch in all_of_them if batch.path not in paths]
 

@@ -35,7 +35,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     context = {
         "title": "Diary",
         "place": None,
-        "rows": [row for _, row in current],
+        # of the newest month no count, so that not every new note changes this page
+        "rows": [{**row, "count": row["count"] if at else None} for at, (_, row) in enumerate(current)],
         "years": [_with_count(year, LIST.counted(counts[year.year])) for year in years],
     }
     yield Page("diary", (), addresses.DIARY, "diary/list.html", context, "main", growing=True)
@@ -74,7 +75,7 @@ def _month(lookup: Lookup, month: date) -> Page:
     else:
         context["stretches"] = [_stretch(first, entries) for first, entries in reversed(stretches)]
     path = addresses.diary_month(name)
-    return Page("month", (("month", name),), path, "diary/month.html", context, f"diary-{name[:4]}")
+    return Page("month", (("month", name),), path, "diary/month.html", context, name[:7])
 
 
 def _stretch(first: date, entries: Sequence[Entry]) -> dict[str, Any]:
@@ -101,9 +102,7 @@ def _days(lookup: Lookup, first: date) -> Page:
         "after": around[1],
     }
     name = first.isoformat()
-    return Page(
-        "month", (("month", name),), addresses.diary_days(name), "diary/month.html", context, f"diary-{name[:4]}"
-    )
+    return Page("month", (("month", name),), addresses.diary_days(name), "diary/month.html", context, name[:7])
 
 
 def _by_day(lookup: Lookup, entries: Sequence[Entry]) -> list[dict[str, Any]]:

@@ -379,5 +379,5 @@ class Lookup:
         }
         path = addresses.page_of(row)
         folder, growing = path.partition("/")[0], row.id in self.indexes.growing
-        values, section = (("name", row.id.lower()),), f"{folder}-{row.date.first.year}"
+        values, section = (("name", row.id.lower()),), f"{row.date.first:%Y-%m}"
         return Page(row.kind, values, path, f"{folder}/{row.kind}.html", {**shared, **context}, section, growing)

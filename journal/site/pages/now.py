@@ -28,7 +28,7 @@ MOST_OUT_OF_RANGE = 3
 """How many rows of each kind stand on the page, which stays under four screens of a phone; the lists have all."""
 
 LATELY_DAYS = 60
-"""What fell due longer before the latest entry stands after all that is due later."""
+"""What fell due longer before the month of the latest entry stands after all that is due later."""
 
 _BASIS: Mapping[str, str] = {
     "service": "regular service", "renewal": "renewal", "batch": "by its own flushes", "line": "by its line",
@@ -59,7 +59,7 @@ def lately_first(lookup: Lookup) -> list[Due]:
     """All that is due: from some weeks before the latest entry on, the earliest first; then what has no day, and what
     fell due longer ago. By dates of the journal alone, so that it is the same on every day it is built."""
     entries = list(lookup.journal.entries())
-    from_day = entries[-1].date.first - timedelta(days=LATELY_DAYS) if entries else date.min
+    from_day = entries[-1].date.first.replace(day=1) - timedelta(days=LATELY_DAYS) if entries else date.min
 
     def place(row: Due) -> tuple[int, date]:
         day = row.last_day

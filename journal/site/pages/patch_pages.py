@@ -61,7 +61,7 @@ def _latest_first(patch: Patch) -> tuple[date, str]:
 
 
 def _page(key: str, template: str, context: dict[str, Any], patch: Patch) -> Page:
-    section = f"patches-{patch.finds[0].date.first.year}"
+    section = f"{patch.finds[0].date.first:%Y-%m}"
     return Page("patch", (("name", key),), addresses.patch_of(key), template, context, section)
 
 
