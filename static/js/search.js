@@ -224,7 +224,7 @@
   field.after(list, says);
   for (const [name, value] of [
     ["role", "combobox"], ["aria-autocomplete", "list"], ["aria-controls", list.id], ["aria-expanded", "false"],
-    ["autocomplete", "off"],
+    ["autocomplete", "off"], ["autocapitalize", "off"], ["spellcheck", "false"], ["enterkeyhint", "search"],
   ]) field.setAttribute(name, value); // prettier-ignore
 
   const piece = (tag, name, text) => {

@@ -40,7 +40,7 @@ CORE_FILES = 300
 CORE_BYTES = 5_000_000
 """The worker's install is all or nothing, so it is kept this small; what finds no room comes with the pages."""
 BUNDLE_BYTES = 8_000_000
-YEAR_PARTS = 12
+YEAR_PARTS = 6
 """A year with more parts than this has a list of its own."""
 BUNDLE_FILES = 8
 """Fewer files than this are fetched one by one."""
@@ -177,13 +177,14 @@ def core_of(rows: Iterable[HeldFile], pages: Mapping[str, Page]) -> set[str]:
 def _rank(path: str, pages: Mapping[str, Page]) -> int | None:
     """0 the shell and the main pages with what they read, 1 what is growing, 2 search parts and what can be near; None:
     not core."""
-    if path in ("manifest.webmanifest", "record/data.json", "search/parts.js") or path.startswith("static/"):
+    if path == "manifest.webmanifest" or path in _READ_BY_PAGES or path.startswith("static/"):
         return 0
     if path in pages:
         return None if not pages[path].growing else 0 if pages[path].section == "main" else 1
     return 2 if path.startswith(("search/", "near-me/")) else None
 
 
+_READ_BY_PAGES = ("record/data.json", "search/parts.js")
 _FOLDERS = ("search", "record", "static")
 
 
@@ -193,6 +194,8 @@ def _key(path: str, pages: Mapping[str, Page]) -> str:
         return photo["month"]
     if path in pages:
         return pages[path].section
+    if path in _READ_BY_PAGES:
+        return "main"
     folder, _, name = path.partition("/")
     if folder in _FOLDERS and (year := re.search(r"\d{4}(?=[-.])", name)):
         return f"{folder}-{year[0]}"

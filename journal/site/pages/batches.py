@@ -26,7 +26,7 @@ LIST = LongList("batches", "Batches", "Batches", addresses.BATCHES, "batch", "ba
 GROWING = LongList("growing", "Growing batches", "Batches", addresses.BATCHES, "batch", "batches")
 
 
-MOST_GROWING = 24
+MOST_GROWING = 16
 """How many batches that grow stand unfolded at most."""
 
 

@@ -75,7 +75,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     finds = lookup.journal.finds[::-1]
     drawn = map_of_finds(lookup, finds)
     points = {point.id: point for point in drawn.points} if drawn else {}
-    rows = [(find.date.first, lookup.keep("find's row", find, partial(_row, lookup, find))) for find in finds]
+    rows = [(find.date.first, find_row(lookup, find)) for find in finds]
     current, others = newest_year(rows)
     years, parts = folded(LIST, others)
     context: dict[str, Any] = {"title": "Finds", "place": "Finds", "season": season_chart(lookup), "map": drawn}
@@ -92,6 +92,11 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 def _without_position(count: int) -> str | None:
     return f"{counted(count, 'find')} without a position {'is' if count == 1 else 'are'} not on it." if count else None
+
+
+def find_row(lookup: Lookup, find: Find) -> dict[str, Any]:
+    """A find as a row of a list."""
+    return lookup.keep("find's row", find, partial(_row, lookup, find))
 
 
 def _row(lookup: Lookup, find: Find) -> dict[str, Any]:

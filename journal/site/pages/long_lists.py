@@ -103,9 +103,10 @@ def newest_year(rows: Sequence[Dated[T]]) -> tuple[list[T], list[Dated[T]]]:
 
 
 def choices_of(names: Iterable[str | None]) -> tuple[str, ...]:
-    """The names that are used most, in order of the alphabet."""
-    most = Counter(name for name in names if name).most_common()
-    kept = sorted(most, key=lambda row: (-row[1], row[0]))[:MOST_CHOICES]
+    """The names that are used most, in order of the alphabet; of very many those alone that are used again."""
+    used = Counter(name for name in names if name)
+    few = len(used) <= MOST_CHOICES
+    kept = sorted((row for row in used.items() if few or row[1] > 1), key=lambda row: (-row[1], row[0]))[:MOST_CHOICES]
     return tuple(sorted((name for name, _ in kept), key=str.casefold))
 
 
@@ -116,7 +117,7 @@ def filters_of(
     compared under `filter`. fields: key and label; stages: the choices for `stage`, in order."""
     if len(rows) < FILTERED_FROM:
         return ()
-    found = [Filter(key, label, choices_of(row["filter"].get(key) for row in rows)) for key, label in fields]
+    names = {key: [row["filter"].get(key) for row in rows] for key, _ in fields}
     stages = tuple(stages)
-    kept = [one for one in found if len(one.choices) > 1]
+    kept = [Filter(key, label, choices_of(names[key])) for key, label in fields if len({*filter(None, names[key])}) > 1]
     return (*kept, Filter("stage", "Stage", stages, is_fixed=True)) if stages else tuple(kept)

@@ -45,11 +45,9 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     yield _now(lookup, rows)
     few = len(due) <= OPEN_ROWS
     current = rows if few else rows[: MOST_DUE * 3]
-    others = (
-        [] if few else [(row.last_day or date.max, told) for row, told in zip(due, rows, strict=True)][len(current) :]
-    )
-    # the earliest first, as in the open part; they are folded by the year in which they fall due
-    years, parts = folded(LIST, others)
+    # those that are open stand folded too, so that a part does not change whenever another row comes to the front
+    by_date = [] if few else [(row.last_day or date.max, told) for row, told in zip(due, rows, strict=True)]
+    years, parts = folded(LIST, by_date)
     context = {"title": "Due", "place": "Now", "rows": current, "years": years}
     yield Page("due", (), addresses.DUE, "due/due.html", context, "main", growing=True)
     yield from parts
