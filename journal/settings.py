@@ -120,6 +120,14 @@ class LabelSize:
         return self.height_mm < 20
 
 
+LABEL_SIZES = (
+    LabelSize(name="dish", width_mm=30, height_mm=15),
+    LabelSize(name="jar", width_mm=50, height_mm=30),
+    LabelSize(name="block", width_mm=70, height_mm=40),
+)
+"""For the lid of a dish, a jar, and a block or bag."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabelSettings:
     """`[labels]` of the settings. sheet: None where the units decide. sizes: the author's own. reserved: (kind, ID) of
@@ -147,6 +155,8 @@ class Settings:
     author: str = "the author"
     time_zone: str = "UTC"
     units: Literal["metric", "us"] = "metric"
+    currency: str | None = None
+    """ISO 4217: of all money in the journal."""
     site_url: str | None = None
     poison_centre: str | None = None
     as_of: date | None = None

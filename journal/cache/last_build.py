@@ -1,9 +1,9 @@
-"""What the last build into a folder was made from and came to, so that the same build again is over at once.
+"""The inputs and the result of the last build into a folder, so that the same build again ends at once.
 
-A small record of each site, apart from the rest of the cache, tells how everything looked that the site depends on:
-the journal's files, the program, its templates and libraries, the time zones, and the site's own files. It is believed
-only where all of them look the same again, and only where that may stand for their bytes (see `store.settled`). Without
-it, or where it is cut, damaged or of another version, the build goes its whole way.
+A small record of each site, apart from the rest of the cache, has the stat of everything that the site depends on: the
+journal's files, the program, its templates and libraries, the time zones, and the site's own files. It is used only if
+all of these are the same again, and only if a stat may stand for their bytes (see `unchanged.settled`). If it is
+missing, truncated, damaged or of another version, a full build runs.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from journal.cache.store import Output
 from journal.cache.unchanged import (
     LAST_BUILD_PREFIX,
     is_of,
+    lock_of,
     looks_below,
     read_record,
     record_file,
@@ -42,7 +43,7 @@ _NUMBERS = ("entries", "photos", "logger_files", "held_bytes", "larger_bytes")
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """What a journal was found to hold. entries, photos, logger_files: their numbers."""
+    """What a journal contains. entries, photos, logger_files: their numbers."""
 
     entries: int
     photos: int
@@ -52,8 +53,8 @@ class Findings:
 
 @dataclass(frozen=True, slots=True)
 class Result(Findings):
-    """What a build came to. unchanged: nothing had changed. rendered: pages made again. held_bytes: what a device saves
-    for offline use; larger_bytes: more, with the larger photos."""
+    """The result of a build. unchanged: nothing had changed. rendered: pages made again. held_bytes: what a device
+    saves for offline use; larger_bytes: what the larger photos add."""
 
     unchanged: bool
     rendered: int
@@ -61,16 +62,16 @@ class Result(Findings):
     larger_bytes: int
 
 
-def repeated(cache: Path, root: Path, site: Path) -> Result | None:
+def repeated(cache: Path, root: Path, site: Path, keys: Path | None = None) -> Result | None:
     """What the last build of this journal into `site` came to, where the same build would change nothing; else None.
-    cache: the cache's folder; all are absolute, with links resolved."""
+    cache: the cache's folder; all are absolute, with links resolved. keys: what the site is to be locked with."""
     file = record_file(cache, site)
     record = read_record(file)
     if record is None:
         return None
     looked_ns = time.time_ns()
     try:
-        if not stands(record, str(root), str(site)):
+        if not stands(record, str(root), str(site), lock_of(str(keys)) if keys is not None else None):
             return None
         unsure: dict[str, str] = record["unsure"]
         sizes = {name: record[name] for name in ("held_bytes", "larger_bytes")}
@@ -85,7 +86,7 @@ def repeated(cache: Path, root: Path, site: Path) -> Result | None:
 
 
 def tell(cache: Path, site: Path, words: Sequence[str]) -> None:
-    """Keeps with the record what the command says of the same build again, so that it can be said at once."""
+    """Adds to the record what the command prints for the same build again, so that it can be printed at once."""
     file = record_file(cache, site)
     record = read_record(file)
     if record is not None and record.get("told") != list(words):
@@ -98,7 +99,7 @@ def found_in(journal: Journal) -> Findings:
 
 
 def findings_of(cache: Path, root: Path) -> Findings | None:
-    """What this journal holds, where some build of it has read it and nothing changed since; else None."""
+    """What this journal contains, if a build has read it and nothing has changed since; otherwise None."""
     for file in sorted(cache.glob(f"{LAST_BUILD_PREFIX}*.json")):
         record = read_record(str(file))
         if record is not None and is_of(record, str(root)):
@@ -123,9 +124,9 @@ def keep(
     outputs: Mapping[str, Output],
     result: Result,
 ) -> None:
-    """Keeps the record of a build that has just put `outputs` at `site`. folder: the journal as it looked to the build;
-    looked_ns: time_ns() before that; program: `program_digest()` before that. Where one of them cannot be told from
-    outside, there is no record afterwards. A disk that refuses costs the next build time, nothing else."""
+    """Writes the record of a build that has just put `outputs` at `site`. folder: the journal as the build found it;
+    looked_ns: time_ns() before that; program: `program_digest()` before that. If a stat cannot stand for one of them,
+    there is no record afterwards. A failing disk only makes the next build slower."""
     file = record_file(cache, site)
     with suppress(OSError):
         Path(file).unlink(missing_ok=True)
@@ -146,6 +147,24 @@ def keep(
             "problems": [asdict(problem) for problem in result.problems],
         }
         write_record(file, record)
+
+
+def keep_locked(cache: Path, plain: Path, site: Path, facts: Mapping[str, object]) -> None:
+    """Keeps the record of a locked site that has passed its check and has just been put at `site`, made of a plain one
+    that has a record. facts: what the locked one has besides, or otherwise: `lock`, `is_by_settings` (whether the
+    journal's settings say that it is locked; else an option does), `held_bytes`, `larger_bytes`."""
+    file = record_file(cache, site)
+    with suppress(OSError, KeyError, TypeError):
+        Path(file).unlink(missing_ok=True)
+        record = read_record(record_file(cache, plain))
+        if record is None:
+            return
+        looked_ns = time.time_ns()
+        looks = looks_below(str(site))
+        unsure = {path: sha256_of(site / path) for path, look in looks.items() if not settled(looked_ns, look[1])}
+        unsure[SITE_MARK] = sha256_of(site / SITE_MARK)
+        locked = {"site": str(site), "files": site_digest(looks, unsure), "unsure": unsure, "told": None}
+        write_record(file, {**record, **locked, **facts})
 
 
 def _forget_sites_that_are_gone(cache: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -104,8 +104,27 @@ class Workspace:
 
             refuse_unless_ours(self.site, self.root, LOCKED_SENTENCE, SITE_SENTENCE)
             built = self._build_plain(left_beside, executor)
+            if built.unchanged and not left_beside(self.site):
+                last = last_build.repeated(self.cache_folder, self.root, self.site, self.keys.path)
+                if last is not None:
+                    return last
             placed = place_locked(self.plain_site, self.site, self.keys, OWN_SITE, "journal")
-            return replace(built, unchanged=built.unchanged and placed.unchanged)
+            held, larger = placed.made.held_bytes, placed.made.larger_bytes
+            self._keep_locked(placed.keys, {"held_bytes": held, "larger_bytes": larger})
+            is_same = built.unchanged and placed.unchanged
+            return replace(built, unchanged=is_same, held_bytes=held, larger_bytes=larger)
+
+    def _keep_locked(self, keys: KeyFile, sizes: Mapping[str, int]) -> None:
+        """Keeps the record of a locked site that was just put into place, unless its keys were changed meanwhile."""
+        from journal.cache.unchanged import lock_of
+        from journal.commands.plain_or_locked import is_to_be_locked
+        from journal.locking.key_file import read_keys
+
+        lock = lock_of(str(keys.path))
+        if read_keys(keys.path) == keys:
+            is_by_settings = is_to_be_locked(self.root)
+            more = {"lock": lock, "is_by_settings": is_by_settings, **sizes}
+            last_build.keep_locked(self.cache_folder, self.plain_site, self.site, more)
 
     def _build_plain(self, left_beside: Callable[[Path], Sequence[Path]], executor: Executor | None) -> Result:
         """Brings the plain site up to date."""

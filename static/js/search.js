@@ -185,7 +185,6 @@
       const { isNote, kind } = rows[at];
       if (ids[at] >= 2) return isNote ? 1 : 0; // the ID's own page comes before what was noted about it
       if (ids[at] === 1) return isNote ? 3 : 2;
-      if (!told.every((one) => one[at])) return -1;
       if (pieces.length > 1 && whole.every((piece) => piece.ids[at] >= 2 || piece.words.every((one) => one[at] & WHOLE))) return 4;
       if (told.every((one) => one[at] & TITLE)) return 5;
       return told.every((one) => one[at] & BEGINS) ? (kind === "page" ? 7 : 6) : -1;

@@ -187,6 +187,7 @@ FINDS = {
     "B-031": ["Third pins"],
     "b031": ["Third pins"],
     "b 31": ["Third pins"],
+    "b-031 alder": ["Third pins"],
     "B-031.2": ["Third pins"],
     "f26": ["Velvet foot"],
     "pleur ald": ["Third pins"],

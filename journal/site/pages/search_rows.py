@@ -14,6 +14,7 @@ from journal.site.pages.calculators import CALCULATORS
 from journal.site.pages.entry_words import facts, weighed
 from journal.site.pages.finds import position_words, tells_places
 from journal.site.pages.lookup import Lookup
+from journal.site.pages.printed_labels import set_aside
 from journal.site.search import SearchLine, SearchRow, line_of
 
 _PAGES = (
@@ -39,6 +40,8 @@ _AUTHORS_PAGES = (
     SearchRow("Record", addresses.RECORD, "page", words="new entry add write find culture batch note harvest photo"),
     SearchRow("Format", addresses.FORMAT, "page", words="new entry keys kinds words units help"),
     SearchRow("Calculators", addresses.CALCULATORS, "page", words="moisture spawn rate efficiency dew point"),
+    SearchRow("Plan", addresses.PLAN, "page", words="forecast calendar inoculate how many blocks coming weeks"),
+    SearchRow("Losses", addresses.LOSSES, "page", words="contamination share lost causes treatment spawn month chart"),
     SearchRow("Labels", addresses.LABELS, "page", words="print label sheet sticker jar block dish QR code"),
     SearchRow("Problems", addresses.PROBLEMS, "page", words="errors warnings check"),
 )
@@ -80,6 +83,8 @@ def _pages_and_tents(lookup: Lookup) -> Iterator[SearchRow]:
     for former, row in by_former_id(lookup.journal).items():
         old = next(id for id in row.formerly if id.lower() == former)
         yield SearchRow(f"{old}, now {row.id}", addresses.page_of(row), row.kind, old, row.date.iso)
+    for kind, id, path in set_aside(lookup):
+        yield SearchRow("label printed ahead, not recorded yet", path, kind, id)
 
 
 def _line(lookup: Lookup, entry: Entry) -> SearchLine:
