@@ -39,13 +39,14 @@ class LockRequest:
 @dataclass(frozen=True, slots=True)
 class Workspace:
     """root, site, cache_folder: the journal, its site and its cache, absolute paths. keys: what the site is locked
-    with; None where it is a plain one."""
+    with; None where it is a plain one. is_locked_by_settings: whether the settings ask for that."""
 
     root: Path
     site: Path
     cache_folder: Path
     output: Output
     keys: KeyFile | None = None
+    is_locked_by_settings: bool = False
     _began_s: float = field(default_factory=time.monotonic)
     _caches: list[Cache] = field(default_factory=list)
     _plans: list[Memory] = field(default_factory=list)
@@ -117,13 +118,11 @@ class Workspace:
     def _keep_locked(self, keys: KeyFile, sizes: Mapping[str, int]) -> None:
         """Keeps the record of a locked site that was just put into place, unless its keys were changed meanwhile."""
         from journal.cache.unchanged import lock_of
-        from journal.commands.plain_or_locked import is_to_be_locked
         from journal.locking.key_file import read_keys
 
         lock = lock_of(str(keys.path))
         if read_keys(keys.path) == keys:
-            is_by_settings = is_to_be_locked(self.root)
-            more = {"lock": lock, "is_by_settings": is_by_settings, **sizes}
+            more = {"lock": lock, "is_by_settings": self.is_locked_by_settings, **sizes}
             last_build.keep_locked(self.cache_folder, self.plain_site, self.site, more)
 
     def _build_plain(self, left_beside: Callable[[Path], Sequence[Path]], executor: Executor | None) -> Result:
