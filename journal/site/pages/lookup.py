@@ -169,7 +169,7 @@ class Lookup:
             return addresses.page_of(entry)
         subjects = addresses.subjects_of(self.journal, entry)
         if not subjects:
-            return f"{addresses.diary_month(entry.date.first.isoformat())}#{self.indexes.diary_anchors[entry.path]}"
+            return f"{self.indexes.diary_pages[entry.path]}#{self.indexes.diary_anchors[entry.path]}"
         page = addresses.page_of(subjects[0]).partition("#")[0]
         return f"{page}#{self.anchor(subjects[0], entry)}"
 
@@ -379,5 +379,5 @@ class Lookup:
         }
         path = addresses.page_of(row)
         folder, growing = path.partition("/")[0], row.id in self.indexes.growing
-        values, section = (("name", row.id.lower()),), f"{folder}-{row.date.first.year}"
+        values, section = (("name", row.id.lower()),), f"{row.date.first:%Y-%m}"
         return Page(row.kind, values, path, f"{folder}/{row.kind}.html", {**shared, **context}, section, growing)

@@ -61,7 +61,7 @@ def _rows(branches: Iterable[Row]) -> int:
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     homeless = lookup.devices_in("")
-    batches = growing(lookup)
+    batches, _ = growing(lookup)
     context = {
         "title": "Tents",
         "place": "Tent",
@@ -94,7 +94,7 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "unshared": tent.unshared,
         "door": addresses.door_of(tent),
         "glance": glance(lookup, tent),
-        "batches": inside(lookup, tent, growing(lookup)),
+        "batches": inside(lookup, tent, growing(lookup)[0]),
         "air": climate_part(lookup, tent),
         "feeds": tent_power.feeds(lookup, tent),
         "water": tent_power.water(lookup, devices),
