@@ -29,8 +29,8 @@ globalThis.journalEntry = (() => {
   const BATCH = ["culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "dry mass", "treatment",
     "spawn mass", "spawn volume", "cost", "tent", "wants humidity", "wants temperature",
     "wants humidity while colonising", "wants temperature while colonising"]; // prettier-ignore
-  const NOTE = ["stage", "harvest", "dried", "dried from", "flush", "lost", "cause", "moved to", "species", "certainty",
-    "identified by", "minutes", "cost", "sold"]; // prettier-ignore
+  const NOTE = ["stage", "harvest", "dried", "dried from", "flush", "lost", "cause", "moved to", "minutes", "cost",
+    "sold", "species", "certainty", "identified by"]; // prettier-ignore
   const TENT = ["humidity set point", "humidity differential", "temperature set point", "light", "light colour",
     "exhaust", "air movement", "humidity reading", "temperature reading", "co2 reading", "light level",
     "door", "why", "serviced", "tank fill", "cost"]; // prettier-ignore
