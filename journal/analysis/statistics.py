@@ -1,6 +1,6 @@
 """Statistics for small samples: medians and shares with intervals, exact tests of a difference, ranges.
 
-Nothing here supposes a shape of the distribution; where numbers are too few, the answer is None.
+Nothing here supposes a shape of the distribution, unless it says so; where numbers are too few, the answer is None.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from statistics import NormalDist, fmean, median
+from statistics import NormalDist, fmean, median, stdev
 
 CONFIDENCE = 0.95
 
@@ -167,6 +167,65 @@ def holm(p_values: Sequence[float]) -> tuple[float, ...]:
         least = max(least, min(1.0, p_values[at] * (len(p_values) - done)))
         adjusted[at] = least
     return tuple(adjusted)
+
+
+def t_within(t: float, degrees: int) -> float:
+    """How surely Student's t lies between −t and t, 0-1. degrees: of freedom, from 1.
+    *Source:* M. Abramowitz, I. A. Stegun, Handbook of Mathematical Functions, 1964, 26.7.3 and 26.7.4 (from memory)."""
+    angle = math.atan(t / math.sqrt(degrees))
+    cosine, term, total = math.cos(angle), 1.0, 0.0
+    is_odd = degrees % 2
+    if is_odd:
+        term = cosine
+    for step in range(degrees // 2):
+        total += term
+        term *= cosine**2 * (2 * step + 1 + is_odd) / (2 * step + 2 + is_odd)
+    return 2 / math.pi * (angle + math.sin(angle) * total) if is_odd else math.sin(angle) * total
+
+
+def t_quantile(degrees: int, confidence: float = CONFIDENCE) -> float:
+    """The t between whose negative and itself Student's t lies with this confidence."""
+    low, high = 0.0, 1.0
+    while t_within(high, degrees) < confidence:
+        high *= 2
+    for _ in range(80):
+        middle = (low + high) / 2
+        low, high = (middle, high) if t_within(middle, degrees) < confidence else (low, middle)
+    return high
+
+
+@dataclass(frozen=True, slots=True)
+class PredictionInterval:
+    """Where one more value lies with this confidence, 0-1. middle: the mean of the n values (of their logarithms, where
+    these were taken: then the geometric mean)."""
+
+    low: float
+    middle: float
+    high: float
+    n: int
+    confidence: float
+
+
+FEWEST_FOR_PREDICTION = 3
+"""Two values give an interval too, of one degree of freedom: wider than is of any use."""
+
+
+def prediction_interval(
+    values: Sequence[float], confidence: float = CONFIDENCE, *, by_logarithms: bool = False
+) -> PredictionInterval | None:
+    """Where one new value lies: mean ± t · s · √(1 + 1/n), t with n − 1 degrees of freedom; None below three values.
+    Supposes values of a normal distribution; by_logarithms: that their logarithms are, as of spans of time, which are
+    above 0 and have no upper end.
+    *Source:* D. C. Montgomery, G. C. Runger, Applied Statistics and Probability for Engineers, 3rd edition, equation
+    8-29 (a prediction interval on a single future observation)."""
+    if len(values) < FEWEST_FOR_PREDICTION or (by_logarithms and min(values) <= 0):
+        return None
+    taken = [math.log(value) for value in values] if by_logarithms else list(values)
+    n, middle = len(taken), fmean(taken)
+    off = t_quantile(n - 1, confidence) * stdev(taken) * math.sqrt(1 + 1 / n)
+    ends = (middle - off, middle, middle + off)
+    low, mean, high = map(math.exp, ends) if by_logarithms else ends
+    return PredictionInterval(low, mean, high, n, confidence)
 
 
 SUMMARY_RULE = (

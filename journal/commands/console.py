@@ -246,7 +246,7 @@ def run(command: click.Command, arguments: Sequence[str]) -> int:
     """Runs a command and returns its exit code; an exception becomes one sentence on stderr."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="backslashreplace")  # a character that the terminal cannot show must not stop a command
+            stream.reconfigure(errors="backslashreplace")  # a character it cannot show must not stop a command
     status = 0
     try:
         status = _status_of(command, arguments)

@@ -26,13 +26,13 @@ globalThis.journalEntry = (() => {
   const CULTURE = ["from", "received from", "species", "method", "form", "medium", "treatment", "vessels",
     "transfers before", "master", "kept"]; // prettier-ignore
   const BATCH = ["culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "dry mass", "treatment",
-    "spawn mass", "spawn volume", "tent", "wants humidity", "wants temperature",
+    "spawn mass", "spawn volume", "cost", "tent", "wants humidity", "wants temperature",
     "wants humidity while colonising", "wants temperature while colonising"]; // prettier-ignore
   const NOTE = ["stage", "harvest", "dried", "dried from", "flush", "lost", "cause", "moved to", "species", "certainty",
-    "identified by"]; // prettier-ignore
+    "identified by", "minutes", "cost", "sold"]; // prettier-ignore
   const TENT = ["humidity set point", "humidity differential", "temperature set point", "light", "light colour",
-    "exhaust", "air movement", "humidity reading", "temperature reading", "co2 reading", "door", "why",
-    "serviced"]; // prettier-ignore
+    "exhaust", "air movement", "humidity reading", "temperature reading", "co2 reading", "light level",
+    "door", "why", "serviced", "tank fill", "cost"]; // prettier-ignore
   const KEYS = Object.fromEntries(
     Object.entries({ find: FIND, culture: CULTURE, batch: BATCH, note: NOTE, tent: TENT })
       .map(([kind, own]) => [kind, [...FIRST_KEYS, ...own]]),

@@ -29,9 +29,11 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
     [
         (model.Find, {"place", "permission", "private", "patch", "formerly"}),
         (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track", "camera"}),
-        (Settings, {"site_url", "climate", "shares", "camera_clocks", "maps", "labels", "locked"}),
+        (Settings, {"site_url", "climate", "shares", "camera_clocks", "maps", "labels", "locked", "currency"}),
         (model.Journal, {"problems", "_link_openly"}),
-        (model.Device, {"price", "private", "formerly"}),
+        (model.Device, {"price", "private", "formerly", "cost"}),
+        (model.Note, {"private", "minutes", "cost", "sold"}),
+        (model.TentEntry, {"private", "cost"}),
     ],
 )
 def test_what_never_leaves_is_gone(row: type, gone: set[str]) -> None:
