@@ -1,4 +1,4 @@
-"""Which site a command builds or shows: a plain or a locked one."""
+"""Which site a command builds or shows: a plain one, or one that is locked."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from journal.reading.toml_tables import read_toml
 
 _SAYS_LOCKED = re.compile(rb"^[ \t]*locked[ \t]*=[ \t]*true\b", re.MULTILINE)
 
-# A build that finds nothing changed ends at once, so modules that read settings and keys are imported where needed.
+# A build that finds nothing changed is over at once, so what reads settings and keys is imported where it is needed.
 
 
 def is_to_be_locked(root: Path) -> bool:
-    """Whether the settings say that the journal's site is built under a passphrase. Raises Refusal if they seem to say
-    so but cannot be read."""
+    """Whether the settings say that the journal's site is built under a passphrase. Raises Refusal where they seem to
+    say so and cannot be read."""
     try:
         data = (root / SETTINGS_NAME).read_bytes()
     except OSError:
@@ -40,7 +40,7 @@ def is_to_be_locked(root: Path) -> bool:
 
 
 def to_build(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
-    """The workspace for `journal build`: its site is locked if an option or the settings say so."""
+    """The workspace for `journal build`: its site to be locked where that is asked for, or the settings say so."""
     if locked or is_to_be_locked(workspace.root):
         return _locked(workspace, asked)
     if asked != LockRequest():
@@ -59,8 +59,8 @@ def _locked(workspace: Workspace, asked: LockRequest) -> Workspace:
 
 
 def shown_of(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
-    """The workspace for `journal show`: for a locked journal the plain site in the cache, unless the locked one is
-    asked for."""
+    """The workspace for `journal show`: of a journal that is to be locked the plain site, in the cache, unless the
+    locked one is asked for."""
     if locked:
         return _locked(workspace, asked)
     if asked.keys is not None:

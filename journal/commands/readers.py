@@ -134,7 +134,7 @@ def remove_reader(
     key = keys.sites.get(site)
     names = [one.name for one in key.readers] if key else []
     near = nearest(name, names)
-    if key is None or (name not in names and not (new_key and near is None)):  # one who was removed before can be locked out
+    if key is None or (name not in names and not (new_key and near is None)):  # one removed before can be locked out
         raise Refusal(f"{site_in_words(site)} has no reader {name}" + (f"; did you mean {near}?" if near else ""))
     left = [one for one in names if one != name]
     made = key.without_reader(name)
