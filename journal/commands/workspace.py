@@ -39,7 +39,7 @@ class LockRequest:
 @dataclass(frozen=True, slots=True)
 class Workspace:
     """root, site, cache_folder: the journal, its site and its cache, absolute paths. keys: what the site is locked
-    with; None for a plain one. is_locked_by_settings: whether the settings ask for that."""
+    with; None where it is a plain one. is_locked_by_settings: whether the settings ask for that."""
 
     root: Path
     site: Path
