@@ -13,6 +13,8 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any, ClassVar, Literal
 
+from journal.logged import CoreLog as CoreLog
+from journal.logged import LoggerFile as LoggerFile
 from journal.problems import Problem
 from journal.settings import Exhaust, LightHours, Settings, Tent, ValueRange
 
@@ -302,23 +304,6 @@ class Photo:
     camera: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoggerFile:
-    """One logger CSV, read. Columns of equal length, in time order; NaN where a cell holds no number.
-
-    stamps_s: seconds since 1970-01-01T00:00Z. by_day: each row is a day's medians, and stands at that day's noon.
-    """
-
-    path: str
-    tent: str
-    stamps_s: tuple[float, ...] = field(default=(), repr=False)
-    temperature_c: tuple[float, ...] = field(default=(), repr=False)
-    humidity_pct: tuple[float, ...] = field(default=(), repr=False)
-    humidity_accuracy_pct: float | None = None
-    digest: str = ""
-    by_day: bool = False
-
-
 @dataclass(frozen=True)
 class Journal:
     """The whole journal. Entries of each kind are sorted by (date, path); photos and problems by path.
@@ -335,6 +320,7 @@ class Journal:
     devices: tuple[Device, ...] = ()
     photos: tuple[Photo, ...] = ()
     logs: tuple[LoggerFile, ...] = ()
+    core_logs: tuple[CoreLog, ...] = ()
     problems: tuple[Problem, ...] = ()
     newest: date | None = None
     _link_openly: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)

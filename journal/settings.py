@@ -150,6 +150,8 @@ class Settings:
     site_url: str | None = None
     poison_centre: str | None = None
     as_of: date | None = None
+    elevation_m: float | None = None
+    """Of where things are sterilised, above sea level."""
     locked: bool = False
     """Whether the site is built under a passphrase."""
     ingredients: tuple[tuple[str, float], ...] = ()

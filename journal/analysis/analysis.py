@@ -11,6 +11,7 @@ from journal.analysis.climate import Climate, climate_of
 from journal.analysis.comparison import Comparison, comparison_of
 from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
+from journal.analysis.heat import Heating, heating_by_entry
 from journal.analysis.lineage import Lineage, lineage_of
 from journal.analysis.patches import Patch, patch_by_find, patches_of
 from journal.analysis.plausibility import Doubt, doubtful_harvests, doubts_of
@@ -111,6 +112,11 @@ class Analysis:
     @cached_property
     def due(self) -> tuple[Due, ...]:
         return due(self.journal, self.open_nexts, self.renewals.values(), self.expected)
+
+    @cached_property
+    def heating(self) -> Mapping[str, Heating]:
+        """What each entry's core log comes to, by the entry's path."""
+        return heating_by_entry(self.journal)
 
     # Patches
 

@@ -68,6 +68,17 @@ def humidity_ratio_kg_kg(
     return float(_psychrolib().GetHumRatioFromVapPres(held_pa, pressure_pa))
 
 
+_LOWEST_M, _HIGHEST_M = -500.0, 9000.0
+
+
+def standard_pressure_pa(elevation_m: float) -> float | None:
+    """Air pressure at a height above sea level in the standard atmosphere; None outside −500 to 9000 m.
+    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 3."""
+    if not _LOWEST_M <= elevation_m <= _HIGHEST_M:
+        return None
+    return float(_psychrolib().GetStandardAtmPressure(elevation_m))
+
+
 @cache
 def _psychrolib() -> ModuleType:
     """The library, set to SI units (its switch holds for the whole process, and nothing else here uses it)."""

@@ -19,7 +19,20 @@ from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes
 from journal.analysis.yields import BatchYield
-from journal.model import Entry, Find, Journal, MixPart, Next, Photo, PhotoUse, Position, Ref, TentEntry, When
+from journal.export.more_columns import heat_of
+from journal.model import (
+    Entry,
+    Find,
+    Journal,
+    MixPart,
+    Next,
+    Photo,
+    PhotoUse,
+    Position,
+    Ref,
+    TentEntry,
+    When,
+)
 from journal.reading.keys import COMMON_KEYS, KEYS, Key
 from journal.settings import Exhaust, Tent, ValueRange
 
@@ -51,6 +64,10 @@ def document(journal: Journal) -> Row:
     all the same. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, by
     its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
 
+    `heat` is what the core log of a treatment comes to: F₀ in minutes at 121.1 °C, between `f0_low_min` and
+    `f0_high_min` where the probe is 0.5 °C off, and the minutes at or over each temperature; `unread_min` of it lie
+    between readings too far apart, of which nothing is counted. It proves nothing sterile.
+
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
     `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
@@ -58,7 +75,7 @@ def document(journal: Journal) -> Row:
     found = Analysis(journal)
     lineage, settings = found.lineage, journal.settings
     return {
-        "journal": _fields(settings, "title", "author", "time_zone", "units")
+        "journal": _fields(settings, "title", "author", "time_zone", "units", "elevation_m")
         | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
         "finds": [_find(find, found.identifications[find.id][-1], found.confirmed[find.id]) for find in journal.finds],
         "patches": [_patch(patch, found) for patch in found.patches],
@@ -70,6 +87,7 @@ def document(journal: Journal) -> Row:
             )
             | _standing(row.id, found)
             | _grown_from(found.rollups.cultures[row.id])
+            | heat_of(row, found)
             for row in journal.cultures
         ],
         "batches": [
@@ -81,6 +99,7 @@ def document(journal: Journal) -> Row:
             | {"doubtful_harvests": [note.path for note in found.doubtful_harvests.get(row.id, ())]}
             | _timing_of(found.progress[row.id], found.expected.get(row.id))
             | _climate_about(found.climate.batches[row.id])
+            | heat_of(row, found)
             for row in journal.batches
         ],
         "notes": [_entry(note, "note") for note in journal.notes],

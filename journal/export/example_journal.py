@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
-from journal.model import Journal, LoggerFile, Photo
+from journal.model import CoreLog, Journal, LoggerFile, Photo
 from journal.reading.entries import read_entry
 from journal.reading.linking import assemble
 from journal.reading.settings_file import read_settings
@@ -21,6 +21,7 @@ _SETTINGS = b"""
 title = "Specimen"
 author = "Author"
 time_zone = "UTC"
+elevation = "40 m"
 as_of = 2026-06-01
 [tents.room]
 name = "Room"
@@ -45,6 +46,14 @@ _ENTRIES = {
     "humidity reading: 86 %\nserviced: tank\nexhaust: 2 min every 15 min",
     "device.md": "kind: device\nid: D\nformerly: D0\ndate: 2026-01-01\ntent: room\ndoes: fan\nnext: clean it",
 }
+
+_CORE = LoggerFile(
+    path="core.csv",
+    tent="",
+    stamps_s=tuple(_FIRST.timestamp() + 60 * at for at in range(4)),
+    temperature_c=(20.0, 121.5, 121.5, 90.0),
+    humidity_pct=(float("nan"),) * 4,
+)
 
 _BATCHES = 6
 """So many finished batches give a median its interval."""
@@ -71,6 +80,7 @@ def specimen() -> Journal:
                 humidity_pct=(90.0,) * 288,
             )
         ],
+        core_logs=[CoreLog(entry=path, log=_CORE) for path in ("culture.md", "B-0.md")],
         problems=[*problems, *of_the_track],
     )
 

@@ -29,6 +29,7 @@ TAKES: Mapping[str, str] = MappingProxyType(
         "date": "a date as far as it is known: `2026-10-03`, `2026-10-03 14:05`, `2026-10`, `2026`, `about 2026-10-03`",
         "next": "a day, then what is to be done",
         "photo": "the name of a file beside the entry, with a caption after a colon where you like",
+        "log file": "the name of a file beside the entry, with its column after a colon where it has several",
         "id": "an ID: a letter, then letters, digits and hyphens",
         "reference": "an ID, or a part of what it names: `B-031.2`",
         "position": "decimal degrees, degrees and minutes, ISO 6709, `geo:`, UTM or MGRS; `±8 m` says how sure it is",

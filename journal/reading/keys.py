@@ -107,6 +107,10 @@ _TREATMENT = Key(
     "treatment", "how it was sterilised or pasteurised: `121 °C 2.5 h`, `15 psi 2.5 h`, `lime 18 h`, `none`",
     share="words", old=("heat",),
 )  # fmt: skip
+_CORE_LOG = Key(
+    "core log", "a CSV file of the temperature in the middle of the load while it was sterilised or pasteurised",
+    "log file", field=None, column=None, linked=True,
+)  # fmt: skip
 _CERTAINTY = Key(
     "certainty", "how sure the name is (`confirmed` needs `identified by`)", "word", share="kept",
     words=("confirmed", "likely", "unsure"),
@@ -183,6 +187,7 @@ _CULTURE = (
     ),
     Key("medium", "what it grows on", share="words"),
     _TREATMENT,
+    _CORE_LOG,
     Key("vessels", "how many were made", "count from 1", share="number"),
     Key("transfers before", "how many there were, as the giver says", "count", share="number", column=None),
     Key("master", "`yes` for the one you go back to", "yes or no", share="kept"),
@@ -212,6 +217,7 @@ _BATCH = (
         "dry mass", "of substrate; of a unit, or `in all`", "mass of a lot", share="number", field="dry_g", linked=True,
     ),
     _TREATMENT,
+    _CORE_LOG,
     Key("spawn mass", "of a unit", "mass", share="number", field="spawn_g"),
     Key("spawn volume", "of a unit, where the spawn is liquid: `10 ml`", "volume", share="number", field="spawn_ml"),
     Key("tent", "where it begins", "id", share="made", linked=True),

@@ -82,6 +82,12 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
                 from_text(filled, "+00 000 000", or_number=True),
                 "a number to call, one tap from every find",
             ),
+            Setting(
+                "elevation",
+                "elevation_m",
+                from_text(length_m, "120 m"),
+                "where you sterilise, above sea level: how hot water boils there",
+            ),
             Setting("as_of", "as_of", day_written, "for samples: the day that counts as today"),
             Setting("locked", "locked", true_or_false, "`true`: the site is encrypted, as by `journal build --locked`"),
         ),

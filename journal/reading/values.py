@@ -258,6 +258,14 @@ def photo(text: str) -> Parsed[tuple[str, str | None]]:
     return Parsed((name.strip(), caption.strip() or None))
 
 
+def log_file(text: str) -> Parsed[tuple[str, str | None]]:
+    """The name of a CSV file, with that of a column after a colon and a space where there is one."""
+    name, column = photo(text).value
+    if not name.casefold().endswith(".csv"):
+        raise Unreadable(f"{shortened(name)} is not a CSV file", "name a file that ends in .csv, beside the entry")
+    return Parsed((name, column))
+
+
 def humidity(text: str) -> Parsed[float]:
     """Relative humidity, %; with a remark on what no tent has, and where a share (0.92) seems to have been written."""
     read = _noting_share(text, quantities.percentage(text))
@@ -324,6 +332,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "date": Notation(lambda text, _key, zone: read_when(text, zone), "2026-10-03 14:05", When),
         "next": _plain(read_next, "2026-11-28 raise the duct's far end", Next),
         "photo": _plain(photo, "IMG_0533.jpg: pins on the shaded side", tuple[str, str | None]),
+        "log file": _plain(log_file, "core-2026-10-05.csv: Probe 1", tuple[str, str | None]),
         "id": _plain(lambda text: Parsed(parse_id(text)), "B-031", str),
         "reference": _plain(lambda text: Parsed(parse_ref(text)), "B-031.2", Ref),
         "position": _plain(position, "58.30412, -8.90177 ±8 m", Position),

@@ -236,15 +236,17 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
         "path": "made", "tent": "made", "stamps_s": "made", "temperature_c": "made", "humidity_pct": "made",
         "humidity_accuracy_pct": "number", "digest": "gone", "by_day": "made",
     },
+    model.CoreLog: dict.fromkeys(("entry", "log"), "gone"),
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
         "climate": "gone", "shares": "gone", "camera_clocks": "gone", "maps": "gone", "labels": "gone",
-        "locked": "gone",
+        "locked": "gone", "elevation_m": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
         "tent_entries": "made", "devices": "made", "photos": "made", "logs": "made", "problems": "gone",
+        "core_logs": "gone",
         "newest": "made", "_link_openly": "gone",
     },
     model.When: {"written": "made", "first": "kept", "exact": "made", "moment": "made"},

@@ -47,6 +47,7 @@ VALUES = {
     "temperature reading": "15 °C", "co2 reading": "900 ppm",
 }  # fmt: skip
 CLOCK = "14:37"
+CORE_COLUMN = word(19_999)
 HERE, THERE = (58.3041234, -8.9017789), (57.1185671, -7.4530912)
 
 
@@ -85,6 +86,8 @@ def entry(words: Words, kind: str, granted: bool, links: dict[str, str], photo: 
             lines.append(f"next: 2026-11-01 {words.new(may)}")
         elif name == "mix":
             lines.append(f"mix: {words.new(granted)} 5 kg, {words.new(granted)} 1 kg, water 8 kg")
+        elif name == "core log":
+            lines.append(f"{name}: {photo.rpartition('.')[0]}.csv: {CORE_COLUMN}")
         elif key.notation in ("text", "names"):
             lines.append(f"{name}: {words.new(may)}")
             words.keys[lines[-1].rpartition(" ")[2]] = f"{kind}: {name}"
@@ -133,12 +136,12 @@ def gpx(words: Words) -> str:
 
 
 def planted_folder(root: Path) -> Words:
-    words = Words()
+    words = Words({CORE_COLUMN})
     columns = [words.new() for _ in range(3)]
     logger = f"{words.new()}/{words.new()}.csv"
     files: dict[str, str | bytes] = {
         "journal.toml": f'[journal]\ntitle = "{words.new(True)}"\nauthor = "{words.new()}"\n'
-        'time_zone = "Europe/Paris"\n'
+        'time_zone = "Europe/Paris"\nelevation = "1483.6 m"\n'
         f'site_url = "https://{words.new().lower()}.example"\n[ingredients]\n"{words.new()}" = "90 %"\n'
         f'[tents.hut]\nname = "{words.new(True)}"\nfloor = "{words.new(True)}"\n'
         f'[tents.hut.every]\n{words.new(True)} = "7 d"\n'
@@ -161,6 +164,9 @@ def planted_folder(root: Path) -> Words:
         place = HERE if granted else THERE
         files[f"{folder}/{words.new()}.md"] = entry(words, kind, granted, links, name, place)
         files[f"{folder}/{name}"] = picture(words, place, "red" if granted else "green")
+        if kind in ("culture", "batch"):
+            core = f"Time,{CORE_COLUMN} (°C)\n2026-10-06 12:01,118.73\n2026-10-06 12:03,119.57\n"
+            files[f"{folder}/{name.rpartition('.')[0]}.csv"] = core
         assert id
     for path, content in files.items():
         file = root / path
@@ -235,6 +241,14 @@ def test_no_position_and_no_time_of_day_stands_in_any_byte(
         if text.encode() in data
     }
     assert set() == told
+
+
+def test_nothing_of_how_it_was_heated_stands_in_any_byte(built: tuple[Words, Path, Path]) -> None:
+    """Neither the core temperatures nor the elevation, nor what was calculated from them."""
+    _, folder, archive = built
+    texts = ("118.73", "119.57", "119.6", "1483", "1484 m", "F₀")
+    told = {(name, text) for name, data in every_byte(folder, archive) for text in texts if text.encode() in data}
+    assert set() == {(name, text) for name, text in told if not name.endswith(".webp")}
 
 
 def test_every_picture_is_bare_and_of_a_shared_photo(

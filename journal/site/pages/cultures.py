@@ -18,6 +18,7 @@ from journal.site.charts.descent_drawing import NodeContent, Tone, draw_descent
 from journal.site.figures import Figure
 from journal.site.pages.crop import made_and_lost, unit_word
 from journal.site.pages.grown_from import be_counts, be_values, grown_from, pinning_days
+from journal.site.pages.heat_section import heat_section
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
@@ -356,6 +357,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "grown": grown_from(lookup, lookup.analysis.rollups.cultures[culture.id]),
         "descent": culture_descent(lookup, culture.id),
         "facts": [(what, words) for what, words in lines if words],
+        "heat": heat_section(lookup, culture),
         "renewal": _renewal(lookup, culture),
         "hero": own[0] if own else None,
         "pictures": own[1:],
