@@ -86,6 +86,14 @@ class MixPart:
 
 
 @dataclass(frozen=True, slots=True)
+class Colony:
+    """A colony on agar: two diameters at right angles. part: the number of its plate, where it is written here."""
+
+    part: int | None
+    across_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
 class Next:
     """Something to be done; date: None where only words were written."""
 
@@ -233,6 +241,7 @@ class Note(Entry):
     lost: int | None = None
     cause: str | None = None
     moved_to: str | None = None
+    colony: tuple[Colony, ...] = ()
     species: str | None = None
     certainty: Certainty | None = None
     identified_by: str | None = None

@@ -11,6 +11,7 @@ from journal.analysis.climate import Climate, climate_of
 from journal.analysis.comparison import Comparison, comparison_of
 from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
+from journal.analysis.growth import Growth, Vigour, growth_of, vigours
 from journal.analysis.heat import Heating, heating_by_entry
 from journal.analysis.lineage import Lineage, lineage_of
 from journal.analysis.patches import Patch, patch_by_find, patches_of
@@ -117,6 +118,16 @@ class Analysis:
     def heating(self) -> Mapping[str, Heating]:
         """What each entry's core log comes to, by the entry's path."""
         return heating_by_entry(self.journal)
+
+    @cached_property
+    def growth(self) -> Mapping[str, Growth]:
+        """The growth on agar of each culture of which a colony was measured."""
+        return growth_of(self.journal, self.progress)
+
+    @cached_property
+    def vigours(self) -> tuple[Vigour, ...]:
+        """Whether a line has slowed with its transfers, for each of which that was measured."""
+        return tuple(vigours(self.growth, self.lineage))
 
     # Patches
 

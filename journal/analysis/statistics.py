@@ -1,6 +1,6 @@
 """Statistics for small samples: medians and shares with intervals, exact tests of a difference, ranges.
 
-Nothing here supposes a shape of the distribution; where numbers are too few, the answer is None.
+Nothing here supposes a shape of the distribution, unless it says so; where numbers are too few, the answer is None.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from statistics import NormalDist, fmean, median
+from statistics import NormalDist, fmean, median, stdev
 
 CONFIDENCE = 0.95
 
@@ -167,6 +167,75 @@ def holm(p_values: Sequence[float]) -> tuple[float, ...]:
         least = max(least, min(1.0, p_values[at] * (len(p_values) - done)))
         adjusted[at] = least
     return tuple(adjusted)
+
+
+def t_within(t: float, degrees: int) -> float:
+    """How surely Student's t lies between −t and t, 0-1. degrees: of freedom, from 1.
+    *Source:* M. Abramowitz, I. A. Stegun, Handbook of Mathematical Functions, 1964, 26.7.3 and 26.7.4 (from memory)."""
+    angle = math.atan(t / math.sqrt(degrees))
+    cosine, term, total = math.cos(angle), 1.0, 0.0
+    is_odd = degrees % 2
+    if is_odd:
+        term = cosine
+    for step in range(degrees // 2):
+        total += term
+        term *= cosine**2 * (2 * step + 1 + is_odd) / (2 * step + 2 + is_odd)
+    return 2 / math.pi * (angle + math.sin(angle) * total) if is_odd else math.sin(angle) * total
+
+
+def t_quantile(degrees: int, confidence: float = CONFIDENCE) -> float:
+    """The t between whose negative and itself Student's t lies with this confidence."""
+    low, high = 0.0, 1.0
+    while t_within(high, degrees) < confidence:
+        high *= 2
+    for _ in range(80):
+        middle = (low + high) / 2
+        low, high = (middle, high) if t_within(middle, degrees) < confidence else (low, middle)
+    return high
+
+
+@dataclass(frozen=True, slots=True)
+class StraightLine:
+    """y = intercept + slope · x. slope_error: its standard error; None below three points. n: how many points."""
+
+    slope: float
+    intercept: float
+    slope_error: float | None
+    n: int
+
+    @property
+    def slope_interval(self) -> tuple[float, float] | None:
+        """The interval of 95 % confidence, by Student's t with n − 2 degrees of freedom; None below three points.
+        Supposes that points scatter about the line by themselves; those of one thing over time do so less than that."""
+        if self.slope_error is None:
+            return None
+        off = t_quantile(self.n - 2) * self.slope_error
+        return self.slope - off, self.slope + off
+
+
+def straight_line(points: Sequence[tuple[float, float]]) -> StraightLine | None:
+    """The line of least squares through points (x, y); None where there are not two places x.
+    *Source:* NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1, linear least squares (from memory)."""
+    if len({x for x, _ in points}) < 2:
+        return None
+    n = len(points)
+    x_mean, y_mean = fmean(x for x, _ in points), fmean(y for _, y in points)
+    spread = math.fsum((x - x_mean) ** 2 for x, _ in points)
+    slope = math.fsum((x - x_mean) * (y - y_mean) for x, y in points) / spread
+    intercept = y_mean - slope * x_mean
+    rest = math.fsum((y - intercept - slope * x) ** 2 for x, y in points)
+    error = math.sqrt(rest / (n - 2) / spread) if n > 2 else None
+    return StraightLine(slope, intercept, error, n)
+
+
+def mean_interval(values: Sequence[float], confidence: float = CONFIDENCE) -> tuple[float, float] | None:
+    """The interval of a mean by Student's t; None below three values. Supposes values that scatter evenly.
+    *Source:* NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.2, confidence limits for the mean (from memory)."""
+    if len(values) < 3:
+        return None
+    middle = fmean(values)
+    off = t_quantile(len(values) - 1, confidence) * stdev(values) / math.sqrt(len(values))
+    return middle - off, middle + off
 
 
 SUMMARY_RULE = (

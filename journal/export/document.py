@@ -19,8 +19,9 @@ from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes
 from journal.analysis.yields import BatchYield
-from journal.export.more_columns import heat_of
+from journal.export.more_columns import growth_of, heat_of
 from journal.model import (
+    Colony,
     Entry,
     Find,
     Journal,
@@ -68,6 +69,9 @@ def document(journal: Journal) -> Row:
     `f0_high_min` where the probe is 0.5 °C off, and the minutes at or over each temperature; `unread_min` of it lie
     between readings too far apart, of which nothing is counted. It proves nothing sterile.
 
+    A culture's `growth` is how fast its colonies' radius grows, with an interval over plates (or over the measurements
+    of its only plate) where there are enough.
+
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
     `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
@@ -88,6 +92,7 @@ def document(journal: Journal) -> Row:
             | _standing(row.id, found)
             | _grown_from(found.rollups.cultures[row.id])
             | heat_of(row, found)
+            | growth_of(row, found)
             for row in journal.cultures
         ],
         "batches": [
@@ -152,7 +157,7 @@ def _cell(value: Any) -> Any:
             return value.path
         case Next():
             return {"text": value.text, "date": value.date.isoformat() if value.date else None}
-        case MixPart() | ValueRange():
+        case MixPart() | ValueRange() | Colony():
             return asdict(value)
         case Position():
             return _position(value)

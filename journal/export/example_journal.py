@@ -42,6 +42,8 @@ _ENTRIES = {
     "visit.md": "kind: note\nabout: F\ndate: 2026-05-01\nstage: prime",
     "culture.md": "kind: culture\nid: C\nformerly: C0\n"
     "date: 2026-01-01\nfrom: F\nform: plate\nvessels: 6\nnext: shake it",
+    "colony.md": "kind: note\nabout: C\ndate: 2026-01-03\ncolony: 1: 10 × 12 mm, 2: 11 × 12 mm, 3: 10 × 10 mm",
+    "colony-2.md": "kind: note\nabout: C\ndate: 2026-01-05\ncolony: 1: 30 × 31 mm, 2: 33 × 32 mm, 3: 35 × 36 mm",
     "tent.md": "kind: tent\nabout: room\ndate: 2026-01-01\nhumidity set point: 92 %\nlight: 12:12\n"
     "humidity reading: 86 %\nserviced: tank\nexhaust: 2 min every 15 min",
     "device.md": "kind: device\nid: D\nformerly: D0\ndate: 2026-01-01\ntent: room\ndoes: fan\nnext: clean it",

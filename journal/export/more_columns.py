@@ -29,3 +29,23 @@ def heat_of(row: Batch | Culture, found: Analysis) -> Row:
             "minutes_over_c": {f"{edge_c:g}": minutes for edge_c, minutes in heating.above},
         }
     }
+
+
+def growth_of(row: Culture, found: Analysis) -> Row:
+    """How fast its colonies grow on agar."""
+    growth = found.growth.get(row.id)
+    if growth is None:
+        return {"growth": None}
+    low, high = growth.interval or (None, None)
+    return {
+        "growth": {
+            "rate_mm_d": growth.rate_mm_d,
+            "rate_low_mm_d": low,
+            "rate_high_mm_d": high,
+            "interval_over": growth.over,
+            "plates": [
+                {"number": plate.part, "rate_mm_d": plate.rate_mm_d, "measured": len(plate.measured)}
+                for plate in growth.plates
+            ],
+        }
+    }

@@ -38,6 +38,7 @@ TAKES: Mapping[str, str] = MappingProxyType(
         "volume": "a number in ml, cl, dl or l",
         "mass of a lot": "a number in g, kg, oz or lb; `in all` behind it where it is not of one unit",
         "mix part": "a name and its mass in g, kg, oz or lb; of water also a volume: `water 7.5 l`",
+        "colony": "two numbers in mm, cm or in",
         "count": "a whole number",
         "count from 1": "a whole number from 1",
         "moisture": "a number in %, under 100",

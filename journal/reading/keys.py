@@ -254,6 +254,10 @@ _NOTE = (
         "green mould", "cobweb", "black mould", "bacteria", "mites", "gnats", "dried out", "dropped", "unknown",
     )),
     Key("moved to", "a tent's ID", "id", share="made", linked=True),
+    Key(
+        "colony", "two diameters of a colony on agar, at right angles; with the plate's number before a colon where "
+        "`about` names none: `1: 34 × 36 mm, 2: 31 × 33 mm`", "colony", share="number", several=True, commas=True,
+    ),
     Key("species", "of a find, identified again", share="words"),
     _CERTAINTY,
     _IDENTIFIED_BY,

@@ -12,12 +12,13 @@ from typing import Any, TypedDict
 
 from journal import quantities
 from journal.analysis.limits import limit
-from journal.model import MixPart, Next, Position, Ref, When
+from journal.model import Colony, MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, shortened
 from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage
 from journal.reading.dates import read_next, read_when
 from journal.reading.everyday_words import fix_of_word, word_meant
 from journal.reading.keys import KEYS, Key, canonical
+from journal.reading.measures import colony, log_file
 from journal.settings import Exhaust, LabelSize, LightHours, ValueRange
 
 _NUMBER = r"[+-]?[0-9][0-9.,]*"
@@ -258,14 +259,6 @@ def photo(text: str) -> Parsed[tuple[str, str | None]]:
     return Parsed((name.strip(), caption.strip() or None))
 
 
-def log_file(text: str) -> Parsed[tuple[str, str | None]]:
-    """The name of a CSV file, with that of a column after a colon and a space where there is one."""
-    name, column = photo(text).value
-    if not name.casefold().endswith(".csv"):
-        raise Unreadable(f"{shortened(name)} is not a CSV file", "name a file that ends in .csv, beside the entry")
-    return Parsed((name, column))
-
-
 def humidity(text: str) -> Parsed[float]:
     """Relative humidity, %; with a remark on what no tent has, and where a share (0.92) seems to have been written."""
     read = _noting_share(text, quantities.percentage(text))
@@ -341,6 +334,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "volume": _plain(quantities.volume_ml, "10 ml", float),
         "mass of a lot": _plain(quantities.mass_of_lot, "13.8 kg in all", Mass),
         "mix part": _plain(mix_part, "oak pellets 5 kg", MixPart),
+        "colony": _plain(colony, "34 × 36 mm", Colony),
         "count": _plain(quantities.count, "2", int),
         "count from 1": _plain(lambda text: quantities.count(text, 1), "4", int),
         "moisture": _plain(moisture, "62 %", float),

@@ -259,6 +259,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.MixPart: {"name": "words", "mass_g": "number"},
     LightHours: {"on_h": "number", "lit_from": "kept", "lit_to": "kept"},
     Exhaust: {"mode": "kept", "on_min": "number", "every_min": "number"},
+    model.Colony: {"part": "number", "across_mm": "number"},
     model.Next: {"text": "words", "date": "kept"},
     model.PhotoUse: {"path": "made", "caption": "words", "in_text": "kept"},
     Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "texts", "locked"), "gone"),

@@ -42,6 +42,7 @@ VALUES = {
     "wants temperature": "15–17 °C", "wants humidity while colonising": "61–94 %",
     "wants temperature while colonising": "16–19 °C",
     "stage": "colonised", "harvest": "412 g", "dried": "40 g", "dried from": "390 g", "flush": "1", "lost": "1",
+    "colony": "34 × 36 mm",
     "door": "open", "humidity set point": "92 %", "humidity differential": "3 %", "temperature set point": "15 °C",
     "light": "06:25–18:25", "light colour": "6500 K", "exhaust": "2 min every 15 min", "humidity reading": "86 %",
     "temperature reading": "15 °C", "co2 reading": "900 ppm",

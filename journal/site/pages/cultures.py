@@ -18,6 +18,7 @@ from journal.site.charts.descent_drawing import NodeContent, Tone, draw_descent
 from journal.site.figures import Figure
 from journal.site.pages.crop import made_and_lost, unit_word
 from journal.site.pages.grown_from import be_counts, be_values, grown_from, pinning_days
+from journal.site.pages.growth_section import growth_of_all, growth_section
 from journal.site.pages.heat_section import heat_section
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
@@ -248,7 +249,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
     in_order = sorted(newest_first, key=use)
     rows = [lookup.keep("culture's row", culture, partial(_row, lookup, culture)) for culture in in_order]
-    context = {"title": "Cultures", "place": "Cultures", "rows": rows, "compare": addresses.COMPARE}
+    context: dict[str, Any] = {"title": "Cultures", "place": "Cultures", "rows": rows, "compare": addresses.COMPARE}
+    context["growth"] = growth_of_all(lookup)
     yield Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
     for culture in lookup.journal.cultures:
         yield lookup.keep_page("culture", culture, partial(_culture, lookup, culture))
@@ -358,6 +360,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "descent": culture_descent(lookup, culture.id),
         "facts": [(what, words) for what, words in lines if words],
         "heat": heat_section(lookup, culture),
+        "growth": growth_section(lookup, culture),
         "renewal": _renewal(lookup, culture),
         "hero": own[0] if own else None,
         "pictures": own[1:],

@@ -1,0 +1,71 @@
+"""What was measured by the way, as pages show it: heat and growth; and that no share shows what it must not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import pytest
+from bs4 import Tag
+
+from journal.model import CoreLog, Journal
+from journal.site.pages import plan_site
+from tests.analysis.test_heat import core
+from tests.builders import entry, noted
+from tests.site.batch_site import rows_of
+from tests.site.test_pages import Rendered
+
+FILES = {
+    "journal.toml": '[journal]\ntime_zone = "UTC"\nelevation = "1500 m"\n',
+    "c.md": entry("culture", "id: C\ndate: 2026-09-12\nreceived from: unknown\nmedium: MEA"),
+    "n1.md": noted("2026-09-15", "colony: 1: 10 × 10 mm, 2: 9 × 11 mm, 3: 12 × 12 mm", "C"),
+    "n2.md": noted("2026-09-17", "colony: 1: 34 × 34 mm, 2: 36 × 36 mm, 3: 35 × 35 mm", "C"),
+    "b.md": entry("batch", "id: B-1\ndate: 2026-10-06\nculture: C\ntreatment: 15 psi 2.5 h"),
+}
+
+
+def flat(part: Tag | None) -> str:
+    """The words of a part that must be there, with a blank between its elements."""
+    assert part is not None
+    return " ".join(part.get_text(" ").split())
+
+
+CORE = core([20, 121.1, 121.1, 121.1, 90])
+
+
+@pytest.fixture(scope="module")
+def made(make_journal: Callable[..., Journal]) -> Callable[..., Rendered]:
+    def make(files: Mapping[str, str] = FILES, share: str | None = None) -> Rendered:
+        logs = [CoreLog(entry="b.md", log=CORE.log)]
+        return Rendered(plan_site(make_journal(files, core_logs=logs), {}, share=share))
+
+    return make
+
+
+def test_a_batch_shows_its_heat_with_a_caution_and_its_numbers(made: Callable[..., Rendered]) -> None:
+    section = made()["batches/b-1/"].select_one("section[aria-labelledby=heat]")
+    words = flat(section)
+    assert section is not None
+    assert "3 min F₀: minutes at 121.1 °C that would kill as much" in words
+    assert "This proves nothing sterile." in words
+    assert "95 °C water boils at 1500 m" in words
+    assert "118.3 °C steam free of air at the pressure written, at 1500 m" in words
+    assert ["20 °C", "121.1 °C", "121.1 °C", "121.1 °C", "90 °C"] == [row[1] for row in rows_of(section.table)]
+    assert section.svg is not None
+
+
+def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made: Callable[..., Rendered]) -> None:
+    site = made()
+    words = flat(site["cultures/c/"].select_one("section[aria-labelledby=growth]"))
+    assert "6.1 mm a day: growth of the radius on MEA" in words
+    assert "95 % interval over 3 plates" in words
+    assert "C T not known, 6.1 mm a day" in flat(site["cultures/"].select_one("section[aria-labelledby=growth]"))
+
+
+def test_a_share_shows_nothing_of_the_heat(made: Callable[..., Rendered]) -> None:
+    assert made(share="s")["batches/b-1/"].select_one("section[aria-labelledby=heat]") is None
+
+
+def test_what_nobody_measured_has_no_such_section(made: Callable[..., Rendered]) -> None:
+    site = made()
+    assert site["cultures/c/"].select_one("section[aria-labelledby=heat]") is None
+    assert site["batches/b-1/"].select_one("section[aria-labelledby=growth]") is None
