@@ -133,15 +133,14 @@ def _days_between(start: When, then: When) -> float | None:
     return float((then.first - start.first).days)
 
 
-FEWEST_PLATES = 3
-
 Verdict = Literal["too few", "no difference", "slower", "faster"]
 
 
 @dataclass(frozen=True, slots=True)
 class Vigour:
     """Two cultures of one line on the same medium: the one with the fewest transfers, and the one with the most that
-    were measured. test: of their plates' rates; None where either has fewer than three plates. transfers: of each."""
+    were measured. test: of their plates' rates; None where they are too many for it. transfers: of each. The verdict is
+    "too few" where no rates of so many plates could tell the two apart."""
 
     line: str
     early: Growth
@@ -167,8 +166,7 @@ def vigours(found: Mapping[str, Growth], lineage: Lineage) -> Iterator[Vigour]:
 
 
 def _vigour(line: str, early: Growth, late: Growth, transfers: tuple[int, int]) -> Vigour:
-    are_enough = min(len(early.rates), len(late.rates)) >= FEWEST_PLATES
-    test = permutation_test(early.rates, late.rates) if are_enough else None
+    test = permutation_test(early.rates, late.rates)
     verdict: Verdict = "too few"
     if test is not None and test.least_p <= 1 - CONFIDENCE:
         verdict = "no difference"

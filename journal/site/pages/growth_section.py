@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from journal.analysis.calculation import Calculation
-from journal.analysis.growth import FEWEST_PLATES, FORMULA, LARGEST_MM, SOURCE, Growth, Plate, Vigour
+from journal.analysis.growth import FORMULA, LARGEST_MM, SOURCE, Growth, Plate, Vigour
 from journal.model import Culture
 from journal.quantities import counted
 from journal.site import wording
@@ -153,10 +153,8 @@ def _vigour_words(vigour: Vigour) -> str:
     said = (
         f"Line {vigour.line}: T{first} {early} ({vigour.early.culture.id}), T{last} {late} ({vigour.late.culture.id})"
     )
-    if vigour.test is None:
-        return f"{said}. Too few plates to tell: each needs {FEWEST_PLATES} measured on two days."
-    if vigour.verdict == "too few":
-        return f"{said}. Too few plates to tell, even if they could not lie further apart."
+    if vigour.test is None or vigour.verdict == "too few":
+        return f"{said}. Too few plates to tell them apart, however their rates had come out: measure four of each."
     p = f"p = {wording.number(vigour.test.p, 3)}, exact permutation test of {vigour.test.ways} ways"
     if vigour.verdict == "no difference":
         return f"{said}. No difference that these plates could tell ({p}); that is not to say that there is none."
