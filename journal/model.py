@@ -264,6 +264,7 @@ class TentEntry(Entry):
     humidity_reading_pct: float | None = None
     temperature_reading_c: float | None = None
     co2_ppm: float | None = None
+    meter_kwh: float | None = None
     door: Literal["open", "shut"] | None = None
     why: str | None = None
     serviced: tuple[str, ...] = ()

@@ -48,6 +48,7 @@ class Tent:
     width_m: float | None = None
     depth_m: float | None = None
     height_m: float | None = None
+    shelf_area_m2: float | None = None
     floor: str | None = None
     exhaust_m3_h: float | None = None
     exhaust_flow_is: Literal["rated", "measured"] | None = None

@@ -15,6 +15,7 @@ from journal.analysis.growth import Growth, Vigour, growth_of, vigours
 from journal.analysis.heat import Heating, heating_by_entry
 from journal.analysis.lineage import Lineage, lineage_of
 from journal.analysis.patches import Patch, patch_by_find, patches_of
+from journal.analysis.place_yield import PlaceYield, yields_by_place
 from journal.analysis.plausibility import Doubt, doubtful_harvests, doubts_of
 from journal.analysis.power import PowerAndControl, power_and_control_of
 from journal.analysis.progress import Progress, progress_of
@@ -158,6 +159,11 @@ class Analysis:
             tent.id: last_readings(self.journal, tent, self.readings[tent.id], zone, none_s[tent.id])
             for tent in self.journal.settings.tents
         }
+
+    @cached_property
+    def place_yields(self) -> Mapping[str, PlaceYield]:
+        """What was harvested in each tent in which a batch stood, by area and day."""
+        return yields_by_place(self.journal, self.progress)
 
     @cached_property
     def power(self) -> PowerAndControl:

@@ -19,7 +19,7 @@ from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes
 from journal.analysis.yields import BatchYield
-from journal.export.more_columns import growth_of, heat_of
+from journal.export.more_columns import growth_of, heat_of, place_yield_of
 from journal.model import (
     Colony,
     Entry,
@@ -72,6 +72,9 @@ def document(journal: Journal) -> Row:
     A culture's `growth` is how fast its colonies' radius grows, with an interval over plates (or over the measurements
     of its only plate) where there are enough.
 
+    A tent's `yield` is what was harvested there by square metre (of shelf, else of floor: `area_is`) and day on which a
+    batch stood there; its `energy` that of the meter's readings, over what was harvested meanwhile.
+
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
     `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
@@ -108,7 +111,12 @@ def document(journal: Journal) -> Row:
             for row in journal.batches
         ],
         "notes": [_entry(note, "note") for note in journal.notes],
-        "tents": [_tent(tent, journal) | _climate_in(journal, found.climate.tents[tent.id]) for tent in settings.tents],
+        "tents": [
+            _tent(tent, journal)
+            | _climate_in(journal, found.climate.tents[tent.id])
+            | place_yield_of(found.place_yields.get(tent.id))
+            for tent in settings.tents
+        ],
         "devices": [
             _entry(device, "device") | _life_of(found.power.lifetimes[device.id]) for device in journal.devices
         ],
@@ -275,7 +283,7 @@ def _tent(tent: Tent, journal: Journal) -> Row:
         "title": tent.name,
         "by": journal.settings.author,
         "date": None,
-        **_fields(tent, "id", "width_m", "depth_m", "height_m", "exhaust_m3_h", "exhaust_flow_is"),
+        **_fields(tent, "id", "width_m", "depth_m", "height_m", "shelf_area_m2", "exhaust_m3_h", "exhaust_flow_is"),
         **rows,
         "readings": [row | {"source": "eye"} for row in rows["readings"]],
         "logger_rows": sum(len(log.stamps_s) for log in journal.logs if log.tent == tent.id),

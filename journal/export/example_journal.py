@@ -16,7 +16,7 @@ from journal.reading.tracks import read_track
 
 _FIRST = datetime(2026, 1, 1, tzinfo=UTC)
 
-_SETTINGS = b"""
+_SETTINGS = """
 [journal]
 title = "Specimen"
 author = "Author"
@@ -25,11 +25,12 @@ elevation = "40 m"
 as_of = 2026-06-01
 [tents.room]
 name = "Room"
+shelf_area = "2 m²"
 humidity = "85-95 %"
 temperature = "12-18 C"
 [tents.room.every]
 tank = "7 d"
-"""
+""".encode()
 
 _TRACK = b"""<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>
 <trkpt lat="58.3" lon="-8.9"><time>2026-01-01T11:59:00Z</time></trkpt>
@@ -46,6 +47,8 @@ _ENTRIES = {
     "colony-2.md": "kind: note\nabout: C\ndate: 2026-01-05\ncolony: 1: 30 × 31 mm, 2: 33 × 32 mm, 3: 35 × 36 mm",
     "tent.md": "kind: tent\nabout: room\ndate: 2026-01-01\nhumidity set point: 92 %\nlight: 12:12\n"
     "humidity reading: 86 %\nserviced: tank\nexhaust: 2 min every 15 min",
+    "meter.md": "kind: tent\nabout: room\ndate: 2026-01-02\nmeter: 10 kWh",
+    "meter-2.md": "kind: tent\nabout: room\ndate: 2026-05-02\nmeter: 90 kWh",
     "device.md": "kind: device\nid: D\nformerly: D0\ndate: 2026-01-01\ntent: room\ndoes: fan\nnext: clean it",
 }
 

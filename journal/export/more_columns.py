@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from journal.analysis.analysis import Analysis
+from journal.analysis.place_yield import PlaceYield, Used
 from journal.model import Batch, Culture
 
 Row = dict[str, Any]
@@ -48,4 +49,44 @@ def growth_of(row: Culture, found: Analysis) -> Row:
                 for plate in growth.plates
             ],
         }
+    }
+
+
+def place_yield_of(found: PlaceYield | None) -> Row:
+    """What was harvested in a tent, by area and day, and the energy that went into it."""
+    if found is None:
+        return {"harvest_g": None, "yield": None, "yield_months": []}
+    per = found.calculation
+    return {
+        "harvest_g": found.harvest_g,
+        "yield": {
+            "area_m2": found.area_m2,
+            "area_is": found.area_is,
+            "days_in_use": found.days,
+            "first": found.first.isoformat(),
+            "last": found.last.isoformat(),
+            "kg_m2_day": per.value if per else None,
+            "energy": _used(found.energy, "kwh"),
+        },
+        "yield_months": [
+            {
+                "month": month.first.isoformat()[:7],
+                "harvest_g": month.harvest_g,
+                "days_in_use": month.days,
+                "kg_m2_day": month.kg_m2_d,
+            }
+            for month in found.months
+        ],
+    }
+
+
+def _used(used: Used | None, unit: str) -> Row | None:
+    if used is None:
+        return None
+    return {
+        unit: used.amount,
+        f"{unit}_per_kg": used.per_kg,
+        "harvest_g": used.harvest_g,
+        "first": used.first.isoformat(),
+        "last": used.last.isoformat(),
     }

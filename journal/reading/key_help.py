@@ -50,6 +50,7 @@ TAKES: Mapping[str, str] = MappingProxyType(
         "light hours": "hours on and hours off, or times of day, or `on`, or `off`",
         "colour temperature": "a number in K",
         "exhaust": "how long it runs and how often, or `on`, or `off`",
+        "energy": "a number in kWh",
         "co2": "a number in ppm",
     }
 )

@@ -49,6 +49,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
         "length": "m", "mass": "g", "mass of a lot": "g", "volume": "ml", "moisture": "pct", "humidity": "pct",
         "percentage": "pct",
         "humidity range": "pct", "temperature": "c", "temperature range": "c", "colour temperature": "k", "co2": "ppm",
+        "energy": "kwh",
     }
 )  # fmt: skip
 """The unit of a value by its notation, as it ends the name of the model's field."""
@@ -286,6 +287,7 @@ _TENT = (
         table="readings",
     ),
     Key("co2 reading", "a manual reading", "co2", share="number", field="co2_ppm", table="readings"),
+    Key("meter", "what the tent's electricity meter stands at", "energy", table="readings"),
     Key(
         "door", "how it was while reading", "word", share="kept", table="readings", beside=True,
         words=("open", "shut"),

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from journal.problems import Problem, Unreadable, nearest, shortened
-from journal.quantities import Parsed, duration_d, duration_min, flow_m3_h, length_m, percentage
+from journal.quantities import Parsed, area_m2, duration_d, duration_min, flow_m3_h, length_m, percentage
 from journal.reading.own_maps import MAP_POINT, map_points
 from journal.reading.setting_values import (
     Reader,
@@ -96,6 +96,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("width", "width_m", _LENGTH),
             Setting("depth", "depth_m", _LENGTH),
             Setting("height", "height_m", _LENGTH),
+            Setting("shelf_area", "shelf_area_m2", from_text(above_zero(area_m2), "1.7 m²"), "all shelves together"),
             Setting("floor", "floor", some_text("single sheet, no film")),
             Setting("exhaust_flow", "exhaust_m3_h", from_text(flow_m3_h, "118 cfm")),
             Setting("exhaust_flow_is", "exhaust_flow_is", one_of("rated", "measured"), '`"rated"` or `"measured"`'),

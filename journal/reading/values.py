@@ -346,6 +346,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "light hours": _plain(light_hours, "12 h on, 12 h off", LightHours),
         "colour temperature": _plain(colour_temperature, "6500 K", float),
         "exhaust": _plain(exhaust, "2 min every 15 min", Exhaust),
+        "energy": _plain(quantities.energy_kwh, "128.4 kWh", float),
         "co2": _plain(quantities.co2_ppm, "900 ppm", float),
     }
 )

@@ -224,8 +224,8 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Device: _fields_of("device"),
     Tent: {
         "id": "kept", "name": "words", "width_m": "number", "depth_m": "number", "height_m": "number",
-        "floor": "words", "exhaust_m3_h": "number", "exhaust_flow_is": "kept", "humidity_pct": "number",
-        "temperature_c": "number", "every": "made", "unshared": "made",
+        "shelf_area_m2": "number", "floor": "words", "exhaust_m3_h": "number", "exhaust_flow_is": "kept",
+        "humidity_pct": "number", "temperature_c": "number", "every": "made", "unshared": "made",
     },
     model.Photo: {
         "path": "made", "digest": "made", "taken": "made", "by_day": "made", "lat_deg": "gone", "lon_deg": "gone",

@@ -5,21 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from journal.site.charts.primitives import Anchor, Dot, Drawing, Line, Path, Scale, Text, baselines, ticks, trace
+from journal.site.charts.primitives import Anchor, Dot, Drawing, Line, Path, Rect, Scale, Text, baselines, ticks, trace
 from journal.site.plan import Row
 
 PLOT_PX = 150
 _HEAD_PX = 24
 _FOOT_PX = 24
+_BAR = 0.8  # of the way to the next
 _LAST = 0.88  # further right, words stand before their tick
 
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Values over x, in order of x. joined: by a line."""
+    """Values over x, in order of x. joined: by a line. bars: each point is a bar from 0, as wide as to the
+    next whole x."""
 
     points: Sequence[tuple[float, float]]
     joined: bool = True
+    bars: bool = False
 
 
 def xy_chart(
@@ -43,10 +46,16 @@ def xy_chart(
     numbered = {down(level): level for level in ticks(up.low, up.high, 4)}
     sheet.lines += [Line(None, y, y, "grid") for y in numbered]
     sheet.lines += [Line(None, down(level), down(level), "level") for level in levels if up.low <= level <= up.high]
+    series = tuple(series)
+    if any(one.bars for one in series):
+        numbered.pop(down(0), None)  # its number would stand on the first bar
     for y, baseline in baselines(numbered, _HEAD_PX).items():
         sheet.texts.append(Text("2", baseline, f"{numbered[y]:g}", look="tick"))
     for one in series:
-        if one.joined:
+        if one.bars:
+            widths = across.stretch(0, _BAR)
+            sheet.rects += [Rect(across.percent(x), down(y), widths, down(0) - down(y), "bar") for x, y in one.points]
+        elif one.joined:
             xs, ys = [x for x, _ in one.points], [y for _, y in one.points]
             sheet.paths.append(Path(_HEAD_PX, PLOT_PX, trace(xs, ys, across, up)))
         else:

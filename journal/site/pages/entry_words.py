@@ -123,6 +123,8 @@ def _reading_and_service_facts(entry: TentEntry, units: wording.Units) -> Iterab
         yield f"{wording.temperature(entry.temperature_reading_c, units)} read"
     if entry.co2_ppm is not None:
         yield f"{wording.number(entry.co2_ppm, 0)} ppm CO₂ read"
+    if entry.meter_kwh is not None:
+        yield f"meter at {wording.number(entry.meter_kwh)} kWh"
     if entry.door:
         yield f"door {entry.door}"
     if entry.serviced:

@@ -61,8 +61,34 @@ def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made
     assert "C T not known, 6.1 mm a day" in flat(site["cultures/"].select_one("section[aria-labelledby=growth]"))
 
 
-def test_a_share_shows_nothing_of_the_heat(made: Callable[..., Rendered]) -> None:
-    assert made(share="s")["batches/b-1/"].select_one("section[aria-labelledby=heat]") is None
+PLACE = {
+    "journal.toml": '[journal]\ntime_zone = "UTC"\nas_of = 2026-01-10\n'
+    '[tents.hut]\nname = "Hut"\nshelf_area = "2 m²"\n',
+    "b.md": entry("batch", "id: B-1\ndate: 2026-01-01\ntent: hut"),
+    "h.md": noted("2026-01-05", "harvest: 1 kg\nflush: 1"),
+    "t1.md": entry("tent", "about: hut\ndate: 2026-01-02\nmeter: 10 kWh"),
+    "t2.md": entry("tent", "about: hut\ndate: 2026-01-09\nmeter: 30 kWh"),
+}
+
+
+def test_a_tent_shows_its_yield_by_area_and_day_and_the_electricity(made: Callable[..., Rendered]) -> None:
+    site = made(PLACE)
+    section = site["tents/hut/"].select_one("section[aria-labelledby=given]")
+    assert section is not None
+    words = flat(section)
+    assert "0.05 kg a square metre of shelf and day: 1 kg on 10 days in use" in words
+    assert "20 kWh of electricity a kilogram: 20 kWh from 2 to 9 January 2026" in words
+    assert [["January 2026", "1 kg", "10", "0.05"]] == rows_of(section.table)
+    assert [["hut", "1 kg", "10", "2 m² shelf", "0.05"]] == rows_of(
+        site["tents/"].select_one("section[aria-labelledby=given] table")
+    )
+
+
+@pytest.mark.parametrize(("path", "section"), [("batches/b-1/", "heat"), ("tents/hut/", "given"), ("tents/", "given")])
+def test_a_share_shows_nothing_of_it(path: str, section: str, made: Callable[..., Rendered]) -> None:
+    files = {**PLACE, "b.md": entry("batch", "id: B-1\ndate: 2026-01-01\ntent: hut\ntreatment: 15 psi 2 h")}
+    assert made(files)[path].select_one(f"section[aria-labelledby={section}]") is not None
+    assert made(files, share="s")[path].select_one(f"section[aria-labelledby={section}]") is None
 
 
 def test_what_nobody_measured_has_no_such_section(made: Callable[..., Rendered]) -> None:
