@@ -7,6 +7,7 @@ from dataclasses import asdict, astuple
 from typing import Any
 
 from journal.analysis.analysis import Analysis
+from journal.analysis.calendar import zone_of
 from journal.analysis.climate import MeasuredClimate, TentClimate
 from journal.analysis.due import Due
 from journal.analysis.forecast import Expected
@@ -19,7 +20,7 @@ from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes
 from journal.analysis.yields import BatchYield
-from journal.export.more_columns import growth_of, heat_of, place_yield_of
+from journal.export.more_columns import growth_of, heat_of, place_yield_of, sun_of
 from journal.model import (
     Colony,
     Entry,
@@ -65,15 +66,7 @@ def document(journal: Journal) -> Row:
     all the same. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, by
     its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
 
-    `heat` is what the core log of a treatment comes to: F₀ in minutes at 121.1 °C, between `f0_low_min` and
-    `f0_high_min` where the probe is 0.5 °C off, and the minutes at or over each temperature; `unread_min` of it lie
-    between readings too far apart, of which nothing is counted. It proves nothing sterile.
-
-    A culture's `growth` is how fast its colonies' radius grows, with an interval over plates (or over the measurements
-    of its only plate) where there are enough.
-
-    A tent's `yield` is what was harvested there by square metre (of shelf, else of floor: `area_is`) and day on which a
-    batch stood there; its `energy` that of the meter's readings, over what was harvested meanwhile.
+    Columns of few journals: see `more_columns`.
 
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
@@ -84,7 +77,10 @@ def document(journal: Journal) -> Row:
     return {
         "journal": _fields(settings, "title", "author", "time_zone", "units", "elevation_m")
         | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
-        "finds": [_find(find, found.identifications[find.id][-1], found.confirmed[find.id]) for find in journal.finds],
+        "finds": [
+            _find(find, found.identifications[find.id][-1], found.confirmed[find.id]) | sun_of(find, zone_of(settings))
+            for find in journal.finds
+        ],
         "patches": [_patch(patch, found) for patch in found.patches],
         "cultures": [
             _entry(row, "culture")

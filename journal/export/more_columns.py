@@ -1,12 +1,28 @@
-"""Calculated columns of the document that few journals have values of."""
+"""Calculated columns of the document that few journals have values of.
+
+A find's `sunrise`, `sunset` and `civil_dusk` are of its day, on a level horizon, to the minute.
+
+`heat` is what the core log of a treatment comes to: F₀ in minutes at 121.1 °C, between `f0_low_min` and
+`f0_high_min` where the probe is 0.5 °C off, and the minutes at or over each temperature; `unread_min` of it lie
+between readings too far apart, of which nothing is counted. It proves nothing sterile.
+
+A culture's `growth` is how fast its colonies' radius grows, with an interval over plates (or over the measurements
+of its only plate) where there are enough.
+
+A tent's `yield` is what was harvested there by square metre (of shelf, else of floor: `area_is`) and day on which a
+batch stood there; its `energy` that of the meter's readings, over what was harvested meanwhile.
+"""
 
 from __future__ import annotations
 
+from datetime import tzinfo
 from typing import Any
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.place_yield import PlaceYield, Used
-from journal.model import Batch, Culture
+from journal.analysis.progress import calendar_day
+from journal.analysis.sun import sun_times
+from journal.model import Batch, Culture, Find
 
 Row = dict[str, Any]
 
@@ -89,4 +105,17 @@ def _used(used: Used | None, unit: str) -> Row | None:
         "harvest_g": used.harvest_g,
         "first": used.first.isoformat(),
         "last": used.last.isoformat(),
+    }
+
+
+def sun_of(find: Find, zone: tzinfo) -> Row:
+    """When the sun rose and set at a find on its day, and civil twilight ended."""
+    day = calendar_day(find.date)
+    if find.position is None or day is None:
+        return dict.fromkeys(("sunrise", "sunset", "civil_dusk"))
+    sun = sun_times(find.position.lat_deg, find.position.lon_deg, day)
+    moments = {"sunrise": sun.rise, "sunset": sun.set, "civil_dusk": sun.dusk}
+    return {
+        name: moment.astimezone(zone).isoformat(timespec="minutes") if moment else None
+        for name, moment in moments.items()
     }

@@ -9,6 +9,8 @@ from functools import partial
 from typing import Any
 
 from journal.analysis.calendar import Season, seasons
+from journal.analysis.progress import calendar_day
+from journal.analysis.sun import sun_times
 from journal.geo import format
 from journal.model import Batch, Culture, Find, sort_key
 from journal.quantities import counted
@@ -160,6 +162,7 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
         ("place", find.place),
         ("position", position_words(lookup, find)),
         ("date", wording.when_in_words(find.date)),
+        ("sun", sun_words(lookup, find)),
         ("host", find.host),
         ("growing on", find.growing_on),
         ("habitat", find.habitat),
@@ -173,6 +176,20 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
         ("found by", find.by),
     ]
     return [(what, words) for what, words in lines if words]
+
+
+def sun_words(lookup: Lookup, find: Find) -> str | None:
+    """`up 06:51 to 19:38, twilight to 20:13`, in the journal's time zone; None in a share, where the hours would tell
+    the place, and where the place or the day is not known."""
+    day = calendar_day(find.date)
+    if lookup.share is not None or find.position is None or day is None:
+        return None
+    sun = sun_times(find.position.lat_deg, find.position.lon_deg, day)
+    if sun.rise is None or sun.set is None:
+        return "it did not set that day" if sun.always == "up" else "it did not rise that day"
+    rise, set_ = (wording.clock(lookup.moment(moment.timestamp())) for moment in (sun.rise, sun.set))
+    dusk = f"twilight to {wording.clock(lookup.moment(sun.dusk.timestamp()))}" if sun.dusk else "it did not get dark"
+    return f"up {rise} to {set_}, {dusk}"
 
 
 _SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"}
@@ -221,6 +238,7 @@ def _walk(lookup: Lookup, find: Find) -> dict[str, str] | None:
     exact = f"{place.lat_deg:.7f} {place.lon_deg:.7f}" if is_own else text.replace(",", "")
     return {
         "place": exact + within,
+        "sun": exact if is_own else "",
         "text": text,
         "units": lookup.units,
         "geo": f"geo:{plain}?q={plain}" if is_own else "",

@@ -61,6 +61,30 @@ def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made
     assert "C T not known, 6.1 mm a day" in flat(site["cultures/"].select_one("section[aria-labelledby=growth]"))
 
 
+WOOD = {
+    "journal.toml": '[journal]\ntime_zone = "Europe/London"\n',
+    "f.md": entry("find", "id: F-1\ndate: 2015-12-01\nwhere: 51.473333, -0.000833"),
+    "far.md": entry("find", "id: F-2\ndate: 2019-12-20\nwhere: 69.65, 18.96"),
+    "no.md": entry("find", "id: F-3\ndate: 2019-12"),
+}
+
+
+@pytest.mark.parametrize(
+    ("id", "says"),
+    [
+        ("f-1", "sun up 07:44 to 15:54, twilight to 16:34"),  # astral 3.2: 15:54:31, 16:34:14
+        ("f-2", "sun it did not rise that day"),
+        ("f-3", None),
+    ],
+)
+def test_a_find_says_when_the_sun_was_up_but_in_no_share(
+    id: str, says: str | None, made: Callable[..., Rendered]
+) -> None:
+    words = made(WOOD).words(f"finds/{id}/")
+    assert says in words if says else " sun " not in words
+    assert " sun " not in made(WOOD, share="s").words(f"finds/{id}/")
+
+
 PLACE = {
     "journal.toml": '[journal]\ntime_zone = "UTC"\nas_of = 2026-01-10\n'
     '[tents.hut]\nname = "Hut"\nshelf_area = "2 m²"\n',
