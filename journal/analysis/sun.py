@@ -65,6 +65,11 @@ def _crossing(lat_deg: float, lon_deg: float, day: date, height_deg: float, side
     return moment
 
 
+def to_the_minute(moment: datetime) -> datetime:
+    """The nearest whole minute."""
+    return (moment + timedelta(seconds=30)).replace(second=0, microsecond=0)
+
+
 _J2000 = datetime(2000, 1, 1, 12, tzinfo=UTC)
 
 

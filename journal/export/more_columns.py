@@ -21,7 +21,7 @@ from typing import Any
 from journal.analysis.analysis import Analysis
 from journal.analysis.place_yield import PlaceYield, Used
 from journal.analysis.progress import calendar_day
-from journal.analysis.sun import sun_times
+from journal.analysis.sun import sun_times, to_the_minute
 from journal.model import Batch, Culture, Find
 
 Row = dict[str, Any]
@@ -116,6 +116,6 @@ def sun_of(find: Find, zone: tzinfo) -> Row:
     sun = sun_times(find.position.lat_deg, find.position.lon_deg, day)
     moments = {"sunrise": sun.rise, "sunset": sun.set, "civil_dusk": sun.dusk}
     return {
-        name: moment.astimezone(zone).isoformat(timespec="minutes") if moment else None
+        name: to_the_minute(moment).astimezone(zone).isoformat(timespec="minutes") if moment else None
         for name, moment in moments.items()
     }

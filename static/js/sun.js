@@ -51,7 +51,10 @@
     return { rise, set, dawn, dusk, always: rise && set ? null : isUp ? "up" : "down" };
   };
 
-  const clock = (moment) => `${String(moment.getHours()).padStart(2, "0")}:${String(moment.getMinutes()).padStart(2, "0")}`;
+  const clock = (exact) => {
+    const moment = new Date(exact.getTime() + 30000); // to the nearest minute
+    return `${String(moment.getHours()).padStart(2, "0")}:${String(moment.getMinutes()).padStart(2, "0")}`;
+  };
 
   const words = ({ rise, set, dusk, always }) => {
     if (always) return always === "up" ? "Today the sun does not set here." : "Today the sun does not rise here.";

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from functools import partial
 from typing import Any
 
 from journal.analysis.calendar import Season, seasons
 from journal.analysis.progress import calendar_day
-from journal.analysis.sun import sun_times
+from journal.analysis.sun import sun_times, to_the_minute
 from journal.geo import format
 from journal.model import Batch, Culture, Find, sort_key
 from journal.quantities import counted
@@ -187,9 +187,12 @@ def sun_words(lookup: Lookup, find: Find) -> str | None:
     sun = sun_times(find.position.lat_deg, find.position.lon_deg, day)
     if sun.rise is None or sun.set is None:
         return "it did not set that day" if sun.always == "up" else "it did not rise that day"
-    rise, set_ = (wording.clock(lookup.moment(moment.timestamp())) for moment in (sun.rise, sun.set))
-    dusk = f"twilight to {wording.clock(lookup.moment(sun.dusk.timestamp()))}" if sun.dusk else "it did not get dark"
-    return f"up {rise} to {set_}, {dusk}"
+
+    def clock(moment: datetime) -> str:
+        return wording.clock(lookup.moment(to_the_minute(moment).timestamp()))
+
+    dusk = f"twilight to {clock(sun.dusk)}" if sun.dusk else "it did not get dark"
+    return f"up {clock(sun.rise)} to {clock(sun.set)}, {dusk}"
 
 
 _SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"}

@@ -72,7 +72,7 @@ WOOD = {
 @pytest.mark.parametrize(
     ("id", "says"),
     [
-        ("f-1", "sun up 07:44 to 15:54, twilight to 16:34"),  # astral 3.2: 15:54:31, 16:34:14
+        ("f-1", "sun up 07:43 to 15:55, twilight to 16:34"),  # astral 3.2: 15:54:31, 16:34:14
         ("f-2", "sun it did not rise that day"),
         ("f-3", None),
     ],
