@@ -158,6 +158,8 @@ class Find(Entry):
     spore_print: str | None = None
     specimen: str | None = None
     permission: str | None = None
+    permit: str | None = None
+    picked_mass_g: float | None = None
     locality: Literal["hidden", "area", "exact"] = "hidden"
     patch: str | None = None
 

@@ -75,6 +75,18 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Permit:
+    """`[permits.NAME]` of the settings: how much it allows to pick, on a day and in all, and from which day to which,
+    both included; None: without that bound."""
+
+    name: str
+    a_day_g: float | None = None
+    in_all_g: float | None = None
+    first: date | None = None
+    last: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ClimateSource:
     """`[[climate]]` of the settings: which CSV files, for which tent, and how to read them."""
 
@@ -162,6 +174,7 @@ class Settings:
     tents: tuple[Tent, ...] = ()
     climate: tuple[ClimateSource, ...] = ()
     shares: tuple[Share, ...] = ()
+    permits: tuple[Permit, ...] = ()
     camera_clocks: tuple[CameraClock, ...] = ()
     maps: tuple[OwnMap, ...] = ()
     labels: LabelSettings = LabelSettings()

@@ -15,6 +15,7 @@ from journal.analysis.growth import Growth, Vigour, growth_of, vigours
 from journal.analysis.heat import Heating, heating_by_entry
 from journal.analysis.lineage import Lineage, lineage_of
 from journal.analysis.patches import Patch, patch_by_find, patches_of
+from journal.analysis.permits import PermitUse, permit_uses
 from journal.analysis.place_yield import PlaceYield, yields_by_place
 from journal.analysis.plausibility import Doubt, doubtful_harvests, doubts_of
 from journal.analysis.power import PowerAndControl, power_and_control_of
@@ -140,6 +141,11 @@ class Analysis:
     def patch_of(self) -> Mapping[str, Patch]:
         """The patch of each find that is of one."""
         return patch_by_find(self.patches)
+
+    @cached_property
+    def permit_uses(self) -> tuple[PermitUse, ...]:
+        """What was picked, by permit and day."""
+        return permit_uses(self.journal)
 
     # Tents
 

@@ -20,7 +20,7 @@ from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes
 from journal.analysis.yields import BatchYield
-from journal.export.more_columns import growth_of, heat_of, place_yield_of, sun_of
+from journal.export.more_columns import growth_of, heat_of, picked_rows, place_yield_of, sun_of
 from journal.model import (
     Colony,
     Entry,
@@ -82,6 +82,7 @@ def document(journal: Journal) -> Row:
             for find in journal.finds
         ],
         "patches": [_patch(patch, found) for patch in found.patches],
+        "picked": picked_rows(found),
         "cultures": [
             _entry(row, "culture")
             | _descent(row.id, lineage)

@@ -23,6 +23,9 @@ author = "Author"
 time_zone = "UTC"
 elevation = "40 m"
 as_of = 2026-06-01
+[permits.wood]
+limit_a_day = "1 kg"
+limit = "5 kg"
 [tents.room]
 name = "Room"
 shelf_area = "2 m²"
@@ -39,7 +42,8 @@ _TRACK = b"""<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><
 _ENTRIES = {
     "find.md": "kind: find\nid: F\nformerly: F0\n"
     "date: 2026-01-01\nwhere: 58.3, -8.9 ±8 m\nnext: 2026-01-02 look again\ndone: yes\n"
-    "photos: find.jpg\nspecies: Pleurotus ostreatus\npatch: stem",
+    "photos: find.jpg\nspecies: Pleurotus ostreatus\npatch: stem\n"
+    "picked mass: 300 g\npermit: wood",
     "visit.md": "kind: note\nabout: F\ndate: 2026-05-01\nstage: prime",
     "culture.md": "kind: culture\nid: C\nformerly: C0\n"
     "date: 2026-01-01\nfrom: F\nform: plate\nvessels: 6\nnext: shake it",

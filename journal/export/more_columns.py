@@ -119,3 +119,19 @@ def sun_of(find: Find, zone: tzinfo) -> Row:
         name: to_the_minute(moment).astimezone(zone).isoformat(timespec="minutes") if moment else None
         for name, moment in moments.items()
     }
+
+
+def picked_rows(found: Analysis) -> list[Row]:
+    """What was picked, by permit and day."""
+    return [
+        {
+            "permit": use.permit.name if use.permit else None,
+            "date": day.day.isoformat(),
+            "picked_g": day.mass_g,
+            "limit_a_day_g": use.permit.a_day_g if use.permit else None,
+            "limit_g": use.permit.in_all_g if use.permit else None,
+            "finds": list(day.finds),
+        }
+        for use in found.permit_uses
+        for day in use.days
+    ]

@@ -76,6 +76,7 @@ _EXAMPLES: Mapping[str, str] = MappingProxyType(
         "spore print": "pale lilac",
         "specimen": "one cap dried, voucher 12",
         "permission": "common wood, a basket a day",
+        "permit": "common-wood",
         "locality": "area",
         "formerly": "B-013",
         "patch": "the fallen stem",

@@ -156,6 +156,8 @@ _FIND = (
     Key("spore print", "its colour", share="words"),
     Key("specimen", "what was kept, the voucher's number", share="words"),
     Key("permission", "who gave permission, or the rule that does"),
+    Key("permit", "the name of a permit under `[permits]` in the settings, whose limits the picked mass counts for"),
+    Key("picked mass", "fresh mass picked that day; at a later visit it is the note's `harvest`", "mass"),
     Key(
         "locality", "what a share may show of the position", "word", share="made",
         words=("hidden", "area", "exact"),

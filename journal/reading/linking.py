@@ -18,6 +18,7 @@ from journal.reading.camera_clocks import clock_problems
 from journal.reading.consistency import (
     check_losses,
     check_patches,
+    check_permits,
     check_places,
     check_plausibility,
     check_services,
@@ -150,6 +151,7 @@ def _linked(
     check_plausibility(journal, progress, found)
     check_services(journal, found)
     check_patches(journal, found)
+    check_permits(journal, found)
     for problem in clock_problems(journal, tracks):
         found.add(problem)
     return replace(journal, problems=found.sorted())

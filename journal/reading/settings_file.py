@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from journal.problems import Problem, Unreadable, nearest, shortened
-from journal.quantities import Parsed, area_m2, duration_d, duration_min, flow_m3_h, length_m, percentage
+from journal.quantities import Parsed, area_m2, duration_d, duration_min, flow_m3_h, length_m, mass_g, percentage
 from journal.reading.own_maps import MAP_POINT, map_points
 from journal.reading.setting_values import (
     Reader,
@@ -32,7 +32,7 @@ from journal.reading.setting_values import (
 )
 from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
 from journal.reading.values import humidity_range, parse_id, parse_label_size, temperature_range
-from journal.settings import CameraClock, ClimateSource, LabelSettings, OwnMap, Settings, Share, Tent
+from journal.settings import CameraClock, ClimateSource, LabelSettings, OwnMap, Permit, Settings, Share, Tent
 
 
 def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Settings, tuple[Problem, ...]]:
@@ -59,6 +59,10 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
         tents=tents,
         climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
         shares=tuple(_shares(toml)),
+        permits=tuple(
+            Permit(name=name, **toml.read_table(("permits", name), table, SETTINGS["permits.NAME"]))
+            for name, table in toml.subtables("permits").items()
+        ),
         camera_clocks=tuple(_camera_clocks(toml)),
         maps=tuple(_maps(toml)),
         labels=_labels(toml),
@@ -128,6 +132,12 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("texts", "texts", one_of("grown", "all"), '`"grown"` or `"all"`: also the texts of finds'),
             Setting("locked", "locked", true_or_false),
         ),
+        "permits.NAME": (
+            Setting("limit_a_day", "a_day_g", from_text(above_zero(mass_g), "2 kg"), "the most to pick on a day"),
+            Setting("limit", "in_all_g", from_text(above_zero(mass_g), "20 kg"), "the most to pick in all"),
+            Setting("first", "first", day_written),
+            Setting("last", "last", day_written, "the last day on which it holds"),
+        ),
         "labels": (
             Setting("size", "size", some_text("jar"), "the usual one: `dish`, `jar`, `block` or one of your own"),
             Setting("sheet", "sheet", from_text(paper, "A4"), '`"A4"` or `"Letter"`'),
@@ -155,6 +165,7 @@ _TABLES = (
     "tents",
     "climate",
     "shares",
+    "permits",
     "camera_clocks",
     "map",
     "labels",

@@ -26,6 +26,7 @@ from journal.settings import (
     LabelSize,
     LightHours,
     OwnMap,
+    Permit,
     Settings,
     Share,
     Tent,
@@ -241,7 +242,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
         "climate": "gone", "shares": "gone", "camera_clocks": "gone", "maps": "gone", "labels": "gone",
-        "locked": "gone", "elevation_m": "gone",
+        "locked": "gone", "elevation_m": "gone", "permits": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
@@ -263,6 +264,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Next: {"text": "words", "date": "kept"},
     model.PhotoUse: {"path": "made", "caption": "words", "in_text": "kept"},
     Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "texts", "locked"), "gone"),
+    Permit: dict.fromkeys(("name", "a_day_g", "in_all_g", "first", "last"), "gone"),
     LabelSettings: dict.fromkeys(("size", "sheet", "has_check", "sizes", "reserved"), "gone"),
     LabelSize: dict.fromkeys(("name", "width_mm", "height_mm", "margin_mm", "gap_mm"), "gone"),
     OwnMap: dict.fromkeys(("file", "points"), "gone"),
@@ -310,7 +312,12 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         elif grant.is_untold(entry):
             yield LeftOutOfShare("words", entry.title, "words of finds")
         if isinstance(entry, Find):
-            for what, value in (("place", entry.place), ("permission", entry.permission), ("patch", entry.patch)):
+            for what, value in (
+                ("place", entry.place),
+                ("permission", entry.permission),
+                ("patch", entry.patch),
+                ("permit", entry.permit),
+            ):
                 if value:
                     yield LeftOutOfShare(what, entry.id, "never shared")
             shown = coarsen.shown(entry.position, entry.locality, share)

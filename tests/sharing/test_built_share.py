@@ -43,7 +43,7 @@ VALUES = {
     "wants temperature while colonising": "16–19 °C",
     "stage": "colonised", "harvest": "412 g", "dried": "40 g", "dried from": "390 g", "flush": "1", "lost": "1",
     "colony": "34 × 36 mm",
-    "meter": "8417.3 kWh",
+    "meter": "8417.3 kWh", "picked mass": "1923 g",
     "door": "open", "humidity set point": "92 %", "humidity differential": "3 %", "temperature set point": "15 °C",
     "light": "06:25–18:25", "light colour": "6500 K", "exhaust": "2 min every 15 min", "humidity reading": "86 %",
     "temperature reading": "15 °C", "co2 reading": "900 ppm",
@@ -248,7 +248,7 @@ def test_no_position_and_no_time_of_day_stands_in_any_byte(
 def test_nothing_of_how_it_was_heated_stands_in_any_byte(built: tuple[Words, Path, Path]) -> None:
     """Neither the core temperatures nor the elevation, nor what was calculated from them; nor a meter's reading."""
     _, folder, archive = built
-    texts = ("118.73", "119.57", "119.6", "1483", "1484 m", "F₀", "8417")
+    texts = ("118.73", "119.57", "119.6", "1483", "1484 m", "F₀", "8417", "1923 g", "1.92 kg")
     told = {(name, text) for name, data in every_byte(folder, archive) for text in texts if text.encode() in data}
     assert set() == {(name, text) for name, text in told if not name.endswith(".webp")}
 

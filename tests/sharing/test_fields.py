@@ -27,9 +27,12 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
 @pytest.mark.parametrize(
     ("row", "gone"),
     [
-        (model.Find, {"place", "permission", "private", "patch", "formerly"}),
+        (model.Find, {"place", "permission", "private", "patch", "formerly", "permit", "picked_mass_g"}),
         (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track", "camera"}),
-        (Settings, {"site_url", "climate", "shares", "camera_clocks", "maps", "labels", "locked", "elevation_m"}),
+        (
+            Settings,
+            {"site_url", "climate", "shares", "camera_clocks", "maps", "labels", "locked", "elevation_m", "permits"},
+        ),
         (model.Journal, {"problems", "_link_openly", "core_logs"}),
         (model.Device, {"price", "private", "formerly"}),
     ],

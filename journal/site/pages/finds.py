@@ -20,6 +20,7 @@ from journal.site.charts.sketch_map import spread_words
 from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
+from journal.site.pages.picked_section import picked_section, picked_words
 from journal.site.plan import Page
 
 WEEKS = 53
@@ -79,6 +80,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     context["rows"] = [{**row, "point": points.get(row["id"])} for row in rows]
     context["without_position"] = _without_position(len(finds) - len(points))
     context["near"] = tells_places(lookup)
+    context["picked"] = picked_section(lookup)
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     for find in lookup.journal.finds:
         yield lookup.keep_page("find", find, partial(_find, lookup, find))
@@ -173,6 +175,7 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
         ("spore print", find.spore_print),
         ("kept", find.specimen),
         ("permission", find.permission),
+        ("picked", picked_words(lookup, find)),
         ("found by", find.by),
     ]
     return [(what, words) for what, words in lines if words]

@@ -62,8 +62,8 @@ def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made
 
 
 WOOD = {
-    "journal.toml": '[journal]\ntime_zone = "Europe/London"\n',
-    "f.md": entry("find", "id: F-1\ndate: 2015-12-01\nwhere: 51.473333, -0.000833"),
+    "journal.toml": '[journal]\ntime_zone = "Europe/London"\n[permits.wood]\nlimit_a_day = "1 kg"\nlimit = "5 kg"\n',
+    "f.md": entry("find", "id: F-1\ndate: 2015-12-01\nwhere: 51.473333, -0.000833\npicked mass: 1.2 kg\npermit: wood"),
     "far.md": entry("find", "id: F-2\ndate: 2019-12-20\nwhere: 69.65, 18.96"),
     "no.md": entry("find", "id: F-3\ndate: 2019-12"),
 }
@@ -83,6 +83,16 @@ def test_a_find_says_when_the_sun_was_up_but_in_no_share(
     words = made(WOOD).words(f"finds/{id}/")
     assert says in words if says else " sun " not in words
     assert " sun " not in made(WOOD, share="s").words(f"finds/{id}/")
+
+
+def test_what_was_picked_stands_by_permit_and_day_but_in_no_share(made: Callable[..., Rendered]) -> None:
+    site = made(WOOD)
+    section = site["finds/"].select_one("section[aria-labelledby=picked]")
+    assert section is not None
+    assert "wood Allows 1 kg a day, 5 kg in all. 1.2 kg picked, 3.8 kg left." in flat(section)
+    assert [["1 December 2015", "F-1", "1.2 kg over the limit of a day"]] == rows_of(section.table)
+    assert "picked 1.2 kg, under wood" in site.words("finds/f-1/")
+    assert "1.2 kg" not in made(WOOD, share="s").words("finds/") + made(WOOD, share="s").words("finds/f-1/")
 
 
 PLACE = {
