@@ -133,6 +133,14 @@ class LabelSize:
         return self.height_mm < 20
 
 
+LABEL_SIZES = (
+    LabelSize(name="dish", width_mm=30, height_mm=15),
+    LabelSize(name="jar", width_mm=50, height_mm=30),
+    LabelSize(name="block", width_mm=70, height_mm=40),
+)
+"""For the lid of a dish, a jar, and a block or bag."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabelSettings:
     """`[labels]` of the settings. sheet: None where the units decide. sizes: the author's own. reserved: (kind, ID) of

@@ -210,9 +210,11 @@ const plainPage = (status, title, sentences, [way, path] = ["Go to the first pag
   const html = `<!doctype html>
 <html lang="en"><head><meta charset="utf-8">
 <meta name="viewport" content="width=device-width"><meta name="color-scheme" content="light dark">
-<title>${title}</title></head><body><h1>${title}</h1>
+${["tokens", "base", "parts", "pages"].map((sheet) => `<link rel="stylesheet" href="${escaped(ROOT.pathname)}static/css/${sheet}.css">`).join("\n")}
+<script src="${escaped(ROOT.pathname)}static/js/theme.js"></script>
+<title>${title}</title></head><body><main><h1>${title}</h1>
 ${text}
-<p><a href="${escaped(pathname + search)}">${escaped(way)}</a></p></body></html>`;
+<p><a class="button tall" href="${escaped(pathname + search)}">${escaped(way)}</a></p></main></body></html>`;
   return new Response(html, { status, headers: headersFor("page.html", "none") });
 };
 

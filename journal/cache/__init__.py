@@ -1,1 +1,1 @@
-"""What earlier runs found out, the folders in use, one build at a time, and where packaged resources lie."""
+"""Results of earlier runs, the folders in use and their locks, and the packaged resources."""

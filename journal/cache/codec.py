@@ -1,13 +1,13 @@
-"""Values as bytes and back, by the type they are declared with: data that names no class and calls nothing.
+"""Values to bytes and back, by their declared type: the data names no class and calls nothing.
 
-What is read back is held against the same type, part by part; whatever does not fit, to the last part, is no value at
-all. The bytes are: form (2), BLAKE2b of all that follows and of what the value is bound to (16), length of the JSON
-(4, least byte first), the JSON, and the arrays that the JSON leads to. A dataclass is the list of its fields' values;
-long runs of numbers are arrays of eight bytes each, least first.
+Data that is read back is checked against the same type, part by part; if any part does not fit, there is no value. The
+bytes are: form (2), BLAKE2b of everything that follows and of what the value is bound to (16), length of the JSON (4,
+little-endian), the JSON, and the arrays that the JSON refers to. A dataclass is the list of its fields' values; long
+runs of numbers are arrays of eight bytes each, little-endian.
 
 Types: None, bool, int, float (an int stays one), str, bytes, date, datetime (naive, of a fixed offset, or of a zone),
 Path, enumerations, Literal, unions, tuples, lists, mappings by text, named tuples, TypedDict, and dataclasses of these.
-`Annotated[X, T]` stands for T, where a type checker is to see X.
+`Annotated[X, T]` is read as T, while a type checker sees X.
 """
 
 from __future__ import annotations
@@ -31,15 +31,16 @@ from zoneinfo import ZoneInfo
 _FORM = b"v1"
 _SUM_BYTES = 16
 
-_ARRAY_FROM = 8  # runs of fewer numbers stand in the JSON
+_ARRAY_FROM = 8  # shorter runs of numbers are in the JSON
 
 
 class Unfit(ValueError):
-    """A value that is not of its type, or bytes that hold no such value."""
+    """A value that is not of its type, or bytes that contain no such value."""
 
 
 def packed(value: object, hint: Any, bound: str) -> bytes:
-    """A value of the type `hint` as bytes, read back with the same `bound` alone. Raises Unfit for another type."""
+    """A value of the type `hint` as bytes, which can only be read back with the same `bound`. Raises Unfit for another
+    type."""
     arrays = _Arrays()
     try:
         text = json.dumps(_codec_for(hint).out(value, arrays), ensure_ascii=False, separators=(",", ":"))
@@ -51,7 +52,7 @@ def packed(value: object, hint: Any, bound: str) -> bytes:
 
 
 def unpacked(data: bytes, hint: Any, bound: str) -> Any:
-    """The value that `packed` was given with the same `hint` and `bound`; raises Unfit for any other bytes."""
+    """The value that was packed with the same `hint` and `bound`; raises Unfit for any other bytes."""
     try:
         rest = memoryview(data)[len(_FORM) + _SUM_BYTES :]
         if data[: len(_FORM)] != _FORM or data[len(_FORM) : len(_FORM) + _SUM_BYTES] != _checksum(rest, bound):
@@ -59,7 +60,7 @@ def unpacked(data: bytes, hint: Any, bound: str) -> Any:
         end = 4 + int.from_bytes(rest[:4], "little")
         plain = str(rest[4:end], "utf-8", "surrogatepass")
         return _codec_for(hint).back(json.loads(plain), _Arrays([rest[end:]]))
-    except Exception as error:  # JSON of any shape may lie there, and what a type makes of it is its own business
+    except Exception as error:  # JSON of any shape may be there, and a type may raise anything when it reads it
         raise Unfit(f"no {hint}") from error
 
 
@@ -71,13 +72,13 @@ def _checksum(rest: bytes | memoryview, bound: str) -> bytes:
 
 @dataclass(slots=True)
 class _Arrays:
-    """What stands behind the JSON: chunks as they are written, or all of it as one where it is read."""
+    """The data after the JSON: a list of chunks while writing, one piece when reading."""
 
     chunks: list[Any] = field(default_factory=list)
     size: int = 0
 
     def add(self, data: bytes) -> list[int]:
-        """Where the data will stand: from which byte, and how many."""
+        """Where the data will be: first byte, and number of bytes."""
         at = [self.size, len(data)]
         self.chunks.append(data)
         self.size += len(data)
@@ -92,7 +93,7 @@ class _Arrays:
 
 
 class _Codec(typing.NamedTuple):
-    """From a value into JSON, and back."""
+    """From a value to JSON, and back."""
 
     out: Callable[[Any, _Arrays], Any]
     back: Callable[[Any, _Arrays], Any]
@@ -112,7 +113,7 @@ def _list(value: Any, length: int) -> list[Any]:
 
 @cache
 def _codec_for(hint: Any) -> _Codec:
-    """How values of a type go; raises TypeError for a type that none is made for."""
+    """How values of a type are converted; raises TypeError for an unsupported type."""
     hint = type(None) if hint is None else hint
     origin, parts = typing.get_origin(hint), typing.get_args(hint)
     if origin is typing.Annotated:
@@ -163,7 +164,7 @@ def _one_of(words: tuple[Any, ...], value: Any) -> Any:
 
 
 def _union(parts: tuple[Any, ...]) -> _Codec:
-    """None is null; of other types that which is meant stands before the value, where there are several."""
+    """None is null; if there are several other types, the index of the right one precedes the value."""
     others = [_codec_for(part) for part in parts if part is not type(None)]
     is_optional = len(others) < len(parts)
 
@@ -191,7 +192,7 @@ def _union(parts: tuple[Any, ...]) -> _Codec:
 
 
 def _record(kind: type) -> _Codec:
-    """A dataclass or named tuple as the list of its fields; a TypedDict as what it holds, by name."""
+    """A dataclass or named tuple as the list of its fields; a TypedDict as its items, by name."""
     hints = typing.get_type_hints(kind, include_extras=True)
     if typing.is_typeddict(kind):
         return _typed_dict({name: _codec_for(hint) for name, hint in hints.items()}, kind)
@@ -270,7 +271,7 @@ def _fixed(codecs: tuple[_Codec, ...]) -> _Codec:
 
 
 _Run = tuple[Callable[[Sequence[Any], _Arrays], Any], Callable[[Any, _Arrays], Sequence[Any]]]
-"""A long run into arrays, None where it does not fit one; and back."""
+"""A long run to an array (None if it does not fit one), and back."""
 
 
 def _columns(cells: tuple[Any, ...]) -> _Run:
@@ -327,7 +328,7 @@ _RUNS: dict[Any, _Run] = {
 
 
 def _is_lossless_iso(zone: Any) -> bool:
-    """Whether ISO 8601 tells all of a time zone: none, or a fixed offset without a name of its own."""
+    """Whether ISO 8601 can express a time zone completely: none, or a fixed offset without a name."""
     if type(zone) is not timezone:
         return zone is None
     plain = timezone(zone.utcoffset(None))
@@ -335,7 +336,7 @@ def _is_lossless_iso(zone: Any) -> bool:
 
 
 def _moment_out(value: Any) -> Any:
-    """ISO 8601; with the second pass of a doubled hour and the zone's name beside it where those are told."""
+    """ISO 8601; with `fold` (the second of a repeated hour) and the zone's name if the value has them."""
     zone = _fitting(value, datetime).tzinfo
     if not value.fold and _is_lossless_iso(zone):
         return value.isoformat()

@@ -32,17 +32,16 @@ KINDS: Mapping[str, Any] = MappingProxyType(
         "photo": PhotoFacts,
     }
 )
-"""What is remembered of the journal's files: the type of each kind."""
+"""What is cached of the journal's files: the type of each kind."""
 
 
 class TooLarge(OSError):
-    """A file that is larger than it may be."""
+    """A file that is too large."""
 
 
 class FileCache:
-    """What one run reads, and what earlier runs know of it. looked_ns: time_ns() before the folder was read.
-    is_repeatable: whether another run would read the same from the same files; not where a disk or a limit of time has
-    refused one."""
+    """What one run reads, and what earlier runs cached. looked_ns: time_ns() before the folder was read. is_repeatable:
+    whether another run would read the same from the same files; False if a disk or a time limit refused one."""
 
     def __init__(self, cache: Cache, root: Path, looked_ns: int) -> None:
         self.cache = cache
@@ -53,10 +52,10 @@ class FileCache:
         self._used_keys: set[tuple[str, str]] = set()
 
     def read(self, file: File, kind: str, besides: str, reader: Callable[[bytes], T], most_bytes: int) -> T:
-        """What `reader` makes of a file's bytes, which are not read again while the file stays the same.
+        """The result of `reader` for a file's bytes, which are not read again while the file stays the same.
 
-        kind: as in `KINDS`, which says what the reader gives, here in a tuple of one, so that None can be remembered.
-        besides: all else that the result depends on; the path and the program's sources are known to.
+        kind: as in `KINDS`, which gives the type of the reader's result, here in a tuple of one, so that None can be
+        cached. besides: everything else that the result depends on, apart from the path and the program's sources.
         Raises OSError, and TooLarge before any of a larger file is read.
         """
         self._used_paths.add(file.path)
@@ -77,7 +76,7 @@ class FileCache:
         return made
 
     def _bytes_of(self, file: File, most: int) -> bytes:
-        """All of a file, which may have grown since it was looked at."""
+        """The whole file, which may have grown since its stat was read."""
         with (self.root / file.path).open("rb") as opened:
             data = opened.read(most + 1)
         if len(data) > most:
@@ -85,7 +84,7 @@ class FileCache:
         return data
 
     def digest_of(self, file: File) -> str | None:
-        """A file's content digest where its look or (for a file moved or copied) its bytes are known, else None."""
+        """A file's content digest if its stat, or (for a moved or copied file) its bytes, are known; otherwise None."""
         self._used_paths.add(file.path)
         digest = self.cache.digest_of(file.path, file.signature)
         if digest is None and self.cache.may_know(file.size):
@@ -106,17 +105,17 @@ class FileCache:
         self.cache.remember(kind, key, made_by, value, KINDS[kind])
 
     def facts_of(self, digest: str) -> PhotoFacts | None:
-        """What is known of a photo of this content, whatever its name."""
+        """The cached facts of a photo with this content, whatever its name."""
         facts = cast(PhotoFacts | None, self.recall("photo", digest, _facts_version()))
         return facts if facts is not None and facts.digest == digest else None
 
     def keep_facts(self, facts: PhotoFacts) -> None:
-        """Keeps a photo's facts, unless another try may tell more."""
+        """Caches a photo's facts, unless another try may give more."""
         if facts.digest and not facts.passing:
             self.remember("photo", facts.digest, _facts_version(), facts)
 
     def forget_the_rest(self) -> None:
-        """Lets go of all that this run did not ask for."""
+        """Removes everything that this run did not ask for."""
         self.cache.prune(self._used_paths, self._used_keys)
 
 

@@ -1,7 +1,7 @@
 """The folders that a command works on, which journal each belongs to, and their locks.
 
 The owner of a folder NAME is kept in a hidden file beside it, `.NAME.of`, which is also its lock. It is never in the
-folder, because the folder is passed on. Where nothing can be written beside it, the file is in the user's cache folder.
+folder, because the folder is published. Where nothing can be written beside it, the file is in the user's cache folder.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ def hold(file: Path, waiting: Callable[[], object]) -> Iterator[None]:
                     waiting()
                     has_called = True
                 time.sleep(_TRY_EVERY_S)
-            is_still_there = False  # else another process has removed it, and maybe made another of that name
+            is_still_there = False  # otherwise another process has removed it, and may have made another with that name
             with suppress(FileNotFoundError):
                 is_still_there = os.path.samestat(os.fstat(lock.fileno()), file.stat())
             if is_still_there:
@@ -59,12 +59,12 @@ def hold(file: Path, waiting: Callable[[], object]) -> Iterator[None]:
 
 
 def _take(lock: IO[str]) -> bool:
-    """Whether the lock is ours now (or cannot be had by anyone)."""
+    """Whether we have the lock now (or nobody can have it)."""
     try:
         if sys.platform == "win32":
             import msvcrt
 
-            lock.seek(_FAR)  # beyond what is written, which could not be read else
+            lock.seek(_FAR)  # beyond the text, which could not be read otherwise
             msvcrt.locking(lock.fileno(), msvcrt.LK_NBLCK, 1)
         else:
             import fcntl
@@ -94,7 +94,7 @@ def journal_folder(folder: Path) -> Path:
 
 
 def new_folder(folder: Path) -> None:
-    """Raises Refusal where no journal can begin in this folder."""
+    """Raises Refusal if no journal can be started in this folder."""
     if (folder / SETTINGS_NAME).exists():
         raise Refusal(f"{folder} is a journal already; nothing was changed")
     if (folder / SITE_MARK).exists():
@@ -114,7 +114,8 @@ def not_a_journal(root: Path) -> Refusal:
 
 
 def site_folder(root: Path, to: Path | None) -> Path:
-    """The site's folder, absolute: as asked, else `build/site` of a checkout's sample, else `site` beside it."""
+    """The site's folder, absolute: as given, else `build/site` for the sample of a checkout, else `site` beside the
+    journal."""
     if to is not None:
         return to.resolve()
     checkout = checkout_root()
@@ -124,15 +125,15 @@ def site_folder(root: Path, to: Path | None) -> Path:
 
 
 def shares_folder(root: Path, to: Path | None) -> Path:
-    """The folder of shares, each under its name, absolute: as asked, else `shares` beside the site."""
+    """The folder of shares, each under its name, absolute: as given, else `shares` beside the site."""
     return to.resolve() if to is not None else site_folder(root, None).parent / "shares"
 
 
 @contextmanager
 def cache_folder(root: Path, site: Path | None, asked: Path | None, notice: Callable[[str], object]) -> Iterator[Path]:
-    """A writable folder for the cache; raises Refusal where the one asked for cannot be used.
+    """A writable folder for the cache; raises Refusal if the one given cannot be used.
 
-    Where none is asked for and the user's own cache folder cannot be written, a temporary one is used.
+    If none is given and the user's own cache folder is not writable, a temporary one is used.
     """
     if asked is not None:
         folder = asked.resolve()
@@ -173,7 +174,7 @@ _STATE = re.compile(r"\.(?P<name>.+)\.(?:new|ready|old)-[0-9a-f]{8}")
 
 
 def without_state(path: Path) -> Path:
-    """A path as it will be once the tree that is being made has its place: `.site.new-0123abcd/x` is `site/x`."""
+    """A path as it will be once the new tree is in place: `.site.new-0123abcd/x` is `site/x`."""
     return Path(*(found["name"] if (found := _STATE.fullmatch(part)) else part for part in path.parts))
 
 

@@ -1,9 +1,9 @@
-"""What the last build into a folder was made from and came to, so that the same build again is over at once.
+"""The inputs and the result of the last build into a folder, so that the same build again ends at once.
 
-A small record of each site, apart from the rest of the cache, tells how everything looked that the site depends on:
-the journal's files, the program, its templates and libraries, the time zones, and the site's own files. It is believed
-only where all of them look the same again, and only where that may stand for their bytes (see `store.settled`). Without
-it, or where it is cut, damaged or of another version, the build goes its whole way.
+A small record of each site, apart from the rest of the cache, has the stat of everything that the site depends on: the
+journal's files, the program, its templates and libraries, the time zones, and the site's own files. It is used only if
+all of these are the same again, and only if a stat may stand for their bytes (see `unchanged.settled`). If it is
+missing, truncated, damaged or of another version, a full build runs.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ _NUMBERS = ("entries", "photos", "logger_files", "held_bytes", "larger_bytes")
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """What a journal was found to hold. entries, photos, logger_files: their numbers."""
+    """What a journal contains. entries, photos, logger_files: their numbers."""
 
     entries: int
     photos: int
@@ -52,8 +52,8 @@ class Findings:
 
 @dataclass(frozen=True, slots=True)
 class Result(Findings):
-    """What a build came to. unchanged: nothing had changed. rendered: pages made again. held_bytes: what a device saves
-    for offline use; larger_bytes: more, with the larger photos."""
+    """The result of a build. unchanged: nothing had changed. rendered: pages made again. held_bytes: what a device
+    saves for offline use; larger_bytes: what the larger photos add."""
 
     unchanged: bool
     rendered: int
@@ -62,7 +62,7 @@ class Result(Findings):
 
 
 def repeated(cache: Path, root: Path, site: Path) -> Result | None:
-    """What the last build of this journal into `site` came to, where the same build would change nothing; else None.
+    """The result of the last build of this journal into `site`, if the same build would change nothing; otherwise None.
     cache: the cache's folder; all are absolute, with links resolved."""
     file = record_file(cache, site)
     record = read_record(file)
@@ -85,7 +85,7 @@ def repeated(cache: Path, root: Path, site: Path) -> Result | None:
 
 
 def tell(cache: Path, site: Path, words: Sequence[str]) -> None:
-    """Keeps with the record what the command says of the same build again, so that it can be said at once."""
+    """Adds to the record what the command prints for the same build again, so that it can be printed at once."""
     file = record_file(cache, site)
     record = read_record(file)
     if record is not None and record.get("told") != list(words):
@@ -98,7 +98,7 @@ def found_in(journal: Journal) -> Findings:
 
 
 def findings_of(cache: Path, root: Path) -> Findings | None:
-    """What this journal holds, where some build of it has read it and nothing changed since; else None."""
+    """What this journal contains, if a build has read it and nothing has changed since; otherwise None."""
     for file in sorted(cache.glob(f"{LAST_BUILD_PREFIX}*.json")):
         record = read_record(str(file))
         if record is not None and is_of(record, str(root)):
@@ -123,9 +123,9 @@ def keep(
     outputs: Mapping[str, Output],
     result: Result,
 ) -> None:
-    """Keeps the record of a build that has just put `outputs` at `site`. folder: the journal as it looked to the build;
-    looked_ns: time_ns() before that; program: `program_digest()` before that. Where one of them cannot be told from
-    outside, there is no record afterwards. A disk that refuses costs the next build time, nothing else."""
+    """Writes the record of a build that has just put `outputs` at `site`. folder: the journal as the build found it;
+    looked_ns: time_ns() before that; program: `program_digest()` before that. If a stat cannot stand for one of them,
+    there is no record afterwards. A failing disk only makes the next build slower."""
     file = record_file(cache, site)
     with suppress(OSError):
         Path(file).unlink(missing_ok=True)

@@ -1,4 +1,4 @@
-"""Where the templates and static files lie, and one digest of everything that turns a model into a page."""
+"""The folder of templates and static files, and one digest of everything that turns a model into a page."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ def find_resources() -> Path:
 
 
 def checkout_root() -> Path | None:
-    """The root of the checkout the program runs from, None where it is installed."""
+    """The root of the checkout the program runs from, None if it is installed."""
     root = PACKAGE.parent
     return root if (root / "sample_entries").is_dir() and (root / "pyproject.toml").is_file() else None
 
 
 def files_below(folder: Path) -> Iterator[str]:
-    """Every regular file below a folder, relative, "/" between the parts, sorted; hidden files are passed over."""
+    """Every regular file below a folder, relative, "/" between the parts, sorted; without hidden files."""
     for path in sorted(folder.rglob("*")):
         below = path.relative_to(folder)
         if path.is_file() and not any(part.startswith(".") for part in below.parts):
@@ -56,7 +56,8 @@ def source_digest(*modules: str) -> str:
 
 
 def page_version(resources: Path) -> str:
-    """SHA-256 (hex) of the sources, templates and libraries, by which one page context gives the same bytes."""
+    """SHA-256 (hex) of the sources, templates and libraries: with the same ones, a page context gives the same
+    bytes."""
     from importlib.metadata import PackageNotFoundError, version
 
     whole = hashlib.sha256(source_digest().encode())
@@ -72,6 +73,6 @@ def page_version(resources: Path) -> str:
 
 
 def _framed(name: str, data: bytes) -> bytes:
-    """Name and data, each after its length, so that no two sequences of files run together alike."""
+    """Name and data, each after its length, so that no two sequences of files give the same bytes."""
     head = name.encode()
     return b"%d:%b%d:%b" % (len(head), head, len(data), data)

@@ -1,7 +1,7 @@
-"""What earlier runs found out, kept outside journal and site, and deletable at any moment.
+"""Results of earlier runs, kept outside journal and site; they can be deleted at any time.
 
-One sqlite3 file is read whole when a run begins and written, in one transaction, whenever the run says so. Between
-the two nothing rests on it: a cache that is broken, of another version, locked or gone is an empty one.
+One sqlite3 file is read completely when a run begins, and written in one transaction whenever the run says so. Nothing
+depends on it in between: a cache that is damaged, of another version, locked or missing counts as empty.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from journal.cache.codec import Unfit, packed, unpacked
 from journal.cache.unchanged import settled
 
 Signature = tuple[int, int, int, int]
-"""Size in bytes, mtime_ns, ctime_ns, inode: they change whenever a file's content may have."""
+"""Size in bytes, mtime_ns, ctime_ns, inode: they change whenever a file's content may have changed."""
 
 Look = tuple[int, int, int]
-"""Size in bytes, mtime_ns, inode. No ctime: a file's second name in the next tree would change it."""
+"""Size in bytes, mtime_ns, inode. No ctime: a hard link in the next tree would change it."""
 
 DATABASE_NAME = "cache.sqlite3"
 PICTURES_NAME = "pictures"
@@ -44,7 +44,7 @@ WAIT_FOR_LOCK_S = 2.0
 
 
 def look_of(path: Path) -> Look:
-    """How a file of a site looks; raises OSError where there is none. A link is not followed."""
+    """The stat of a file of a site; raises OSError if there is none. A symbolic link is not followed."""
     facts = path.lstat()
     return (facts.st_size, facts.st_mtime_ns, facts.st_ino)
 
@@ -53,8 +53,8 @@ def look_of(path: Path) -> Look:
 class Output:
     """One file of a built site.
 
-    inputs: digest of what it was made from. sha256, size: of its bytes.
-    look: how it looked when it was put into place; None where that may not stand for its bytes.
+    inputs: digest of what it was made from. sha256, size: of its bytes. look: its stat when it was put into place; None
+    if that may not stand for its bytes.
     """
 
     inputs: str
@@ -70,7 +70,7 @@ class Cache:
         self.folder = folder
         self._seen: dict[str, tuple[Signature, str]] = {}
         self._facts: dict[tuple[str, str], tuple[str, bytes]] = {}
-        self._values: dict[tuple[str, str], Any] = {}  # of the facts that were asked for, unpacked once
+        self._values: dict[tuple[str, str], Any] = {}  # the facts that were asked for, unpacked once
         self._sites: dict[str, bytes] = {}
         self._unsaved: dict[tuple[str, ...], Callable[[sqlite3.Connection], object]] = {}
         self._sizes: set[int] | None = None
@@ -83,22 +83,22 @@ class Cache:
 
     @property
     def pictures(self) -> Path:
-        """Where published pictures lie."""
+        """The folder of published pictures."""
         return self.folder / PICTURES_NAME
 
     def digest_of(self, path: str, signature: Signature) -> str | None:
-        """The content digest of a file that still looks as it did when it was read, else None."""
+        """The content digest of a file whose stat is still the same as when it was read; otherwise None."""
         row = self._seen.get(path)
         return row[1] if row is not None and row[0] == signature else None
 
     def may_know(self, size: int) -> bool:
-        """Whether some file of this size was read before, so that hashing one under a new name may pay."""
+        """Whether a file of this size was read before, so that hashing one with a new name may pay."""
         if self._sizes is None:
             self._sizes = {signature[0] for signature, _ in self._seen.values()}
         return size in self._sizes
 
     def saw(self, path: str, signature: Signature, digest: str, looked_ns: int) -> None:
-        """Keeps a file's content digest under its look, unless it changed too shortly before the look at looked_ns."""
+        """Caches a file's content digest under its stat, unless it changed too shortly before looked_ns."""
         if not settled(looked_ns, *signature[1:3]) or self._seen.get(path) == (signature, digest):
             return
         self._seen[path] = (signature, digest)
@@ -107,7 +107,7 @@ class Cache:
         self._unsaved["seen", path] = lambda db: db.execute("REPLACE INTO seen VALUES (?,?,?,?,?,?)", row)
 
     def recall(self, kind: str, key: str, made_by: str, hint: Any) -> Any | None:
-        """What the same code (made_by) remembered of the type `hint` under this kind and key, else None."""
+        """The value of type `hint` that the same code (made_by) cached under this kind and key; otherwise None."""
         row = self._facts.get((kind, key))
         if row is None or row[0] != made_by:
             return None
@@ -119,7 +119,7 @@ class Cache:
         return self._values[kind, key]
 
     def remember(self, kind: str, key: str, made_by: str, value: object, hint: Any) -> None:
-        """Keeps a value of the type `hint`, one that `codec` has; one that is of another is not kept."""
+        """Caches a value of the type `hint`, which `codec` must support; a value of another type is not cached."""
         try:
             blob = packed(value, hint, f"{kind}|{key}|{made_by}")
         except Unfit:
@@ -130,7 +130,7 @@ class Cache:
         self._unsaved["fact", kind, key] = lambda db: db.execute("REPLACE INTO fact VALUES (?,?,?,?)", row)
 
     def outputs_of(self, site: Path) -> Mapping[str, Output]:
-        """What was last put into place at a site's path, by path within it."""
+        """The files last put into place at a site's path, by path within it."""
         name = str(site)
         try:
             known: Mapping[str, Output] = unpacked(self._sites[name], Mapping[str, Output], name)
@@ -139,7 +139,7 @@ class Cache:
         return known
 
     def keep_outputs(self, site: Path, outputs: Mapping[str, Output]) -> None:
-        """Takes the place of all that was known about a site."""
+        """Replaces everything that was known about a site."""
         name = str(site)
         blob = packed(dict(outputs), Mapping[str, Output], name)
         if self._sites.get(name) == blob:
@@ -148,7 +148,7 @@ class Cache:
         self._unsaved["site", name] = lambda db: db.execute("REPLACE INTO site VALUES (?,?)", (name, blob))
 
     def prune(self, paths: Iterable[str], keys: Iterable[tuple[str, str]]) -> None:
-        """Forgets files, facts and sites that are no more: all but these paths and these (kind, key)."""
+        """Removes files, facts and sites that no longer exist: all except these paths and these (kind, key)."""
         gone_paths = self._seen.keys() - set(paths)
         gone_keys = self._facts.keys() - set(keys)
         for key in gone_keys:
@@ -205,7 +205,7 @@ class Cache:
             tag.write_text(_TAG, encoding="utf-8")
 
     def _save_afresh(self) -> bool:
-        """Writes everything known into a new database where the old one cannot be written to."""
+        """Writes everything known into a new database if the old one is not writable."""
         try:
             for tail in ("", "-wal", "-shm", "-journal"):
                 self.database.with_name(DATABASE_NAME + tail).unlink(missing_ok=True)
@@ -238,7 +238,7 @@ def _connection(database: Path) -> Iterator[sqlite3.Connection]:
 
 
 def _rows_of(db: sqlite3.Connection, table: str, *kinds: type) -> Iterator[tuple[Any, ...]]:
-    """The rows of a table, but for those with a cell of another type, which SQLite would let stand in any column."""
+    """The rows of a table, except those with a cell of another type, which SQLite allows in any column."""
     for row in db.execute(f"SELECT * FROM {table}"):
         if tuple(map(type, row)) == kinds:
             yield row
@@ -251,7 +251,7 @@ def _is_ours(db: sqlite3.Connection) -> bool:
 
 
 def _write(db: sqlite3.Connection, changes: Iterable[Callable[[sqlite3.Connection], object]]) -> None:
-    """One transaction; in an empty file the tables are made first."""
+    """One transaction; in an empty file the tables are created first."""
     db.execute("BEGIN IMMEDIATE")
     try:
         if not _is_ours(db):

@@ -1,4 +1,5 @@
-"""Whether a journal, its site and the program all look as they did at the last build; loads next to nothing."""
+"""Whether a journal, its site and the program are unchanged since the last build, by their stat; imports almost
+nothing."""
 
 from __future__ import annotations
 
@@ -20,7 +21,7 @@ PACKAGE = os.path.dirname(os.path.dirname(os.path.realpath(__file__)))
 LAST_BUILD_PREFIX = "last-build-"
 
 _FORM = 2
-"""Raised whenever the record's meaning changes; what is of another form is not read."""
+"""Increased whenever the meaning of the record changes; a record of another form is not read."""
 
 _FINE_MARGIN_NS = 100_000_000
 _COARSE_MARGIN_NS = 2_000_000_000
@@ -29,10 +30,9 @@ _COARSE_MARGIN_NS = 2_000_000_000
 def settled(looked_ns: int, *stamps_ns: int) -> bool:
     """Whether a file's stamps (mtime, ctime) may stand for its content.
 
-    A write that follows a look within the same tick of the file system's clock leaves the same stamps, so a file
-    that was changed just before it was looked at is not to be trusted. Ticks are a few milliseconds where stamps
-    have fractions of a second, and up to two seconds (FAT) where they have none.
-    looked_ns: time_ns() before the look.
+    A write within the same tick of the file system's clock as the look leaves the same stamps, so the stamps of a file
+    that changed just before the look cannot be trusted. Ticks are a few milliseconds where stamps have fractions of a
+    second, and up to two seconds (FAT) where they have none. looked_ns: time_ns() before the look.
     """
     has_fractions = any(stamp_ns % 1_000_000_000 for stamp_ns in stamps_ns)
     return looked_ns - max(stamps_ns) > (_FINE_MARGIN_NS if has_fractions else _COARSE_MARGIN_NS)
@@ -49,13 +49,13 @@ def sha256_of_rows(rows: Iterable[str]) -> str:
 
 
 def record_file(cache: str | os.PathLike[str], site: str | os.PathLike[str]) -> str:
-    """Where the record of a site lies in a cache."""
+    """The path of a site's record in a cache."""
     name = f"{LAST_BUILD_PREFIX}{hashlib.sha256(os.fsencode(site)).hexdigest()[:16]}.json"
     return os.path.join(cache, name)
 
 
 def read_record(file: str) -> dict[str, Any] | None:
-    """A record, where it is whole and of this form."""
+    """A record, if it is complete and of this form."""
     try:
         with open(file, "rb") as opened:
             head, _, body = opened.read().partition(b"\n")
@@ -68,7 +68,7 @@ def read_record(file: str) -> dict[str, Any] | None:
 
 
 def write_record(file: str, record: Mapping[str, Any]) -> None:
-    """Whole or not at all; a disk that refuses costs the next build time, nothing else."""
+    """Writes the record completely or not at all; a failing disk only makes the next build slower."""
     body = json.dumps(record).encode()
     fresh = f"{file}.part"
     try:
@@ -80,7 +80,7 @@ def write_record(file: str, record: Mapping[str, Any]) -> None:
 
 
 def is_of(record: Mapping[str, Any], root: str) -> bool:
-    """Whether a record is of this journal, and journal and program look as they did."""
+    """Whether a record is of this journal, and journal and program have not changed."""
     if record.get("root") != root or record.get("program") != program_digest():
         return False
     looks = looks_of_journal(root)
@@ -94,8 +94,8 @@ def is_of(record: Mapping[str, Any], root: str) -> bool:
 
 
 def stands(record: Mapping[str, Any], root: str, site: str) -> bool:
-    """Whether the same build again would change nothing. Raises OSError, KeyError and TypeError as what it looks at
-    gives cause."""
+    """Whether the same build again would change nothing. Raises OSError, KeyError or TypeError if a file or the record
+    is damaged."""
     unsure: dict[str, str] = record["unsure"]
     if record["site"] != site or not is_of(record, root) or record["files"] != site_digest(looks_below(site), unsure):
         return False
@@ -103,8 +103,9 @@ def stands(record: Mapping[str, Any], root: str, site: str) -> bool:
 
 
 def program_digest() -> str | None:
-    """SHA-256 (hex) of how everything looks that turns a journal into a site: Python and the libraries by version, the
-    program's sources and resources and the time zones by their files. None where a file changed just now."""
+    """SHA-256 (hex) of the state of everything that turns a journal into a site: Python and the libraries by version,
+    the program's sources and resources and the time zones by the stat of their files. None if a file changed just
+    now."""
     from zoneinfo import TZPATH
 
     looked_ns = time.time_ns()
@@ -123,7 +124,7 @@ def program_digest() -> str | None:
     for top in TZPATH:
         try:
             with os.scandir(top) as inside:
-                # a zone is replaced by renaming a new file over it, which its folder shows
+                # a zone is replaced by renaming a new file over it, which changes its folder's stat
                 rows += [top, repr(sorted((row.name, row.stat().st_mtime_ns, row.stat().st_size) for row in inside))]
         except OSError:
             continue
@@ -131,13 +132,13 @@ def program_digest() -> str | None:
 
 
 def _resources() -> str:
-    """As `resources.find_resources` finds them."""
+    """The same folder as `resources.find_resources` finds."""
     installed = os.path.join(PACKAGE, "_resources")
     return installed if os.path.isdir(os.path.join(installed, "templates")) else os.path.dirname(PACKAGE)
 
 
 def _libraries() -> Iterator[str]:
-    """Names of the folders, with versions in them, that tell which libraries are installed."""
+    """Names of the folders, with versions in them, that show which libraries are installed."""
     for place in sys.path:
         try:
             yield from (name for name in os.listdir(place or ".") if name.endswith((".dist-info", ".egg-info")))
@@ -151,7 +152,7 @@ def looks_below(top: str) -> dict[str, tuple[int, int, int]]:
 
 
 def stats_below(top: str) -> Iterator[tuple[str, os.stat_result]]:
-    """Every file below a folder, "/" between the parts, with how it looks; links are not followed. Raises OSError."""
+    """Every file below a folder, "/" between the parts, with its stat; links are not followed. Raises OSError."""
     waiting = [(top, "")]
     while waiting:
         folder, below = waiting.pop()
@@ -164,6 +165,6 @@ def stats_below(top: str) -> Iterator[tuple[str, os.stat_result]]:
 
 
 def site_digest(looks: Mapping[str, tuple[int, int, int]], unsure: Mapping[str, str]) -> str:
-    """Of every file's path and look; of those that are held by their bytes, of the path alone."""
+    """Digest of every file's path and stat; for files compared by their bytes, of the path only."""
     rows = [path if path in unsure else f"{path}\0{look[0]}\0{look[1]}\0{look[2]}" for path, look in looks.items()]
     return sha256_of_rows(sorted([*rows, *(path for path in unsure if path not in looks)]))

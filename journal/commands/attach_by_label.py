@@ -36,7 +36,7 @@ from journal.commands.workspace import WAITING, Workspace
 from journal.importing.code_scan import Scan, scan_photos
 from journal.importing.contact_sheet import Pictured, refuse_unless_sheet, write_sheet
 from journal.importing.destinations import Subject, stage_of, subject_named
-from journal.importing.filing import Filed, Plan, Wanted, day_warnings, file_groups
+from journal.importing.filing import Filed, Plan, Wanted, day_in_doubt, day_warnings, file_groups
 from journal.importing.label_groups import Placed, Shot, answered, order_notices, place, runs_to_ask, shot_of
 from journal.importing.photo_files import Content, PhotoList, skipped_sentence
 from journal.importing.survey import Leftover, Survey, over_since, refuse_undated
@@ -147,12 +147,13 @@ class _Found:
 @dataclass(frozen=True, slots=True)
 class _Sorting:
     """What becomes of every photo. placed: in the order in which they were taken. filed: by digest, those that a plan
-    has."""
+    has. doubts: by digest, what is odd about the day of those."""
 
     placed: Sequence[Placed]
     plans: Sequence[Plan]
     with_labels: bool
     filed: Mapping[str, Filed]
+    doubts: Mapping[str, str]
 
     def fate(self, one: Placed) -> Literal["filed", "label", "open", "left out"]:
         filed = self.filed.get(one.shot.content.digest)
@@ -215,7 +216,10 @@ def _sorted(found: _Found, asked: ByLabelRequest, placed: Sequence[Placed], days
     wanted = [(Wanted(one, stage_of(one, asked.stage)), groups[ref]) for ref, one in subjects.items()]
     plans = file_groups(wanted, found.survey.inspected, days, found.survey.inventory)
     filed = {one.content.digest: one for plan in plans for one in plan.filed}
-    return _Sorting(placed, plans, asked.with_labels, filed)
+    today = today_in(found.written.settings.time_zone)
+    noted = [(plan, note.day, one) for plan in plans for note in plan.notes for one in note.photos]
+    doubts = {one.content.digest: doubt for plan, day, one in noted if (doubt := day_in_doubt(plan, day, today))}
+    return _Sorting(placed, plans, asked.with_labels, filed, doubts)
 
 
 def _notices(found: _Found, asked: ByLabelRequest, placed: Sequence[Placed]) -> list[str]:
@@ -272,7 +276,7 @@ def _row(one: Placed, sorting: _Sorting, held: tuple[str, str] | None, asking: b
         ref,
         plain(one.shot.content.source.shown),
         plain(_goes_to(one, sorting, held, asking)),
-        (plain(one.why)),
+        plain("; ".join(filter(None, (one.why, sorting.doubts.get(one.shot.content.digest))))),
     )
 
 

@@ -88,7 +88,7 @@ def _named(lookup: Lookup, asked: LabelsRequest) -> Iterator[Printed]:
 def _known(lookup: Lookup, written: str) -> Ref:
     """An ID or part as the journal has it. Raises Refusal."""
     try:
-        ref = parse_ref(without_check(written))
+        ref = parse_ref(without_check(written, lookup.journal.by_id))
     except Unreadable as unreadable:
         raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
     journal = lookup.journal
@@ -144,3 +144,8 @@ def _notices(labels: Sequence[Printed], layout: Layout, asked: LabelsRequest, ne
         )
     if none := [label.id for label, code in codes if code is None]:
         yield f"No code fits beside these IDs at this size: {', '.join(none[:5])}; choose a larger one."
+    if crowded := [label.id for label, code in codes if not layout.has_room(label, code)]:
+        yield (
+            f"Not everything fits on {counted(len(crowded), 'label')} of this size, the medium least: "
+            f"{', '.join(crowded[:5])}; choose a larger one."
+        )

@@ -84,7 +84,7 @@ class ScientificName(NamedTuple):
 def _id_of_now(journal: Journal, typed: str) -> str:
     """An ID without its check character, and where a thing had it before, the one that it has now. Raises Refusal."""
     try:
-        bare = without_check(typed)
+        bare = without_check(typed, journal.by_id)
     except Unreadable as unreadable:
         raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
     row = by_former_id(journal).get(bare.lower())

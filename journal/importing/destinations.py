@@ -50,11 +50,11 @@ def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Su
     """What bears the ID typed, or bore it before, without regard to case, with its check character or without. Raises
     Refusal that names the nearest where nothing does."""
     _refuse_path(typed, drafts)
+    names, owners = Names(settings.tents), owners_in(drafts)
     try:
-        ref = parse_ref(without_check(typed))
+        ref = parse_ref(without_check(typed, {owner.id.lower() for owner in owners.values()}))
     except Unreadable as unreadable:
         raise Refusal(f"{unreadable.message}; {unreadable.fix}") from None
-    names, owners = Names(settings.tents), owners_in(drafts)
     for path in sorted(owners, key=path_key):
         names.give(owners[path])
     for draft in drafts:

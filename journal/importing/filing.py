@@ -354,11 +354,17 @@ def refuse_several_days(plan: Plan) -> None:
         )
 
 
+def day_in_doubt(plan: Plan, day: date, today: date) -> str:
+    """What is odd about a note's day, which may come from a camera's wrong clock; "" where nothing is."""
+    subject = plan.wanted.subject
+    if day > today:
+        return "in the future"
+    return f"before {subject.ref.id} began ({subject.began})" if subject.began and day < subject.began else ""
+
+
 def day_warnings(plan: Plan, today: date) -> Iterable[str]:
     """Sentences on days that may come from a camera's wrong clock."""
-    subject = plan.wanted.subject
     for note in plan.notes:
-        if note.day > today:
-            yield f"{note.day} is in the future: check the camera's clock, and the date in {note.path}"
-        elif subject.began and note.day < subject.began:
-            yield f"{note.day} is before {subject.ref.id} began ({subject.began}): check the date in {note.path}"
+        if doubt := day_in_doubt(plan, note.day, today):
+            what = "the camera's clock, and the date" if note.day > today else "the date"
+            yield f"{note.day} is {doubt}: check {what} in {note.path}"

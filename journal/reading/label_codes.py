@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Container, Iterator
+from itertools import pairwise
 
 from journal.model import Ref
 from journal.problems import Unreadable, shortened
@@ -61,12 +63,43 @@ def read_label(text: str, site_url: str | None = None) -> Ref | None:
     return None if mark and check.upper() != check_character(bare) else _ref(bare)
 
 
-def without_check(text: str) -> str:
-    """A typed ID without its check character, or as it is where it has none. Raises Unreadable for a wrong one."""
+def _likely_mistaken(id: str) -> Iterator[str]:
+    """What else may be meant by a typed ID: every text that differs in one letter or digit, or in two neighbours that
+    changed places; the errors that the check character finds."""
+    at = [place for place, letter in enumerate(id) if letter.isalnum()]
+    for place in at:
+        yield from (
+            f"{id[:place]}{letter}{id[place + 1 :]}" for letter in _ALPHABET[:-1] if letter != id[place].upper()
+        )
+    for one, other in pairwise(at):
+        yield f"{id[:one]}{id[other]}{id[one + 1 : other]}{id[one]}{id[other + 1 :]}"
+
+
+def _is_of_journal(id: str, known: Container[str]) -> bool:
+    whole, dot, part = id.lower().partition(".")
+    return whole in known and (not dot or part.isdecimal())
+
+
+def check_fits(id: str, check: str, known: Container[str] = ()) -> bool:
+    """Whether a typed check character is that of a typed ID. known: the journal's IDs, in lower case.
+
+    An O and a 0 are taken for each other only behind an ID that the journal has, where none of its IDs that may have
+    been meant has the character as it was typed: MOD 37-2 finds any one wrong character, and would no longer find all.
+    `journalLabel.read` in static/js/label-code.js does the same.
+    """
+    typed, right = check.upper(), check_character(id)
+    if typed == right or {typed, right} != {"0", "O"} or not _is_of_journal(id, known):
+        return typed == right
+    return not any(_is_of_journal(one, known) and check_character(one) == typed for one in _likely_mistaken(id))
+
+
+def without_check(text: str, known: Container[str] = ()) -> str:
+    """A typed ID without its check character, or as it is where it has none. known: the journal's IDs, in lower case.
+    Raises Unreadable for a wrong one."""
     bare, mark, check = text.strip().partition(CHECK_MARK)
     if not mark:
         return text
-    if check.upper() != check_character(bare):
+    if not check_fits(bare, check, known):
         message = (
             f"the check character of {shortened(bare)} is not {shortened(check)}, so the ID is not what the label says"
         )

@@ -32,7 +32,17 @@ from journal.reading.setting_values import (
 )
 from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
 from journal.reading.values import humidity_range, parse_id, parse_label_size, temperature_range
-from journal.settings import CameraClock, ClimateSource, LabelSettings, OwnMap, Permit, Settings, Share, Tent
+from journal.settings import (
+    LABEL_SIZES,
+    CameraClock,
+    ClimateSource,
+    LabelSettings,
+    OwnMap,
+    Permit,
+    Settings,
+    Share,
+    Tent,
+)
 
 
 def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Settings, tuple[Problem, ...]]:
@@ -233,6 +243,12 @@ def _labels(toml: Toml) -> LabelSettings:
     rows = [toml.read_table(at, row, SETTINGS["reserved"]) for at, row in _rows(toml, "reserved")]
     reserved = [(row["kind"], id) for row in rows if {"kind", "ids"} <= row.keys() for id in row["ids"]]
     named = tuple(replace(size, name=name) for name, size in sizes)
+    names = {size.name.casefold(): size.name for size in (*named, *LABEL_SIZES)}
+    if "size" in values and values["size"].casefold() not in names:
+        near = nearest(values["size"][:60], names.values())
+        message = f"{shortened(values.pop('size'))} is not a size of labels, so `jar` is used"
+        fix = f"write {near}, if you mean that" if near else f"write one of {', '.join(names.values())}"
+        toml.report(("labels", "size"), "error", message, fix)
     return LabelSettings(**values, sizes=named, reserved=tuple(reserved))
 
 

@@ -1,2 +1,3 @@
-"""A smaller journal for other eyes. Redaction happens on the model, before any page exists, by an allow-list of fields:
-what nobody has decided to show is gone. Granting less never shows more. The check at the end trusts none of this."""
+"""A smaller journal for other readers. The model is redacted before any page exists, by an allow-list of fields: a
+field that nobody has decided to show is removed. Granting less never shows more. The check at the end relies on none of
+this."""

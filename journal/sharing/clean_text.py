@@ -32,7 +32,7 @@ _ELSEWHERE = re.compile(
     r"|/(?!www\.)[a-z]{3,}\.[a-z]{3,}\.(?!(?:com|org|net|edu|gov)/?$)[a-z]{3,}/?$",
     re.IGNORECASE,
 )
-"""What stands in the address of a map, of a place in one, or of a short link of which nobody sees where it leads."""
+"""What identifies the address of a map, of a place on one, or of a short link whose target is not visible."""
 _ADDRESS = re.compile(
     r"<?\b(?:[a-z][a-z0-9+.-]{1,30}://|(?:geo|mailto|tel|sms|data|javascript):|www\.)[^\s<>\"]+>?", re.I
 )
@@ -40,12 +40,13 @@ _SET_ASIDE = re.compile("[\ue000-\uf8ff]")
 _FIRST, _LAST = 0xE000, 0xF8FE
 
 ShownLink = Callable[[str], str | None]
-"""From the target of a picture to the name that it has in the share; None where the share does not show it."""
+"""From the target of a picture to its name in the share; None if the share does not show it."""
 
 
 class Placeholders:
-    """A text without its links' targets and its pictures; a sign of Unicode's private use stands for each that stays,
-    and such signs of its own are dropped. Of links by reference, and to what is no page of the web, the words stay."""
+    """A text without the targets of its links and its pictures. A character of Unicode's private use area stands for
+    each one that stays; such characters in the text itself are dropped. Links by reference, and links to anything but
+    web pages, become plain words."""
 
     def __init__(
         self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Callable[[str], bool]
@@ -56,7 +57,7 @@ class Placeholders:
         labels = frozenset(found["label"].casefold() for found in _DEFINITION.finditer(whole))
 
         def words_alone(found: re.Match[str]) -> str:
-            """The words of a link by a reference that was defined; nothing of a picture."""
+            """The words of a link whose reference was defined; nothing for a picture."""
             if (found["label"] or found["words"]).casefold() not in labels:
                 return found.group()
             return "" if found["bang"] else found["words"]
@@ -65,7 +66,8 @@ class Placeholders:
         self.text = _ADDRESS.sub(self._address, _LINK.sub(self._link, bare))
 
     def put_back(self, text: str, mark: str) -> str:
-        """The text with what was set aside. A link with `mark`, for something cleaned away, is no link any more."""
+        """The text with links and pictures put back. A link that contains `mark`, because something was removed,
+        becomes plain words."""
         for number, (opening, closing) in enumerate(self._kept):
             begins, ends = _signs(number)
             words = text.partition(begins)[2].partition(ends)[0]
@@ -93,14 +95,14 @@ class Placeholders:
         return self._aside(written, "")[0]
 
     def _aside(self, opening: str, closing: str) -> tuple[str, str]:
-        """The signs that stand for what is kept; nothing where there are more links than signs for them."""
+        """The characters that stand for what is kept; nothing if there are more links than such characters."""
         if _FIRST + 2 * len(self._kept) + 1 > _LAST:
             return "", ""
         self._kept.append((opening, closing))
         return _signs(len(self._kept) - 1)
 
     def _may_stay(self, target: str) -> bool:
-        """Whether a link's target may be shared: a page of the web, on no map, that names nothing kept back."""
+        """Whether a link's target may be shared: a web page that is not a map and names nothing that is kept back."""
         try:
             parts = urlsplit(target)
         except ValueError:
@@ -117,7 +119,7 @@ def _signs(number: int) -> tuple[str, str]:
 
 
 NOT_SHARED = "(not shared)"
-"""Stands in the place of whatever is taken out: a blank would read as if nothing had been there."""
+"""Replaces whatever is removed: a blank would read as if nothing had been there."""
 
 _ENDINGS = (
     "jpe?g|heic|heif|png|webp|tiff?|avif|gif|raw|dng|cr2|cr3|nef|arw|orf|mov|mp4|m4a|wav|csv|tsv|gpx|kml|kmz|fit|geojson"
@@ -147,7 +149,7 @@ _UNIT = (
 _RANGE_OF_UNITS = rf"(?:[0-9.,]{{1,8}}? ?(?:,|-|to|and|by|x) ?){{0,2}}[0-9]{{1,6}}(?:[.,][0-9]{{1,6}})? ?(?:{_UNIT})"
 _ZONE = r"(?: ?(?:Z|UTC|GMT|BST|CET|CEST)\b)?"
 _CLOCK_OTHERWISE = re.compile(
-    # 10.40, but for a number that is measured, counted or part of another; 1040 hrs, at 1040; 10 Uhr 40
+    # 10.40, unless the number is measured, counted or part of another; 1040 hrs, at 1040; 10 Uhr 40
     rf"(?<![0-9A-Za-z.,:/+\u2212$\u20ac\u00a3-])(?<![=<>~\u00b1\u00d7|] )"
     r"(?<!\b(?:pH|BE|EC|RH|of|is) )(?<!\b[xv] )"
     r"(?!0\.)(?P<h>[01]?[0-9]|2[0-3])\.(?P<m>[0-5][0-9])"
@@ -173,13 +175,13 @@ _POSTCODE = re.compile(
     r"|(?<![\w-])[A-CEGHJ-NPR-TVXY][0-9][A-Z] ?[0-9][A-Z][0-9](?![\w-])"
     r"|\b(?i:post ?codes?|zip(?: code)?|plz)\b[.: ]{1,3}[A-Z0-9](?:[ -]?[A-Z0-9]){2,8}(?!\w)"
 )
-"""Of the United Kingdom and of Canada, and whatever is called one. *Source:* BS 7666 (letters of the second half; from
-memory)."""
+"""Postcodes of the United Kingdom and of Canada, and whatever is called a postcode. *Source:* BS 7666 (letters of the
+second half; from memory)."""
 _HOURS = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|noon|midnight"
 _CLOCK_IN_WORDS = re.compile(
     rf"\b(?:(?:half|quarter|five|ten|twenty|twenty[- ]five) (?:past|to) )?(?:{_HOURS}) o'clock\b"
     rf"|\b(?:half|(?:a )?quarter|five|ten|twenty|twenty[- ]five) past (?:{_HOURS})\b"
-    # "five to eight" may count millimetres; it is a time where nothing that is counted follows
+    # "five to eight" may be millimetres; it is a time if nothing that is counted follows
     rf"|\b(?:(?:a )?quarter|five|ten|twenty|twenty[- ]five) to (?:{_HOURS})\b"
     r"(?=\s*(?:$|[.,;:!?)\n]|(?:in|at|on|the same|this|that|when|and)\b))",
     re.IGNORECASE,
@@ -192,9 +194,9 @@ _SEVERAL = re.compile(rf"{re.escape(NOT_SHARED)}(?:[\s,;:/&-]{{0,3}}{re.escape(N
 
 @dataclass(frozen=True)
 class Cleaner:
-    """Takes out of texts what the journal knows to be kept back, and positions in any notation; nothing else (see
-    `doubts_in`). share: how fine the clock may be. The others: what must not be told; files: names and stems in small
-    letters; clocks: times of day like `14:05`."""
+    """Removes from texts what the journal marks as kept back, and positions in any notation; nothing else (see
+    `doubts_in`). share: how precise times may be. The others: what must not be shown; files: names and stems in lower
+    case; clocks: times of day like `14:05`."""
 
     share: Share
     secrets: Secrets
@@ -203,11 +205,11 @@ class Cleaner:
     clocks: frozenset[str] = frozenset()
 
     def words(self, text: str) -> str:
-        """One line that the author wrote: a title, a caption, a value."""
+        """Cleans one line that the author wrote: a title, a caption, a value."""
         return self.prose(text, lambda target: None)
 
     def prose(self, text: str, shown: ShownLink) -> str:
-        """A text in Markdown, without the author's own passages; shown: the pictures that stay."""
+        """Cleans a text in Markdown, without private passages; shown: the pictures that stay."""
         open_text = "".join(passage for passage, is_private_passage in split_private(text) if not is_private_passage)
         aside = Placeholders(open_text, shown, self._bare, self.is_harmless)
         return aside.put_back(self._bare(aside.text), NOT_SHARED)
@@ -216,7 +218,7 @@ class Cleaner:
         return not any(True for _ in self._spans(text))
 
     def _bare(self, text: str) -> str:
-        """A text without links, cleaned; again and again, since what is taken out may have hidden what stood beside."""
+        """A text without links, cleaned repeatedly, because what is removed may have hidden what was beside it."""
         for _ in range(5):
             before, text = text, self._cleaned(text)
             if text == before:
@@ -256,14 +258,14 @@ class Cleaner:
             yield from (span for span in clocks_in(plain) if clock_read(plain[slice(*span)]) in self.clocks)
 
     def _is_known_file(self, written: str) -> bool:
-        """Whether a name, with or without folders, is that of a file of the journal's, or leads to one."""
+        """Whether a name, with or without folders, is that of a file of the journal, or a path to one."""
         parts = re.split(r"[\\/:]+", written.lower())
         names = (name for part in parts for name in (part, posixpath.splitext(part)[0]))
         return any(name in self.files for name in names)
 
     @cached_property
     def _odd_file_names(self) -> tuple[re.Pattern[str], ...]:
-        """One pattern of the names that are more than one token, or may stand in a longer one: of a host."""
+        """One pattern of the names that have more than one token, or may be part of a longer one, as a host may."""
         names = [
             name
             for name in self.files
@@ -278,15 +280,15 @@ _WITH_ENDING = re.compile(rf".*\.(?:{_ENDINGS})", re.IGNORECASE)
 
 
 def files_in(text: str) -> Iterator[Span]:
-    """Where a text names a file by a known ending, with its folders, from left to right; each sign is looked at once. A
-    name begins behind what is neither a letter nor a dot, has letters before its first dot and between its dots, and
-    goes to the last ending that it can have."""
+    """Where a text names a file by a known suffix, with its folders, from left to right; each character is read once. A
+    name begins after a character that is neither a letter nor a dot, has letters before its first dot and between its
+    dots, and extends to the last suffix that it can have."""
     for start, end in (run.span() for run in _OF_A_FILE.finditer(text) if "." in run.group()):
         pieces = [start]
         while (dot := text.find(".", pieces[-1], end)) >= 0:
             pieces.append(dot + 1)
         ends = [*(begin - 1 for begin in pieces[1:]), end]
-        last: list[tuple[int, int] | None] = [None] * len(pieces)  # the last ending behind each: (in which, its end)
+        last: list[tuple[int, int] | None] = [None] * len(pieces)  # the last suffix after each: (in which, its end)
         for at in range(len(pieces) - 2, -1, -1):
             ending = _ENDING.match(text, pieces[at + 1])
             is_passable = last[at + 1] is not None and _BETWEEN_DOTS.fullmatch(text, pieces[at + 1], ends[at + 1])
@@ -303,8 +305,8 @@ def files_in(text: str) -> Iterator[Span]:
 
 
 def clocks_in(plain: str) -> Iterator[Span]:
-    """Where a text, as it reads, tells a time of day; hours of light (`12:12`, `light 06:30-18:30`) are none."""
-    regimes: list[Span] = []  # from when until when, in a line that speaks of light
+    """Where a normalised text has a time of day; hours of light (`12:12`, `light 06:30-18:30`) do not count."""
+    regimes: list[Span] = []  # a time range, in a line about light
     line_start = 0
     for line in plain.split("\n"):
         if _LIGHT.search(line):
@@ -321,12 +323,12 @@ def clocks_in(plain: str) -> Iterator[Span]:
 
 
 _THREE_WORDS = re.compile(r"[a-z]{2,30}\.[a-z]{2,30}\.[a-z]{2,30}")
-"""Words that may stand for a square of the earth, or be a name in some settings."""
+"""Words that may be the code of a square on the Earth, or a name in some contexts."""
 _CLOCK_READ = re.compile(r"([0-9]{1,2})(?:[:.h ]| uhr )?([0-9]{2})?.*?([ap])?(?:\.?m\b\.?.*)?", re.IGNORECASE | re.S)
 
 
 def clock_read(written: str) -> str | None:
-    """A time of day that is written in digits, like `14:05`; None where it is not."""
+    """A time of day that is written in digits, like `14:05`; None if it is not."""
     found = _CLOCK_READ.fullmatch(written.lstrip("Tt "))
     if not found:
         return None
@@ -336,12 +338,12 @@ def clock_read(written: str) -> str | None:
 
 
 Doubt = tuple[int, int, str]
-"""Where in a text something begins and ends that may tell a place or a person, and what it is."""
+"""Start and end of each part of a text that may reveal a place or a person, and what it is."""
 
 
 def doubts_in(text: str, share: Share) -> Iterator[Doubt]:
-    """What a cleaned text still says that only its author can judge: ways, numbers, addresses, file names, and times of
-    day where a share tells days alone."""
+    """What a cleaned text still contains that only its author can judge: directions, numbers, addresses, file names,
+    and times of day if a share shows only days."""
     yield from ((*span, "file name") for span in _file_names_in(text))
     for found in _ADDRESS.finditer(text):
         if re.search("[?#@]", found.group()) or _ELSEWHERE.search(found.group()):
@@ -370,8 +372,8 @@ _DAY = re.compile(r"[0-9-]+")
 
 
 def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]:
-    """Names of the journal's files and folders, in small letters, with and without ending, but for stems that are a
-    day, an ID, or an ordinary word; and the address and host of the author's site. names: paths of more files."""
+    """Names of the journal's files and folders, in lower case, with and without suffix, except stems that are a day, an
+    ID, or an ordinary word; and the address and host of the author's site. names: paths of more files."""
     site = (journal.settings.site_url or "").lower().partition("://")[2].strip("/")
     found = {site, site.partition("/")[0].partition(":")[0]} if site else set()
     paths = [*names, *(entry.path for entry in journal.entries())]

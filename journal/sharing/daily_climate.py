@@ -1,4 +1,4 @@
-"""The air by the day: what loggers wrote, a row a day, and only for the days that are shared."""
+"""Daily climate: logger readings as one row a day, only for the days that are shared."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from journal.model import Batch, Journal, LoggerFile
 
 
 class AllDays:
-    """Every day from one on; of a tent that is named."""
+    """Every day from one on; for a tent that the share names."""
 
     def __init__(self, since: date | None) -> None:
         self._since = since
@@ -27,7 +27,7 @@ class AllDays:
 def days_stood(
     batches: Iterable[Batch], runs: Mapping[str, Progress], since: date | None, until: date
 ) -> dict[str, set[date]]:
-    """The days on which one of these batches stood in each tent, by the tent's ID; until: the last day there may be."""
+    """The days on which one of these batches stood in each tent, by the tent's ID; until: the last possible day."""
     found: dict[str, set[date]] = {}
     for batch in batches:
         for stay in locations_of(batch, runs[batch.id]):
@@ -49,8 +49,8 @@ def climate_by_day(
     journal: Journal, days: Mapping[str, Container[date]], names: Mapping[str, str]
 ) -> tuple[LoggerFile, ...]:
     """One logger file a tent, with the medians of temperature and humidity of each day that is shared. names: the tents
-    by ID, and what they are called in the share. Readings of a logger that was stuck are left out, and manual ones,
-    which are entries. A row stands at noon UTC of its day: it tells no clock and no time zone."""
+    by ID, and their names in the share. Readings of a stuck logger are left out, and so are manual ones, which are
+    entries. A row is at noon UTC of its day, so that it reveals no time of day and no time zone."""
     read = series_of(Journal(journal.settings, logs=journal.logs))
     logs = []
     for tent, name in names.items():
@@ -77,6 +77,6 @@ def climate_by_day(
 
 
 def _median(values: Iterable[float]) -> float:
-    """Rounded to a tenth, which is finer than loggers are sure of; NaN where nothing was read."""
+    """Rounded to a tenth, which is finer than the accuracy of loggers; NaN if there are no readings."""
     known = [value for value in values if value == value]
     return round(median(known), 1) if known else nan

@@ -1,4 +1,5 @@
-"""A file's bytes as texts: as they stand, out of every wrapping, and what a photo's metadata says in words."""
+"""A file's bytes as texts: as they are, unpacked from every encoding or archive, and the texts in a photo's
+metadata."""
 
 from __future__ import annotations
 
@@ -21,18 +22,18 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 DEEPEST = 4
-"""How many wrappings are opened, one within another."""
+"""How many nested encodings are unpacked."""
 MOST_BYTES = 400_000_000
-"""A wrapped file that comes to more is not opened; it is told as one that cannot be looked into."""
+"""A packed file that is larger is not opened; it is reported as one that cannot be searched."""
 
 NOISE = 7
-"""In bytes that are no text, shorter words turn up by chance."""
+"""In bytes that are not text, shorter words turn up by chance."""
 
 
 @dataclass(frozen=True, slots=True)
 class DecodedText:
-    """Something that can be read in a file. where: how to come to it, for a person. least: shorter words are not looked
-    for in it: they stand there by chance."""
+    """A text found in a file. where: how to get to it, for a person. least: shorter words are not searched for in it,
+    because they turn up by chance."""
 
     where: str
     text: str
@@ -41,7 +42,7 @@ class DecodedText:
 
 @dataclass(frozen=True, slots=True)
 class Unwanted:
-    """Something that no share may hold, whatever it says. what: its kind. shown: more of it, in a few words."""
+    """Something that no share may contain, whatever it says. what: its kind. shown: more about it, in a few words."""
 
     where: str
     what: str
@@ -85,8 +86,8 @@ _MARKS = (
 def texts_in(
     name: str, data: bytes, is_known: Callable[[bytes], bool] = lambda data: False, depth: int = DEEPEST
 ) -> Iterator[Found]:
-    """All that can be read in a file's bytes; name: what it is called, for a person. is_known: whether the bytes of a
-    file in a packed one need not be read again."""
+    """All texts in a file's bytes; name: of the file, for a person. is_known: whether the bytes of a file in an archive
+    need not be read again."""
     if _PICTURE.match(data):
         yield from _picture(name, data)
         yield from _readable_runs(name, data)
@@ -124,7 +125,7 @@ def _text(name: str, text: str, depth: int) -> Iterator[Found]:
         values = (double or single for row in attributes for key, double, single in row if key.lower() not in _DRAWN)
         yield DecodedText(f"{name}, an attribute", "\n".join(values))
     yield DecodedText(name, text, least=5 if is_marked_up else 1)
-    plainer = text  # with the escapes of scripts and of addresses undone
+    plainer = text  # with the escapes of scripts and of addresses decoded
     if "\\" in plainer:
         plainer = _JS_ESCAPE.sub(_letter, plainer).replace("\\n", "\n").replace("\\t", "\t").replace("\\/", "/")
     plainer = unquote(plainer) if "%" in plainer else plainer
@@ -136,7 +137,7 @@ def _text(name: str, text: str, depth: int) -> Iterator[Found]:
 
 
 def _tags(text: str) -> Iterator[re.Match[str]]:
-    """Tags and comments. Behind the last end of a comment no comment is looked for, which none could find its end."""
+    """Tags and comments. After the last `-->` no comment is searched for, because it would have no end."""
     last = text.rfind("-->") + 3 if "-->" in text else 0
     yield from _TAG_OR_COMMENT.finditer(text, 0, last)
     yield from _TAG.finditer(text, last)
@@ -156,7 +157,7 @@ def _letter(found: re.Match[str]) -> str:
 
 
 def _encoded(name: str, text: str) -> Iterator[tuple[str, bytes]]:
-    """What stands in a text in base64 or as hexadecimal digits, where it is a text or picture itself."""
+    """Texts and pictures that a text contains in base64 or hexadecimal."""
     runs = (_from_base64(found.group()) for found in _BASE64.finditer(text))
     yield from ((f"{name}, in base64", data) for run in runs for data in run if _is_readable(data))
     hexed = (bytes.fromhex(found.group()) for found in _HEX.finditer(text))
@@ -164,7 +165,7 @@ def _encoded(name: str, text: str) -> Iterator[tuple[str, bytes]]:
 
 
 def _from_base64(run: str) -> Iterator[bytes]:
-    """What a run of base64 may mean; it may begin within its first four letters."""
+    """The possible decodings of a run of base64, which may begin at any of its first four letters."""
     plain = run.rstrip("=").replace("-", "+").replace("_", "/")
     for start in range(4 if len(plain) >= 24 else 1):
         piece = plain[start:]
@@ -173,7 +174,7 @@ def _from_base64(run: str) -> Iterator[bytes]:
 
 
 def _is_readable(data: bytes) -> bool:
-    # A name or fingerprint in hexadecimal begins with gzip's two bytes once in 65,536, and no share may be refused for
+    # One in 65,536 hexadecimal names or fingerprints begins with gzip's two bytes, and no share may be refused for
     # that: a gzip member has deflate as its method, and 18 bytes of header and trailer (RFC 1952).
     if data.startswith(b"\x1f\x8b"):
         return data[2:3] == b"\x08" and len(data) > 18
@@ -201,7 +202,7 @@ def _picture(name: str, data: bytes) -> Iterator[Found]:
     def held(image: Image) -> dict[Any, Any]:
         info = dict(image.info)
         if image.format == "PNG":
-            image.load()  # texts may stand behind the pixels
+            image.load()  # there may be texts after the pixels
             info |= dict(image.info)
         return info
 
@@ -226,7 +227,7 @@ def _read_picture(file: Path | io.BytesIO, read: Callable[[Image], T]) -> T | No
             warnings.simplefilter("ignore")
             with PIL.Image.open(file) as image:
                 return read(image)
-    except Exception:  # whatever a decoder does with a picture that is none
+    except Exception:  # whatever a decoder raises for something that is not a picture
         return None
 
 
@@ -261,14 +262,14 @@ def _unzipped(name: str, packed: zipfile.ZipFile) -> Iterator[tuple[str, bytes] 
 
 
 _FIRST = (0x010E, 0x013B, 0x8298, 0x9C9B, 0x9C9C, 0x9C9D, 0x9C9E, 0x9C9F)
-"""ImageDescription, Artist, Copyright; title, comment, author, keywords and subject as Windows writes them."""
+"""ImageDescription, Artist, Copyright; Windows' own title, comment, author, keywords and subject."""
 _EXIF = (0x9286, 0xA420, 0xA430, 0xA431, 0xA435)
 """UserComment, ImageUniqueID, CameraOwnerName, BodySerialNumber, LensSerialNumber."""
 _EXIF_POINTER = 0x8769
 
 
 def camera_words(file: Path) -> Iterator[str]:
-    """Texts in a picture's EXIF that identify a person or one camera; nothing where it has none or cannot be read.
+    """Texts in a picture's EXIF that identify a person or one camera; nothing if it has none or cannot be read.
     *Source:* CIPA DC-008 (Exif), tables of tags."""
 
     def values(image: Image) -> list[object]:

@@ -1,6 +1,7 @@
 """The check at the end of every share: every byte of it is searched for what must not be shared.
 
-Derived from the whole journal and from what is granted, not from the redacted journal: it finds what redaction forgot.
+What to search for is derived from the whole journal and the grant, not from the redacted journal, so that the check
+finds what redaction missed.
 """
 
 from __future__ import annotations
@@ -31,9 +32,9 @@ from journal.sharing.redact import all_places
 from journal.sharing.secrets import METHODS, NO_BROKEN_ENTRIES, BrokenEntries, Secrets, secrets_of
 
 RUN_WORDS = 5
-"""So many words in the order in which something that is not shared has them are no chance."""
+"""This many words in the same order as in something that is not shared are no coincidence."""
 RUN_WORDS_OF_AN_INDEX = 9
-"""A script of the search index has each word of an entry once: what stood apart there stands together."""
+"""A script of the search index has each word of an entry once, so that words which were apart are side by side."""
 
 _CLOCK = re.compile(r"(?<![0-9:.])([0-9]{2}:[0-5][0-9])(?![0-9])")
 _CLOCK_OTHERWISE = re.compile(
@@ -47,7 +48,7 @@ _PATHS = frozenset({"path", "entries", "lines", "date", "digest"})
 
 @dataclass(frozen=True, slots=True)
 class Mention:
-    """Something told that must not be: its kind, and where it stands in the text as it reads."""
+    """Something that must not be shown: its kind, and its place in the normalised text."""
 
     what: str
     start: int
@@ -56,10 +57,10 @@ class Mention:
 
 @dataclass(frozen=True)
 class Detectors:
-    """All that must not be told. rare: words of what is not shared that nothing shared has, and that the program does
-    not say of itself. runs: as many words in a row as are no chance. clocks: times of day (`14:05`) of what is shared
-    by the day. strings: names of files and more, as they stand, in small letters. way_words: all words of the shared
-    texts that tell a way, which their author has looked at."""
+    """Everything that must not be shown. rare: words of unshared text that occur in nothing shared and in none of the
+    program's own texts. runs: word sequences that are too long to be a coincidence. clocks: times of day (`14:05`) of
+    what is shared by the day. strings: names of files and more, as written, in lower case. way_words: all words of the
+    shared texts that describe a way, which their author has looked at."""
 
     secrets: Secrets
     places: KnownPlaces
@@ -70,7 +71,7 @@ class Detectors:
     way_words: frozenset[str] = frozenset()
 
     def found_in(self, text: str, run_words: int = RUN_WORDS) -> Iterator[Mention]:
-        """Everything of it that a text tells; run_words: how many words in a row are no chance there, 5 or more."""
+        """Every such thing in a text; run_words: how many words in a row are no coincidence there, 5 or more."""
         folded = Normalised.loosely(text)
         for start, end, secret in self.secrets.mentions_in(folded):
             yield Mention(f"{'an' if secret.kind == 'ID' else 'a'} {secret.kind}", start, end)
@@ -87,7 +88,7 @@ class Detectors:
 
     @cached_property
     def _by_word(self) -> dict[str, list[tuple[str, int]]]:
-        """The first word of each string -> the string, and where in it that word begins."""
+        """The first word of each string -> the string, and the offset of that word in it."""
         found: dict[str, list[tuple[str, int]]] = defaultdict(list)
         for string in self.strings:
             if word := WORD.search(string):
@@ -118,7 +119,7 @@ class Detectors:
 
 @cache
 def _own_texts() -> tuple[Normalised, ...]:
-    """The texts that may stand on any page, as they read, each once."""
+    """The texts that may be on any page, normalised, each once."""
     return tuple(map(Normalised.loosely, dict.fromkeys(page_texts())))
 
 
@@ -141,10 +142,10 @@ def detectors_of(
     broken: BrokenEntries = NO_BROKEN_ENTRIES,
     kept_out: frozenset[tuple[str, str]] = frozenset(),
 ) -> Detectors:
-    """What a share of a journal must not tell. files: paths of what else lies in the journal's folder. strings: more
-    that must not stand anywhere, as it is written but for its case, unless what is shared says all of its words.
-    broken: what stands in entries that are wrong. kept_out: path and field of texts that the author leaves out. Raises
-    Refusal where the share cannot be made."""
+    """What a share of a journal must not show. files: paths of other files in the journal's folder. strings: further
+    strings that must not occur, in any case of letters, unless shared text has all of their words. broken: the content
+    of entries with errors. kept_out: path and field of texts that the author leaves out. Raises Refusal if the share
+    cannot be made."""
     grant, files = grant_of(journal, share), tuple(files)
     shared, left_out = _texts_of(journal, grant, kept_out)
     shared += _english_names_of(journal, grant)
@@ -171,7 +172,7 @@ def detectors_of(
 
 
 def _english_names_of(journal: Journal, grant: Grant) -> Iterator[str]:
-    """What the program calls the species that are shared, which the search of a share finds them by."""
+    """The program's names of the shared species, by which the search of a share finds them."""
     for entry in journal.public.entries():
         if grant.why_left_out(entry) is None:
             yield from (name for names in english_names(getattr(entry, "species", None)).values() for name in names)
@@ -182,7 +183,7 @@ def _ways(text: str) -> Iterator[tuple[int, int]]:
 
 
 def _not_said_by_program(secrets: Secrets) -> Secrets:
-    """Those secrets that the program never says of itself, nor counts as it does (`T1`, `day-3`)."""
+    """The secrets that are neither in the program's own texts nor among its counters (`T1`, `day-3`)."""
     plain = replace(secrets, keen=False)
     said = {secret for text in _own_texts() for _, _, secret in plain.mentions_in(text)}
     own = own_words()
@@ -196,13 +197,13 @@ _COUNTED = re.compile(r"([a-z]+)-?(0|[1-9][0-9]{0,2})")
 
 
 def _is_counted(id: str) -> bool:
-    """Whether an ID reads like something that pages count: a transfer, a generation of spawn, a day, a flush."""
+    """Whether an ID looks like a counter of pages: a transfer, a generation of spawn, a day, a flush."""
     found = _COUNTED.fullmatch(id)
     return found is not None and (found[1] in {"t", "g"} or (len(found[1]) > 2 and found[1] in own_words()))
 
 
 def _file_strings(journal: Journal, grant: Grant, files: Iterable[str]) -> Iterator[str]:
-    """Names of files, with their endings and such stems as no page has of itself."""
+    """Names of files, with their suffixes, and stems that no page contains anyway."""
     for name in file_names_of(journal, files):
         stem = name.rpartition(".")[0]
         if not (stem and (grant.has(stem) or stem in own_words())):
@@ -213,7 +214,8 @@ def _file_strings(journal: Journal, grant: Grant, files: Iterable[str]) -> Itera
 
 
 def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
-    """Times of day of entries and photos; hours of light that are shared, and what the program says, are none."""
+    """Times of day of entries and photos, except hours of light that are shared and times in the program's own
+    texts."""
     dates = [entry.date for entry in (*journal.entries(), *journal.public.entries())]
     moments = [date.moment for date in dates] + [photo.taken for photo in journal.photos]
     clocks = {moment.strftime("%H:%M") for moment in moments if moment is not None}
@@ -224,7 +226,7 @@ def _clocks(journal: Journal, grant: Grant) -> frozenset[str]:
 
 
 def _texts_of(journal: Journal, grant: Grant, kept_out: frozenset[tuple[str, str]]) -> tuple[list[str], list[str]]:
-    """(what the author wrote that is shared, what may not be): the public journal's texts by field; and all others."""
+    """(author's texts that may be shared, those that may not): the public journal's texts by field, and all others."""
     private = {entry.path for entry in journal.entries() if entry.private}
     rows: list[tuple[Any, bool]] = [(entry, False) for entry in journal.entries()]
     rows += [(e, grant.why_left_out(e) is None and e.path not in private) for e in journal.public.entries()]
@@ -238,7 +240,7 @@ def _texts_of(journal: Journal, grant: Grant, kept_out: frozenset[tuple[str, str
             if one.name in _PATHS:
                 continue
             if is_entry and one.name == "title" and one.name in gone and "title" not in row.lines:
-                continue  # made of what the entry's other fields say
+                continue  # made from the entry's other fields
             way = FIELDS[type(row)].get(one.name, "gone")
             is_person = way == "person" or one.name in _PERSONS
             passes = is_shared and way != "gone" and one.name not in gone and (grant.share.by or not is_person)
@@ -273,13 +275,13 @@ def _runs(texts: Iterable[str]) -> Iterator[tuple[str, ...]]:
 
 
 MOST_OF_A_KIND = 3
-"""So many findings of one kind are told of one file; the others would say the same."""
+"""At most this many findings of one kind are reported per file; further ones would say the same."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Leak:
-    """Something that a share tells and must not. file: from the folder's root. what: its kind. where: how to come to
-    it. shown: the words themselves, with those around them; "" where there are none."""
+    """Something that a share contains and must not. file: from the folder's root. what: its kind. where: how to get to
+    it. shown: the words themselves, with those around them; "" if there are none."""
 
     file: str
     what: str
@@ -292,15 +294,15 @@ class Leak:
 
 
 class Search:
-    """Looks for what a share must not tell; content in which nothing was found is not searched again."""
+    """Searches for what a share must not contain; content without findings is not searched again."""
 
     def __init__(self, detectors: Detectors) -> None:
         self._detectors = detectors
         self._well = set(own_files().values())
 
     def leaks_in(self, folder: Path) -> tuple[Leak, ...]:
-        """All that the files of a folder and their names tell. What cannot be looked into counts as a leak. Raises
-        OSError where a file cannot be read."""
+        """All findings in the files of a folder and their names. What cannot be searched counts as a leak. Raises
+        OSError if a file cannot be read."""
         found: list[Leak] = []
         for path in sorted(folder.rglob("*")):
             name = path.relative_to(folder).as_posix()
@@ -308,7 +310,7 @@ class Search:
             if path.is_file():
                 data = path.read_bytes()
                 sources = ("sw.js", "js/pool.js") if name == "sw.js" else ()
-                for source in sources:  # of the worker, what is not its source
+                for source in sources:  # for the worker, only what is not its source
                     data = data.replace((find_resources() / "static" / source).read_bytes(), b"")
                 found += self._leaks_in_bytes(name, data)
         return tuple(sorted(set(found)))
@@ -338,5 +340,6 @@ class Search:
         return leaks
 
     def _is_well(self, data: bytes) -> bool:
-        """Whether it is a file of the program's own, the same on every site, or was found to tell nothing."""
+        """Whether it is one of the program's own files, the same on every site, or was searched before without
+        findings."""
         return hashlib.sha256(data).hexdigest() in self._well

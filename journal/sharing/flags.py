@@ -1,4 +1,4 @@
-"""What in a text may tell a place, so that its author can look at it before it is shared."""
+"""Flags on what in a text may reveal a place, so that its author can look at it before it is shared."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from journal.sharing.place_words import Sentence, sentences_of
 
 @dataclass(frozen=True, slots=True, order=True)
 class Flag:
-    """A stretch of a text that may tell a place. start, end: where it stands in the text; kind: what it looks like, in
-    one plain word; text: the stretch."""
+    """A part of a text that may reveal a place. start, end: its position in the text; kind: what it looks like, in one
+    plain word; text: the part itself."""
 
     start: int
     end: int
@@ -25,8 +25,8 @@ class Flag:
 
 
 def flags_in(text: str, known: Collection[str] = ()) -> tuple[Flag, ...]:
-    """In order, not overlapping. known: words and phrases that tell nothing since the journal has them: species, lines,
-    persons who are shown, IDs; in any case. Too many rather than too few: what is flagged is looked at, not cut."""
+    """In order, not overlapping. known: words and phrases of the journal that reveal nothing (species, lines, persons
+    who are shown, IDs), in any case of letters. Rather too many than too few: what is flagged is looked at, not cut."""
     links, bare = _without_addresses(text)
     read = Normalised(bare)
     found = [(*read.original(start, end), kind) for start, end, kind in _stretches(read.plain, known) if start < end]
@@ -43,7 +43,7 @@ _KINDS = (
     *("position", "link", "file", "postcode", "telephone", "network", "road number", "code", "name", "owner"),
     *("direction", "height", "view", "house", "road", "transport", "water", "terrain", "landmark", "language"),
 )
-"""Where stretches of several kinds are one flag, it has the first of these."""
+"""A flag merged from several kinds has the first of these."""
 
 Stretch = tuple[int, int, str]
 """(start, end, kind)"""
@@ -91,11 +91,11 @@ _SIGNS = (
 
 
 _TAIL = re.compile(r"(?: [^\W_]{1,20}){1,3}")
-"""Words behind a sign, which may belong to it."""
+"""Words after a sign, which may belong to it."""
 
 
 def _without_addresses(text: str) -> tuple[list[Stretch], str]:
-    """Addresses that tell a place, and the text with blanks for all."""
+    """Addresses that reveal a place, and the text with every address blanked out."""
     links: list[Stretch] = []
 
     def blank(found: re.Match[str]) -> str:
@@ -120,7 +120,7 @@ def _stretches(plain: str, known: Collection[str]) -> Iterator[Stretch]:
 
 
 def _extended(sentence: Sentence, hits: Iterable[tuple[int, int, str]]) -> Iterator[Stretch]:
-    """Hits with the rest of their phrase: to the ends of the clause, but for what stands further off."""
+    """Hits extended to their phrase: to the ends of the clause, but no more than a few words."""
     words = sentence.words
     for start, end, kind in hits:
         first, last = start, end - 1
@@ -132,4 +132,4 @@ def _extended(sentence: Sentence, hits: Iterable[tuple[int, int, str]]) -> Itera
 
 
 _BEFORE, _BEHIND = 5, 6
-"""So many words before and behind are shown with what was found."""
+"""At most this many words before and after a hit are shown with it."""

@@ -34,14 +34,15 @@ from journal.settings import (
 )
 
 Reason = Literal["not shared", "private", "before since"]
-"""Why something is kept back: nothing grants it, its author called it private, or it was before the share begins."""
+"""Why something is kept back: nothing grants it, its author marked it private, or it is from before the share
+begins."""
 
 
 @dataclass(frozen=True, slots=True)
 class Grant:
-    """What a share holds of one journal. ids: every ID that is shared, spelt as defined. wordless: of those, the ones
-    that began before the share does: their pages have facts and links for what is said of them later, and no title,
-    text, photos and position. untold: paths of finds and of visits to finds, where the share keeps their words back."""
+    """What a share contains of one journal. ids: every ID that is shared, spelt as defined. wordless: those of them
+    that began before the share does: their pages have facts and links, for later entries about them, but no title,
+    text, photos or position. untold: paths of finds and of visits to finds whose words the share keeps back."""
 
     share: Share
     ids: frozenset[str]
@@ -53,8 +54,8 @@ class Grant:
         return id.lower() in self._folded
 
     def why_left_out(self, entry: Entry) -> Reason | None:
-        """Why an entry is not shared; None where it is (be it without words, see `is_wordless`). A note or tent entry
-        is shared where one of the IDs that it is about is; of an inexact date the first day that it can mean counts."""
+        """Why an entry is not shared; None if it is (possibly without words, see `is_wordless`). A note or tent entry
+        is shared if one of the IDs that it is about is. For an inexact date the first possible day counts."""
         if entry.private:
             return "private"
         if not any(map(self.has, ids_of(entry))):
@@ -64,7 +65,7 @@ class Grant:
         return None
 
     def is_wordless(self, entry: Entry) -> bool:
-        """Whether an entry stands for its ID alone."""
+        """Whether an entry is shared only for its ID."""
         return isinstance(entry, Find | Culture | Batch | Device) and entry.id in self.wordless
 
     def is_untold(self, entry: Entry) -> bool:
@@ -76,7 +77,7 @@ class Grant:
 
 
 def ids_of(entry: Entry) -> tuple[str, ...]:
-    """The ID that an entry bears, or those that it is about."""
+    """The ID that an entry has, or those that it is about."""
     if isinstance(entry, Find | Culture | Batch | Device):
         return (entry.id,)
     if isinstance(entry, Note):
@@ -85,7 +86,7 @@ def ids_of(entry: Entry) -> tuple[str, ...]:
 
 
 def share_named(journal: Journal, name: str, example: str = "B-001") -> Share:
-    """The share of that name; raises Refusal where the settings have none that can be used.
+    """The share of that name; raises Refusal if the settings have no usable one.
 
     example: an ID of the journal, for the lines that would make such a share.
     """
@@ -116,11 +117,11 @@ def share_block(name: str, example: str) -> str:
 
 
 def grant_of(journal: Journal, share: Share) -> Grant:
-    """What a share holds: the IDs it names, the ancestors and the descendants of each, never the descendants of an
-    ancestor; a tent with its devices, and only where it is named. All of it as in the public journal: nothing private,
-    nor what is related only by way of that. An ancestor or descendant that began before `since` is not shared; one that
-    is named is there without words, as are a tent's devices. Raises Refusal where the share names nothing, an ID that
-    is not there, or one that is private."""
+    """What a share contains: the IDs it names, the ancestors and the descendants of each, but not the descendants of an
+    ancestor; a tent with its devices, only if it is named. All as in the public journal: nothing private, nor what is
+    related only through something private. An ancestor or descendant that began before `since` is not shared; a named
+    thing that did is there without words, as are a tent's devices. Raises Refusal if the share names nothing, a missing
+    ID, or a private one."""
     public = journal.public
     named = _named(journal, share)
     lineage = lineage_of(public)
@@ -141,7 +142,8 @@ def grant_of(journal: Journal, share: Share) -> Grant:
 
 
 def _of_the_wild(journal: Journal) -> Iterator[str]:
-    """Paths of finds, and of notes that are about a find, also where that is private or they are about more."""
+    """Paths of finds, and of notes that are about a find, even if that is private or the note is also about other
+    things."""
     finds = {find.id for find in journal.finds}
     yield from (find.path for find in journal.finds)
     yield from (note.path for note in journal.notes if any(ref.id in finds for ref in note.about))
@@ -169,8 +171,8 @@ def _named(journal: Journal, share: Share) -> tuple[str, ...]:
 
 
 def sums_left_out(journal: Journal, grant: Grant) -> frozenset[str]:
-    """IDs of shared batches of which a sum is left out since the share begins later, or since a note is about several
-    IDs of which not all are shared; not since a note is private, which is not told either."""
+    """IDs of shared batches with a total that is left out because the share begins later, or because a note is about
+    several IDs of which not all are shared; not because a note is private, which is not revealed either."""
     as_written = {note.path: note for note in journal.notes}
     return frozenset(
         id
@@ -297,7 +299,7 @@ class LeftOutOfShare:
 
 
 def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
-    """What a share keeps back of a journal, by kind and reason."""
+    """What a share leaves out of a journal, by kind and reason."""
     share = grant.share
     public = {entry.path: entry for entry in journal.public.entries()}
     for entry in journal.entries():

@@ -1,4 +1,4 @@
-"""A text as it reads, with Markdown, HTML and letter variants undone; and the IDs written in it."""
+"""A text as it reads: Markdown, HTML and variants of letters removed; and the IDs written in it."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ _HTML = re.compile(
     r"|strong|sub|sup|u|wbr)\s*/?>",
     re.IGNORECASE,
 )
-"""Tags of HTML, bare of attributes: a page shows them as they stand, and they part no word for who reads it."""
+"""Tags of HTML without attributes: a page shows them as text, and they do not divide a word for its reader."""
 _UNSEEN = frozenset("*`\\")
-"""Marks of Markdown that stand in a word without being seen: `Al**der**`, `B\\-031`."""
+"""Marks of Markdown that are invisible within a word: `Al**der**`, `B\\-031`."""
 _POINTS = frozenset("\N{MIDDLE DOT}\N{ARABIC DECIMAL SEPARATOR}\N{BULLET OPERATOR}\N{DOT OPERATOR}")
-"""Signs that a number may have for its decimal point."""
+"""Characters that a number may have as its decimal point."""
 _LOOK_ALIKE_SIGNS = {
     **dict.fromkeys("\ua789\u2236\u02d0\u02f8\u05c3", ":"),
     **dict.fromkeys("\u309c\u2218\u26ac", "\N{DEGREE SIGN}"),
@@ -31,7 +31,7 @@ _LOOK_ALIKE_SIGNS = {
     "\u2795": "+",
     "\u2796": "-",
 }
-"""Signs of other writing that stand for those of times and positions."""
+"""Characters of other scripts that stand for those of times and positions."""
 _LOOK_ALIKES = str.maketrans(
     "\u0410\u0412\u0415\u041a\u041c\u041d\u041e\u0420\u0421\u0422\u0425\u0405\u0406\u0408"
     "\u0430\u0435\u043e\u0440\u0441\u0443\u0445\u0455\u0456\u0458"
@@ -45,13 +45,13 @@ _BY_LETTER = (
     "\U00020000-\U0002ffff"
 )
 WORD = re.compile(rf"[{_BY_LETTER}]|[^\W_{_BY_LETTER}]+")
-"""A word; each letter by itself in writing that sets no blank between words, or joins endings to names."""
+"""A word; a single letter in scripts that have no spaces between words or attach endings to names."""
 _NEEDS_NO_FOLDING = re.compile(r"[^<&*`\\\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\U0010ffff]*")
 
 
 class Normalised:
-    """A text as it reads, and where each of its letters stands in the text. plain: accents, entities, look-alike marks
-    and marks of emphasis undone. low: the same in small letters, of the same length."""
+    """A normalised text, and the position of each of its letters in the original. plain: without accents, entities,
+    look-alike characters and marks of emphasis. low: the same in lower case, of the same length."""
 
     def __init__(self, text: str) -> None:
         self._from: list[int] | None = None
@@ -61,7 +61,7 @@ class Normalised:
 
     @classmethod
     def loosely(cls, text: str) -> Normalised:
-        """A long text, quickly and with no way back."""
+        """Normalises a long text, fast and without positions in the original."""
         folded = cls("")
         whole = _HTML.sub(_tag_read, html.unescape(text))
         folded.plain = whole.translate({ord(letter): _folded(letter) for letter in set(whole)})
@@ -75,7 +75,7 @@ class Normalised:
         return [(found.group(), *found.span()) for found in WORD.finditer(self.low)]
 
     def original(self, start: int, end: int) -> tuple[int, int]:
-        """Where a stretch of the plain text, of at least one letter, stands in the text."""
+        """The position in the original of a part of the plain text, of at least one letter."""
         if self._from is None or self._until is None:
             return start, end
         return self._from[start], self._until[end - 1]
@@ -107,7 +107,7 @@ _JOINING = re.compile("</?[A-Za-z]{1,10} ?/?>|[*`\u00ad\u200b-\u200f\u2060\ue000
 
 
 def parted(text: str) -> str:
-    """A text with a blank for each sign of those marks that are not seen and join the words on both sides of them."""
+    """A text with a blank for each character of invisible marks that join the words on both sides of them."""
     return _JOINING.sub(lambda found: " " * len(found.group()), text)
 
 
@@ -118,7 +118,7 @@ def normalise(text: str) -> str:
 
 @lru_cache(maxsize=4096)
 def _folded(letter: str) -> str:
-    """What one letter reads as; nothing where it is not seen."""
+    """What one letter reads as; nothing if it is invisible."""
     if letter in _UNSEEN:
         return ""
     if letter in _POINTS:
@@ -156,7 +156,7 @@ _CHUNK = re.compile(r"[a-z]+|[0-9]+")
 _GAP = re.compile(r"[-_ ]?|-\s{1,4}")
 _PART = re.compile(r"\.[0-9]{1,6}(?![0-9])")
 _SHORT = 4
-"""IDs of fewer letters and digits are written with their hyphen or a blank, or may be something else: `T1`."""
+"""Shorter IDs must have their hyphen or a blank, because without it they may be something else: `T1`."""
 _LIST = re.compile(r"\s*(?P<between>/|&|\+|[,;]|\b(?:and|or|to)\b|-)\s*-?(?P<digits>[0-9]{2,9})(?![0-9A-Za-z.])")
 _CLOSE = ("/", "&", "+")
 _OF_A_LIST = 3
@@ -167,22 +167,22 @@ _UNIT = re.compile(
 
 
 class WrittenIds:
-    """IDs in a text, as people write them: `B-032`, `b032`, `B 32`, `B-031/032`, `B-032s`. hidden: IDs that are looked
-    for. shared: IDs that may be told, of which no piece is one that is hidden. keen: also with zeros more or fewer,
-    apart from their letters, and by number alone behind another (`B-031/032`)."""
+    """IDs in a text, as people write them: `B-032`, `b032`, `B 32`, `B-031/032`, `B-032s`. hidden: IDs to search for.
+    shared: IDs that may be shown; no part of one counts as a hidden ID. keen: also with more or fewer zeros, separated
+    from their letters, and by number alone after another (`B-031/032`)."""
 
     def __init__(self, hidden: Iterable[str], shared: Iterable[str], *, keen: bool = True) -> None:
         ids = tuple(hidden), tuple(shared)
         self._hidden, self._shared, self._keen = frozenset(ids[0]), frozenset(ids[1]), keen
         self._by_key: dict[str, list[str]] = defaultdict(list)
-        for id in chain(*ids):  # by its key, and by the one it has where runs on both sides of a hyphen are one
+        for id in chain(*ids):  # by its key, and by the key it has if the runs on both sides of a hyphen are joined
             for key in dict.fromkeys((_key(id), _key(id.replace("-", "")))):
                 self._by_key[key].append(id)
         self._first = {key.partition("|")[0] for key in self._by_key}
         self._most_chunks = max((key.count("|") + 1 for key in self._by_key), default=0)
 
     def mentions_in(self, text: Normalised) -> Iterator[tuple[int, int, str]]:
-        """Where in a text a hidden ID is told, with its part: (start, end, which), in order."""
+        """Where a text contains a hidden ID, with its part: (start, end, which), in order."""
         chunks = [found.span() for found in _CHUNK.finditer(text.low)]
         passed = 0
         for at, (start, end) in enumerate(chunks):
@@ -199,7 +199,7 @@ class WrittenIds:
                 yield one
 
     def _longest(self, text: Normalised, chunks: list[tuple[int, int]], at: int) -> tuple[int, str] | None:
-        """Where the longest ID ends that begins with a chunk of a text, and which it is; a shared one before others."""
+        """The end of the longest ID that begins with a chunk of a text, and which it is; shared IDs take precedence."""
         best: tuple[int, str] | None = None
         key: list[str] = []
         for next_at, (start, end) in enumerate(chunks[at : at + self._most_chunks], at):
@@ -213,7 +213,7 @@ class WrittenIds:
         return best
 
     def _end(self, text: Normalised, start: int, end: int, id: str) -> int | None:
-        """Where an ID ends that may stand between two places of a text, or None where something else does."""
+        """The end of an ID between two positions of a text, or None if something else is there."""
         written = text.plain[start:end]
         if not _pattern(id, self._keen).fullmatch(written.lower()):
             return None

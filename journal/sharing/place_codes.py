@@ -1,4 +1,4 @@
-"""Numbers and letters that stand for a place: of a compartment, a peg or a road, spoken, or of a height."""
+"""Numbers and letters that stand for a place: numbers of compartments, pegs or roads, spoken numbers, heights."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def two_groups(sentence: Sentence, at: int) -> int:
 
 
 def spoken_numbers(sentence: Sentence, at: int) -> int:
-    """`fifty-seven fifty-four`: two numbers in words, one behind the other."""
+    """`fifty-seven fifty-four`: two numbers in words, one after the other."""
     end, tens = at, 0
     while end < len(sentence.words) and sentence.words[end].low in _SPOKEN:
         tens += sentence.words[end].low in _TENS

@@ -1,4 +1,4 @@
-"""Which words of a sentence are names, of places or of persons, and which capital letters tell nothing."""
+"""Which words of a sentence are names of places or persons, and which capital letters mean nothing."""
 
 from __future__ import annotations
 
@@ -12,12 +12,13 @@ _AUTHORS = frozenset(
     ("ex", "et", "f", "var", "subsp", "and", "sensu", "ss", "auct", "emend", "nom", "de", "von", "van")
 )
 _STARTS = ("definite", "indefinite", "number", "preposition", "beside", "route", "person_before", "speaking", "outdoor")
-"""Classes of words that may stand before a name, and are none of it."""
+"""Classes of words that may precede a name and are not part of it."""
 _NEAR = ("beside", "preposition")
 
 
 def with_names(sentence: Sentence) -> Sentence:
-    """The sentence with classes `name`, `person` and `nothing` (a capital letter that tells no place) beside others."""
+    """The sentence with the further classes `name`, `person` and `nothing` (a capital letter that indicates no
+    place)."""
     words = sentence.words
     meanings = [dict(means) for means in sentence.meanings]
     at = 0
@@ -82,7 +83,7 @@ _EPITHET = re.compile(
 
 
 def _is_name(sentence: Sentence, at: int) -> bool:
-    """Whether a word is written like a name that nobody knows."""
+    """Whether a word is written like an unknown name."""
     word, means = sentence.words[at], sentence.meanings[at]
     low = word.low.removesuffix("'s")
     if not word.written[0].isupper() or len(low) < 2 or any(sign.isdigit() for sign in low):
@@ -103,14 +104,15 @@ def _is_name(sentence: Sentence, at: int) -> bool:
 
 
 def _starts_name(sentence: Sentence, at: int) -> bool:
-    """Whether the first word of a sentence belongs to a name that goes on behind it."""
+    """Whether the first word of a sentence belongs to a name that continues after it."""
     behind, means = sentence.words[at + 1], sentence.meanings[at]
     is_other = any(each in means for each in _STARTS) or sentence.words[at].low in function_words("english")
     return behind.written[0].isupper() and not is_other and _is_name(sentence, at + 1)
 
 
 def _is_german_name(sentence: Sentence, at: int) -> bool:
-    """Nouns have capital letters there: a name ends like one, or stands behind where something is."""
+    """In such a language nouns have capital letters: a name has the ending of one, or follows a word for where
+    something is."""
     low = sentence.words[at].low
     if any(low.endswith(one) and len(low) > len(one) + 2 for one in suffixes("german")):
         return True
@@ -125,7 +127,7 @@ def _is_german_name(sentence: Sentence, at: int) -> bool:
 
 
 def _is_person(sentence: Sentence, start: int, end: int) -> bool:
-    """Whether a name is somebody's: behind a title, before a verb of speech, or a given name alone."""
+    """Whether a name is a person's: after a title, before a verb of speech, or a given name alone."""
     words, means = sentence.words, sentence.meanings
     titled = bool(sentence.after(start - 1, "person_before", "titles")) or "titles" in means[start]
     if start and not titled and any(each in means[start - 1] for each in ("beside", "definite")):
@@ -143,7 +145,7 @@ def _is_person(sentence: Sentence, start: int, end: int) -> bool:
     return is_given or speaks or titled
 
 
-# -- what of them tells a place --------------------------------------------------------------------------------------
+# -- which names reveal a place --------------------------------------------------------------------------------------
 
 
 def nicknamed(sentence: Sentence, at: int) -> int:
@@ -156,7 +158,7 @@ def name(sentence: Sentence, at: int) -> int:
 
 
 def unknown(sentence: Sentence, at: int) -> int:
-    """`grenock is finished`: a word that no dictionary has, where nothing speaks of a room."""
+    """`grenock is finished`: a word that is in no dictionary, in a sentence that is not about a room."""
     word = sentence.words[at]
     if sentence.language != "english" or sentence.indoors or not word.written.islower() or not word.low.isalpha():
         return 0

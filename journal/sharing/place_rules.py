@@ -1,4 +1,4 @@
-"""How a sentence says where something is: by what it stands beside, how far off, on which way, whose the land is."""
+"""How a sentence says where something is: what it is beside, how far away, along which path, on whose land."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _SOME = ("one of them", "house_part", "counted")
 
 
 def noun_phrase(sentence: Sentence, at: int, *, needs: tuple[str, ...], definite: bool = True) -> int:
-    """The end of a noun phrase at a word that has a noun of one of those classes; 0 where there is none."""
+    """The end of a noun phrase at a word, if it has a noun of one of these classes; otherwise 0."""
     start = at
     is_definite = False
     for _ in range(2):
@@ -42,7 +42,7 @@ def noun_phrase(sentence: Sentence, at: int, *, needs: tuple[str, ...], definite
 
 
 def _is_plain(sentence: Sentence, at: int) -> bool:
-    """Whether a word may describe a noun: none of those that join words or tell what is done."""
+    """Whether a word may describe a noun: it is neither a conjunction nor a verb."""
     if sentence.words[at].low in function_words("english") or len(sentence.words[at].low) < 3:
         return False
     return not any(each in sentence.meanings[at] for each in _JOINING)
@@ -72,7 +72,7 @@ def _one_of_them(sentence: Sentence, at: int) -> int:
 
 
 def _beside(sentence: Sentence, at: int) -> int:
-    """`behind the burnt-out tractor`: what something stands beside, out of doors."""
+    """`behind the burnt-out tractor`: what something is beside, outdoors."""
     end = sentence.after(at, "beside")
     if not end or _is_likeness(sentence, at):
         return 0
@@ -96,12 +96,12 @@ def _at_something(sentence: Sentence, at: int) -> int:
 
 _NOT_WHERE = frozenset(("of", "for", "with", "within", "until", "till", "upon"))
 _OFTEN_NOT_WHERE = frozenset(("in", "on", "to", "from"))
-"""What says where something is where the sentence speaks of woods, and as often anything else."""
+"""Phrases that say where something is if the sentence is about woods, and may mean anything otherwise."""
 
 
 def _something(sentence: Sentence, at: int) -> int:
-    """The end of a thing with an article at a word, of whatever kind but for those that are beside anything; 0 where
-    there is none, or where the sentence speaks of a room."""
+    """The end of a thing with an article at a word, of any kind except those that may be beside anything; 0 if there is
+    none, or if the sentence is about a room."""
     end = sentence.after(at, "definite")
     if sentence.language != "english" or not end or sentence.indoors >= 1 or sentence.words[end - 1].ends_clause:
         return 0
@@ -143,7 +143,7 @@ def _counted(sentence: Sentence, at: int) -> int:
 
 
 def _nth(sentence: Sentence, at: int) -> int:
-    """The end of whatever is counted, where it is said from where: `second yew from the porch`."""
+    """The end of whatever is counted, if the sentence says from where: `second yew from the porch`."""
     if at >= len(sentence.words) or not _is_plain(sentence, at) or sentence.indoors >= 1:
         return 0
     if any(each in sentence.meanings[at] for each in ("plain", "half_indoor", "time_unit", "trade", "verbs")):
@@ -168,7 +168,7 @@ def _side(sentence: Sentence, at: int) -> int:
 
 
 _ON = frozenset(("at", "after", "before", "past", "over", "up", "down", "off", "into", "onto", "by"))
-"""What goes on behind `left`: `left at the …`."""
+"""What follows `left`: `left at the …`."""
 
 
 def _route(sentence: Sentence, at: int) -> int:
@@ -256,7 +256,7 @@ _GLUED = re.compile(r"[0-9]+(?:(?P<far_unit>km|mi)|(?P<near_unit>m|yds?|ft)|(?P<
 
 
 def _measured(sentence: Sentence, at: int) -> tuple[int, str]:
-    """The end of a number with a unit at a word, and the unit's class: `40m`, `two miles`; 0 where there is none."""
+    """The end of a number with a unit at a word, and the unit's class: `40m`, `two miles`; 0 if there is none."""
     if glued := _GLUED.fullmatch(sentence.words[at].low):
         return at + 1, glued.lastgroup or ""
     if end := _quantity(sentence, at):
@@ -314,12 +314,12 @@ def _facade(sentence: Sentence, at: int) -> int:
 
 
 def _fixture(sentence: Sentence, at: int) -> int:
-    """`stone lions`, `choir practice`, where nothing speaks of a room."""
+    """`stone lions`, `choir practice`, in a sentence that is not about a room."""
     return sentence.after(at, "fixture") if sentence.indoors < 1 and not _is_likeness(sentence, at) else 0
 
 
 def _coloured(sentence: Sentence, at: int) -> int:
-    """`the purple route`, `blue diamond`: no part of a mushroom."""
+    """`the purple route`, `blue diamond`, but not a part of a mushroom."""
     end = sentence.after(at, "colour")
     if not end or sentence.indoors >= 1 or sentence.language != "english" or sentence.words[end - 1].ends_clause:
         return 0
@@ -337,7 +337,7 @@ _PLAIN = ("plain", "trade", "kinds", "outdoor", "half_indoor", "colour", "adject
 
 
 Rule = Callable[[Sentence, int], int]
-"""From a sentence and a word where something begins to the word that it ends before; 0 where nothing does."""
+"""From a sentence and the word where a phrase begins to the word after its end; 0 if there is no phrase."""
 
 _ANYWHERE: dict[str, tuple[tuple[str, Rule], ...]] = {
     **{kind: ((kind, _landmark(kind)),) for kind in PLACES},
@@ -375,7 +375,7 @@ _NOT_IN_A_ROOM: dict[str, tuple[tuple[str, Rule], ...]] = {
 
 
 def hits_in(sentence: Sentence) -> Iterator[tuple[int, int, str]]:
-    """Where a sentence with its names says where something is: (first word, word that it ends before, kind)."""
+    """The parts of a sentence, with its names, that say where something is: (first word, word after the last, kind)."""
     if sentence.language == "unknown":
         yield 0, len(sentence.words), "language"
     tables = (_ANYWHERE,) if sentence.is_indoors else (_ANYWHERE, _NOT_IN_A_ROOM)

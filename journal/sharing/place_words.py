@@ -1,4 +1,4 @@
-"""Sentences of a text, each word with what it may mean where somebody says where something is."""
+"""Sentences of a text, and what each word may mean in a description of a place."""
 
 from __future__ import annotations
 
@@ -13,38 +13,38 @@ from journal.sharing.normalise import normalise
 from journal.sharing.program_words import is_ordinary, own_words
 
 _WORD = re.compile(r"[0-9]+(?:[.,][0-9]+)+(?![^\W_])|(?i:[dljnsc]|qu)(?='\w{2})|[^\W_]+(?:'[^\W_]+)*(?:(?<=s)')?")
-"""A word; what is elided before one in French is a word of its own."""
+"""A word; an elided French article counts as a word of its own."""
 _SENTENCE_ENDS = re.compile(r"[.!?\u2026][\"')\]]*\s|\n\s*\n|\n\s*(?:[-*+#|>]|[0-9]+[.)])|\||;")
 _CLAUSE_ENDS = re.compile(r"[,:()\[\]\"\u201c\u201d\u201e\u00ab\u00bb]|\s-\s|\n\s*\n")
 _OPENS = re.compile(r"[:(\[\"\u201c\u201e\u00ab>#*|-]\s*$|(?<!\w)'$")
 Meanings = dict[str, int]
-"""What begins at a word: the class, and the word that the longest phrase of it ends before."""
+"""What begins at a word: the class, and the word after the longest phrase of that class."""
 Lexicon = Mapping[str, tuple[tuple[tuple[str, ...], str], ...]]
-"""By their first word: phrases, and the class of each."""
+"""Phrases by their first word, and the class of each."""
 
 LANGUAGES = ("german", "french", "norwegian", "polish")
 PLACES = frozenset(("landmark", "road", "water", "transport", "terrain"))
-"""Classes of nouns of which one tells a place, and the kinds of the flags for them."""
+"""Classes of nouns that reveal a place on their own, and the kinds of the flags for them."""
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """start, end: where it stands in the text as it reads. low: in small letters."""
+    """start, end: its position in the normalised text. low: in lower case."""
 
     start: int
     end: int
     written: str
     low: str
     opens: bool
-    """Whether a capital letter means nothing here: at the start of a sentence, of a quotation, of a list."""
+    """Whether a capital letter means nothing here: at the start of a sentence, a quotation or a list."""
     ends_clause: bool
-    """Whether a comma, a bracket or the like stands behind it."""
+    """Whether a comma, a bracket or the like follows it."""
 
 
 @dataclass(frozen=True)
 class Sentence:
-    """language: one of `LANGUAGES`, or english. meanings: by word. indoors: how much it speaks of rooms, tents and
-    growing; outdoors: of woods and ways."""
+    """language: one of `LANGUAGES`, or english. meanings: by word. indoors: how much it is about rooms, tents and
+    growing; outdoors: about woods and paths."""
 
     words: tuple[Word, ...]
     language: str
@@ -57,7 +57,7 @@ class Sentence:
         return self.indoors >= 1 and self.indoors > self.outdoors
 
     def after(self, at: int, *classes: str) -> int:
-        """The word behind the longest phrase of one of the classes that begins at a word; 0 where none does."""
+        """The word after the longest phrase of one of the classes that begins at a word; 0 if there is none."""
         if not 0 <= at < len(self.words):
             return 0
         means, end = self.meanings[at], 0
@@ -68,7 +68,7 @@ class Sentence:
 
 
 def sentences_of(plain: str, known: Collection[str]) -> Iterator[Sentence]:
-    """The sentences of a text as it reads (see `normalise.py`); known: words and phrases that tell nothing."""
+    """The sentences of a normalised text (see `normalise.py`); known: words and phrases that reveal nothing."""
     own = lexicon_of((known, "known"))
     for words in _sentence_words(plain):
         yield _understood(words, own)
@@ -97,14 +97,14 @@ def _sentence_words(plain: str) -> Iterator[tuple[Word, ...]]:
 
 
 _MOST_WORDS = 200
-"""A sentence is cut here: so long a one is a list, and what is in doubt is decided for each piece of it."""
+"""A sentence is cut at this length: a longer one is a list, and doubtful words are decided for each piece of it."""
 
 
 # -- meanings ------------------------------------------------------------------------------------------------------
 
 
 def lexicon_of(*tables: tuple[Iterable[str], str]) -> Lexicon:
-    """Phrases by their first word; of each table the class."""
+    """Phrases by their first word, with the class of their table."""
     found: dict[str, dict[tuple[tuple[str, ...], str], None]] = defaultdict(dict)
     for phrases, name in tables:
         for line in normalise("\n".join(phrases)).lower().split("\n"):
@@ -141,7 +141,7 @@ def _english() -> Lexicon:
         rows.append((_listed(value), name))
     species = read_table("species_names")
     rows.append(((*species["common_names"], *species["synonyms"], *species["common_names"].values()), "common_names"))
-    for language in LANGUAGES:  # nouns of other languages, where they are no English words
+    for language in LANGUAGES:  # nouns of other languages, unless they are English words
         nouns = [one for one in _listed(table[language]["landmark"]) if len(one) > 4 and not _is_english(one)]
         rows += [(nouns, "landmark"), (_listed(table[language]["harmless"]), "trade")]
         rows += [([one for one in _listed(table[language]["code_noun"]) if not _is_english(one)], "code_noun")]
@@ -176,7 +176,7 @@ def suffixes(language: str) -> tuple[str, ...]:
 
 @cache
 def abbreviations() -> frozenset[str]:
-    """Words after which a full stop ends no sentence."""
+    """Words after which a full stop does not end a sentence."""
     return frozenset(_listed(read_table("places")["harmless"]["abbreviations"]))
 
 
@@ -186,7 +186,7 @@ def genera() -> frozenset[str]:
 
 
 def language_of(words: tuple[Word, ...]) -> str:
-    """One of `LANGUAGES`, english, or unknown: of a language that no table is for."""
+    """One of `LANGUAGES`, english, or unknown: a language without a table."""
     lows = [word.low for word in words if word.low.isalpha()]
     english = sum(low in function_words("english") for low in lows)
     scores = {each: sum(low in function_words(each) for low in lows) for each in LANGUAGES}
@@ -233,7 +233,7 @@ def _understood(words: tuple[Word, ...], own: Lexicon) -> Sentence:
 
 
 def _indoors(meanings: list[Meanings], at: int) -> float:
-    """How much a word speaks of rooms; nothing where it belongs to a longer phrase: `root plate`, `satellite dish`."""
+    """How much a word is about rooms; 0 if it belongs to a longer phrase: `root plate`, `satellite dish`."""
     means = meanings[at]
     weight = 1.0 if "indoor" in means else 0.5 if "half_indoor" in means else 0.0
     if weight:
@@ -288,7 +288,7 @@ def _place_endings() -> tuple[tuple[str, ...], frozenset[str]]:
 
 
 def _ends_like_a_place(low: str) -> bool:
-    """`cowshed`, `riverside`: a noun that says of itself that it is a place."""
+    """`cowshed`, `riverside`: a compound noun that is a place by its last part."""
     endings, others = _place_endings()
     if not low.endswith(endings) or low in others:
         return False
@@ -296,7 +296,7 @@ def _ends_like_a_place(low: str) -> bool:
 
 
 def is_word(low: str) -> bool:
-    """Whether a word is of the language, the trade or the program, and so no name when written small."""
+    """Whether a word is one of the language, the trade or the program, and so not a name in lower case."""
     parts = low.replace("'", " ").split()
     return all(part in own_words() or _is_trade(part) or _is_formed(part) for part in parts)
 
@@ -325,7 +325,7 @@ _BEGINNINGS = ("un", "re", "non", "over", "under", "pre", "sub", "out", "mis", "
 
 
 def _is_formed(low: str) -> bool:
-    """Whether a word is ordinary, or made of one: `slower`, `unmixed`, `colours`, `ploughed`."""
+    """Whether a word is ordinary, or formed from an ordinary one: `slower`, `unmixed`, `colours`, `ploughed`."""
     american = low.replace("our", "or").replace("ough", "ow").replace("grey", "gray")
     for form in dict.fromkeys(
         (low, american, low.replace("is", "iz", 1) if low.endswith(("ise", "ised", "ises", "ising")) else low)

@@ -24,8 +24,8 @@ _JINJA_COMMENT = re.compile(r"\{#.*?#\}", re.DOTALL)
 @cache
 def own_words() -> frozenset[str]:
     """Every word, in small letters, of the templates, styles and scripts, and of the texts that pages are made with."""
-    texts = (*page_texts(), *_resource_texts("static"))
-    return frozenset(word for text in texts for word in WORD.findall(Normalised(text).low))
+    texts = {*page_texts(), *_resource_texts("static")}
+    return frozenset(WORD.findall(Normalised.loosely("\n".join(texts)).low))
 
 
 @cache

@@ -1,4 +1,4 @@
-"""The journal that a share shows: everything that is not granted is gone before any page exists."""
+"""The journal that a share shows: everything that is not granted is removed before any page exists."""
 
 from __future__ import annotations
 
@@ -52,14 +52,14 @@ AUTHOR = "the author"
 """What the author is called in a share that shows no persons."""
 TITLE = "A shared journal"
 UNSHARED_TENT = "Not shared"
-"""The name of a tent that is not shared, where a shared batch stood in it."""
+"""The name of a tent that is not shared but in which a shared batch stood."""
 
 
 @dataclass(frozen=True, slots=True)
 class Redaction:
     """A share's journal. photos: path in the whole journal -> path in the shared one, of every photo that is shared;
-    several photos of one content are one. paths: path of an entry in the shared journal -> in the whole one. left_out:
-    what was left out."""
+    photos with the same content become one. paths: path of an entry in the shared journal -> in the whole one.
+    left_out: what was left out."""
 
     grant: Grant
     journal: Journal
@@ -68,7 +68,7 @@ class Redaction:
     paths: Mapping[str, str] = field(default_factory=dict)
 
     def published(self, published: Mapping[str, T]) -> dict[str, T]:
-        """What was made of the shared photos, by their paths in the shared journal."""
+        """The published files of the shared photos, by their paths in the shared journal."""
         return {self.photos[path]: made for path, made in published.items() if path in self.photos}
 
 
@@ -79,9 +79,9 @@ def redaction_of(
     broken: BrokenEntries = NO_BROKEN_ENTRIES,
     key: bytes = b"",
 ) -> Redaction:
-    """The journal that a share shows, with what was left out. files: paths of what else lies in the journal's folder.
-    The names of files, and what unread entries say, are taken out too. key: of this share alone; photos are named
-    under it. Raises Refusal where the share cannot be made."""
+    """The journal that a share shows, with what was left out. files: paths of other files in the journal's folder.
+    Names of files, and the content of entries that could not be read, are removed too. key: of this share only; the
+    names of photos are derived from it. Raises Refusal if the share cannot be made."""
     grant = grant_of(journal, share)
     return _Redactor(journal, grant, cleaner_of(journal, grant, files, broken), key).whole()
 
@@ -100,15 +100,16 @@ def cleaner_of(
 
 
 def clocks_of(journal: Journal) -> frozenset[str]:
-    """Times of day (`14:05`) of everything in the journal: of entries, also in the public one alone, and of photos."""
+    """Times of day (`14:05`) of everything in the journal: of entries, including those that only the public one has,
+    and of photos."""
     dates = [entry.date.moment for entry in (*journal.entries(), *journal.public.entries())]
     moments = [*dates, *(photo.taken for photo in journal.photos)]
     return frozenset(moment.strftime("%H:%M") for moment in moments if moment is not None)
 
 
 def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
-    """Every position in the journal: of finds, also in the public one alone, of photos, of those on a track, and
-    of the points of the author's own maps."""
+    """Every position in the journal: of finds, including those that only the public one has, of photos, of places on
+    tracks, and of the points of the author's own maps."""
     every = dict.fromkeys(find.position for find in (*journal.finds, *journal.public.finds) if find.position)
     finds = [(position.lat_deg, position.lon_deg) for position in every]
     photos = [(photo.lat_deg, photo.lon_deg) for photo in journal.photos]
@@ -118,7 +119,8 @@ def all_places(journal: Journal) -> tuple[tuple[float, float], ...]:
 
 
 class _Redactor:
-    """Makes the shared journal from the public one; the whole one only says what must not be told, or is private."""
+    """Makes the shared journal from the public one; the whole one only determines what must not be shown, or is
+    private."""
 
     def __init__(self, journal: Journal, grant: Grant, cleaner: Cleaner, key: bytes) -> None:
         self.key = key
@@ -157,10 +159,10 @@ class _Redactor:
         return Redaction(self.grant, journal, self.photos, left_out, paths)
 
     def _path(self, entry: Entry) -> str:
-        return f"{self.rank[entry.path]:06d}.md"  # tells nothing but the order
+        return f"{self.rank[entry.path]:06d}.md"  # reveals only the order
 
     def _plain(self, row: Any) -> dict[str, Any]:
-        """The fields of a row that pass by themselves; those that are not among them keep their usual values."""
+        """The fields of a row that are shared as they are; all others get their default values."""
         ways = FIELDS[type(row)]
         values: dict[str, Any] = {}
         for one in fields(row):
@@ -213,7 +215,7 @@ class _Redactor:
         }
 
     def _shown_of_untold(self, entry: Entry) -> dict[str, Any]:
-        """The photos of a find or of a visit whose words are kept back, and what it is called by its facts."""
+        """The photos of a find or visit whose words are kept back, and a title from its facts."""
         uses = (PhotoUse(use.path) for use in entry.photos)
         about = [str(ref) for ref in entry.about if self.grant.has(ref.id)] if isinstance(entry, Note) else []
         title = f"Note on {', '.join(about)}" if about else ""
@@ -241,7 +243,8 @@ class _Redactor:
         }
 
     def _of_note(self, note: Note) -> dict[str, Any]:
-        """A note about several IDs of which not all are shared cannot say what of a sum is whose: the sum goes."""
+        """A note about several IDs, of which not all are shared, cannot divide a total between them: the total is
+        removed."""
         written = self.as_written.get(note.path)
         whole = is_whole(written if isinstance(written, Note) else note, self.grant)
         return {
@@ -263,7 +266,7 @@ class _Redactor:
         return ", ".join(kept) or None
 
     def _origin(self, row: Culture | Batch, refs: tuple[Ref, ...], field: str) -> dict[str, Any]:
-        """What a row came from. What is private is unknown to the public journal, and not shared to the reader."""
+        """What a row came from. A private source is unknown in the public journal, and *not shared* for the reader."""
         kept = tuple(ref for ref in refs if self.grant.has(ref.id))
         lost = len(refs) - len(kept)
         written = getattr(self.as_written.get(row.path), field, ())
@@ -290,14 +293,15 @@ class _Redactor:
         return self.cleaner.words(name) if name and self.share.by else None
 
     def _identified_by(self, written: str | None) -> str | None:
-        """Who identified it, or, where persons are not shared, how, as far as that is said in usual words."""
+        """Who identified it; if persons are not shared, how it was identified, as far as usual words say so."""
         if self.share.by or not written:
             return self._person(written)
         said = [word for word in written.replace(",", " ").split() if word.lower() in METHODS - {"by", "and"}]
         return " ".join(said) or None
 
     def _tent_names(self) -> dict[str, str]:
-        """Every tent that is named, and every one in which something shared stood, by the ID that it bears here."""
+        """Every tent that the share names, and every one in which something shared stood, by the ID that it has in the
+        share."""
         stood = [entry.tent for entry in self.entries if isinstance(entry, Batch)]
         stood += [entry.moved_to for entry in self.entries if isinstance(entry, Note)]
         unnamed = dict.fromkeys(id for id in stood if id and not self.grant.has(id))
@@ -308,7 +312,7 @@ class _Redactor:
         return named | {id: next(free) for id in unnamed}
 
     def _neutral(self, digest: str) -> str:
-        """A name for what bears a digest, from which neither the file nor its digest can be told."""
+        """A name for a file with this digest, from which neither the file nor its digest can be found."""
         return hmac.digest(self.key or b"share", f"photo\0{digest}".encode(), "sha256").hex()
 
     def _shown(self, entry: Entry, target: str) -> str | None:
@@ -317,7 +321,7 @@ class _Redactor:
         return self.photos.get(found) if found and any(use.path == found for use in entry.photos) else None
 
     def _uses(self, uses: Iterable[PhotoUse]) -> tuple[PhotoUse, ...]:
-        """Uses of shared photos; those of photos that have become one, made one."""
+        """Uses of shared photos; uses of photos that became one are merged."""
         made: dict[str, PhotoUse] = {}
         for use in uses:
             path, caption = self.photos[use.path], self.cleaner.words(use.caption) if use.caption else None
@@ -362,8 +366,8 @@ class _Redactor:
         )
 
     def _names(self, own: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
-        """English names of the species that the share shows, and the author's own, but for those that tell something
-        else as well: of `St George's mushroom` a person's name."""
+        """English names of the species that the share shows, and the author's own names for them, except those that
+        reveal something else as well, as `St George's mushroom` may a person's name."""
         species = dict.fromkeys(getattr(entry, "species", None) for entry in self.entries)
         english = ((name, latin) for one in species for latin, names in english_names(one).items() for name in names)
         for name, latin in dict.fromkeys((*own, *english)):

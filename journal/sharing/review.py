@@ -1,4 +1,4 @@
-"""What would go out of a share, piece by piece, as its author is to look at it; and what they have looked at."""
+"""What a share would publish, piece by piece, for its author to look at; and what they have looked at."""
 
 from __future__ import annotations
 
@@ -24,16 +24,16 @@ SETTINGS = "journal.toml"
 
 
 At = tuple[str, str, int]
-"""A place in a redacted journal: path, field of the model, and which of several."""
+"""A place in a redacted journal: path, field of the model, index."""
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
     """Something to look at before it goes out: a text, a photo, or what the share allows.
 
-    path: of its file in the journal. field: the key that it stands under, "text" for what stands below the keys. text:
-    as it would go out; of a photo what is said beside it. digest: of all of this, keyed, so that it tells nothing. at:
-    every place in the redacted journal where it stands.
+    path: of its file in the journal. field: the key that it is written under, "text" for the text below the keys. text:
+    as it would go out; for a photo, what is said beside it. digest: of all of this, keyed, so that it reveals nothing.
+    at: every place in the redacted journal where it occurs.
     """
 
     kind: Literal["text", "photo", "share"]
@@ -47,8 +47,8 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """What is remembered of looking. looked_at: digests of pieces, with the day. left_out: digests of texts that the
-    author keeps out. shown: digests of all that the last preview page showed; None where there was none."""
+    """What is remembered of earlier reviews. looked_at: digests of pieces, with the day. left_out: digests of texts
+    that the author leaves out. shown: digests of everything that the last preview showed; None if there was none."""
 
     looked_at: Mapping[str, date] = field(default_factory=dict)
     left_out: frozenset[str] = frozenset()
@@ -57,14 +57,14 @@ class Record:
 
 @dataclass(frozen=True)
 class Review:
-    """All pieces of a share, and what is remembered of earlier looks."""
+    """All pieces of a share, and what is remembered of earlier reviews."""
 
     pieces: tuple[Piece, ...]
     record: Record = field(default_factory=Record)
 
     @cached_property
     def new(self) -> tuple[Piece, ...]:
-        """What nobody has looked at as it is now."""
+        """What the author has not looked at in its present form."""
         known = self.record.looked_at.keys() | self.record.left_out
         return tuple(piece for piece in self.pieces if piece.digest not in known)
 
@@ -78,7 +78,8 @@ class Review:
         return tuple(piece for piece in self.pieces if piece.digest in self.record.left_out)
 
     def after(self, looked_at: Iterable[Piece], left_out: Iterable[Piece], day: date) -> Record:
-        """The record once the author has looked at these and kept out those; without what would not go out now."""
+        """The record after the author looked at these pieces and left out those; without pieces that no longer go
+        out."""
         kept_out = self.record.left_out | {piece.digest for piece in left_out}
         seen = {**self.record.looked_at, **{piece.digest: day for piece in looked_at}}
         now = {piece.digest for piece in self.pieces}
@@ -86,7 +87,7 @@ class Review:
         return Record(days, kept_out & now, self.record.shown)
 
     def shown(self) -> Record:
-        """The record once a page has shown all pieces."""
+        """The record after a preview has shown all pieces."""
         return replace(self.record, shown=frozenset(piece.digest for piece in self.pieces))
 
 
@@ -102,7 +103,7 @@ def counts_in_words(pieces: Iterable[Piece]) -> str:
 
 
 def new_in_words(pieces: Sequence[Piece]) -> str:
-    """`3 texts with 5 flags and 2 photos are new.` and what the share allows, where that is new."""
+    """`3 texts with 5 flags and 2 photos are new.` and what the share allows, if that is new."""
     counts = counts_in_words(pieces)
     of_things = [piece for piece in pieces if piece.kind != "share"]
     sentences = [f"{counts} {'is' if len(of_things) == 1 else 'are'} new."] if counts else []
@@ -117,7 +118,7 @@ def pieces_of(journal: Journal, redaction: Redaction, key: bytes) -> tuple[Piece
     names = {shared: path.rpartition("/")[2] for path, shared in redaction.photos.items()}
 
     def piece(kind: Literal["text", "photo", "share"], path: str, field: str, text: str, more: str = "") -> Piece:
-        where = "" if field == "species" else path  # one look is enough, whatever it is first told of
+        where = "" if field == "species" else path  # one look is enough, whatever it is shown for first
         words = "\0".join((kind, where, field, text, more)).encode("utf-8", "surrogatepass")
         return Piece(kind, path, field, text, hmac.digest(key, words, "sha256").hex()[:32])
 
@@ -158,7 +159,7 @@ def _known_words(redaction: Redaction, share: Share) -> frozenset[str]:
 
 
 def _flags_of(text: str, share: Share, known: Collection[str]) -> tuple[Flag, ...]:
-    """The flags of a text; those that touch are one, of the first one's kind."""
+    """The flags of a text; adjacent ones are merged into one of the first one's kind."""
     found = [(flag.start, flag.end, flag.kind) for flag in flags_in(text, known)]
     targets = [found.span() for found in _PICTURE.finditer(text) if "://" not in found.group()]
     made: list[Flag] = []
@@ -174,11 +175,11 @@ def _flags_of(text: str, share: Share, known: Collection[str]) -> tuple[Flag, ..
 
 
 _MADE = frozenset({"title", "text", "next", "done", "photos", "mix", "powered_by", "controlled_by"})
-"""Fields whose words the redaction replaces, besides those of persons."""
+"""Fields whose text the redaction replaces, besides those of persons."""
 
 
 def _texts_of(entry: Entry, redaction: Redaction) -> Iterator[tuple[str, int, str]]:
-    """Every text of a redacted entry: its field of the model, which of several it is, and the text."""
+    """Every text of a redacted entry: its field of the model, its index, and the text."""
     share = redaction.grant.share
     persons = {"by", "identified_by"} if share.by else set()
     for one in fields(entry):
@@ -187,7 +188,7 @@ def _texts_of(entry: Entry, redaction: Redaction) -> Iterator[tuple[str, int, st
             continue
         value = getattr(entry, one.name)
         if one.name == "title" and "title" not in entry.lines:
-            continue  # made by the program, of fields that are pieces themselves
+            continue  # made by the program from fields that are pieces themselves
         if one.name in ("powered_by", "controlled_by") and all(map(redaction.grant.has, (value or "").split(", "))):
             continue
         for index, item in enumerate(value if isinstance(value, tuple) else (value,)):
@@ -218,7 +219,7 @@ def _label(entry: Entry, name: str, index: int, names: Mapping[str, str]) -> str
 
 
 def _each_species_once(rows: Iterable[Piece]) -> Iterator[Piece]:
-    """What is grown takes its species from what it came from: one look at each is enough."""
+    """Cultures and batches take their species from what they came from: one look at each is enough."""
     species: dict[str, Piece] = {}
     others = []
     for row in rows:
@@ -231,7 +232,7 @@ def _each_species_once(rows: Iterable[Piece]) -> Iterator[Piece]:
 
 
 def _of_settings(settings: Settings, whole: Settings, share: Share) -> Iterator[tuple[str, str, At]]:
-    """(name of the setting, its text, where it stands) whole: the settings of the whole journal."""
+    """(name of the setting, its text, its place). whole: the settings of the whole journal."""
     plain = {"title": settings.title if settings.title != TITLE else None, "poison_centre": settings.poison_centre}
     if share.by:
         plain["author"] = settings.author

@@ -1,4 +1,4 @@
-"""What an author has looked at, kept in the journal's own folder, and the key under which it tells nothing."""
+"""What an author has looked at, kept in the journal's own folder, and the key without which it reveals nothing."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def record_path(root: Path, share: str) -> Path:
 
 
 def read_key(root: Path) -> bytes:
-    """The journal's key: 32 bytes by chance; new ones where there are none yet, which `write_record` keeps."""
+    """The journal's key: 32 random bytes; new ones if there are none yet, which `write_record` keeps."""
     try:
         written = (root / FOLDER / KEY).read_text(encoding="ascii", errors="replace").strip()
     except FileNotFoundError:
@@ -39,12 +39,12 @@ def read_key(root: Path) -> bytes:
 
 
 def key_of_share(key: bytes, share: str) -> bytes:
-    """The key of one share, from which neither the journal's nor another share's can be told."""
+    """The key of one share, from which neither the journal's nor another share's can be derived."""
     return hmac.digest(key, f"share\0{share.casefold()}".encode("utf-8", "surrogatepass"), "sha256")
 
 
 def read_record(root: Path, share: str) -> Record:
-    """What is remembered; nothing where there is no file. Raises Refusal where it cannot be read."""
+    """The record; an empty one if there is no file. Raises Refusal if it cannot be read."""
     path = record_path(root, share)
     try:
         rows = json.loads(path.read_bytes())
@@ -63,7 +63,7 @@ def read_record(root: Path, share: str) -> Record:
 
 
 def write_record(root: Path, share: str, record: Record, key: bytes) -> None:
-    """Keeps a record, and the key if it is new. Each file is whole at any moment. Raises OSError."""
+    """Writes a record, and the key if it is new. Each file is complete at any moment. Raises OSError."""
     folder = root / FOLDER
     folder.mkdir(exist_ok=True)
     if not (folder / KEY).exists():

@@ -1,4 +1,5 @@
-"""What a share must not tell by name: IDs, places, permissions, persons, tents; also of entries that cannot be read."""
+"""Names that a share must not contain: of IDs, places, permissions, persons, tents, including those in entries that
+cannot be read."""
 
 from __future__ import annotations
 
@@ -27,7 +28,8 @@ _KEYS = frozenset(name for keys in KEYS.values() for name in keys)
 
 @dataclass(frozen=True, slots=True)
 class BrokenEntries:
-    """What entries with errors say, as written, which must not be shared either. positions: those that can be read."""
+    """The content of entries with errors, as written, which must not be shared either. positions: those that can be
+    read."""
 
     ids: tuple[str, ...] = ()
     places: tuple[str, ...] = ()
@@ -40,7 +42,7 @@ NO_BROKEN_ENTRIES = BrokenEntries()
 
 
 def broken_entries_of(fronts: Iterable[FrontMatter]) -> BrokenEntries:
-    """What the keys of wrong entries say; a key that is misspelt counts as the one that it is most like."""
+    """The values of keys in entries with errors; a misspelt key counts as the one that it resembles most."""
     texts: dict[str | None, list[str]] = defaultdict(list)
     for front in fronts:
         for one in front.fields:
@@ -65,7 +67,7 @@ METHODS = frozenset({
     "microscopy", "microscope", "sequence", "sequenced", "sequencing", "dna", "its", "barcode", "naked", "eye", "by",
     "spore", "spores", "print", "culture", "key", "chemistry", "reagent", "and",
 })  # fmt: skip
-"""How something is identified: words beside a person's name that name no person."""
+"""How something was identified: words beside a person's name that are not a name."""
 
 _PARTS = re.compile(r"[,;:/&()\[\]\"“”]\s*+|(?<!\s)\s++(?:[,;:/&()\[\]\"“”]\s*+|(?:-|and|with|by|or)\s++)")
 _JOINTS = re.compile(
@@ -76,9 +78,9 @@ _ARTICLES = ("the", "a", "an", "at", "in", "on", "by", "near", "from", "my", "ou
 
 @dataclass(frozen=True, slots=True)
 class Secret:
-    """Words that a share must not tell. words: in small letters, as `WORD` finds them. exact: how it is written, where
-    its letters' case must agree as well. distinct: whether it is one word that is nothing but a name, so that it is
-    found within other words too."""
+    """Words that a share must not contain. words: in lower case, as `WORD` finds them. exact: as written, if the case
+    of letters must match as well. distinct: whether it is one word that can only be a name, so that it is found within
+    other words too."""
 
     kind: Kind
     words: tuple[str, ...]
@@ -88,9 +90,9 @@ class Secret:
 
 @dataclass(frozen=True)
 class Secrets:
-    """grant: what is no secret. secrets: names, each once. ids: those that are not shared. excused: shared names, word
-    by word in small letters, within which a secret may stand. keen: also such names as are ordinary words in other
-    words and forms, and IDs as people write them in a hurry."""
+    """grant: what is not secret. secrets: names, each once. ids: those that are not shared. excused: shared names, word
+    by word in lower case, within which a secret may occur. keen: also find names that are ordinary words within other
+    words and in other forms, and IDs as people write them in a hurry."""
 
     grant: Grant
     secrets: tuple[Secret, ...]
@@ -100,10 +102,10 @@ class Secrets:
     _seen: dict[str, tuple[Collection[int], tuple[Secret, ...]] | None] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
-    """What `_told_by` gave of each word."""
+    """What `_told_by` gave for each word."""
 
     def mentions_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
-        """Where in a text a secret is told: (start, end, which), in order, none within another."""
+        """Where a text contains a secret: (start, end, which), in order, none within another."""
         ids = [(start, end, Secret("ID", (id.lower(),))) for start, end, id in self._written_ids.mentions_in(text)]
         names = list(self._names_in(text))
         if names and self.excused:
@@ -134,7 +136,8 @@ class Secrets:
             yield from ((start, end, secret) for secret in within)
 
     def _told_by(self, word: str) -> tuple[Collection[int], tuple[Secret, ...]] | None:
-        """Of how many words the names are that may begin with a word, and the name within it; None where neither is."""
+        """The lengths in words of the names that may begin with a word, and the name within that word; None if there is
+        neither."""
         lengths = self._lengths.get(_stem(word), ())
         within = self._within(word) if len(word) > _LEAST_JOINED else ()
         self._seen[word] = (lengths, within) if lengths or within else None
@@ -150,7 +153,7 @@ class Secrets:
         ]
 
     def _within(self, word: str) -> tuple[Secret, ...]:
-        """The long name that a word holds which is itself none of the language: `alderbank2026`, `Heronslipissa`."""
+        """The long name within a word that is not itself in the dictionary: `alderbank2026`, `Heronslipissa`."""
         names = {} if len(word) > 64 or is_ordinary(word) else self._joined
         found = [
             (-len(name), word.find(name), one)
@@ -171,7 +174,7 @@ class Secrets:
 
     @cached_property
     def _by_words(self) -> Mapping[tuple[str, ...], tuple[Secret, ...]]:
-        """Those of the same words; also by all their words run together."""
+        """The secrets with the same words; also by all their words run together."""
         found: dict[tuple[str, ...], list[Secret]] = defaultdict(list)
         for secret in self.secrets:
             found[tuple(map(_stem, secret.words))].append(secret)
@@ -184,7 +187,7 @@ class Secrets:
 
     @cached_property
     def _lengths(self) -> Mapping[str, set[int]]:
-        """First word -> of how many words those are that begin with it."""
+        """First word -> the lengths in words of the secrets that begin with it."""
         found: dict[str, set[int]] = defaultdict(set)
         for words in self._by_words:
             found[words[0]].add(len(words))
@@ -192,12 +195,12 @@ class Secrets:
 
 
 def _stem(word: str) -> str:
-    """A word without the ending of several: `banks` is `bank`."""
+    """A word without its plural ending: `banks` is `bank`."""
     return word[:-1] if len(word) > 3 and word.endswith("s") else word
 
 
 def _is_there(text: Normalised, here: list[tuple[int, int]], secret: Secret) -> bool:
-    """Whether a secret stands where these words do, whose stems are those of its own."""
+    """Whether these words, whose stems are those of a secret, are that secret."""
     between = (text.plain[e:s].replace(" ", "").replace("\n", "") for (_, e), (s, _) in pairwise(here))
     if any(len(gap) > 4 for gap in between):
         return False
@@ -213,8 +216,8 @@ _LEAST_JOINED = 6
 
 
 def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN_ENTRIES) -> Secrets:
-    """All that a share of a journal must not tell by name; no single words in small letters that the program says of
-    itself, like the ID `fan` or a place called `the wood`. broken: what stands in entries with errors."""
+    """All names that a share of a journal must not contain, except single words in lower case that the program itself
+    uses, like the ID `fan` or a place called `the wood`. broken: the content of entries with errors."""
     public = [*journal.public.entries()]
     prose = [*(entry.text for entry in public), *(entry.title for entry in public if "title" in entry.lines)]
     common = frozenset(word for text in map(normalise, prose) for word in WORD.findall(text) if word.islower())
@@ -223,7 +226,7 @@ def secrets_of(journal: Journal, grant: Grant, broken: BrokenEntries = NO_BROKEN
     found += _persons(journal, grant, broken, common)
     rows = (journal.public.finds, journal.public.cultures, journal.public.batches, journal.public.notes)
     called = (row.species for kind in rows for row in kind if row.species)
-    # one of the words of species (`oyster`) is no secret: it would be taken out of their names
+    # one of the words of species (`oyster`) is not secret: it would be removed from their names
     own = own_words().union(*(WORD.findall(normalise(name).lower()) for name in called))
     ids = (*(row.id for row in journal.by_id.values()), *filter(_ID.fullmatch, broken.ids))
     former = [id for row in by_former_id(journal).values() if not grant.has(row.id) for id in row.formerly]
@@ -251,7 +254,7 @@ def _places(journal: Journal, broken: BrokenEntries, common: frozenset[str]) -> 
     rows += [("permission", find.permit) for find in journal.finds]
     rows += [("permission", permit.name) for permit in journal.settings.permits]
     rows += [("permission", name) for name in broken.permissions]
-    for kind, written in rows:  # without the journal's IDs, which are secrets of their own, or are shared
+    for kind, written in rows:  # without the journal's IDs, which are secrets themselves, or are shared
         bare = _ID_WITH_A_NUMBER.sub(lambda id: "" if id[0].lower() in journal.by_id else id[0], written or "")
         yield from _named(kind, bare, common)
 
@@ -302,7 +305,7 @@ def _named(kind: Kind, written: str, common: frozenset[str]) -> Iterator[Secret]
 
 
 def is_bare(name: str) -> bool:
-    """Whether a name is a number or a letter alone, which is looked for only behind a word such as `plot`."""
+    """Whether a name is only a number or a letter, which is searched for only after a word such as `plot`."""
     words = _without_article(WORD.findall(normalise(name)))
     return len(words) == 1 and (not any(sign.isalpha() for sign in words[0]) or (len(words[0]) == 1 and name.isascii()))
 
@@ -322,7 +325,7 @@ def _without_article(words: list[str]) -> tuple[str, ...]:
 
 
 def _phrase(kind: Kind, words: tuple[str, ...], common: frozenset[str]) -> Iterator[Secret]:
-    """A name of several words in any spelling; of one that is an ordinary word too, with a capital letter alone."""
+    """A name of several words in any spelling; a name that is also an ordinary word only with a capital letter."""
     low = tuple(word.lower() for word in words)
     if not words or set(low) <= METHODS:
         return

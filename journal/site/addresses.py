@@ -1,7 +1,7 @@
 """The address of every page and picture, relative to the site's root; each names an exact file.
 
-An ID's page never moves, since printed labels point to it; nothing but IDs lies below the four folders of IDs,
-save one page whose name no ID may have.
+The page of an ID never moves, because printed labels point to it. The four folders of IDs hold only pages of IDs, and
+one page whose name no ID may have.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ FINDS = "finds/index.html"
 PATCHES = "patches/index.html"
 NEAR = "near-me/index.html"
 NEAR_SPOTS = "near-me/spots.js"
-"""A classic script with the places of finds and patches; a share has it where it tells places."""
+"""A classic script with the places of finds and patches; a share has it only if it shows places."""
 CULTURES = "cultures/index.html"
 COMPARE = "cultures/compare/index.html"
 BATCHES = "batches/index.html"
@@ -48,12 +48,12 @@ def page_of(row: Named) -> str:
 
 
 def patch_of(key: str) -> str:
-    """The page of a patch, or what was one and leads on. key: as its analysis gives it."""
+    """The page of a patch, or of a former patch that redirects. key: as the analysis gives it."""
     return f"patches/{key}/index.html"
 
 
 def page_of_kind(kind: str, id: str) -> str | None:
-    """The page that what is not recorded yet will have; None for a device, whose page is that of its tent."""
+    """The page that something not recorded yet will have; None for a device, which is shown on the page of its tent."""
     folder = _FOLDERS_OF_KINDS.get(kind)
     return f"{folder}/{id.lower()}/index.html" if folder else None
 
@@ -74,12 +74,12 @@ def diary_month(first_day_iso: str) -> str:
 
 
 def root_from(path: str) -> str:
-    """The relative way from a page to the site's root: `../../` from `finds/f25-009/index.html`."""
+    """The relative path from a page to the site's root: `../../` from `finds/f25-009/index.html`."""
     return "../" * path.count("/") or "./"
 
 
 def month_of(photo: Photo, entry: Entry) -> str:
-    """The month a published picture is filed under: of its taking, else of the entry that shows it."""
+    """The month a published picture is filed under: when it was taken, or else that of the entry that shows it."""
     return photo.taken.date().isoformat()[:7] if photo.taken else entry.date.first.isoformat()[:7]
 
 
@@ -99,7 +99,7 @@ def dated_anchors(entries: Iterable[Entry]) -> dict[str, str]:
 
 
 def subjects_of(journal: Journal, entry: Entry) -> tuple[Named, ...]:
-    """What a note or tent entry is about, each once; nothing for an entry that bears an ID itself."""
+    """What a note or tent entry is about, each once; nothing for an entry that has an ID of its own."""
     if isinstance(entry, Note):
         ids = [ref.id for ref in entry.about]
     elif isinstance(entry, TentEntry):

@@ -46,16 +46,16 @@ AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels"})
 """Endpoints that a share does not have."""
 
 OF_PLACES = frozenset({"patches", "patch", "near"})
-"""Endpoints that a share has only where it tells a place."""
+"""Endpoints that a share has only if it shows a place."""
 
 
 def not_in_a_share(pages: Iterable[Page]) -> frozenset[str]:
-    """The endpoints that a share of these pages does without."""
+    """The endpoints that a share with these pages leaves out."""
     return AUTHORS_OWN | (OF_PLACES - {page.endpoint for page in pages})
 
 
 class _InMemory(BytecodeCache):
-    """Templates compiled by this process, by their text; nothing of it is ever read from a file."""
+    """Templates compiled by this process, by their text; compiled templates are never read from a file."""
 
     def __init__(self) -> None:
         self._by_name: dict[str, tuple[str, Any]] = {}

@@ -12,9 +12,9 @@ from journal.site.wording import Units
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """number: with its unit (`53 %`, `1.86 kg`). words: what it counts, and of how many. beside: a second reading of
-    the same, smaller (`71 % of the 3 not lost`). inputs: (name, value), in the order of the formula. formula and source
-    are None where the number was counted or written, not calculated."""
+    """number: with its unit (`53 %`, `1.86 kg`). words: what it counts, and of how many. beside: a second form of the
+    same number, set smaller (`71 % of the 3 not lost`). inputs: (name, value), in the order of the formula. formula and
+    source are None where the number was counted or written, not calculated."""
 
     number: str
     words: str
@@ -23,7 +23,7 @@ class Figure:
     formula: str | None = None
     source: str | None = None
     more: tuple[tuple[str, str], ...] = ()
-    """Further figures that stand in the calculation alone: (name, value)."""
+    """Further figures that are shown in the calculation only: (name, value)."""
 
 
 _SHOWN: Mapping[str, Callable[[float, Units], str]] = {

@@ -31,7 +31,7 @@ METHOD = 4
 """WebP's quality and effort, chosen by measured bytes, SSIM and CPU seconds; DEVELOPERS.md has the table."""
 
 RECIPE = f"1/{LONG_SIDES_PX}/{QUALITY}/{METHOD}"
-"""Changes whenever the bytes made from one photo may; the first number stands for this file."""
+"""Changes whenever the bytes made from one photo may change; the first number is raised with changes to this file."""
 
 _PLACEHOLDER_SIDES_PX = (20, 16, 12, 8)
 _MOST_PLACEHOLDER_BYTES = 300
@@ -46,12 +46,13 @@ class Rendering:
 
 
 def published_name(digest: str) -> str:
-    """The name of what is made from a file of that SHA-256; it tells nothing of the original's name or path."""
+    """The name of the pictures made from a file with that SHA-256; it reveals nothing of the original's name or
+    path."""
     return hashlib.sha256(f"{RECIPE}:{digest}".encode()).hexdigest()[:16]
 
 
 def render(image: Image.Image) -> Rendering:
-    """All sizes of an opened picture, decoded once. Raises whatever its decoder does with a damaged one."""
+    """All sizes of an opened picture, decoded once. Raises whatever the decoder raises for a damaged picture."""
     pictures = [_upright_srgb(image)]  # largest first, each made from the one before; one width is made once
     for long_side in reversed(LONG_SIDES_PX[:-1]):
         size = fitted(pictures[0].size, long_side)
@@ -68,18 +69,18 @@ def render(image: Image.Image) -> Rendering:
 
 
 def fitted(size: tuple[int, int], long_side: int) -> tuple[int, int]:
-    """Width and height in px, brought down so that the longer is at most `long_side`; never up, never to nothing."""
+    """Width and height in px, reduced so that the longer is at most `long_side`; never enlarged, and at least 1."""
     shrink = min(1.0, long_side / max(size))
     return max(1, round(size[0] * shrink)), max(1, round(size[1] * shrink))
 
 
 def _upright_srgb(image: Image.Image) -> Image.Image:
-    """The opened picture at its largest published size, as bare RGB. A JPEG is shrunk as it is decoded; every other
-    picture, before it is turned, so that what is turned is small."""
+    """The opened picture at its largest published size, as bare RGB. A JPEG is shrunk while it is decoded; every other
+    picture is shrunk before it is rotated, which then takes less time."""
     longest = LONG_SIDES_PX[-1]
     profile = image.info.get("icc_profile")
-    # To no less than what is published, not to the double that `thumbnail` would ask for: written as WebP the two are
-    # equally like the original (SSIM 0.927 both, a photo of 12 megapixels), and this costs 0.12 s of CPU time less.
+    # Not smaller than the published size, but not twice it, as `thumbnail` would ask: as WebP both are equally close to
+    # the original (SSIM 0.927, a photo of 12 megapixels), and this takes 0.12 s less CPU time.
     image.draft(None, fitted(image.size, longest))
     image.load()
     image = _resizable(image)
@@ -90,14 +91,14 @@ def _upright_srgb(image: Image.Image) -> Image.Image:
     if image.mode == "RGBA":
         image = Image.alpha_composite(Image.new("RGBA", image.size, "white"), image).convert("RGB")
     image = _in_srgb(image, profile)
-    # Some versions of Pillow write a picture's own profile by default; this one has nothing but pixels.
+    # Some versions of Pillow write a picture's own profile by default; this copy has only pixels.
     bare = Image.new("RGB", image.size)
     bare.paste(image)
     return bare
 
 
 def _resizable(image: Image.Image) -> Image.Image:
-    """The picture itself where its samples can be averaged as they are, else converted to such."""
+    """The picture itself if its samples can be averaged as they are, otherwise converted so that they can."""
     if image.mode in ("RGB", "L", "CMYK", "RGBA") and "transparency" not in image.info:
         return image
     if image.has_transparency_data:
@@ -113,7 +114,7 @@ def _srgb() -> ImageCms.ImageCmsProfile:
 
 
 def _in_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:
-    """The same colours in sRGB; a picture with no profile, or one that cannot be used, is taken to be in it already."""
+    """The same colours in sRGB; a picture whose profile is missing or unusable is assumed to be in sRGB already."""
     if profile:
         with suppress(ImageCms.PyCMSError, OSError):
             converted = ImageCms.profileToProfile(
@@ -133,8 +134,8 @@ def _webp(picture: Image.Image, quality: int, method: int) -> bytes:
 
 
 def write(rendering: Rendering, digest: str, folder: Path) -> Published:
-    """Puts the files of a rendering into `folder`, each whole or not at all; raises OSError where the disk refuses.
-    digest: SHA-256 of the original. A note beside them, written last, lets `published_from_cache` find them again."""
+    """Puts the files of a rendering into `folder`, each whole or not at all; raises OSError if the disk fails. digest:
+    SHA-256 of the original. A note beside them, written last, lets `published_from_cache` find them again."""
     name = published_name(digest)
     for width, _, content in rendering.files:
         _write_whole(folder / f"{name}-{width}.webp", content)
@@ -157,7 +158,7 @@ def _write_whole(file: Path, content: bytes) -> None:
 
 
 def published_from_cache(digest: str, folder: Path) -> Published | None:
-    """What was made earlier from a file of that SHA-256, if all of it still lies in `folder`; else None."""
+    """What was made earlier from a file with that SHA-256, if all of it is still in `folder`; otherwise None."""
     try:
         note = json.loads((folder / f"{published_name(digest)}.json").read_bytes())
         published = published_from_dict(note)
@@ -205,7 +206,7 @@ class Picture:
 
 
 Filed = tuple[Photo, Published | None, str]
-"""A photo, what is published of it, and the month under which that is filed."""
+"""A photo, its published files, and the month they are filed under."""
 
 
 def filed_photos(journal: Journal, published: Mapping[str, Published]) -> dict[str, Filed]:
@@ -217,7 +218,7 @@ def filed_photos(journal: Journal, published: Mapping[str, Published]) -> dict[s
     shown = [photo for photo in journal.photos if photo.path in first_entry]
     months = {photo.path: month_of(photo, first_entry[photo.path]) for photo in shown}
     months |= {own.file: "maps" for own in journal.settings.maps if own.file not in months}
-    # One published picture has one file, whatever number of photos have its content.
+    # One published picture has one file, however many photos have its content.
     month_of_name: dict[str, str] = {}
     for path in sorted(months):
         if path in published:
@@ -240,7 +241,7 @@ class Pictures:
 
     @contextmanager
     def collected(self) -> Iterator[Mapping[str, tuple[str, int]]]:
-        """The files of the pictures that are made meanwhile; they are among all others at the end."""
+        """The files of the pictures that are made inside this context; they are also added to all others at the end."""
         before, self.files = self.files, {}
         try:
             yield self.files
@@ -279,7 +280,7 @@ class Pictures:
 
 
 def shown_by(journal: Journal, published: Mapping[str, Published], site: Site) -> dict[str, tuple[str, ...]]:
-    """A picture's path in the site, without width and ending -> the IDs whose entries show it, sorted."""
+    """A picture's path in the site, without width and suffix -> the IDs whose entries show it, sorted."""
     path_of_name = {name: path.rpartition("-")[0] for path, (name, _) in site.pictures}
     ids: dict[str, set[str]] = defaultdict(set)
     for entry in journal.entries():

@@ -14,20 +14,13 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from journal.problems import Refusal, nearest, shortened
-from journal.settings import LabelSettings, LabelSize
+from journal.settings import LABEL_SIZES, LabelSettings, LabelSize
 
 Sheet = Literal["A4", "Letter"]
 Level = Literal["H", "M"]
 
 SHEETS_MM: dict[Sheet, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """Width and height. *Source:* ISO 216; ANSI/ASME Y14.1, size A."""
-
-SIZES = (
-    LabelSize(name="dish", width_mm=30, height_mm=15),
-    LabelSize(name="jar", width_mm=50, height_mm=30),
-    LabelSize(name="block", width_mm=70, height_mm=40),
-)
-"""For the lid of a dish, a jar, and a block or bag."""
 
 MODULE_MM = 0.4
 """The least side of a module: 4.7 dots of a printer of 300 dpi."""
@@ -135,7 +128,8 @@ def code_for(texts: Sequence[str], size: LabelSize) -> Code | None:
 @dataclass(frozen=True, slots=True)
 class Printed:
     """What stands on one label. check: `+X`, or "". part: `block 2 of 6`. texts: what its code may hold, the best
-    first. transfers, generation: `T3`, `G1`. Each is "" where there is none."""
+    first. steps: `T3 G1`, transfers and spawn generation. parents: `PP-26A.2`; origin: what stands in their place,
+    `received`. Each is "" where there is none."""
 
     id: str
     texts: tuple[str, ...]
@@ -143,8 +137,8 @@ class Printed:
     species: str = ""
     is_latin: bool = False
     is_confirmed: bool = True
-    transfers: str = ""
-    generation: str = ""
+    steps: str = ""
+    parents: tuple[str, ...] = ()
     origin: str = ""
     date: str = ""
     part: str = ""
@@ -155,16 +149,36 @@ class Printed:
         """How many its ID has, the check character included."""
         return len(self.id) + len(self.check)
 
+    def lines_above(self, letters: int) -> int:
+        """How many lines of so many letters stand between ID and medium on the smallest labels."""
+        others = len(self.parents) - 1
+        pieces = [*self.steps.split(), *(("from", self.parents[0]) if self.parents else (self.origin,))]
+        pieces += [f"+{others}" if others > 0 else "", self.date]
+        lines, left = 0, 0
+        for piece in filter(None, pieces):
+            if len(piece) < left:
+                left -= len(piece) + 1
+            else:
+                more = -(-len(piece) // letters)
+                lines, left = lines + more, more * letters - len(piece)
+        return lines + bool(self.species) + (not self.is_confirmed)
+
+    @property
+    def is_brief(self) -> bool:
+        """Whether so little stands above the medium that it may have two of the smallest label's six lines."""
+        return self.lines_above(15) <= 4 and self.letters <= 13
+
 
 def codes_of(texts: Sequence[str], sizes: Sequence[LabelSize]) -> dict[str, Any]:
     """A label's codes for several sizes, as static/js/labels.js takes them: `codes`, each [modules on a side, packed];
-    `sizes`, for each size that has one [which of them, its width in mm with the quiet zone]."""
+    `sizes`, for each size that has one [which of them, its width in mm with the quiet zone, whether it holds the ID
+    where an address is too long]."""
     codes: dict[tuple[int, str], int] = {}
     by_size = {}
     for size in sizes:
         if code := code_for(texts, size):
             at = codes.setdefault((len(code.rows), code.packed), len(codes))
-            by_size[size.name] = (at, round(code.side_mm, 2))
+            by_size[size.name] = (at, round(code.side_mm, 2), code.text != texts[0])
     return {"codes": list(codes), "sizes": by_size}
 
 
@@ -193,17 +207,29 @@ class Layout:
 
     @property
     def id_mm(self) -> float:
-        return round(min(10.0, (0.22 if self.is_small else 0.28) * self.size.height_mm), 2)
+        return round(min(10.0, (0.22 if self.is_small else 0.25) * self.size.height_mm), 2)
 
     @property
     def is_small(self) -> bool:
         """Whether a label has room for its most needed lines alone."""
         return self.size.is_small
 
+    def has_room(self, label: Printed, code: Code | None) -> bool:
+        """Whether a label bears all that is to stand on it, as far as that is known from the number of its letters;
+        of the smallest sizes only, the others have room."""
+        room_mm = self.size.width_mm - (code.side_mm if code else 0) - 0.9
+        id_mm = max(self.text_mm, min(self.id_mm, room_mm / (0.61 * label.letters)))
+        id_lines = -(-label.letters // max(1, int(room_mm / (0.61 * self.text_mm))))
+        lines = label.lines_above(max(1, int(room_mm / (0.53 * self.text_mm)))) + bool(label.medium)
+        return not self.is_small or id_lines * id_mm + lines * 1.03 * self.text_mm + 0.3 <= self.size.height_mm
+
     @property
     def marks(self) -> str:
-        """Cutting marks as one path, in millimetres from the sheet's corner: at both edges of each column and row."""
+        """Cutting marks as one path, in millimetres from the sheet's corner: at both edges of each column and row; ""
+        for a size that states its sheets' margins, which come cut."""
         size = self.size
+        if size.margin_mm is not None:
+            return ""
         right, xs = _edges(self.left_mm, self.columns, size.width_mm, size.gap_mm[0])
         bottom, ys = _edges(self.top_mm, self.rows, size.height_mm, size.gap_mm[1])
         down, across = min(_MARK_MM, self.top_mm - 1), min(_MARK_MM, self.left_mm - 1)
@@ -241,7 +267,7 @@ def _fitting(room_mm: float, each_mm: float, gap_mm: float) -> int:
 def sizes_of(settings: LabelSettings) -> tuple[LabelSize, ...]:
     """The author's own sizes and the program's, of which an own one of the same name takes the place."""
     own = {size.name.casefold() for size in settings.sizes}
-    return (*settings.sizes, *(size for size in SIZES if size.name not in own))
+    return (*settings.sizes, *(size for size in LABEL_SIZES if size.name not in own))
 
 
 def size_named(name: str | None, settings: LabelSettings) -> LabelSize:

@@ -41,13 +41,14 @@ def id_words(text: str) -> list[str]:
 
 
 def links_in(text: str, addresses: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    """Which words of a text are IDs, and where they lead. addresses: ID in lower case -> address."""
+    """Which words of a text are IDs, and the address of each. addresses: ID in lower case -> address."""
     found = ((word, addresses.get(word.partition(".")[0].lower())) for word in id_words(text))
     return tuple((word, address) for word, address in found if address is not None)
 
 
 def targets_in(text: str) -> Iterator[str]:
-    """Where the pictures of a text lie, as it stands there, in code or not. Each sign is looked at once or twice."""
+    """Where the pictures of a text are, as written there, whether in code or not. Linear: each character is read once
+    or twice."""
     last_pointed = text.rfind(">")
     passed, closing = 0, text.find("](")
     while closing >= 0:
@@ -67,8 +68,8 @@ def photo_path(entry_path: str, target: str) -> str:
     return unicodedata.normalize("NFC", joined)
 
 
-# The only place where Markup is made. Entries may come from another's phone, so raw HTML is never let through and
-# what the renderer gives is cleaned once more against an explicit list.
+# The only place where Markup is made. Entries may come from someone else's phone, so raw HTML is never let through, and
+# what the renderer gives is cleaned again against an explicit list.
 
 _TAGS = {
     "a", "blockquote", "br", "code", "em", "figure", "h3", "h4", "h5", "h6",
@@ -87,8 +88,8 @@ def _reader() -> MarkdownIt:
 
 
 def render(prose: Prose, root: str, figure: Callable[[Picture], str]) -> Markup:
-    """HTML of an entry's text on a page whose way back to the site's root is `root`. figure: gives the (trusted) HTML
-    of one picture. Private passages stand in `div.private`."""
+    """HTML of an entry's text on a page whose relative path to the site's root is `root`. figure: gives the (trusted)
+    HTML of one picture. Private passages stand in `div.private`."""
     html = []
     for passage, is_private_passage in split_private(prose.text):
         body = _render_passage(passage, prose, root, figure)
@@ -113,8 +114,8 @@ def _render_passage(text: str, prose: Prose, root: str, figure: Callable[[Pictur
 
 
 def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: list[Picture]) -> Iterator[Token]:
-    """The tokens, with pictures lifted out of their paragraphs to stand behind them as figures. pictures: by their
-    targets, percent-encoding undone."""
+    """The tokens, with pictures moved out of their paragraphs to follow them as figures. pictures: by their targets,
+    percent-decoded."""
     waiting: list[Picture] = []
     for token in tokens:
         if token.type == "inline" and token.children:
@@ -134,8 +135,8 @@ def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: 
 
 
 def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[Token]:
-    """Inline tokens with every known ID outside links and code made a link. A link to a file of the journal folder
-    keeps its words only: that file is not in the site."""
+    """Inline tokens in which every known ID outside links and code is a link. A link to a file of the journal folder
+    becomes plain words, because that file is not in the site."""
     open_links: list[bool] = []
     for child in children:
         if child.type == "link_open":

@@ -1,8 +1,8 @@
-"""What was planned before, with all that it was planned from, so that only what a change can reach is planned again.
+"""What was planned before, and everything it was planned from, so that only what a change affects is planned again.
 
-The journal, its analysis and its indexes are read through views, which note every part that is read. What was made is
-kept with these notes; it stands for as long as each of the parts, looked up anew, is what it was to the last digit. A
-view lets nothing through unnoted: an item by its key, a mapping or list as a whole where somebody goes through it.
+The journal, its analysis and its indexes are read through views, which note every part that is read. A result is kept
+with these notes, and reused as long as each of the parts, looked up again, is exactly the same. A view notes every
+access: an item by its key, and a mapping or list as a whole if it is iterated.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ from journal.model import Journal
 T = TypeVar("T")
 
 Path = tuple[str | tuple[Hashable], ...]
-"""The way to a value from a root, by its name: names of attributes, and keys of items, each in a tuple of one."""
+"""The path to a value from a named root: names of attributes, and keys of items, each key in a tuple of one."""
 
 Read = tuple[Path, Literal["whole", "item", "has"], Hashable]
-"""What was read: the way to it, and the key of an item where only that was asked for."""
+"""What was read: the path to it, and the key of an item if only that was asked for."""
 
 _ABSENT = object()
 
@@ -38,8 +38,8 @@ class _Kept:
 
 
 class Memory:
-    """Between two plans of one journal. A plan is what happens between `begin` and `end`; of one that was broken off
-    nothing is kept."""
+    """What is kept from one plan of a journal to the next. A plan is made between `begin` and `end`; a plan that is
+    interrupted leaves nothing."""
 
     def __init__(self) -> None:
         self._roots: Mapping[str, Any] = {}
@@ -50,11 +50,11 @@ class Memory:
         self._open: list[set[Read]] = []
 
     def root(self, name: str) -> Any | None:
-        """What the last whole plan was made from, by that name."""
+        """The root of that name which the last complete plan was made from."""
         return self._roots.get(name)
 
     def begin(self, roots: Mapping[str, Any], *, anew: bool) -> Mapping[str, Any]:
-        """Views of what a plan is made from, by the same names. anew: forgets what was kept."""
+        """Views of what a plan is made from, by the same names. anew: forget what was kept."""
         kept = {} if anew or not self._roots else self._used
         self._kept, self._used, self._open = kept, {}, []
         self._is_as_before = _Comparison(self._roots, roots)
@@ -64,12 +64,12 @@ class Memory:
         return views
 
     def end(self) -> None:
-        """The plan is whole: what it used is kept for the next."""
+        """Completes the plan: what it used is kept for the next one."""
         self._roots, self._kept, self._is_as_before = self._now, {}, _Comparison({}, {})
 
     def keep(self, kind: str, key: Hashable, make: Callable[[], T]) -> T:
-        """What was made under this kind and key before, where all that was read for it is as it was; else what `make`
-        makes, which may read nothing but views and what never changes between two plans."""
+        """What was made under this kind and key before, if everything read for it is unchanged; otherwise the result of
+        `make`, which may read only views and what never changes between two plans."""
         known = self._kept.get((kind, key))
         if known is None or not all(map(self._is_as_before.__getitem__, known.reads)):
             reads: set[Read] = set()
@@ -89,7 +89,7 @@ class Memory:
             self._open[-1].add((path, how, key))
 
     def _seen(self, path: Path, value: Any) -> Any:
-        """A value as it is shown to whoever reads: in a view where only a part of it may be read."""
+        """A value as a reader gets it: in a view if only a part of it may be read."""
         if isinstance(value, Mapping):
             return _MappingView(self, path, value)
         if isinstance(value, frozenset):
@@ -101,7 +101,7 @@ class Memory:
 
 
 class _Comparison(dict[Read, bool]):
-    """Whether what is read now is what was read before, found out when it is first asked for."""
+    """Whether a part is the same now as before; compared when first asked."""
 
     def __init__(self, before: Mapping[str, Any], now: Mapping[str, Any]) -> None:
         super().__init__()
@@ -119,7 +119,7 @@ class _Comparison(dict[Read, bool]):
 
 
 def _at(roots: Mapping[str, Any], path: Path) -> Any:
-    """What stands at the end of a path; `_ABSENT` where nothing does."""
+    """The value at the end of a path; `_ABSENT` if there is none."""
     try:
         value: Any = roots
         for step in ((path[0],), *path[1:]):
@@ -136,7 +136,7 @@ def _in(value: Any, how: str, key: Hashable) -> Any:
 
 
 def _has_parts(value: Any) -> bool:
-    """Whether a value is read part by part: one that is looked up in."""
+    """Whether a value is read part by part, as mappings and objects are."""
     if isinstance(value, Journal | Analysis | Progress) or getattr(value, "is_read_in_parts", False):
         return True
     return is_dataclass(value) and any(
@@ -232,12 +232,12 @@ class _SetView(Set[Any]):
 
 _PLAIN = (str, bytes, bool, int, type(None))
 _BY_REPR = (float, date, datetime, time, range)
-"""Types of which equal values may look unlike: 0.0 and -0.0, one moment in two time zones, two empty ranges."""
+"""Types whose equal values may look different: 0.0 and -0.0, one moment in two time zones, two empty ranges."""
 
 
 def same(one: Any, other: Any) -> bool:
-    """Whether two values are alike to the last part, types and order included, so that nothing made from them can
-    differ. Of a type that it does not know, none is like another."""
+    """Whether two values are the same in every part, types and order included, so that anything made from them is too.
+    Two values of an unknown type are never the same."""
     if one is other:
         return True
     kind = type(one)
@@ -265,7 +265,7 @@ def same(one: Any, other: Any) -> bool:
 
 @cache
 def _parts_of(kind: Any) -> Callable[[Any], tuple[Any, ...]] | None:
-    """What gives the values of all fields of a dataclass; None for another type."""
+    """A function that gives the values of all fields of a dataclass; None for another type."""
     if not is_dataclass(kind):
         return None
     names = [part.name for part in fields(kind)]
@@ -278,8 +278,8 @@ _LISTS = ("finds", "cultures", "batches", "notes", "tent_entries", "devices", "p
 
 
 def as_before(before: Journal | None, journal: Journal) -> Journal:
-    """The same journal, with the very values of an earlier one wherever they are the same, so that what is made from
-    them is soon compared."""
+    """The same journal, with the identical objects of an earlier one wherever their values are the same, so that
+    comparing what is made from them is fast."""
     if before is None:
         return journal
     lists: dict[str, Any] = {}

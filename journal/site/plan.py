@@ -1,4 +1,4 @@
-"""The plan of the site: every page, with all that it shows, before any is rendered."""
+"""The plan of the site: every page and what it shows, before any page is rendered."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from types import SimpleNamespace
 from typing import Any
 
 Row = SimpleNamespace
-"""Named values that templates alone read."""
+"""Named values that only templates read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class Page:
     _digests: dict[str, str] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def digest(self, version: str) -> str:
-        """Changes whenever the rendered bytes may; version stands for program and templates together."""
+        """Changes whenever the rendered bytes may change; version: of program and templates together."""
         if version not in self._digests:
             whole = repr((version, self.path, self.template, self.context))
             self._digests[version] = hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
@@ -57,7 +57,7 @@ class Page:
 @dataclass(frozen=True, slots=True)
 class Site:
     """The whole site before it is made. pictures: (file from the site's root, (published name, width in px)). texts:
-    (file from the site's root, its text) for small generated files that are no pages."""
+    (file from the site's root, its text) for small generated files that are not pages."""
 
     pages: tuple[Page, ...]
     pictures: tuple[tuple[str, tuple[str, int]], ...] = ()

@@ -1,4 +1,4 @@
-"""What stands beside a share's pages: its zip, and the page of every text and photo for its author to look at."""
+"""The files beside a share's pages: its zip, and the preview of every text and photo for its author."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _PACKED_ALREADY = (".webp", ".png")
 
 
 def zip_folder(folder: Path, file: Path) -> None:
-    """Packs every file below a folder, but hidden ones, by name; raises OSError."""
+    """Packs every file below a folder except hidden ones, sorted by name; raises OSError."""
     with zipfile.ZipFile(file, "w") as packed:
         for name in files_below(folder):
             row = zipfile.ZipInfo(name, _LONG_AGO)
@@ -48,7 +48,7 @@ class PhotoSeen:
 
     @property
     def data(self) -> str | None:
-        """The picture itself, as an address that leads nowhere."""
+        """The picture itself as a `data:` address, which loads nothing."""
         if self.source is None:
             return None
         return f"data:image/webp;base64,{base64.b64encode(self.source.read_bytes()).decode('ascii')}"
@@ -56,7 +56,7 @@ class PhotoSeen:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A part of a text; kind: what it may tell, None where nothing was found."""
+    """A part of a text; kind: what it may reveal, None if nothing was found."""
 
     text: str
     kind: str | None = None
@@ -73,7 +73,7 @@ class TextSeen:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """What is to be looked at together; count: all of it in words."""
+    """Texts and photos that are looked at together; count: how many, in words."""
 
     all_photos: tuple[PhotoSeen, ...]
     all_texts: tuple[TextSeen, ...]
@@ -101,9 +101,9 @@ class Group:
 
 
 def write_preview(folder: Path, name: str, news: str, allows: str, groups: Sequence[Group], resources: Path) -> Path:
-    """Writes the page of all that a share would tell, one file with its styles and pictures in it, and gives its path.
-    news, allows: what is new, and what the share allows, in words. groups: what is new, what was looked at before, what
-    is left out. resources: where templates and styles lie. Raises OSError."""
+    """Writes the preview of everything that a share would show, one file that contains its styles and pictures, and
+    gives its path. news, allows: what is new, and what the share allows, in words. groups: what is new, what was looked
+    at before, what is left out. resources: where templates and styles lie. Raises OSError."""
     pages = Environment(
         loader=FileSystemLoader(resources / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )

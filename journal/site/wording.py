@@ -32,12 +32,12 @@ def day_in_words(day: date) -> str:
 
 
 def day_in_few_words(day: date) -> str:
-    """`22 Nov`: where the year is plain from what stands beside it."""
+    """`22 Nov`, for places where the year is clear from the context."""
     return f"{day.day} {_MONTHS[day.month - 1][:3]}"
 
 
 def days_in_words(first: date, last: date) -> str:
-    """Two days and those between: `28 November to 4 December 2026`, `3 to 9 December 2026`; one day where it is one."""
+    """A range of days: `28 November to 4 December 2026`, `3 to 9 December 2026`; one day if both are the same."""
     if first == last:
         return day_in_words(first)
     if first.year != last.year:
@@ -79,17 +79,17 @@ def when_in_few_words(when: When) -> str:
 
 
 def clock(moment: datetime) -> str:
-    """`14:05`, in the moment's own offset."""
+    """`14:05`, in the time zone offset that the value has."""
     return moment.strftime("%H:%M")
 
 
 def capitalised(words: str) -> str:
-    """The words as a sentence begins."""
+    """The words with a capital letter, as at the start of a sentence."""
     return words[:1].upper() + words[1:]
 
 
 def keys_quoted(sentence: str) -> str:
-    """A sentence with the keys that it names between backticks as a page quotes them: `Write “moisture”.`"""
+    """A sentence whose keys between backticks are quoted as on a page: `Write “moisture”.`"""
     return re.sub(r"`([^`]+)`", r"“\1”", sentence)
 
 
@@ -122,7 +122,7 @@ def length(metres: float, units: Units = "metric") -> str:
 
 
 def way(metres: float, units: Units = "metric") -> str:
-    """A way outdoors: `13 km`, `150 m`; in US units `8.1 mi`, `492 ft`."""
+    """A distance outdoors: `13 km`, `150 m`; in US units `8.1 mi`, `492 ft`."""
     if units == "us":
         return f"{number(metres / _M_PER_MI)} mi" if metres >= _M_PER_MI else f"{number(metres / _M_PER_FT, 0)} ft"
     return f"{number(metres / 1000)} km" if metres >= 1000 else f"{number(metres, 0)} m"
@@ -157,13 +157,13 @@ def hours(value: float) -> str:
 
 
 def in_range(shares: Shares) -> str:
-    """`97 %`, or `45 to 99 %` where some of the time is too close to call."""
+    """`97 %`, or `45 to 99 %` if some of the time is too close to call."""
     low, high = ((share or 0.0) * 100 for share in (shares.in_range, shares.in_range_at_most))
     return percent(low, 0) if number(low, 0) == number(high, 0) else f"{number(low, 0)} to {percent(high, 0)}"
 
 
 def within_accuracy(shares: Shares, wanted: ValueRange | None) -> Iterator[str]:
-    """`24 h above 95 %, within the sensor's accuracy`, and the like for what was read below."""
+    """`24 h above 95 %, within the sensor's accuracy`, and the same for readings below the range."""
     if wanted is not None:
         for spent_s, where in (
             (shares.above_s, f"above {number(wanted.high)}"),
@@ -219,14 +219,14 @@ _MOST_NAMED = 24
 
 
 def joined_first(words: list[str]) -> str:
-    """The same, but of a great many only the first, and how many more there are."""
+    """The same, but of a long list only the first ones and the number of the others."""
     if len(words) <= _MOST_NAMED:
         return joined(words)
     return f"{', '.join(words[:_MOST_NAMED])} and {len(words) - _MOST_NAMED} more"
 
 
 def range_words(spread: Summary | None, words: Callable[[float], str]) -> str | None:
-    """`84.1 to 93.9 %`; None where there was one reading, or all were the same."""
+    """`84.1 to 93.9 %`; None if there was one reading, or all were the same."""
     if spread is None or spread.low == spread.high:
         return None
     low, high = words(spread.low), words(spread.high)

@@ -240,11 +240,11 @@ def reserved_ids(kind: str, count: int, drafts: Sequence[Draft], settings: Setti
 
 def _free(kind: str, named: str, drafts: Sequence[Draft], settings: Settings) -> str:
     """An ID from a label, as it was printed; raises CannotAdd where it is none, or something else has it."""
+    ahead = {name.lower(): (of, name) for of, name in settings.labels.reserved}
     try:
-        id = parse_id(without_check(named))
+        id = parse_id(without_check(named, ahead))
     except Unreadable as unreadable:
         raise CannotAdd(f"--id: {unreadable.message}; {unreadable.fix}") from None
-    ahead = {name.lower(): (of, name) for of, name in settings.labels.reserved}
     of, name = ahead.get(id.lower(), (kind, id))
     if of != kind:
         raise CannotAdd(f"--id: the label {name} was printed for a {of}, and not for a {kind}")
@@ -271,14 +271,14 @@ def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -
     """The ID asked for, spelt as where it was defined, if an entry of this kind may be about it; and its kind."""
     if kind not in _MAY_BE_ABOUT:
         raise CannotAdd(f"a {kind} cannot be about anything; leave out --about")
-    try:
-        ref = parse_ref(without_check(about))
-    except Unreadable as unreadable:
-        raise CannotAdd(f"--about: {unreadable.message}; {unreadable.fix}") from None
     there = {tent.id.lower(): ("tent", tent.id) for tent in settings.tents}
     bearing = [draft for draft in drafts if _bears_id(draft)]
     there |= {id.lower(): (str(d.kind), d.values["id"]) for d in bearing for id in d.values.get("formerly", ())}
     there |= {draft.values["id"].lower(): (str(draft.kind), draft.values["id"]) for draft in bearing}
+    try:
+        ref = parse_ref(without_check(about, there))
+    except Unreadable as unreadable:
+        raise CannotAdd(f"--about: {unreadable.message}; {unreadable.fix}") from None
     if ref.id.lower() not in there:
         near = nearest(ref.id, (name for _, name in there.values()))
         if near is None and "tent" in _MAY_BE_ABOUT[kind] and ref.part is None:

@@ -1,10 +1,12 @@
 /* What a label's code says, read back. One global, `journalLabel`:
 
      check(id)             the check character of an ID: ISO/IEC 7064, MOD 37-2
-     read(text, sites)     {id, part} that a scanned or typed text names, part a number or null; null where it names
-                           nothing. sites: addresses of this journal; what lies below any of them is its own
+     read(text, sites, known)   {id, part} that a scanned or typed text names, part a number or null; null where it
+                           names nothing. sites: addresses of this journal; what lies below any of them is its own.
+                           known: of a typed text, the journal's IDs in lower case (a Set or Map): an O and a 0 behind
+                           `+` are taken for each other where no other of them may have been meant
 
-   It gives what `read_label` of journal/reading/label_codes.py gives (tests/label_cases.json). No text is taken for an
+   It gives what `read_label` and `check_fits` of journal/reading/label_codes.py give (tests/label_cases.json). No text is taken for an
    address to open: only the ID in it is used. */
 "use strict";
 
@@ -38,12 +40,35 @@ globalThis.journalLabel = (() => {
     return refOf(isPart ? `${id}.${anchor}` : id);
   };
 
-  const read = (text, sites) => {
+  /** What else may be meant by a typed ID: one character is another, or two neighbours changed places. */
+  const likelyMistaken = (id) => {
+    const at = [...id].flatMap((letter, place) => (/[0-9a-z]/i.test(letter) ? [place] : []));
+    const others = at.flatMap((place) =>
+      [...ALPHABET.slice(0, -1)].filter((letter) => letter !== id[place].toUpperCase()).map((letter) => id.slice(0, place) + letter + id.slice(place + 1)),
+    ); // prettier-ignore
+    const swapped = at.slice(1).map((other, index) => {
+      const one = at[index];
+      return id.slice(0, one) + id[other] + id.slice(one + 1, other) + id[one] + id.slice(other + 1);
+    });
+    return [...others, ...swapped];
+  };
+
+  const fits = (id, typed, known) => {
+    const right = check(id);
+    if (typed === right || !known || ![`O0`, `0O`].includes(typed + right)) return typed === right;
+    const isKnown = (one) => {
+      const [, whole, part] = /^([^.]*)(?:\.(.*))?$/.exec(one.toLowerCase());
+      return known.has(whole) && (part === undefined || /^\d+$/.test(part));
+    };
+    return isKnown(id) && !likelyMistaken(id).some((one) => isKnown(one) && check(one) === typed);
+  };
+
+  const read = (text, sites, known = null) => {
     if (text.length > LONGEST || /[^ -~]/.test(text)) return null;
     const found = text.replace(/^ +| +$/g, "");
     if (found.includes("/")) return sites.map((site) => below(found, site)).find(Boolean) ?? null;
     const [, bare, mark, typed] = /^([^+]*)(\+?)(.*)$/.exec(found);
-    return mark && typed.toUpperCase() !== check(bare) ? null : refOf(bare);
+    return mark && !fits(bare, typed.toUpperCase(), known) ? null : refOf(bare);
   };
 
   return { check, read };

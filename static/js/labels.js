@@ -3,7 +3,8 @@
    Hooks
      form[data-labels]        in it, per thing, input[type=checkbox] for the whole and input[data-each] for its parts, and
        template[data-label]     the words of one label; data-letters: of its ID; data-codes: [[modules, base64], …];
-                                data-sizes: {size: [which code, its width in mm with the quiet zone]}
+                                data-sizes: {size: [which code, its width in mm with the quiet zone, whether it holds
+                                the ID alone]}
        [data-size] option       data-layouts: {sheet: {…}}, in millimetres, as journal/site/pages/labels.py gives them
        [data-sheet], [data-first], [data-labels-print], [data-labels-words]
      [data-preview], [data-hand]   where the sheets stand, and the labels to write by hand
@@ -93,6 +94,26 @@
 
   const counted = (number, word) => `${number} ${word}${number === 1 ? "" : "s"}`;
 
+  /** Whether some of a label's words have found no room: they stand in a second column, beside what is seen. */
+  const isCrowded = (label) => {
+    const room = $(".jar-words", label).getBoundingClientRect();
+    return $$("p", label).some((line) => [...line.getClientRects()].some(({ left, bottom }) => left >= room.right - 1 || bottom > room.bottom + 1));
+  };
+
+  /** What is to be known of the labels as they lie there. */
+  const cautions = (templates, size) => {
+    const short = templates.filter(({ dataset }) => JSON.parse(dataset.sizes)[size]?.[2]).length;
+    const crowded = $$(".jar-label", preview).filter(isCrowded).length;
+    return [
+      short ? `The address is too long for a code on labels of this size: ${counted(short, "label")} ${short === 1 ? "holds" : "hold"} the ID alone, which Scan reads, and a phone’s camera app only shows.` : "",
+      crowded ? `Not everything fits on ${counted(crowded, "label")} of this size, the medium least: choose a larger one.` : "",
+    ].filter(Boolean); // prettier-ignore
+  };
+
+  const wanted = decodeURIComponent(location.hash.slice(1));
+  const isListed = $$("[data-thing]").some(({ dataset }) => dataset.thing.toLowerCase() === wanted.toLowerCase());
+  const missing = /^[\w-]+$/.test(wanted) && !isListed ? `${wanted} is not listed here, where the cultures and batches that are growing or kept are. On the computer, journal labels ${wanted} makes its label.` : ""; // prettier-ignore
+
   const show = () => {
     const [size, name] = [$("[data-size]"), $("[data-sheet]").value];
     const layout = JSON.parse(size.selectedOptions[0].dataset.layouts)[name];
@@ -113,13 +134,12 @@
       : !isPlace
         ? `A sheet has places 1 to ${layout.places} at this size.`
         : templates.length
-          ? `${counted(templates.length, "label")} on ${counted(sheets.length, "sheet")} of ${name}, ${layout.places} places each. Print at full size (100 %), with no margins added.`
-          : "Choose what to label.";
+          ? [`${counted(templates.length, "label")} on ${counted(sheets.length, "sheet")} of ${name}, ${layout.places} places each. Print at full size (100 %), with no margins added.`, ...cautions(templates, size.value)].join(" ")
+          : missing || "Choose what to label.";
   };
 
   $("[data-labels-why]").hidden = true;
-  const wanted = decodeURIComponent(location.hash.slice(1)).toLowerCase();
-  for (const input of $$("input[type=checkbox]:not([data-each])")) if (input.value.toLowerCase() === wanted) input.checked = true;
+  for (const input of $$("input[type=checkbox]:not([data-each])")) if (input.value.toLowerCase() === wanted.toLowerCase()) input.checked = true;
   form.addEventListener("input", show);
   form.addEventListener("submit", (event) => event.preventDefault());
   $("[data-labels-print]").addEventListener("click", () => print());

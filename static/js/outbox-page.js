@@ -206,7 +206,6 @@ const begin = async () => {
     return;
   }
   why.hidden = true;
-  for (const panel of ["export", "receipt", "records"]) $(`[data-${panel}-panel]`).hidden = false;
   $("[data-export-form]").addEventListener("submit", (event) => event.preventDefault());
   $("[data-export]").addEventListener("click", attempt(build));
   $("[data-export-stop]").addEventListener("click", () => stopping?.abort());
@@ -225,6 +224,7 @@ const begin = async () => {
   });
   await start();
   await show();
+  for (const panel of ["export", "receipt", "records"]) $(`[data-${panel}-panel]`).hidden = false;
   records.on(() => show().catch(() => undefined));
   if (codeInAddress()) await attempt(() => takeCode(codeInAddress()))();
   else if (location.hash) document.getElementById(location.hash.slice(1))?.scrollIntoView();

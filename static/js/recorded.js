@@ -8,6 +8,7 @@
      [data-waiting]          made here, under the head, while records or drafts are on this device only; in it
        [data-waiting-words]    a link to the outbox, or to the drafts where there is nothing else, and [data-waiting-export], one that is shown when it is time
      html[data-about]        the ID that the page is of; html[data-place] the list it belongs to
+     [data-set-aside]        the ID of a label that was printed ahead, on its page
      tr[data-tick-about][data-tick-key][data-tick-value]   something due, and the entry that closes it */
 import "./record-database.js";
 import "./record-entry.js";
@@ -176,7 +177,8 @@ const showCamera = () => {
 
 // -- records on the pages they are about -----------------------------------------------------------------------
 const belongs = (record) => {
-  if (aboutPage) return idsOf(record).includes(aboutPage.toLowerCase());
+  const id = aboutPage ?? document.querySelector("[data-set-aside]")?.dataset.setAside;
+  if (id) return idsOf(record).includes(id.toLowerCase());
   if (place === "Now" || location.pathname.includes("/diary/")) return true;
   return (LIST_OF[place] ?? []).includes(record.kind);
 };

@@ -4,7 +4,8 @@
    Hooks
      html[data-site]      the journal's address, where its settings have one: labels may hold it
      html[data-about]     the ID that the page is of
-     .seek, .foot nav     the button stands behind the search; the way to the page Labels stands in the foot
+     .seek, .foot nav     the button stands behind the search; the way to the page Labels stands in the foot, and
+     .over                on the page of a culture or batch (html[data-place]) beside its ID
      .to-record           the link to the page Record
 
    Added by shell.js. Button and panel are made here, since they do nothing without scripts; pages are smaller so. Where
@@ -13,7 +14,7 @@
 
 (() => {
   const root = document.documentElement.dataset.root || "./";
-  const { about, site } = document.documentElement.dataset;
+  const { about, place, site } = document.documentElement.dataset;
   const here = new URL(root, location.href);
   const sites = [here.href, ...(site ? [site] : [])];
   const OFFERED = 4;
@@ -94,19 +95,16 @@
     return rows.find((row) => row.id?.toLowerCase() === id.toLowerCase())?.record ?? null;
   };
 
-  const newKind = { find: "find", culture: "new culture", batch: "new batch" };
+  const recordAddress = (id) => `${root}record/index.html?${new URLSearchParams({ id })}`;
 
-  /** Kind and spelling of an ID that was printed ahead; null where it was not. */
-  const reserved = async (id) => {
-    const answer = location.protocol.startsWith("http") ? await fetch(`${root}record/data.json`).catch(() => null) : null;
-    const ahead = (answer?.ok && (await answer.json().catch(() => null))?.reserved) || {};
-    return Object.entries(ahead).find(([name]) => name.toLowerCase() === id.toLowerCase()) ?? null;
-  };
-
-  const recordAddress = async (id) => {
-    const [name, kind] = (await reserved(id)) ?? [id];
-    const asked = new URLSearchParams({ ...(newKind[kind] ? { kind: newKind[kind] } : {}), id: name });
-    return `${root}record/index.html?${asked}`;
+  /** Why a thing of the journal has no part of this number; null where it has, or where that is not known here. */
+  const lacks = async (id, part) => {
+    if (!part || !location.protocol.startsWith("http")) return null;
+    const answer = await fetch(`${root}record/data.json`).catch(() => null);
+    const facts = (answer?.ok && (await answer.json().catch(() => null))?.ids?.[id]) || {};
+    const count = facts.units ?? facts.vessels ?? (facts.kind === "find" ? 0 : Infinity);
+    if (part <= count) return null;
+    return `${id} has ${count || "no"} ${facts.units ? (facts.unit ?? "unit") : facts.vessels ? "vessel" : "part"}${count === 1 ? "" : "s"}, so there is no ${id}.${part}.`;
   };
 
   // -- the panel -----------------------------------------------------------------------------------------------
@@ -114,6 +112,8 @@
   search.after(open);
   const labels = element("a", about ? `Labels of ${about}` : "Labels", { href: `${root}labels/index.html${about ? `#${about}` : ""}` });
   document.querySelector(".foot nav")?.append(labels);
+  const tag = about && ["Cultures", "Batches"].includes(place) && [...document.querySelectorAll(".over > .id")].at(-1);
+  if (tag) tag.after(Object.assign(labels.cloneNode(), { className: "to-labels", textContent: "Labels", ariaLabel: labels.textContent }));
 
   const panel = element("section", "", { className: "scan-panel", hidden: true });
   panel.setAttribute("aria-label", "Scan a label");
@@ -147,9 +147,11 @@
   /** isTyped: by a person, who may have meant an ID that is near; a picture's text is taken as it is, or not at all. */
   const goTo = async (text, isTyped) => {
     if (!globalThis.journalLabel) await script("label-code");
-    const named = journalLabel.read(text, sites);
     const rows = await known();
+    const named = journalLabel.read(text, sites, isTyped ? rows : null);
     const row = named && (isTyped ? meant(named.id, rows) : rows.get(named.id.toLowerCase()));
+    const why = row && (await lacks(row.id, named.part));
+    if (why) return offer(why, [link(row.id, addressOf(row))]);
     if (row) return location.assign(addressOf(row, named.part));
     const own = named && (await recorded(named.id));
     if (own) return location.assign(`${root}record/index.html?edit=${own}`);
@@ -159,7 +161,7 @@
       const isChecked = /^[\w.-]{1,40}\+/.test(text.trim());
       return offer(isChecked ? "The check character does not fit this ID: type it once more." : "This is no label of this journal.", links);
     }
-    return offer(`There is no ${named.id} in the journal on this device.`, [...links, link(`Record ${named.id} as new`, await recordAddress(named.id))]);
+    return offer(`There is no ${named.id} in the journal on this device.`, [...links, link(`Record ${named.id} as new`, recordAddress(named.id))]);
   };
 
   const scan = async (picture) => {

@@ -232,6 +232,14 @@ def test_a_label_that_was_printed_ahead_waits_for_its_entry(session: Shore, labe
     assert "it shows a label, but B-040 was printed ahead and has no entry yet" in ended.err
 
 
+def test_the_table_says_where_a_photo_is_older_than_what_it_is_of(session: Shore) -> None:
+    batch = session.text("batches/B-031/batch.md").replace("date: 2026-10-06", "date: 2026-10-28")
+    session.write({"batches/B-031/batch.md": batch})
+    table = goes(by_label(session, "--dry-run"))
+    assert table["2.jpg"][1].endswith("| 60 s after the label; before B-031 began (2026-10-28)")
+    assert table["7.jpg"][1].endswith("| 60 s after the label")
+
+
 def test_a_camera_whose_clock_is_off_is_set_right(shore: Shore, label: Label) -> None:
     with (shore.root / "journal.toml").open("a") as settings:
         settings.write('\n[camera_clocks]\n"Wren 4" = "1 h slow"\n')

@@ -67,6 +67,17 @@ def test_what_cannot_be_labelled_is_refused_and_changes_nothing(
     assert before == {path: path.read_bytes() for path in tmp_path.iterdir()}
 
 
+def test_a_label_on_which_not_everything_fits_is_pointed_at(labels: Labels, tmp_path: Path) -> None:
+    long = entry("batch", "id: B-031-K7Q4-12-K7Q4-13-K7Q4\ndate: 2026-10-27\nunits: 3\nsubstrate: straw")
+    (tmp_path / "long.md").write_text(long.replace("---\n", "---\nculture: PP-26A-7-K7Q4\n", 1), encoding="utf-8")
+    (tmp_path / "c.md").write_text(
+        entry("culture", "id: PP-26A-7-K7Q4\ndate: 2026-10-01\nform: grain\nspecies: oyster"), encoding="utf-8"
+    )
+    told = labels("labels", "B-031-K7Q4-12-K7Q4-13-K7Q4.3", "--size", "dish")[2]
+    assert "Not everything fits on 1 label of this size, the medium least: B-031-K7Q4-12-K7Q4-13-K7Q4.3" in told
+    assert "Not everything" not in labels("labels", "B-031.2", "--size", "dish")[2]
+
+
 def test_ids_printed_ahead_are_given_to_no_other_entry_and_taken_up_when_asked_for(
     labels: Labels, tmp_path: Path
 ) -> None:

@@ -211,7 +211,8 @@ def test_names_are_keyed_and_nothing_of_the_journal_can_be_read(locked: Path, sa
     assert len(words) > 300
     assert any(b"." in word for word in words)
     everything = b"\0".join([*files.values(), *(path.encode() for path in files)])
-    assert set() == {word for word in words | names if word in everything}
+    legible = b"\0".join(re.findall(rb"[A-Za-z]{7,}|[0-9.]{6,}", everything))  # whatever holds one of the words
+    assert set() == {word for word in words if word in legible} | {name for name in names if name in everything}
     assert b"wash-house" not in shown
 
 

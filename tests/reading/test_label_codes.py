@@ -1,13 +1,14 @@
 from __future__ import annotations
 
 import json
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
 
 from journal.model import Ref
 from journal.problems import Unreadable
-from journal.reading.label_codes import label_text, read_label, without_check
+from journal.reading.label_codes import check_fits, label_text, read_label, without_check
 
 CASES = json.loads((Path(__file__).parents[1] / "label_cases.json").read_text(encoding="utf-8"))
 SITE = CASES["site_url"]
@@ -55,6 +56,17 @@ def test_a_label_holds_the_address_of_its_page_or_its_id_and_is_read_back(label:
 @pytest.mark.parametrize(("typed", "id"), [("B-031", "B-031"), ("b-031+x", "b-031"), ("B-031.2+O", "B-031.2")])
 def test_a_typed_id_may_have_its_check_character(typed: str, id: str) -> None:
     assert id == without_check(typed)
+
+
+@pytest.mark.parametrize(("typed", "known", "fits"), CASES["typed"])
+def test_o_and_0_are_taken_for_each_other_where_no_other_id_may_be_meant(
+    typed: str, known: list[str], fits: bool
+) -> None:
+    """ISO/IEC 7064, MOD 37-2 finds any one wrong character: F26-062 has 0, F26-002 has O, and one may be typed for the
+    other."""
+    assert fits == check_fits(*typed.split("+"), known)
+    with nullcontext() if fits else pytest.raises(Unreadable):
+        assert typed.split("+")[0] == without_check(typed, known)
 
 
 def test_a_wrong_check_character_is_refused() -> None:

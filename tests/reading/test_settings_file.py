@@ -437,6 +437,7 @@ def test_labels_have_sizes_and_ids_printed_ahead() -> None:
         ('[labels.sizes]\na = "4.0.0 x 12 mm"', "is not a size of labels"),
         ("[labels.sizes]\na = 40", "is a number"),
         ('[labels]\nsheet = "A3"', "is not known"),
+        ('[labels]\nsize = "blok"', '"blok" is not a size of labels, so `jar` is used'),
         ("labels = 3", "labels is not a table"),
         ('[[reserved]]\nkind = "note"\nids = ["N-1"]', "is not known"),
         ('[[reserved]]\nids = ["B-1"]', "kind"),

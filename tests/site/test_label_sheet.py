@@ -10,11 +10,10 @@ import pytest
 import segno
 
 from journal.problems import Refusal
-from journal.settings import LabelSettings, LabelSize
+from journal.settings import LABEL_SIZES, LabelSettings, LabelSize
 from journal.site.label_sheet import (
     LEAST_TEXT_MM,
     MODULE_MM,
-    SIZES,
     Code,
     Printed,
     Sheet,
@@ -26,8 +25,9 @@ from journal.site.label_sheet import (
     size_named,
 )
 
-DISH, JAR, BLOCK = SIZES
+DISH, JAR, BLOCK = LABEL_SIZES
 ADDRESS = "https://wash-house.example/journal/batches/b-031/#2"
+GAPS = LabelSize(name="gaps", width_mm=38.1, height_mm=21.2, gap_mm=(2.5, 0.0))
 LID = LabelSize(name="lid", width_mm=38.1, height_mm=21.2, margin_mm=(4.6, 10.7), gap_mm=(2.5, 0.0))
 
 
@@ -53,16 +53,20 @@ def test_how_many_labels_a_sheet_holds_and_where(
 
 
 def test_cutting_marks_stand_at_both_edges_of_every_column_and_row_outside_the_labels() -> None:
-    layout = layout_of(LID, "A4")
+    layout = layout_of(GAPS, "A4")
     found = re.findall(r"M([\d.]+) ([\d.]+)([vh])([\d.]+)", layout.marks)
     assert 2 * 2 * layout.columns == sum(way == "v" for *_, way, _ in found)
     assert 2 * (layout.rows + 1) == sum(way == "h" for *_, way, _ in found)  # no gap between two rows: one mark
-    right, bottom = 210 - layout.left_mm, layout.top_mm + layout.rows * LID.height_mm
+    right, bottom = 210 - layout.left_mm, layout.top_mm + layout.rows * GAPS.height_mm
     for x, y, way, size in [(float(x), float(y), way, float(size)) for x, y, way, size in found]:
         if way == "v":
             assert y + size <= layout.top_mm or y >= bottom
         else:
             assert x + size <= layout.left_mm or x >= right - 0.01
+
+
+def test_sheets_that_come_cut_have_no_cutting_marks() -> None:
+    assert "" == layout_of(LID, "A4").marks
 
 
 def test_a_size_larger_than_the_sheet_is_refused() -> None:
@@ -146,6 +150,16 @@ def test_how_many_modules_a_text_needs_is_known_before_its_code_is_made(level: A
 
 
 def test_codes_that_several_sizes_share_are_told_once() -> None:
-    told = codes_of((ADDRESS, "B-031.2"), SIZES)
-    assert {"dish": 0, "jar": 1, "block": 1} == {size: at for size, (at, _) in told["sizes"].items()}
+    told = codes_of((ADDRESS, "B-031.2"), LABEL_SIZES)
+    assert {"dish": 0, "jar": 1, "block": 1} == {size: at for size, (at, *_) in told["sizes"].items()}
+    assert {"dish": True, "jar": False, "block": False} == {size: is_id for size, (*_, is_id) in told["sizes"].items()}
     assert [21, 41] == [side for side, _ in told["codes"]]
+
+
+def test_a_label_on_which_not_everything_fits_is_known_before_it_is_printed() -> None:
+    """Of the smallest size, from the number of letters; tests/browser/test_labels.py measures those that fit."""
+    label = Printed("PP-26A-7-K7Q4.12", ("PP-26A-7-K7Q4.12",), species="G. frondosa", is_confirmed=False,
+                    steps="T12 G3", parents=("PP-26A-7-K7Q4.11",), date="27 Oct 2026", medium="MEA")  # fmt: skip
+    assert [False, True, True] == [
+        layout_of(size, "A4").has_room(label, code_for(label.texts, size)) for size in LABEL_SIZES
+    ]

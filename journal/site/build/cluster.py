@@ -1,4 +1,4 @@
-"""Photo work on other computers: a dask.distributed cluster behind the interface that worker processes here have."""
+"""Photo work on other computers: a dask.distributed cluster with the same interface as local worker processes."""
 
 from __future__ import annotations
 
@@ -49,7 +49,8 @@ _MOST_TRIES = 3
 
 @cache
 def makers() -> Mapping[str, str]:
-    """All that the bytes made from a photo depend on, by name: program, libraries, codecs and kind of processor."""
+    """Everything that the bytes made from a photo depend on, by name: program, libraries, codecs and type of
+    processor."""
     found = {"this program": source_digest(*_SOURCES)[:12], "processor": platform.machine()}
     found |= {library: version(library) for library in ("pillow", "pillow-heif", "exifread")}
     for codec in ("libjpeg_turbo", "webp", "littlecms2", "avif", "libtiff"):
@@ -58,7 +59,7 @@ def makers() -> Mapping[str, str]:
 
 
 class Sent(NamedTuple):
-    """A photo as a worker is told of it. content: None where the worker is to read the file, if it has it too."""
+    """A photo as it is sent to a worker. content: None if the worker is to read the file itself."""
 
     path: str
     digest: str
@@ -66,15 +67,15 @@ class Sent(NamedTuple):
 
 
 class Answer(NamedTuple):
-    """What a worker says: the result; the exception that the photo led to; that it does not have the file; or why its
-    results could be other bytes."""
+    """A worker's answer: the result; the exception that the photo caused; that it does not have the file; or why its
+    results could have other bytes."""
 
     says: Literal["done", "failed", "lacks", "differs"]
     value: Any = None
 
 
 def answer(makers_here: Mapping[str, str], photo: Sent, function: Callable[..., Any], limits: Limits) -> Answer:
-    """Runs on a worker: what `function` makes of a photo, in a process of its own under the limits that hold anywhere.
+    """Runs on a worker: the result of `function` for a photo, in a separate process under the usual limits.
     makers_here: those of the computer that asks."""
     if makers() != makers_here:
         return Answer("differs", difference(makers(), makers_here))
@@ -114,7 +115,7 @@ def _pool(limits: Limits, function: Callable[..., Any], file: Path) -> Future[An
 
 
 def difference(there: Mapping[str, str], here: Mapping[str, str]) -> str:
-    """In what a worker differs from this computer: `pillow 11.0.0, here 13.0.0`; empty where in nothing."""
+    """How a worker differs from this computer: `pillow 11.0.0, here 13.0.0`; empty if it does not."""
     for name, mine in here.items():
         theirs = there.get(name, "none")
         if theirs != mine:
@@ -124,7 +125,7 @@ def difference(there: Mapping[str, str], here: Mapping[str, str]) -> str:
 
 @dataclass(slots=True, eq=False)
 class _Order:
-    """One call that waits for its result; how often the cluster answered it without one; who may work on it now."""
+    """One call that waits for its result; how often the cluster answered without one; which workers may take it now."""
 
     function: Callable[..., Any]
     args: tuple[Any, ...]
@@ -143,12 +144,12 @@ class _Order:
 
 class Cluster:
     """The workers of a cluster as an executor of photo work; connected to when the first photo comes. A worker whose
-    results could be other bytes gets nothing to do. What the cluster does not get done is done on this computer. Ends
-    what it began where it is left as a context manager."""
+    results could have other bytes gets no work. What the cluster does not finish is done on this computer. As a context
+    manager, ends what it started."""
 
     def __init__(self, address: str, notice: Callable[[str], None]) -> None:
-        """address: of the scheduler, like tcp://10.0.0.5:8786. notice: is told, in a line, what the cluster lacks.
-        Raises Refusal for what is no address, and where the extra is not installed."""
+        """address: of the scheduler, like tcp://10.0.0.5:8786. notice: is called with one line about what the cluster
+        lacks. Raises Refusal for a malformed address, and if the extra is not installed."""
         if not ADDRESS.fullmatch(address):
             raise Refusal(f"{address} is not the address of a cluster; write it like tcp://10.0.0.5:8786")
         if find_spec("distributed") is None:
@@ -162,7 +163,7 @@ class Cluster:
         self._lock = threading.RLock()
         self._ended = threading.Event()
         self._is_gone = False
-        self._sends = False  # whether some worker lacked a file, so that all are sent along
+        self._sends = False  # whether some worker lacked a file, so that every file is sent
         self._seen: set[str] = set()
         self._usable: dict[str, int] = {}
         self._waiting: dict[Any, _Order] = {}
@@ -182,7 +183,7 @@ class Cluster:
 
     @property
     def workers(self) -> int:
-        """How many photos are worked on at a time. Raises Refusal where the cluster cannot be used."""
+        """How many photos are worked on at a time. Raises Refusal if the cluster cannot be used."""
         self._connect()
         return cores() if self._is_gone else max(1, sum(self._usable.values()))
 
@@ -216,7 +217,7 @@ class Cluster:
         threading.Thread(target=self._watch, name="cluster", daemon=True).start()
 
     def _look_at(self, client: Any, threads: Mapping[str, int]) -> list[str]:
-        """Looks whether workers can be used; a line for each reason for which some cannot."""
+        """Checks which workers can be used; a line for each reason why some cannot."""
         answers = _makers_of(client, sorted(threads)) if threads else {}
         why: dict[str, list[str]] = defaultdict(list)
         for address, found in answers.items():
@@ -234,7 +235,7 @@ class Cluster:
         ]
 
     def _watch(self) -> None:
-        """Looks at workers that come, and whether one is left that can be used."""
+        """Checks new workers, and whether a usable one is left."""
         alone_s = 0.0
         while not self._ended.wait(_LOOKED_AT_EVERY_S) and not self._is_gone:
             try:
@@ -247,7 +248,7 @@ class Cluster:
                 self._give_up()
 
     def _look_again(self, threads: Mapping[str, int]) -> None:
-        """Takes in the workers that came, forgets those that went, and hands out anew what only those might do."""
+        """Adds new workers, removes those that left, and reassigns the work that only those could do."""
         self._seen &= threads.keys()
         self._usable = {address: count for address, count in self._usable.items() if address in threads}
         new = {address: count for address, count in threads.items() if address not in self._seen}
@@ -263,7 +264,7 @@ class Cluster:
             self._hand_out(order)
 
     def _give_up(self) -> None:
-        """From now on everything is done on this computer, what waits for the cluster too."""
+        """From now on everything is done on this computer, including what waits for the cluster."""
         with self._lock:
             if self._is_gone or self._ended.is_set():
                 return
@@ -281,7 +282,7 @@ class Cluster:
         if photo is None:
             self._do_here(order)
             return
-        try:  # a worker without this program would end of being sent its functions
+        try:  # a worker without this program would crash on being sent its functions
             asked = self._client.submit(
                 answer, makers(), photo, _asked_for(order), order.limits, pure=False, workers=sorted(order.workers)
             )
@@ -294,7 +295,7 @@ class Cluster:
         asked.add_done_callback(self._answered)
 
     def _sent(self, file: Path) -> Sent | None:
-        """What a worker is told of a photo; None where it is one for this computer."""
+        """The order that a worker gets for a photo; None if this computer is to make it."""
         try:
             if not file.is_file() or file.stat().st_size > _MOST_SENT_BYTES:
                 return None
@@ -306,14 +307,14 @@ class Cluster:
         return Sent(str(file.absolute()), hashlib.sha256(content).hexdigest(), content)
 
     def _answered(self, asked: Any) -> None:
-        """Called, in a thread of its own, when the cluster has done an order or lost it."""
+        """Called, in a separate thread, when the cluster has finished or lost an order."""
         with self._lock:
             order = self._waiting.pop(asked.key, None)
         if order is None:
             return
         try:
             got = asked.result()
-        except BaseException:  # of the cluster's own: whatever a photo led to is in the answer
+        except BaseException:  # a fault of the cluster: exceptions caused by a photo are in the answer
             if self._client.status != "running":
                 self._give_up()
             order.tries = _MOST_TRIES
@@ -351,7 +352,7 @@ class Cluster:
 
 
 def _asked_for(order: _Order) -> Callable[[Path, Limits], Any]:
-    """What a worker calls for an order; it writes nothing where the pictures go."""
+    """The function that a worker calls for an order; it does not write into the folder of the pictures."""
     if order.function is not make_photo:
         reader: Callable[[Path, Limits], Any] = order.args[0]
         return reader
@@ -360,7 +361,7 @@ def _asked_for(order: _Order) -> Callable[[Path, Limits], Any]:
 
 
 def _outcome(order: _Order, value: Any) -> Any:
-    """What the order asked for, made of what a worker gave; the pictures are written here."""
+    """The result of the order from a worker's answer; the pictures are written here."""
     if isinstance(value, PhotoFacts):
         return value, None
     facts, rendering = value
@@ -368,8 +369,8 @@ def _outcome(order: _Order, value: Any) -> Any:
 
 
 def _makers_of(client: Any, workers: list[str]) -> Mapping[str, Mapping[str, str] | BaseException]:
-    """What `makers` gives on each of these workers, or why it cannot be called there. A worker that is sent a function
-    which it cannot import ends, so that the first call names it in a text."""
+    """What `makers` gives on each of these workers, or why it cannot be called there. A worker that gets a function it
+    cannot import crashes, so the first call passes the function's name as text."""
     name = f"{makers.__module__}:{makers.__name__}"
     found: dict[str, Any] = client.run(resolve_name, name, workers=workers, on_error="return")
     have = [address for address, got in found.items() if not isinstance(got, BaseException)]
@@ -377,7 +378,7 @@ def _makers_of(client: Any, workers: list[str]) -> Mapping[str, Mapping[str, str
 
 
 def _lack(error: BaseException) -> str:
-    """What a worker lacks that cannot even say which versions it has."""
+    """What is missing on a worker that cannot report its versions."""
     if isinstance(error, ModuleNotFoundError):
         return f"without {'this program' if error.name == 'journal' else error.name or 'a library'}"
     if isinstance(error, ImportError | AttributeError):
@@ -386,7 +387,7 @@ def _lack(error: BaseException) -> str:
 
 
 def _quiet_distributed() -> Any:
-    """The library, told to write nothing of its own on the terminal and to take a photo for no large graph."""
+    """The library, configured to print nothing on the terminal and not to warn that a photo is a large graph."""
     distributed = import_module("distributed")
     import_module("dask").config.set({"distributed.admin.large-graph-warning-threshold": "1 GiB"})
     for name in list(logging.root.manager.loggerDict):

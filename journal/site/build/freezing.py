@@ -35,10 +35,10 @@ MEDIA_TYPES: Mapping[str, str] = {
     ".webp": "image/webp",
     ".txt": "text/plain",
 }
-"""The media type of each kind of file in a site; what the system thinks of a suffix differs between computers."""
+"""The media type of each kind of file in a site; a system's own table of suffixes differs between computers."""
 
 PAGES_THAT_PAY = 150
-"""So many pages a process are worth its start."""
+"""A further process pays from this many pages on."""
 
 MOST_PROCESSES = 8
 
@@ -58,8 +58,8 @@ def freeze(
 ) -> list[Rendered]:
     """Renders pages into a tree and gives what was written, in the order of `pages`. A page's file must not exist in
     the tree yet; one that does (it may be the old site's own, under a second name) is unlinked first. processes: how
-    many; None lets the number of pages and cores decide. Raises NotFrozen; OSError where the disk refuses, MemoryError,
-    and Refusal where the system ended a process."""
+    many; None lets the number of pages and cores decide. Raises NotFrozen; OSError if the disk fails; MemoryError;
+    Refusal if the system ended a process."""
     for page in pages:
         (tree / page.path).unlink(missing_ok=True)
     shares = _shares(pages, processes or _fitting_processes(len(pages)))
@@ -82,7 +82,7 @@ def compare_with_plan(app: Flask, pages: Iterable[Page]) -> None:
 
 
 def _fitting_processes(count: int) -> int:
-    """One where forking is not at hand or not safe (other threads run), else as the number of pages deserves."""
+    """One if forking is not available or not safe (other threads run); otherwise by the number of pages."""
     if sys.platform != "linux" or threading.active_count() > 1:
         return 1
     cores = len(os.sched_getaffinity(0))
@@ -103,7 +103,8 @@ def _freeze_here(app: Flask, pages: Sequence[Page], tree: Path, report: Report) 
 
 
 def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, report: Report) -> list[Rendered]:
-    """Forks a process for each share and gathers what they send; ends them all when one fails or the run is broken."""
+    """Forks a process for each group of pages and collects what they send; ends all of them if one fails or the run is
+    interrupted."""
     fork = multiprocessing.get_context("fork")
     workers, ends = [], []
     try:
@@ -169,7 +170,8 @@ def _work(app: Flask, share: Sequence[Page], tree: Path, far_end: Connection, pa
 
 
 def _told(failure: NotFrozen) -> str:
-    """What a failure says; with the way it came about where that was asked for, since it ends at this process."""
+    """The message of a failure; with its traceback if that was asked for, because the exception itself does not leave
+    this process."""
     if os.environ.get(ASKED_BY) != "1":
         trace(failure)
         return str(failure)
@@ -177,9 +179,10 @@ def _told(failure: NotFrozen) -> str:
 
 
 def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]:
-    """Each page as it is rendered and written; the freezer's own public calls, its warnings as failures."""
+    """Each page as it is rendered and written; uses the freezer's public calls and treats its warnings as failures."""
     with _set_up(app, tree), warnings.catch_warnings():
-        # The freezer's warnings fail; but for endpoints that are in another process's share or need no new page.
+        # The freezer's warnings are failures, except about endpoints that another process renders or that need no new
+        # page.
         warnings.simplefilter("error", FrozenFlaskWarning)
         warnings.simplefilter("ignore", MissingURLGeneratorWarning)
         freezer = Freezer(app, with_static_files=False, with_no_argument_rules=False, log_url_for=False)
@@ -203,7 +206,7 @@ def _next_path(written: Iterator[Any], page: Page, tree: Path) -> str:
     except MemoryError:
         raise
     except Exception as error:
-        if isinstance(error, OSError) and error.errno is not None:  # a missing template is one of no number
+        if isinstance(error, OSError) and error.errno is not None:  # a missing template has no error number
             error.filename = error.filename or str(tree / page.path)
             raise
         raise NotFrozen(f"{page.path} could not be rendered ({type(error).__name__}: {error})") from error
@@ -211,7 +214,7 @@ def _next_path(written: Iterator[Any], page: Page, tree: Path) -> str:
 
 @contextmanager
 def _set_up(app: Flask, tree: Path) -> Iterator[None]:
-    """The freezer's settings, for the time of one run; and views that fail aloud."""
+    """The freezer's settings during one run, and views whose exceptions are not hidden."""
     for suffix, media_type in MEDIA_TYPES.items():
         mimetypes.add_type(media_type, suffix)
     before = dict(app.config)

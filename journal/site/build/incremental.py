@@ -1,4 +1,4 @@
-"""A site updated from its plan: every file of the old site that is still right is kept, all others are made."""
+"""A site updated from its plan: files of the old site that are still right are kept, all others are made."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ Files = Mapping[str, tuple[str, int]]
 """Path within the site -> SHA-256 (hex) and size in bytes."""
 
 Hold = Callable[[Path, Sequence[Page], Files, Path | None], object]
-"""Writes into a finished tree, given its pages and files, what a phone needs to hold it. The last argument is the site
-so far, from which files may be linked; None where it was meddled with."""
+"""Writes what a device needs for its offline copy into a finished tree, given its pages and files. The last argument is
+the current site, from which files may be linked; None if somebody changed it."""
 
 Report = Callable[[str, int, int], None]
-"""Told what is being done, how far it is, and out of how much."""
+"""Called with what is being done, how much of it is done, and how much there is."""
 
 Change = Literal["first", "renewed", "nothing"]
 
@@ -36,7 +36,7 @@ Change = Literal["first", "renewed", "nothing"]
 @dataclass(frozen=True, slots=True)
 class Copy:
     """A file of the site that is an unchanged copy of another file. inputs: digest of, or name for, its content.
-    linked: whether both may be one file under two names; only where the source is this program's own to lose."""
+    linked: whether the two may be hard links to one file; only if the source belongs to this program."""
 
     source: Path
     inputs: str
@@ -45,9 +45,9 @@ class Copy:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Everything a site should hold. copies, texts: by path within the site. version: stands for all that turns a
-    page's context into bytes. hold: see `Hold`; hold_inputs: digest of, or name for, all that it makes its files from
-    besides the pages' paths and sections and the files' bytes. says: what the mark of the folder says."""
+    """Everything a site should contain. copies, texts: by path within the site. version: of everything that turns a
+    page's context into bytes. hold: see `Hold`; hold_inputs: digest of, or name for, everything that its files are made
+    from besides the pages' paths and sections and the files' bytes. says: the text of the folder's mark."""
 
     pages: Sequence[Page]
     copies: Mapping[str, Copy]
@@ -60,7 +60,7 @@ class Plan:
 
 
 class CorruptPicture(OSError):
-    """A file to be linked into the site is not what it was when it was last linked; source: that file."""
+    """A file to be linked into the site has changed since it was last linked; source: that file."""
 
     def __init__(self, source: Path) -> None:
         super().__init__(f"{source} was changed since it was made")
@@ -69,7 +69,7 @@ class CorruptPicture(OSError):
 
 @dataclass(frozen=True, slots=True)
 class Update:
-    """What a run did. outputs: path -> what now stands there; rendered: the pages that were made again."""
+    """What a run did. outputs: path -> the file that is there now; rendered: the pages that were made again."""
 
     outputs: Mapping[str, Output] = field(repr=False)
     rendered: tuple[str, ...]
@@ -77,8 +77,8 @@ class Update:
 
 
 def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: Report) -> Update:
-    """Brings the site at `target` (absolute) to what the plan says, whole or not at all; what lies there is replaced.
-    known: what was put there last. Raises OSError, CorruptPicture, NotFrozen."""
+    """Makes the site at `target` (absolute) match the plan, completely or not at all; an existing site is replaced.
+    known: what was written there last. Raises OSError, CorruptPicture, NotFrozen."""
     clean_up(target)
     wanted = _wanted(plan)
     made = {path: known[path] for path, inputs in wanted.items() if path in known and known[path].inputs == inputs}
@@ -109,7 +109,7 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: R
 
 
 def _wanted(plan: Plan) -> dict[str, str]:
-    """Path -> inputs of every page, copied file and text; no two may stand at one path."""
+    """Path -> inputs of every page, copied file and text; raises if two have one path."""
     wanted: dict[str, str] = {}
     rows = [(page.path, page.digest(plan.version)) for page in plan.pages]
     rows += [(path, copy.inputs) for path, copy in plan.copies.items()]
@@ -122,7 +122,8 @@ def _wanted(plan: Plan) -> dict[str, str]:
 
 
 def _standing(file: Path, output: Output) -> Output | None:
-    """What was put there, with its look now, where it still is that: by its look, else by its bytes; else None."""
+    """The file that was written there, with its current stat, if it is unchanged (by its stat, or else by its bytes);
+    otherwise None."""
     try:
         looked_ns, look = time.time_ns(), look_of(file)
         if output.look == look:
@@ -137,7 +138,8 @@ def _standing(file: Path, output: Output) -> Output | None:
 def _whole(
     plan: Plan, site: Path, standing: Mapping[str, Output], known: Mapping[str, Output]
 ) -> dict[str, Output] | None:
-    """All that stands, where the site needs no change at all, what a phone needs to hold it included; else None."""
+    """All files, if nothing in the site has to change, including what devices need for their offline copy; otherwise
+    None."""
     inputs = _held_inputs(plan, standing)
     stands = {path: _standing(site / path, output) for path, output in known.items() if output.inputs == inputs}
     held = {path: output for path, output in stands.items() if output is not None}
@@ -147,7 +149,7 @@ def _whole(
 
 
 def _held_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
-    """Digest of everything that what a phone needs is made from."""
+    """Digest of everything that the files for the offline copy are made from."""
     files = sorted((path, output.sha256, output.size) for path, output in rows.items())
     pages = [(page.path, page.section, page.growing) for page in plan.pages]
     whole = repr((plan.version, plan.hold_inputs, files, pages))
@@ -172,7 +174,7 @@ def _rendered(
 def _brought(
     plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], known: Mapping[str, Output]
 ) -> dict[str, Output]:
-    """Copied files and texts that do not stand yet; raises CorruptPicture where a linked file's bytes changed."""
+    """Writes the copied files and texts that are missing; raises CorruptPicture if a linked file's bytes changed."""
     rows = {}
     for path, text in plan.texts.items():
         if path not in standing:
@@ -195,8 +197,8 @@ def _output(file: Path, inputs: str) -> Output:
 
 
 def _bring(source: Path, file: Path, linked: bool) -> None:
-    """The same file under a second name where that is asked for and the file system allows it, else a copy. Nothing may
-    be written to `file` afterwards: the bytes may be the source's own."""
+    """A hard link if that is asked for and the file system allows it, otherwise a copy. Nothing may be written to
+    `file` afterwards: it may be the source itself."""
     file.parent.mkdir(parents=True, exist_ok=True)
     if linked:
         try:
@@ -204,7 +206,7 @@ def _bring(source: Path, file: Path, linked: bool) -> None:
         except FileNotFoundError:
             raise
         except OSError:
-            pass  # another disk, or a file system without second names
+            pass  # another disk, or a file system without hard links
     (shutil.copy2 if linked else shutil.copyfile)(source, file)
     return None
 
@@ -212,7 +214,7 @@ def _bring(source: Path, file: Path, linked: bool) -> None:
 def _held(
     plan: Plan, tree: Path, rows: Mapping[str, Output], earlier: Path | None, report: Report
 ) -> dict[str, Output]:
-    """Writes what a phone needs to hold the site, last of all, and gives the files that came of it."""
+    """Writes what a device needs for its offline copy, last of all, and gives these files."""
     report("offline", 0, 1)
     plan.hold(tree, plan.pages, {path: (output.sha256, output.size) for path, output in rows.items()}, earlier)
     report("offline", 1, 1)
@@ -222,7 +224,7 @@ def _held(
 
 
 def _as_placed(site: Path, rows: Mapping[str, Output]) -> dict[str, Output]:
-    """The same rows with how each file looks now, where it is old enough for that to stand for its bytes."""
+    """The same rows with each file's current stat, if the file is old enough for its stat to stand for its bytes."""
     placed = {}
     for path, output in rows.items():
         looked_ns, look = time.time_ns(), look_of(site / path)

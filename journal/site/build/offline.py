@@ -1,8 +1,8 @@
-"""What a phone must hold: lists of a built tree by content, bundles of its small files, and the worker.
+"""The offline copy: lists of a built tree's files by content, bundles of its small files, and the worker.
 
-Two storeys of lists, all named by content, under `offline/`: a root list names part lists, a part list names files.
-A build is the digest of its root list, and `sw.js`, written last, carries it: one changed byte there says "newer
-build", and a phone then fetches the part lists and files whose digests it lacks, no more.
+Two storeys of lists, all named by content, under `offline/`: a root list names part lists, a part list names files. A
+build is the digest of its root list, and `sw.js`, written last, carries it: one changed byte there says "newer build",
+and a phone then fetches the part lists and files whose digests it lacks, no more.
 
 A digest here is the first 32 hex digits of a SHA-256. The root list is
 `{"form": 1, "parts": [[pack, key, digest of its list, files, bytes]]}`; a part list is
@@ -31,7 +31,7 @@ PACKS: tuple[Pack, ...] = ("core", "pages", "small", "larger")
 
 CORE_FILES = 300
 CORE_BYTES = 5_000_000
-"""The worker's install is all or nothing, so it is kept this small; what finds no room comes with the pages."""
+"""The worker's install is all or nothing, so it is kept this small; what does not fit comes with the pages."""
 BUNDLE_BYTES = 8_000_000
 BUNDLE_FILES = 8
 """Fewer files than this are fetched one by one."""
@@ -44,10 +44,10 @@ NEVER_HELD: tuple[tuple[str, str], ...] = (
     (r"404\.html", "a host's own answer; the worker has its own words"),
     (r"\.journal-site", "the mark of a built folder"),
 )
-"""Pattern of a path -> why no pack names it. Every other file of the tree is in exactly one pack."""
+"""Pattern of a path -> why it is in no pack. Every other file of the tree is in exactly one pack."""
 
 SHARED_WITH_WORKER = ("pool", "record-database", "record-entry", "record-archive", "record-store")
-"""Scripts that pages and worker have in common."""
+"""Scripts that pages and worker share."""
 
 _PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
 
@@ -64,7 +64,7 @@ class HeldFile:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """What was written. build: digest of the root list; packs: (files, bytes) of each."""
+    """What was written. build: digest of the root list; packs: (files, bytes) of each pack."""
 
     build: str
     packs: Mapping[Pack, tuple[int, int]]
@@ -81,7 +81,7 @@ def hold(
     used_by: Mapping[str, Collection[str]] | None = None,
     earlier: Path | None = None,
 ) -> Held:
-    """Write lists, bundles and worker into a built tree, and give what a phone will hold. files: every path of the
+    """Write lists, bundles and worker into a built tree, and give what a device will save. files: every path of the
     tree, with "/" -> (SHA-256 in hex, bytes). used_by: the photo's path without its width and ending
     (`photos/2026-11/9f3a`) -> IDs that show it. earlier: the site of the last build, whose bundles are linked where
     they are the same. Raises ValueError where a page of the plan is not among the files."""
@@ -103,12 +103,12 @@ def worker_text(static: Path, build: str, before: str = "", records: bool = True
 
 
 def photo_at(path: str) -> re.Match[str] | None:
-    """Month, name and width of the published photo that has this path in the site; None where it is none."""
+    """Month, name and width of the published photo that has this path in the site; None if it is not a photo."""
     return _PHOTO.fullmatch(path)
 
 
 def is_left_out(path: str) -> bool:
-    """Whether a path is one that no phone holds, by NEVER_HELD."""
+    """Whether a path is never saved on a device, by NEVER_HELD."""
     return any(re.fullmatch(pattern, path) for pattern, _ in NEVER_HELD)
 
 
@@ -172,7 +172,8 @@ def _totals(parts: Iterable[Sequence[HeldFile]]) -> tuple[int, int]:
 
 
 class Shelf:
-    """The folder `offline` of a tree: written by content, with what is no longer named cleared away."""
+    """The folder `offline` of a tree: files are written by content, and those that nothing names any more are
+    removed."""
 
     list_ending = ".json"
     bundled: tuple[Pack, ...] = ("pages", "small")
@@ -186,7 +187,7 @@ class Shelf:
         self.folder.mkdir(exist_ok=True)
 
     def write_parts(self, parts: Parts, **facts: object) -> str:
-        """Write all lists and bundles, and give the root list's digest. facts: what else that list tells."""
+        """Write all lists and bundles, and give the root list's digest. facts: further items of that list."""
         rows = [_write_part(self, *key, rows) for key, rows in parts.items()]
         return self.write_list({"form": 1, **facts, "parts": rows}, is_root=True)
 
@@ -199,11 +200,11 @@ class Shelf:
         return digest
 
     def as_stored(self, text: bytes, is_root: bool) -> bytes:
-        """A list's text as it lies on the host."""
+        """A list's text as it is stored on the host."""
         return text
 
     def file_of(self, row: HeldFile) -> Path:
-        """Where the file of a row lies in the tree."""
+        """The path of a row's file in the tree."""
         return self.tree / row.path
 
     def write_bundle(self, rows: Sequence[HeldFile]) -> str:
@@ -223,9 +224,9 @@ class Shelf:
         target = self.folder / name
         if _has_size(target, size):
             return None
-        target.unlink(missing_ok=True)  # never written through a link into the site that is being shown
+        target.unlink(missing_ok=True)  # never write through a hard link into the live site
         if self.earlier and _has_size(self.earlier / name, size):
-            with suppress(OSError):  # another disk, or one without links: it is written again
+            with suppress(OSError):  # another disk, or one without hard links: write it again
                 return os.link(self.earlier / name, target)
         with target.open("wb") as out:
             out.writelines(chunks)

@@ -1,4 +1,4 @@
-"""All photos through worker processes: no picture, however damaged or large, takes the build down with it."""
+"""Makes photos in worker processes, so that no picture, however damaged or large, can end the build."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ Outcome = tuple[PhotoFacts, Published | None]
 _MOST_RESTARTS = 3
 
 CONSTS.sleep_unit = 0.02
-"""How often, in seconds, a pool looks whether it is to end or has lost a worker. Its own 0.1 s was waited for at each
-end."""
+"""How often, in seconds, a pool checks whether it is to end or has lost a worker. With its default, each end took 0.1
+s."""
 
 
 class Executor(Protocol):
@@ -40,7 +40,7 @@ class Executor(Protocol):
 
     @property
     def workers(self) -> int:
-        """How many tasks it works on at a time."""
+        """How many tasks run at a time."""
 
     def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
         """Runs a function elsewhere; it and its arguments can be pickled, and one of these is the photo's path."""
@@ -58,7 +58,7 @@ def photo_work(
     """Each row with its facts and, where a folder is given, its published sizes in it; in the order they are done.
     rows: (path in the journal, file). folder: where the published files go; None: facts only, nothing is written.
     workers: processes; as many as there are cores where None. progress: is told (rows done, rows in all). executor:
-    does the work where one is given, and keeps the limits on time and memory. quickly: only what `read_quickly` tells,
+    does the work where one is given, and keeps the limits on time and memory. quickly: only what `read_quickly` gives,
     and rows are not compared with each other; only without a folder. A photo that two rows share is made once. A
     picture that breaks a limit, or its worker, gets a fault. Raises OSError of `folder`."""
     if folder is not None:
@@ -84,8 +84,8 @@ def looked_at(
     executor: Executor | None = None,
     limits: Limits | None = None,
 ) -> Iterator[tuple[Path, T | None]]:
-    """What `look` makes of each file in a worker process, in the order they are done; None where it broke a limit or
-    its worker. look: can be pickled; raises nothing that is a picture's fault."""
+    """The result of `look` for each file in a worker process, in the order they are done; None if the file broke a
+    limit or its worker. look: can be pickled; raises nothing for a fault of the picture."""
     limits = limits or Limits()
     workers = max(1, min(cores(), len(files)))
     waiting = [(file, 0) for file in reversed(files)]
@@ -117,8 +117,9 @@ def cores() -> int:
 
 @dataclass(slots=True)
 class _Job:
-    """One content to be worked on, and every row that has it. fault: what the first try broke; the second then asks for
-    no pixels. passing: whether that was the time limit. restarts: how often its pool was lost."""
+    """One file content to be processed, and every row that has it. fault: the limit that the first try broke; the
+    second try then asks for no pixels. passing: whether that was the time limit. restarts: how often its pool was
+    lost."""
 
     file: Path
     paths: list[str]
@@ -128,7 +129,7 @@ class _Job:
 
 
 def _jobs(rows: Sequence[tuple[str, Path]]) -> list[_Job]:
-    """The rows, those of one content put together; only files of one size are opened to compare them."""
+    """The rows, grouped by content; only files of equal size are opened to compare them."""
     by_size: dict[int, list[tuple[str, Path]]] = defaultdict(list)
     jobs: list[_Job] = []
     for path, file in rows:
@@ -146,7 +147,7 @@ def _jobs(rows: Sequence[tuple[str, Path]]) -> list[_Job]:
 
 
 def digest_of(file: Path) -> str:
-    """SHA-256, hex; empty where the file cannot be read."""
+    """SHA-256, hex; empty if the file cannot be read."""
     try:
         with file.open("rb") as opened:
             return hashlib.file_digest(opened, "sha256").hexdigest()
@@ -155,7 +156,7 @@ def digest_of(file: Path) -> str:
 
 
 def _settled(jobs: list[_Job], folder: Path | None, hands: _Workers, limits: Limits) -> Iterator[tuple[_Job, Outcome]]:
-    """Every job with its outcome; no more than a few are handed out at a time, so that memory stays flat."""
+    """Every job with its outcome; only a few are submitted at a time, so that memory does not grow."""
     waiting = jobs[::-1]
     handed_out: dict[Future[Outcome], _Job] = {}
     while waiting or handed_out:
@@ -172,7 +173,7 @@ def _settled(jobs: list[_Job], folder: Path | None, hands: _Workers, limits: Lim
 
 
 def _outcome(job: _Job, future: Future[Outcome], limits: Limits) -> Outcome | None:
-    """What became of a job; None where it has to be tried again."""
+    """The outcome of a job; None if it has to be tried again."""
     error = future.exception()
     if error is None:
         facts, published = future.result()
@@ -196,7 +197,7 @@ def _outcome(job: _Job, future: Future[Outcome], limits: Limits) -> Outcome | No
 
 
 class _Workers:
-    """Where jobs are done: an executor from outside, or processes of our own, begun when the first job comes."""
+    """Where jobs are done: a given executor, or our own processes, started when the first job comes."""
 
     def __init__(self, executor: Executor | None, workers: int, limits: Limits, quickly: bool = False) -> None:
         self.workers = workers
@@ -254,7 +255,7 @@ class LimitedPool:
         return future
 
     def end(self, at_once: bool) -> None:
-        """Ends the workers; at once: those at work too."""
+        """Ends the workers; at once: also those that are busy."""
         if at_once:
             self._pool.stop()
         else:
@@ -263,8 +264,8 @@ class LimitedPool:
 
 
 def _begin_fork_server() -> None:
-    """Begins the process that workers are forked off so that it is deaf to Ctrl-C from its first moment. A terminal
-    sends that to every process, and it would die of it with a traceback while it loads."""
+    """Starts the process from which workers are forked so that it ignores Ctrl-C from the start. A terminal sends
+    Ctrl-C to every process, and this one would end with a traceback while it loads."""
     from multiprocessing import forkserver  # not on every system
 
     if threading.current_thread() is not threading.main_thread():
@@ -278,7 +279,7 @@ def _begin_fork_server() -> None:
 
 
 def _limit_memory(memory_mib: int) -> None:
-    """Refuses this process more address space than it has now and `memory_mib` above; where the system can."""
+    """Limits this process to its current address space plus `memory_mib`, if the system supports that."""
     try:
         import resource
 
@@ -302,7 +303,7 @@ def make_photo(file: Path, folder: Path | None, limits: Limits) -> Outcome:
 
 
 def render_photo(file: Path, limits: Limits) -> tuple[PhotoFacts, Rendering | None]:
-    """One picture's facts and its published sizes, as yet in no folder."""
+    """One picture's facts and its published sizes, not yet written to a folder."""
     return photos.read_photo(file, lambda image, _: render(image), limits)
 
 

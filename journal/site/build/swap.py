@@ -1,8 +1,8 @@
-"""A new tree of files beside the old one, and the step that puts it in the old one's place.
+"""A new tree of files beside the old one, and the step that replaces the old one with it.
 
-Beside a site NAME there may lie, for the time of a build, `.NAME.new-…` (being made), `.NAME.ready-…` (whole, about
-to take the place) and `.NAME.old-…` (had the place, about to go). A run that was killed leaves some of them;
-`clean_up` completes or removes them, so that whatever moment it was, one whole site is at NAME.
+During a build there may be, beside a site NAME, `.NAME.new-…` (being made), `.NAME.ready-…` (complete, about to replace
+the site) and `.NAME.old-…` (the replaced site, about to be removed). A run that was killed leaves some of them.
+`clean_up` completes or removes them, so that one whole site is at NAME whenever the run was killed.
 """
 
 from __future__ import annotations
@@ -24,20 +24,20 @@ SITE_SENTENCE = "Made by `journal build`, which replaces this whole folder at ev
 LOCKED_SENTENCE = "Made by `journal build --locked`, which replaces this whole folder at every build.\n"
 SHARE_SENTENCE = "Made by `journal share`, which replaces this whole folder every time.\n"
 SHEET_SENTENCE = "Made by `journal share --preview`, for the author only; the next one replaces this whole folder.\n"
-"""What the mark of a folder says, by which a site is told from what goes out: neither may take the other's place."""
+"""The text of a folder's mark, which tells a site from a share: neither may replace the other."""
 
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
 
 
 class Refused(Refusal):
-    """A site cannot be put where it was asked to be."""
+    """A site cannot be put at the requested place."""
 
 
 def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE, or_says: str = "") -> None:
     """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it. Both
-    are absolute, with links resolved. says: what the mark of an earlier one says: `SITE_SENTENCE`, or one like it;
-    or_says: another that will do."""
+    are absolute, with links resolved. says: the text of an earlier site's mark, `SITE_SENTENCE` or the like; or_says:
+    another text that is accepted."""
     if journal.is_relative_to(target):
         raise Refused(f"{target} is the journal itself or contains it; name another folder with --to")
     if not os.path.lexists(target):
@@ -67,8 +67,9 @@ _KINDS = {
 
 @contextlib.contextmanager
 def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SENTENCE) -> Iterator[Path]:
-    """An empty folder beside the target, marked as a site (or as what else `mark` names); it is gone again at the end
-    unless it took the place, and so are folders that were made to hold it. An OSError of no file gets the target's."""
+    """An empty folder beside the target, marked as a site (or as `mark` says). At the end it is removed unless it
+    replaced the target, and so are parent folders that were made for it. An OSError without a file name gets the
+    target's."""
     tree = _beside(target, "new")
     made = [folder for folder in tree.parents if not folder.exists()]
     try:
@@ -77,7 +78,7 @@ def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SENTENCE) -> 
         yield tree
     except OSError as error:
         if error.errno is not None and error.filename is None:
-            error.filename = str(target)  # a write that fails, unlike an opening, does not tell where
+            error.filename = str(target)  # a failed write, unlike a failed open, does not say which file
         raise
     finally:
         shutil.rmtree(tree, ignore_errors=True)
@@ -87,9 +88,9 @@ def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SENTENCE) -> 
 
 
 def put_in_place(tree: Path, target: Path, exchange: Callable[[Path, Path], bool] | None = None) -> None:
-    """Lets a finished tree take the target's place, with all that is in it, in one step where the system knows one.
-    exchange: swaps two folders in one step and says whether it could; the system's own where None. Raises OSError, and
-    then what was at the target is there still; Refused where it is not. Nothing once the tree is in place."""
+    """Replaces the target with a finished tree, in one step if the system supports that. exchange: swaps two folders in
+    one step and returns whether it could; None: the system's own. Raises OSError if the old target is still there, and
+    Refused if it is not. Raises nothing once the tree is in place."""
     ready = _beside(target, "ready", like=tree)
     tree.rename(ready)
     try:
@@ -102,7 +103,7 @@ def put_in_place(tree: Path, target: Path, exchange: Callable[[Path, Path], bool
 
 
 def _swap(ready: Path, target: Path, exchange: Callable[[Path, Path], bool]) -> Path | None:
-    """Puts a whole tree at the target, and gives where what was there lies now."""
+    """Puts a complete tree at the target, and gives the path that the old one has now."""
     if not target.is_dir():
         ready.rename(target)
         return None
@@ -144,8 +145,8 @@ def exchange_folders(one: Path, other: Path) -> bool:
 
 
 def remove_tree(folder: Path) -> None:
-    """Removes a folder that another run may be removing or, killed a moment ago, still be writing to. Folders in it
-    that their owner has made read-only go too; what cannot be removed stays (see `left_beside`)."""
+    """Removes a folder that another run may also be removing, or that a run killed a moment ago is still writing to.
+    Read-only folders in it are removed too; what cannot be removed stays (see `left_beside`)."""
     for _ in range(3):
         shutil.rmtree(folder, ignore_errors=True)
         if not folder.exists():
@@ -159,12 +160,12 @@ def remove_tree(folder: Path) -> None:
 
 
 def left_beside(target: Path) -> list[Path]:
-    """What an earlier run left beside the target and nothing could remove."""
+    """What an earlier run left beside the target that could not be removed."""
     return [path for state in ("new", "ready", "old") for path in _left_beside(target, state)]
 
 
 def _beside(target: Path, state: str, like: Path | None = None) -> Path:
-    """A name beside the target for a tree in this state; `like` hands its random part on."""
+    """A name beside the target for a tree in this state; `like`: a name whose random part is reused."""
     token = like.name.rsplit("-", 1)[1] if like else secrets.token_hex(4)
     return target.with_name(f".{target.name}.{state}-{token}")
 

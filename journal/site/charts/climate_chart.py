@@ -1,4 +1,4 @@
-"""Humidity and temperature over time against what is wanted, and the chart of a tent's last two weeks."""
+"""Humidity and temperature over time against the target range, and the chart of a tent's last two weeks."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ from journal.site.plan import Row
 
 
 class Reading(NamedTuple):
-    """What was read at a moment, in days from where the axis begins."""
+    """A reading, at its time in days from the start of the axis."""
 
     at_d: float
     value: float
@@ -43,14 +43,14 @@ TimeAxis = tuple[Scale, float]
 """A scale of days, and when day 0 began, in seconds since 1970-01-01T00:00Z."""
 
 WantedSpan = tuple[float, float, Wanted]
-"""From day, to day, what was wanted then."""
+"""From day, to day, target range at that time."""
 
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """One measure over the whole axis. title: with its unit. wanted: `85–95`, None where nothing is. ranges: what was
-    wanted, (from, to, low, high) in days and the measure's unit. dots: manual readings, (day, value, whether the door
-    was open). path: in a box over `scale` and the whole axis."""
+    """One measure over the whole axis. title: with its unit. wanted: the target range, `85–95`, None if there is none.
+    ranges: what was wanted, (from, to, low, high) in days and the measure's unit. dots: manual readings, (day, value,
+    whether the door was open). path: in a box over `scale` and the whole axis."""
 
     title: str
     wanted: str | None
@@ -85,7 +85,7 @@ def climate_traces(
 
 
 def _readings(series: Series, places: Sequence[int], measure: str, axis: TimeAxis) -> Iterator[Reading]:
-    """What was read of a measure; what a stuck logger wrote is no reading."""
+    """The readings of a measure; what a stuck logger wrote does not count."""
     values = getattr(series, measure)
     for at in places:
         if not series.stuck[at] and values[at] == values[at]:
@@ -102,7 +102,7 @@ def _trace(
     least_span: float,
     within: tuple[float, float] | None = None,
 ) -> Iterator[Trace]:
-    """One measure; nothing where nothing was read."""
+    """One measure; nothing if there are no readings."""
     if not known:
         return
     ranges = [(from_d, to_d, want.low, want.high) for from_d, to_d, want in wanted if want]
@@ -121,7 +121,8 @@ def _trace(
 
 
 def plot(sheet: Drawing, across: Scale, one: Trace, y: float, height: float, *, about: int, number_x: str) -> None:
-    """Draws a trace: y, height of its plot, in px. about: how many levels. number_x: where their numbers stand."""
+    """Draws a trace: y, height of its plot, in px. about: approximate number of levels. number_x: where their numbers
+    are."""
 
     def down(value: float) -> float:
         return y + (1 - min(1.0, max(0.0, one.scale.share(value)))) * height
@@ -148,7 +149,7 @@ _DAYS_PX = 26
 
 
 def climate_chart(air: TentClimate, settings: Settings) -> Row | None:
-    """The last days with readings; None where there are fewer than two readings in them."""
+    """The last days with readings; None if they have fewer than two readings."""
     series, zone = air.series, zone_of(settings)
     fine = [at for at in range(len(series)) if not series.stuck[at]]
     if not fine:
@@ -189,7 +190,8 @@ def climate_chart(air: TentClimate, settings: Settings) -> Row | None:
 
 
 def _dates(first: date, across: Scale, y: float) -> Iterator[Text]:
-    """Every other day's date, the first of a month with its name, which takes a phone's room for the next date too."""
+    """The date of every other day, and the first of a month with its name, which on a phone also takes the space of the
+    next date."""
     month, is_taken = 0, False
     for number in range(0, DAYS, 2):
         day = first + timedelta(days=number)

@@ -1,7 +1,7 @@
 """A tree of descent drawn: a row for each node, the wild at the top, branches further in.
 
-A drawing stretches from the narrowest phone to any width: downwards, and from the left, lengths are in em of its own
-text; bars are in per cent of the width. Rows are laid out for `ROOM_EM`, the width of a screen of 320 px.
+A drawing stretches from the narrowest phone to any width: lengths downwards and from the left are in em of its own
+text, bars in per cent of the width. Rows are laid out for `ROOM_EM`, the width of a screen of 320 px.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from journal.site.plan import Row
 ROOM_EM = 19.0
 LINE_EM = 1.4
 MOST_LANES = 9
-"""Beyond it a second parent is named in words alone."""
+"""Beyond it a second parent is named in words only."""
 
 _FIRST_LANE_EM = 0.65
 _LANE_EM = 0.95
@@ -41,7 +41,8 @@ Shape = Literal["find", "start", "transfer", "batch"]
 
 @dataclass(frozen=True, slots=True)
 class NodeContent:
-    """What a row says beside its ID. lines: (tone, text). picture: a small file. be_pct: its bar's, broken so far."""
+    """What a row says beside its ID. lines: (tone, text). picture: a small file. be_pct: of its bar; a broken bar means
+    so far."""
 
     address: str
     date: str
@@ -107,7 +108,7 @@ class NodeRow:
 
     @property
     def boxes(self) -> tuple[Box, ...]:
-        """Everything in it that must not lie over anything else."""
+        """Everything in it that must not overlap anything else."""
         picture: tuple[Box, ...] = ()
         if self.picture:
             left, top = self.picture_at
@@ -117,7 +118,8 @@ class NodeRow:
 
 @dataclass(frozen=True, slots=True)
 class Stroke:
-    """A straight line, in em. is_sure: whether what it leads to is confirmed and undoubted; broken where not."""
+    """A straight line, in em. is_sure: whether what it leads to is confirmed and not doubted; otherwise the line is
+    broken."""
 
     x1: float
     y1: float
@@ -191,7 +193,7 @@ def _row(node: Node, content: NodeContent, top: float, reach: int, longest_pct: 
 
 
 def _texts(content: NodeContent, tag: Tag) -> Iterator[TextLine]:
-    """The date beside the tag where there is room, everything else beneath."""
+    """The date beside the tag if there is room, everything else beneath."""
     beside = round(tag.x + tag.width + _GAP_EM, 2)
     fits = beside + width_em(content.date) <= ROOM_EM
     if fits:
@@ -209,12 +211,12 @@ def _text(words: str, tone: Tone, x: float, y: float) -> TextLine:
 
 
 def _heaviness(tone: Tone) -> float:
-    """How much wider than the plain face its own is: bold letters are."""
+    """How much wider than in the plain face the text is: bold letters are wider."""
     return 1.12 if tone in ("strong", "warn") else 1.0
 
 
 def _stems(nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[Stroke]:
-    """From each node down to what hangs under it. A stretch that leads to anything sure is whole."""
+    """Lines from each node down to its children. A segment that leads to anything sure is solid."""
     row_of = {node.id: row for node, row in zip(nodes, rows, strict=True)}
     under: dict[str, list[Node]] = {}
     for node in nodes:
@@ -232,7 +234,7 @@ def _stems(nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[Stroke]:
 
 @dataclass(frozen=True, slots=True)
 class _Join:
-    """A second parent's line: from the row `first` down to the row `last`, in a lane of its own."""
+    """A second parent's line: from the row `first` down to the row `last`, in its own lane."""
 
     first: int
     last: int
@@ -240,7 +242,7 @@ class _Join:
 
 
 def _joins(nodes: Sequence[Node]) -> tuple[_Join, ...]:
-    """Second parents that stand above what was taken from them too, each in the first lane that is free beside it."""
+    """Second parents that are above what was also taken from them, each in the first free lane."""
     at = {node.id: place for place, node in enumerate(nodes)}
     joins: list[_Join] = []
     for last, node in enumerate(nodes):
@@ -258,7 +260,7 @@ def _joins(nodes: Sequence[Node]) -> tuple[_Join, ...]:
 
 
 def _other_strokes(joins: Sequence[_Join], nodes: Sequence[Node], rows: Sequence[NodeRow]) -> Iterator[Stroke]:
-    """To second parents; and a short broken line above what came from elsewhere, or from nobody knows where."""
+    """Lines to second parents; and a short broken line above what came from elsewhere or from an unknown source."""
     for join in joins:
         (from_x, from_y), (to_x, to_y) = rows[join.first].mark_at, rows[join.last].mark_at
         x, is_sure = _x_of(join.lane), nodes[join.last].is_sure

@@ -1,7 +1,7 @@
 """Dot plots: one strip a row, every value a dot, with a mark and an interval under them; all rows on one scale.
 
-A strip stretches to the width it gets. How far a dot lies from the next depends on that width, so that dots are stacked
-twice: for a phone's width, and for a wide screen's.
+A strip stretches to the width it gets. The distance between dots depends on that width, so dots are stacked twice: for
+a phone and for a wide screen.
 """
 
 from __future__ import annotations
@@ -14,17 +14,17 @@ from journal.site.plan import Row
 
 RADIUS_PX = 6
 STEP_PX = 14
-"""From one dot to the next in a stack."""
+"""Distance from one dot to the next in a stack."""
 
 NARROW_PX, WIDE_PX = 280, 480
-"""The least a strip may have across on a phone, and on a wide screen."""
+"""The least width of a strip on a phone, and on a wide screen."""
 
-_BELOW_PX = 18  # what the mark and the interval take under the base line
+_BELOW_PX = 18  # height of the mark and the interval under the base line
 
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """A value to be drawn. words: what it is, for who points at it. counted: it is among those the mark is of."""
+    """A value to be drawn. words: what it is, as a tooltip. counted: whether the mark is calculated from it."""
 
     value: float
     words: str
@@ -34,7 +34,7 @@ class Point:
 def strip_of(
     points: Iterable[Point], scale: Scale, mark: float | None = None, interval: tuple[float, float] | None = None
 ) -> Row:
-    """A row of dots, least first, stacked where they would lie on each other; mark, interval: as values."""
+    """A row of dots, lowest first, stacked where they would overlap; mark, interval: as values."""
     ranked = sorted(points, key=lambda point: (point.value, point.words))
     shares = [scale.share(point.value) for point in ranked]
     narrow, wide = (levels(shares, (2 * RADIUS_PX + 1) / width) for width in (NARROW_PX, WIDE_PX))
@@ -63,7 +63,7 @@ def _height(base_y: int, level: int) -> int:
 
 
 def levels(places: Sequence[float], gap: float) -> tuple[int, ...]:
-    """For each place, least first, the lowest level on which it lies no nearer than `gap` to the one before it."""
+    """For each position, lowest first, the lowest level on which it is at least `gap` away from the one before it."""
     last: list[float] = []
     found = []
     for place in places:
@@ -74,5 +74,5 @@ def levels(places: Sequence[float], gap: float) -> tuple[int, ...]:
 
 
 def axis_of(scale: Scale) -> tuple[Text, ...]:
-    """The numbers of a scale at its ticks, few enough for a phone."""
+    """The numbers at the ticks of a scale, few enough for a phone."""
     return tuple(Text(scale.percent(at), 20, trimmed(at), "middle") for at in ticks(scale.low, scale.high, 5))

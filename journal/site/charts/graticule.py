@@ -19,7 +19,7 @@ PHONE_PX = 326
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A name or a number. x, y: in %. data: metres east and south. shown: whether there is room for it."""
+    """A name or a number. x, y: in %. data: metres east and south. shown: whether it fits."""
 
     x: str
     y: str
@@ -56,7 +56,7 @@ class View:
         )
 
     def metres(self, value: float) -> str:
-        """A length in the view, as exactly as half a px of a large screen."""
+        """A length in the view, rounded to half a px of a large screen."""
         return trimmed(value, max(0, min(2, 3 - floor(log10(self.width)))))
 
 
@@ -67,7 +67,7 @@ def path_of(view: View, line: Sequence[Metres]) -> str:
 _STEPS = (30.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 5e-4, 2e-4, 1e-4, 5e-5, 2e-5)
 _DEG_M = 111_320.0
 _MARGIN = 0.03
-"""Of the view, that lines reach beyond it: where its edges lie is only known by the sphere."""
+"""Fraction of the view by which lines extend beyond it, because its edges are calculated on a sphere only."""
 
 
 def graticule_of(flat: FlatMap, view: View) -> tuple[str, tuple[Named, ...]]:
@@ -101,8 +101,8 @@ def level(flat: FlatMap, lat_deg: float, lon_deg: float) -> Metres:
 
 
 def _bounds(flat: FlatMap, view: View) -> tuple[float, float, float, float] | None:
-    """South, north, west and east of the view, east above west; None where it is so large that lines tell nothing. A
-    pole in it has every longitude."""
+    """South, north, west and east of the view, with east greater than west; None if it is too large for lines to mean
+    anything. If a pole is in it, all longitudes are."""
     if view.width > 8_000_000:
         return None
     edge = [-_MARGIN, *(at / 8 for at in range(9)), 1 + _MARGIN]
@@ -117,7 +117,7 @@ def _bounds(flat: FlatMap, view: View) -> tuple[float, float, float, float] | No
 
 
 def _step(span_deg: float) -> float:
-    """The step of which two to five fit the span."""
+    """The step that fits two to five times into the span."""
     return next((step for step in _STEPS if span_deg / step >= 2), _STEPS[-1])
 
 
@@ -127,7 +127,8 @@ def _multiples(low: float, high: float, step: float) -> Iterator[float]:
 
 
 def _crossing(line: Sequence[Metres], edge: float, axis: int) -> float | None:
-    """Where a line meets an edge of the view: the other coordinate there. axis: 0 an upright edge, 1 a level one."""
+    """Where a line meets an edge of the view: the other coordinate there. axis: 0 a vertical edge, 1 a horizontal
+    one."""
     for before, after in pairwise(line):
         low, high = before[axis], after[axis]
         if low != high and min(low, high) <= edge <= max(low, high):
@@ -137,7 +138,7 @@ def _crossing(line: Sequence[Metres], edge: float, axis: int) -> float | None:
 
 
 def degrees_words(value_deg: float, step_deg: float) -> str:
-    """`58.304°`, `−8.90°`: signed as positions are elsewhere, with as many decimals as the step has."""
+    """`58.304°`, `−8.90°`: with the same signs as positions elsewhere, and as many decimals as the step."""
     decimals = max(0, ceil(-log10(step_deg) - 1e-9))
     value_deg = abs(value_deg) if abs(value_deg) == 180 else value_deg
     return f"{value_deg:z.{decimals}f}°".replace("-", "−")

@@ -1,8 +1,7 @@
 """Scales, ticks, shapes, paths and the widths of labels, for charts that are drawn once and stretch to any width.
 
-A chart has no viewBox: across, everything stands at a percentage of the width, so that text keeps its size on a phone
-and on a wall; down, lengths are in px. Readings lie as a path in a nested `svg` of `0 0 1000 1000` with
-`preserveAspectRatio="none"`.
+A chart has no viewBox: horizontal positions are percentages of the width, so that text keeps its size on any screen;
+vertical lengths are in px. Readings are a path in a nested `svg` of `0 0 1000 1000` with `preserveAspectRatio="none"`.
 """
 
 from __future__ import annotations
@@ -23,34 +22,35 @@ SPAN = 1000
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """From values to places: `low` stands at 0, `high` at 1. Both differ."""
+    """From values to positions: `low` is at 0, `high` at 1. The two must differ."""
 
     low: float
     high: float
 
     def share(self, value: float) -> float:
-        """Where a value stands, 0 to 1; beyond that where it lies outside."""
+        """The position of a value, 0 to 1; outside of that if the value is outside the scale."""
         return (value - self.low) / (self.high - self.low)
 
     def percent(self, value: float) -> str:
-        """Where it stands across the chart: `12.5%`."""
+        """Its position across the chart: `12.5%`."""
         return f"{trimmed(self.share(value) * 100)}%"
 
     def stretch(self, low: float, high: float) -> str:
-        """How much of the chart's width lies between two values: `12.5%`."""
+        """The share of the chart's width between two values: `12.5%`."""
         return f"{trimmed((self.share(high) - self.share(low)) * 100)}%"
 
     def across(self, value: float) -> float:
-        """Where it stands in a path's box, from the left."""
+        """Its position in a path's box, from the left."""
         return self.share(value) * SPAN
 
     def down(self, value: float) -> float:
-        """Where it stands in a path's box, from the top."""
+        """Its position in a path's box, from the top."""
         return (1 - self.share(value)) * SPAN
 
 
 def scale_over(values: Iterable[float], *, least_span: float, within: tuple[float, float] | None = None) -> Scale:
-    """A scale of the values, not narrower than `least_span`, its ends round. within: bounds (0 and 100 for a share)."""
+    """A scale for the values, not narrower than `least_span`, with round ends. within: bounds (0 and 100 for a
+    share)."""
     known = [value for value in values if not isnan(value)] or [0.0]
     low, high = min(known), max(known)
     lacking = max(0.0, least_span - (high - low)) / 2
@@ -62,14 +62,14 @@ def scale_over(values: Iterable[float], *, least_span: float, within: tuple[floa
 
 
 def ticks(low: float, high: float, about: int = 5) -> tuple[float, ...]:
-    """Round numbers from low to high, both included where they are round, about so many."""
+    """Round numbers from low to high, both included if they are round; `about`: approximately how many."""
     step = _step((high - low) / max(1, about))
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
     return tuple(round(step * at, 10) for at in range(first, last + 1))
 
 
 def _step(rough: float) -> float:
-    """The next of 1, 2, 5 times a power of ten that is not below `rough`."""
+    """The smallest of 1, 2 or 5 times a power of ten that is at least `rough`."""
     if rough <= 0:
         return 1.0
     power = 10.0 ** math.floor(math.log10(rough))
@@ -77,8 +77,8 @@ def _step(rough: float) -> float:
 
 
 def baselines(levels_px: Iterable[float], top_px: float) -> dict[float, float]:
-    """Where the numbers of level lines stand, down from the top: above their lines, none above `top_px`, and none where
-    it would come to lie on the one before. levels_px: where the lines lie."""
+    """Where the numbers of level lines are, down from the top: above their lines, none above `top_px`, and none that
+    would overlap the one before. levels_px: positions of the lines."""
     found: dict[float, float] = {}
     before_px = -math.inf
     for level_px in sorted(set(levels_px)):
@@ -88,7 +88,7 @@ def baselines(levels_px: Iterable[float], top_px: float) -> dict[float, float]:
     return found
 
 
-_NUMBER_PX = 14  # how far the baselines of two numbers lie apart at the size that charts are lettered in
+_NUMBER_PX = 14  # distance between the baselines of two numbers at the font size of charts
 
 
 def trimmed(value: float, decimals: int = 2) -> str:
@@ -97,14 +97,14 @@ def trimmed(value: float, decimals: int = 2) -> str:
     return "0" if text in ("-0", "") else text
 
 
-# Shapes: `x` and `width` as SVG has them (`12.5%`), all else in px from the top. look: their classes.
+# Shapes: `x` and `width` as in SVG (`12.5%`), all else in px from the top. look: their classes.
 
 Anchor = Literal["start", "middle", "end"]
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """y: of the baseline. dx: px that it stands off its place."""
+    """y: of the baseline. dx: offset from its place, px."""
 
     x: str
     y: float
@@ -116,7 +116,7 @@ class Text:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Upright at x, or level over the whole width where x is None."""
+    """Vertical at x, or horizontal over the whole width if x is None."""
 
     x: str | None
     from_y: float
@@ -165,7 +165,7 @@ class Drawing:
         return trimmed(value, self.decimals)
 
 
-# How wide a text comes out, for drawings, in which nothing wraps by itself. Widths are in em of the text's size.
+# The width of a text, for drawings, in which nothing wraps by itself. Widths are in em of the text's size.
 
 _CLASSES = {
     0.34: "'ijlIJ ,.·’/:;\\|",
@@ -183,13 +183,13 @@ _UNKNOWN = 1.0
 _NARROWEST = min(_CLASSES)
 
 MONO_EM = 0.625
-"""A letter of the monospaced face, with the tracking that tags have."""
+"""A letter of the monospaced face, with the letter spacing of tags."""
 
 
 @lru_cache(maxsize=8192)
 def width_em(text: str) -> float:
-    """At most this wide in any face that pages are set in, upright or italic.
-    *Source:* advance widths of DejaVu Sans, the widest face that pages name, rounded up by class."""
+    """The greatest width in any face that pages use, upright or italic. *Source:* advance widths of DejaVu Sans, the
+    widest face that pages name, rounded up by class."""
     return sum(_WIDTHS.get(letter, _UNKNOWN) for letter in text)
 
 
@@ -199,7 +199,7 @@ def mono_width_em(text: str) -> float:
 
 @lru_cache(maxsize=8192)
 def wrapped(text: str, room_em: float) -> tuple[str, ...]:
-    """The text in lines that fit the room; a word that is wider than all of it is broken."""
+    """The text in lines that fit the room; a word that is wider than the room is broken."""
     lines: list[str] = []
     for word in _pieces(text, room_em):
         longer = f"{lines[-1]} {word}" if lines else word
@@ -211,7 +211,7 @@ def wrapped(text: str, room_em: float) -> tuple[str, ...]:
 
 
 def _pieces(text: str, room_em: float) -> Iterator[str]:
-    """The words of a text, cut where they are too wide; a number keeps its per cent."""
+    """The words of a text, broken where they are too wide; a number stays with its per cent sign."""
     longest = int(room_em / _NARROWEST) + 1
     for word in re.split(r" +(?!%)", text.strip(" ")):
         at = 0
@@ -229,7 +229,7 @@ def _pieces(text: str, room_em: float) -> Iterator[str]:
 # A long series of readings as one short path that keeps every extreme that can be seen.
 
 PATH_MOST_BYTES = 2304
-"""A chart of two traces on a page of under 60 kB leaves each no more; on a wide screen that is every fifth px."""
+"""The limit that keeps a chart of two traces within a page of 60 kB; on a wide screen that is every fifth px."""
 
 _MOST_COLUMNS = 300
 _LEAST_COLUMNS = 20
@@ -242,15 +242,15 @@ TracePoint = tuple[int, int]
 def trace(days: Sequence[float], values: Sequence[float], across: Scale, down: Scale) -> str:
     """The path of readings in a box of `SPAN` by `SPAN`, at most 2.25 KiB however many there are. days, values: of
     equal length, in order of time; NaN is no reading. Readings outside `across` are left out. The readings that fall
-    into one column are drawn as the first, the least, the greatest and the last of them, so no dip or peak is lost; the
-    line is broken where readings fail for much longer than they usually lie apart."""
+    into one column are drawn as the first, the least, the greatest and the last of them, so no dip or peak is lost. The
+    line is broken where readings are missing for much longer than the usual interval."""
     rows = [(d, v) for d, v in zip(days, values, strict=True) if across.low <= d <= across.high and not isnan(v)]
     apart_d = [after[0] - before[0] for before, after in pairwise(rows)]
     parts = _joined([[row] for row in rows], max(_LEAST_BREAK_D, 3 * median(apart_d) if apart_d else 0.0))
     columns = _MOST_COLUMNS
     while True:
         step_d = (across.high - across.low) / columns
-        # Thinning what is thinned keeps the extremes, and need not go through every reading again.
+        # Thinning an already thinned series keeps the extremes and need not read every value again.
         parts = [_thinned(part, step_d) for part in _joined(parts, step_d)]
         points = [[(round(across.across(at)), round(min(SPAN, max(0.0, down.down(v))))) for at, v in p] for p in parts]
         path = "".join(map(_encoded, points))
@@ -260,7 +260,7 @@ def trace(days: Sequence[float], values: Sequence[float], across: Scale, down: S
 
 
 def _joined(parts: Iterable[list[TraceRow]], gap_d: float) -> list[list[TraceRow]]:
-    """The parts with those made one that lie no further apart than this."""
+    """The parts, with those merged that are no further apart than this."""
     joined: list[list[TraceRow]] = []
     for part in parts:
         if joined and part[0][0] - joined[-1][-1][0] <= gap_d:

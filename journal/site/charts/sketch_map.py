@@ -1,8 +1,8 @@
 """Sketch maps: points with their uncertainty, tracks, a graticule and a scale bar, drawn to scale on no background.
 
-A map keeps one shape at any width, so that everything stands at a percentage across and down; what is to scale lies in
-a nested `svg` whose viewBox is in metres east and south of the centre. Points that would lie on each other on a phone
-are one cluster; `static/js/sketch-map.js` draws them anew for the screen it has and for every scale.
+A map keeps one shape at any width, so positions are percentages across and down; what is to scale is in a nested `svg`
+whose viewBox is in metres east and south of the centre. Points that would overlap on a phone are one cluster;
+`static/js/sketch-map.js` redraws them for its screen and for every scale.
 """
 
 from __future__ import annotations
@@ -33,8 +33,8 @@ _M_PER_UNIT = {"metric": (1.0, 1000.0), "us": (0.3048, 1609.344)}
 
 @dataclass(frozen=True, slots=True)
 class MapPoint:
-    """What stands at a place. id: its tag. address: its page. words: what it is, in one line. place: what its author
-    calls the spot."""
+    """What is at a place. id: its tag. address: its page. words: what it is, in one line. place: the author's name for
+    the spot."""
 
     position: Position
     id: str
@@ -46,7 +46,7 @@ class MapPoint:
 @dataclass(frozen=True, slots=True)
 class PlacedPoint:
     """A point in a list. data: for the script, metres east and south of the centre and the radius of the uncertainty, 0
-    where it is not known; then `area` where only an area is told. words: with the uncertainty."""
+    if it is not known; then `area` if only an area is shown. words: with the uncertainty."""
 
     id: str
     address: str
@@ -69,7 +69,7 @@ class Mark:
 @dataclass(frozen=True, slots=True)
 class Beneath:
     """The author's own map. matrix: from its px to metres east and south of the centre, as SVG has it. words: what it
-    is, and how far it lies off."""
+    is, and its error."""
 
     picture: str
     width: int
@@ -110,7 +110,7 @@ def sketch_map(
     units: Units = "metric",
     beneath: Callable[[FlatMap], Beneath | None] = lambda flat: None,
 ) -> SketchMap | None:
-    """The map of these points; None where there is none. tracks: those that pass through it are drawn. beneath: the
+    """The map of these points; None if there are none. tracks: those that pass through it are drawn. beneath: the
     author's own map, for the flat map that is drawn."""
     if not points:
         return None
@@ -153,8 +153,8 @@ def spread_words(position: Position, units: Units) -> str:
 
 
 def clustered(places: Sequence[Metres], apart_m: float) -> list[list[int]]:
-    """The places in groups: each of the first that is in none, and all that lie within this distance of it and are in
-    none. Indices, each once; the order of the places decides which are first."""
+    """The places in groups: the first place that is in no group yet, with all others in no group within this distance
+    of it, and so on. Indices, each once; the order of the places decides which come first."""
     cells: dict[tuple[int, int], list[int]] = defaultdict(list)
     for at, (x, y) in enumerate(places):
         cells[floor(x / apart_m), floor(y / apart_m)].append(at)
@@ -179,7 +179,7 @@ def clustered(places: Sequence[Metres], apart_m: float) -> list[list[int]]:
 
 
 def _view_of(places: Sequence[Metres], radii: Sequence[float]) -> View:
-    """All points, and their circles where these are no larger than the whole is wide."""
+    """All points, and their circles if these are no larger than the width of the whole."""
     xs, ys = [x for x, _ in places], [y for _, y in places]
     spread = max(max(xs) - min(xs), max(ys) - min(ys), _LEAST_WIDTH_M, *(3 * r for r in radii[:1] if len(places) == 1))
     most = spread / 2
@@ -224,7 +224,7 @@ def _scale(view: View, units: Units) -> tuple[str, str]:
 
 
 def round_below(length_m: float, units: Units) -> float:
-    """The longest of 1, 2, 5 times a power of ten of the units that is not longer; in metres."""
+    """The largest of 1, 2 or 5 times a power of ten of the units that is not longer; in metres."""
     small_m, large_m = _M_PER_UNIT[units]
     unit_m = large_m if length_m >= large_m else small_m
     power = 10.0 ** floor(log10(length_m / unit_m))
@@ -232,7 +232,7 @@ def round_below(length_m: float, units: Units) -> float:
 
 
 def _names(view: View, points: Sequence[MapPoint], places: Sequence[Metres], marks: Sequence[Mark]) -> Iterator[Named]:
-    """The names of spots above the middle of their points, those of the most points first; not over each other."""
+    """The names of spots above the middle of their points, those with the most points first; names do not overlap."""
     found: dict[str, list[int]] = defaultdict(list)
     for at, point in enumerate(points):
         if point.place:
@@ -253,7 +253,7 @@ def _names(view: View, points: Sequence[MapPoint], places: Sequence[Metres], mar
 
 
 def _tracks(flat: FlatMap, view: View, tracks: Iterable[Line]) -> str:
-    """What of the tracks lies in the view or near it, as one path; thinned where there are too many points to draw."""
+    """The parts of tracks in or near the view, as one path; thinned if there are too many points to draw."""
     near = [part for track in tracks for part in _near(flat, view, track)]
     lines = [[level(flat, *place) for place in part] for part in near]
     step_m = view.width / 2000
@@ -264,7 +264,7 @@ def _tracks(flat: FlatMap, view: View, tracks: Iterable[Line]) -> str:
 
 
 def _near(flat: FlatMap, view: View, track: Line) -> Iterator[Line]:
-    """The stretches of a track within one width of the view, found by degrees, which takes less time than metres."""
+    """The parts of a track within one width of the view, found by degrees, which is faster than by metres."""
     reach_deg = 2 * view.width / _DEG_M
     across_deg = reach_deg / max(0.001, cos(radians(min(90.0, abs(flat.lat_deg) + reach_deg))))
     is_near = [
@@ -276,7 +276,7 @@ def _near(flat: FlatMap, view: View, track: Line) -> Iterator[Line]:
 
 
 def thinned(line: Sequence[Metres], step_m: float) -> list[Metres]:
-    """The points that lie at least this far from the last that was kept, and the last of all."""
+    """The points that are at least this far from the last one kept, and the last point."""
     kept = [line[0]]
     for x, y in line[1:-1]:
         if hypot(x - kept[-1][0], y - kept[-1][1]) >= step_m:

@@ -1,7 +1,7 @@
 """A batch's timeline drawn once for every width: parts at their height in px and their percentage across.
 
-Words and photographs are laid out for three widths, side by side in lanes without one covering another; what stands
-there at one of them alone is hidden at the others.
+Words and photographs are laid out for three widths, in lanes so that they do not overlap; what has room at one width
+only is hidden at the others.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
 from journal.site.plan import Row
 
 LETTERED_PX = 14.3
-"""The size charts are lettered in: 0.84 of the page's 17 px."""
+"""The font size of charts: 0.84 of the page's 17 px."""
 
 
 LABEL_GAP_PX, PHOTO_GAP_PX = 6, 4
@@ -24,19 +24,19 @@ LABEL_GAP_PX, PHOTO_GAP_PX = 6, 4
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """lane: which, from 0. anchor: which end of the text stands at its place."""
+    """lane: which, from 0. anchor: which end of the text is at its place."""
 
     lane: int
     anchor: Anchor
 
 
 def width_of(text: str) -> float:
-    """How wide a chart's text comes out at most, in px."""
+    """The greatest width of a chart's text, in px."""
     return width_em(text) * LETTERED_PX
 
 
 def cut_to(text: str, room_px: float) -> str:
-    """The text, with as much of its end left out as does not fit."""
+    """The text, cut at the end to fit."""
     if width_of(text) <= room_px:
         return text
     fitting = (text[:end].rstrip(" ,.:(") + "…" for end in range(len(text) - 1, 1, -1))
@@ -49,9 +49,9 @@ def labels_in_lanes(
     lanes: int,
     placed: Sequence[Placed | None] | None = None,
 ) -> list[Placed | None]:
-    """A lane for each label (place in px, text), in the order given; None where all lanes are taken there. A label
-    stands inside the drawing, beside its place: after it, else before it, else about it; rather where it covers no
-    other label's place, since a line may run there. placed: labels that have their lane already."""
+    """A lane for each label (place in px, text), in the order given; None if all lanes are taken there. A label stays
+    inside the drawing, beside its place: after it, else before it, else centred on it; preferably where it covers no
+    other label's place, because a line may run there. placed: labels that already have a lane."""
     taken: list[list[tuple[float, float]]] = [[] for _ in range(lanes)]
     places = [place_px for place_px, _ in labels]
     result = list(placed or [None] * len(labels))
@@ -91,8 +91,8 @@ def _first_free(
 
 @dataclass(frozen=True, slots=True)
 class PlacedPhotos:
-    """Photographs at one place: the first shows, the others are counted. centre_px: of the picture, inside the
-    drawing; members: their places in what was handed in."""
+    """Photographs at one place: the first is shown, the others are counted. centre_px: of the picture, inside the
+    drawing; members: their indices in the input."""
 
     lane: int
     centre_px: float
@@ -106,8 +106,8 @@ def place_photos(
     lanes: int,
     fixed: Mapping[int, int] | None = None,
 ) -> list[PlacedPhotos]:
-    """Photographs hung at their places (in order, px) in lanes; one with no room joins the nearest that hangs. fixed:
-    the lane of those (by their place in what was handed in) that must hang, for which there is room."""
+    """Photographs at their places (in order, px) in lanes; one without room joins the nearest that is placed. fixed:
+    the lanes of those (by index in the input) that must be placed, for which there is room."""
     fixed = fixed or {}
     centres = [min(max(place_px, size_px / 2), width_px - size_px / 2) for place_px in places_px]
     hung = {at: (lane, centres[at]) for at, lane in fixed.items()}
@@ -126,22 +126,22 @@ def place_photos(
 
 
 WIDTHS_PX: Mapping[str, float] = {"n": 288, "m": 690, "w": 1150}
-"""The widths that are laid out for, each from which on it is shown: a phone, a tablet or a sheet of paper, a wide
-screen. Between two of them the drawing stretches, and so nothing comes to cover anything."""
+"""The layout widths, each shown from that width on: a phone, a tablet or a sheet of paper, a wide screen. Between two
+of them the drawing only stretches, so nothing comes to overlap."""
 
 Hidden = str
-"""Classes of the widths at which a part is not there: `xn xw`."""
+"""Classes of the widths at which a part is hidden: `xn xw`."""
 
 
 def hidden_except_at(widths: Iterable[str]) -> Hidden:
-    """The classes of a part that is there at some widths alone."""
+    """The classes of a part that is shown at some widths only."""
     there = set(widths)
     return " ".join(f"x{name}" for name in WIDTHS_PX if name not in there)
 
 
 @dataclass(frozen=True, slots=True)
 class TimelinePhoto:
-    """A photograph: its day, its smallest and largest file, where its entry stands on the page, its words."""
+    """A photograph: its day, its smallest and largest file, the anchor of its entry on the page, its caption."""
 
     at_d: float
     small: str
@@ -181,7 +181,7 @@ _PLOT_PX = 84
 _PHOTO_LANES = 2
 _LABEL_LANES = 3
 _BAR_PX = 12
-_LABEL_PX = 195.0  # a label of this width fits beside or about its place wherever that is, on a phone too
+_LABEL_PX = 195.0  # a label of this width fits beside or around any place, on a phone too
 
 
 def draw_timeline(content: TimelineContent) -> TimelineDrawing:
@@ -204,7 +204,7 @@ def draw_timeline(content: TimelineContent) -> TimelineDrawing:
 
 
 def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
-    """Photographs in two lanes: those that a phone has room for, and between them more where there is more."""
+    """Photographs in two lanes: those that fit on a phone, and more between them on wider screens."""
     scale = content.axis.scale
     shares = [scale.share(picture.at_d) for picture in content.pictures]
     lanes: dict[int, int] = {}
@@ -230,7 +230,7 @@ def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
             behind=tuple(_tallies(behind[at])),
         )
         sheet.frames.append(frame)
-    # A thread from each photograph to the stages; one behind a lower photograph of the same place serves both.
+    # A line from each photograph to the stages; one behind a lower photograph at the same place serves both.
     threads: dict[tuple[str, Hidden], Line] = {}
     for frame in sorted(sheet.frames, key=lambda frame: frame.lane):
         if (frame.x, "") not in threads:
@@ -240,7 +240,7 @@ def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
 
 
 def _tallies(behind: Mapping[str, int]) -> Iterator[tuple[int, Hidden]]:
-    """Each count with the widths at which it does not hold; where the photograph is not there none needs hiding."""
+    """Each count with the widths at which it is wrong; where the photograph is hidden, nothing else has to be."""
     absent = WIDTHS_PX.keys() - behind.keys()
     for count in sorted({*behind.values()} - {0}):
         yield count, hidden_except_at({name for name, there in behind.items() if there == count} | absent)
@@ -274,7 +274,7 @@ def _fitting(span: Span, room_px: float) -> str | None:
 
 
 def _laned(content: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[tuple[str, Placed | None, Hidden]]:
-    """Words (day, text), each with where it stands, and the widths that have no room for it; None where none has."""
+    """Words (day, text), each with its position, and the widths that have no room for it; None if none has."""
     shares = [(content.axis.scale.share(at_d), words) for at_d, words in rows]
     placed: list[Placed | None] = [None] * len(rows)
     seen: list[list[str]] = [[] for _ in rows]
@@ -293,7 +293,7 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
         return
     scale = content.axis.scale
     by_flush: dict[object, list[Harvest]] = {}
-    for at, harvest in enumerate(content.harvests):  # one with no flush stands alone
+    for at, harvest in enumerate(content.harvests):  # one without a flush is on its own
         by_flush.setdefault(("alone", at) if harvest.flush is None else harvest.flush, []).append(harvest)
     flushes = list(by_flush.values())
     head_y = sheet.height + _LINE_PX - 6
@@ -319,11 +319,11 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.height = base + _GAP_PX
 
 
-_WORDY = 4  # with more flushes than these the word itself takes the room of its neighbours
+_WORDY = 4  # with more flushes, the word `flush` would take the room of its neighbours
 
 
 def _flush_words(bars: Sequence[Harvest], flushes: int) -> str:
-    """`flush 2: 640 g`; a number alone where flushes are many."""
+    """`flush 2: 640 g`; only a number if there are many flushes."""
     mass, flush = bars[0].of_flush, bars[0].flush
     if flush is None:
         return mass
@@ -333,7 +333,8 @@ def _flush_words(bars: Sequence[Harvest], flushes: int) -> str:
 def _draw_labelled(
     sheet: TimelineDrawing, content: TimelineContent, rows: Sequence[Happening], from_y: float, below_px: int
 ) -> None:
-    """Each an upright line, with its words beneath in lanes. below_px: how far one with no room for words reaches."""
+    """Vertical lines, with their words beneath in lanes. below_px: how far a line without room for its words
+    reaches."""
     y, scale, deepest = sheet.height, content.axis.scale, 0
     labels = [(one.at_d, cut_to(one.words, _LABEL_PX)) for one in rows]
     for one, (words, place, hidden) in zip(rows, _laned(content, labels), strict=True):
@@ -358,7 +359,7 @@ def _draw_axis(sheet: TimelineDrawing, content: TimelineContent) -> None:
     sheet.height = y + 28
 
 
-_TICKS = {"n": 5, "m": 8, "w": 12}  # about how many days are named
+_TICKS = {"n": 5, "m": 8, "w": 12}  # approximately how many days are labelled
 
 
 def _looks(look: str, hidden: Hidden) -> str:
@@ -366,6 +367,6 @@ def _looks(look: str, hidden: Hidden) -> str:
 
 
 def _beside(x: str, y: float, words: str, place: Placed, look: str, hidden: Hidden) -> Text:
-    """A label that stands a little off the line it belongs to."""
+    """A label, a little beside the line it belongs to."""
     off: dict[Anchor, int] = {"start": 4, "end": -4, "middle": 0}
     return Text(x, y, words, place.anchor, _looks(look, hidden), off[place.anchor])

@@ -1,4 +1,4 @@
-"""What happened to a batch, each thing at its day on the axis, before any width is known."""
+"""What happened to a batch, each event at its day on the axis, independent of the width."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from journal.site import wording
 from journal.site.charts.primitives import Scale, ticks
 
 LEAST_D = 7
-"""A timeline is at least this many days long, so that its first days do not lie a hand apart."""
+"""A timeline is at least this many days long, so that the first days are not spread too far apart."""
 
 
 @dataclass(frozen=True, slots=True)
 class Axis:
     """Days from inoculation, day 0 at the left. day0: the day of inoculation. end_d: where the axis ends, in days from
-    the start of that day. zone: whose midnights part the days."""
+    the start of that day. zone: the time zone whose midnights separate the days."""
 
     day0: date
     end_d: float
@@ -39,18 +39,19 @@ class Axis:
         return (day - self.day0).days
 
     def at(self, when: When) -> float | None:
-        """Where a date stands, in days: at its time, or in the middle of its day; None where no day is known."""
+        """The position of a date, in days: at its time, or in the middle of its day; None if no day is known."""
         if not when.counts_days:
             return None
         return self.day_of(when.first) + 0.5 if when.moment is None else self.at_moment(when.moment)
 
     def at_moment(self, moment: datetime) -> float:
-        """Where a moment stands by the clock of the zone."""
+        """The position of a moment by the clock of the zone."""
         local = moment.astimezone(self.zone)
         return self.day_of(local.date()) + (local.hour * 60 + local.minute) / 1440
 
     def at_s(self, stamp_s: float) -> float:
-        """Where a moment stands, in days of 24 hours: over a clock change it is an hour off, which no chart shows."""
+        """The position of a moment, in days of 24 hours: after a clock change it is an hour off, too little to see in a
+        chart."""
         return (stamp_s - self.midnight_s()) / 86400
 
     def ticks(self, about: int) -> tuple[int, ...]:
@@ -63,8 +64,8 @@ Kind = Literal["move", "loss", "set", "light"]
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A stretch of days: a stage, or what is expected. Ends in days on the axis. derived: what a stage that no note
-    gives is derived from."""
+    """A period: a stage, or what is expected. Its ends are days on the axis. derived: what a stage that no note states
+    is derived from."""
 
     stage: str
     from_d: float
@@ -89,7 +90,7 @@ class Happening:
 
 @dataclass(frozen=True, slots=True)
 class Harvest:
-    """A harvest. words: its mass. flush: None where none was written. of_flush: the mass of all of that flush."""
+    """A harvest. words: its mass. flush: None if none was written. of_flush: the mass of all of that flush."""
 
     at_d: float
     mass_g: float
@@ -99,7 +100,8 @@ class Harvest:
 
 
 def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | None, axis: Axis) -> float:
-    """Where the axis ends: at the last known or expected; where it is over, at its end, or the last thing after it."""
+    """Where the axis ends: at the last known or expected day; for a batch that is over, at its end or the last event
+    after it."""
     if run.over_on is not None:
         later = (*run.nonzero_harvests, *run.losses, *run.departures, *(note for note in run.notes if note.stage))
         days: list[float] = [axis.day_of(day) + 1 for note in later if (day := calendar_day(note.date))]
@@ -113,12 +115,12 @@ def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | 
 
 
 def stages(run: Progress, axis: Axis, until_d: float) -> tuple[Span, ...]:
-    """The stages of the whole, each until the next; before the first that is told it is inoculated."""
+    """The stages of the whole batch, each until the next; before the first stated stage it is `inoculated`."""
     begun: list[tuple[float, str, str | None]] = []
     for one in run.stages:
         day = calendar_day(one.note.date)
         if day is not None and (not begun or begun[-1][1] != one.name):
-            # Derived from the same harvest as the fruiting that it ends, it begins on the day after.
+            # If derived from the same harvest as the fruiting that it ends, it begins on the next day.
             at_d = axis.day_of(day) + (one.name == "resting" and one.derived is not None)
             begun.append((max(0, at_d), one.name, one.derived))
     if not begun or begun[0][0] > 0:
@@ -131,7 +133,7 @@ def stages(run: Progress, axis: Axis, until_d: float) -> tuple[Span, ...]:
 
 
 def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:
-    """What is expected next, as a stretch of days."""
+    """What is expected next, as a period."""
     if awaited is None:
         return None
     to_day = awaited.to_day or awaited.from_day
@@ -139,15 +141,15 @@ def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:
 
 
 def moves_and_losses(run: Progress, axis: Axis, names: Mapping[str, str]) -> tuple[Happening, ...]:
-    """Moves of the whole, and units lost by the day, in order. names: of tents, by ID in lower case. A move with no
-    time of day stands at the beginning of its day, from when on the climate of the new tent counts."""
+    """Moves of the whole batch, and units lost by day, in order. names: of tents, by ID in lower case. A move without a
+    time of day is placed at the start of its day, when the climate of the new tent begins to count."""
     rows = []
     for note in run.departures:
         at_d = axis.day_of(note.date.first) if note.date.moment is None else axis.at(note.date)
         if calendar_day(note.date) and at_d is not None:
             to = names.get(note.moved_to.lower(), note.moved_to) if note.moved_to else None
             rows.append(Happening("move", at_d, f"to {to}" if to else "moved elsewhere"))
-    # All that was lost on one day as one, at the time of the first of it.
+    # Everything lost on one day is one event, at the time of the first loss.
     days: dict[date, list[tuple[float, int]]] = {}
     for note in run.losses:
         day, at_d = calendar_day(note.date), axis.at(note.date)

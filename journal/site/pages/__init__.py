@@ -49,12 +49,12 @@ def plan_site(
     memory: Memory | None = None,
     tracks: Sequence[Track] = (),
 ) -> Site:
-    """All that the site consists of, before any of it is rendered. published: journal path of a photo -> its published
-    sizes; a photo that is not there is shown as undecodable. share: where the journal is a share's, by what a reader's
-    device remembers it; None for the author's own site. received: what came in from phones; not in shares. key:
-    of the share, under which its entries have fingerprints that nobody else can make. memory: keeps what was planned
-    of the author's own site for the next plan; it changes nothing but the time that takes. tracks: drawn on maps;
-    not in shares."""
+    """Everything that the site consists of, before any of it is rendered. published: journal path of a photo -> its
+    published sizes; a photo that is missing there is shown as undecodable. share: for a share, the name under which a
+    reader's device remembers it; None for the author's own site. received: what came in from phones; not in shares.
+    key: of the share, under which its entries have fingerprints that nobody else can make. memory: keeps what was
+    planned of the author's own site for the next plan; it changes nothing but the time that takes. tracks: drawn on
+    maps; not in shares."""
     if memory is not None:
         journal = as_before(memory.root("journal"), journal)
     lookup = Lookup(journal, published, share, key, memory, tracks)
@@ -78,7 +78,7 @@ def _pages(lookup: Lookup) -> Iterator[Page]:
 
 
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
-    """Small generated files that are no pages; the web app manifest (W3C Web Application Manifest) among them."""
+    """Small generated files that are not pages, such as the web app manifest (W3C Web Application Manifest)."""
     search = sorted(search_parts(search_rows.lines(lookup), search_rows.common_names(lookup)).items())
     if lookup.share is not None:
         return (*share_pages.texts(lookup), *patch_pages.texts(lookup), *search)

@@ -40,7 +40,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
         close = (
             f"{wording.percent((air.shares.cannot_tell or 0) * 100, 0)} too close to call, within the sensor's accuracy"
         )
-        wanted = []  # in each tent that it stood in and that was read
+        wanted = []  # in each tent that it stood in and that has readings
         judged = [part for part in air.locations if part.readings and part.wanted.is_known]
         for part in {part.location.tent: part for part in judged}.values():
             ranges = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
@@ -57,7 +57,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
 
 
 def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Row]:
-    """The climate of each day, as far as the batch stood there; with the tent where it stood in several."""
+    """The climate of each day, for the time the batch stood there; with the tent if it stood in several."""
     several = len({part.location.tent for part in air.locations}) > 1
     for part in air.locations:
         tent = lookup.analysis.climate.tents[part.location.tent]
@@ -77,7 +77,8 @@ def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Row]:
 def _read_on(
     day: DayClimate, part: LocationClimate, series: Series, axis: Axis
 ) -> tuple[Summary | None, Summary | None]:
-    """Temperature and humidity of a day during a stay; of a day on which it came or left, of its own hours alone."""
+    """Temperature and humidity of a day during a stay; on a day of arrival or departure, only of the hours of the
+    stay."""
     from_s, until_s = (midnight_s(day.day + timedelta(days=more), axis.zone) for more in (0, 1))
     if part.from_s <= from_s and until_s <= part.until_s:
         return day.temperature_c, day.humidity_pct
@@ -86,7 +87,7 @@ def _read_on(
 
 
 def _hours(hours: float) -> str:
-    """`8.2 h`; from two days on in days."""
+    """`8.2 h`; in days from two days on."""
     return f"{wording.number(hours / 24)} days" if hours >= 48 else f"{wording.number(hours)} h"
 
 
@@ -94,11 +95,11 @@ _SHORT: Mapping[SettingName, str] = {
     "humidity set point": "humidity", "humidity differential": "differential", "temperature set point": "temperature",
     "light": "light", "light colour": "light colour", "exhaust": "exhaust", "air movement": "air",
 }  # fmt: skip
-"""What a setting is called where there is little room."""
+"""The short name of a setting."""
 
 
 def setting_changes(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Happening]:
-    """What each entry set otherwise than before, in order; what only says again what holds is no change."""
+    """What each entry changed, in order; an entry that repeats a current setting changes nothing."""
     for stay, tent in _locations(lookup, air):
         for _, group in groupby(lookup.indexes.history_of_tent[tent.id], key=lambda change: change.path):
             changes = list(group)
@@ -117,13 +118,13 @@ def _locations(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Te
 
 
 def _was_there(stay: Location, when: When) -> bool:
-    """Whether a date is of the days on which the batch stood in a tent, the first and the last included."""
+    """Whether a date is one of the days on which the batch stood in a tent, the first and the last included."""
     day = calendar_day(when)
     return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
 
 
 def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
-    """A batch's timeline; None where no day of its inoculation is known."""
+    """A batch's timeline; None if the day of its inoculation is not known."""
     content = timeline_content(lookup, batch)
     if content is None:
         return None
@@ -146,7 +147,7 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
 
 
 def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
-    """All that the drawing shows; None where no day of its inoculation is known."""
+    """Everything that the drawing shows; None if the day of its inoculation is not known."""
     run, air = lookup.analysis.progress[batch.id], lookup.analysis.climate.batches[batch.id]
     if run.day0 is None:
         return None
@@ -192,8 +193,8 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhot
 
 
 def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
-    """The table beneath: notes with what they tell, and what was set where it stood, by day. What happened on a day
-    that nobody knows stands at the first that it can have been, without a number."""
+    """The table beneath: notes with what they record, and settings of the tents it stood in, by day. An event whose day
+    is not known is placed at the earliest possible day, without a number."""
     rows: list[tuple[Entry, str]] = []
     for note in lookup.analysis.progress[batch.id].notes:
         words = "; ".join(filter(None, (headline(note), *facts(note, lookup.units))))
@@ -201,7 +202,7 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
     for stay, tent in _locations(lookup, lookup.analysis.climate.batches[batch.id]):
         for entry in lookup.indexes.entries_about_tent[
             tent.id
-        ]:  # what changed or repeated a setting while it stood there
+        ]:  # entries that changed or repeated a setting while it stood there
             sets = any(getattr(entry, field) is not None for field in FIELDS.values())
             if sets and _was_there(stay, entry.date):
                 rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
@@ -226,7 +227,8 @@ def _description(content: TimelineContent, has_table: bool) -> str:
 
 
 def _foot(content: TimelineContent, by_day: bool) -> str:
-    """What the axis counts and the shades mean, in a sentence or two. by_day: the readings are daily medians."""
+    """What the axis counts and what the shades mean, in one or two sentences. by_day: the readings are daily
+    medians."""
     words = [f"Days since inoculation, {wording.day_in_words(content.axis.day0)}."]
     if any(one.ranges for one in content.traces):
         swings = "the line joins the daily medians" if by_day else "the line is what was read"

@@ -1,7 +1,7 @@
 """The calculators, which run offline on the device, and how another page opens them with its values filled in.
 
-The page holds the forms, the formulas and the sources (data/calculators.toml), what is known of ingredients, and what
-the tents are like; the numbers are calculated by static/js/calculators.js. Values ride behind `#?`, which no browser
+The page contains the forms, the formulas and the sources (data/calculators.toml), what is known of ingredients, and the
+measures of the tents; static/js/calculators.js calculates the numbers. Values are passed after `#?`, which no browser
 sends to a host.
 """
 
@@ -25,23 +25,24 @@ ITS_OWN, COMMON = "yours, from the settings", "common practice"
 
 
 def _calculator(*, fields: Any, results: Any, **texts: str) -> Row:
-    """One sum. short: its name where there is little room. lead: what it is for. results: its numbers with workings."""
+    """One calculator. short: its short name. lead: what it is for. results: its numbers with their calculations."""
     rows = (Row(key=row["key"], words=row["words"], workings=tuple(map(_working, row["workings"]))) for row in results)
     return Row(**texts, fields=tuple(_field(**row) for row in fields), results=tuple(rows))
 
 
 def _field(*, limits: str = "", usual: Any = ("", ""), choices: Any = (), **values: Any) -> Row:
-    """One value that a sum asks for. limits: the name of limits that several fields share: least, above, most, below,
-    in the kind's own unit (g, m, °C, m³/h, %, min), and why not beyond. kind: what `units` are told by, "count" or
-    "choice". usual: the unit it stands in at first, metric and US. optional: the rest can do without it. choices:
-    (value, words)."""
+    """One value that a calculator asks for. limits: the name of limits that several fields share: least, above, most,
+    below, in the kind's own unit (g, m, °C, m³/h, %, min), and the reason. kind: which of `units` it has, or "count" or
+    "choice". usual: the unit at first, metric and US. optional: the rest can be calculated without it. choices: (value,
+    words)."""
     unset = dict.fromkeys(("least", "above", "most", "below")) | {"why": "", "optional": False}
     shared = _TABLE["limits"][limits] if limits else {}
     return Row(**unset | shared | values, usual=tuple(usual), choices=tuple(map(tuple, choices)))
 
 
 def _working(row: Mapping[str, str]) -> Row:
-    """A formula, its own or one of the analysis by name, and who says so; by its key the page puts the numbers in."""
+    """A formula, its own or one of the analysis by name, and its source; the page finds it by its key to put the
+    numbers in."""
     formula = row.get("formula") or _FORMULAS[row["formula_of"]]
     return Row(key=row["key"], formula=formula, source=_SOURCES[row["source"]])
 
@@ -64,7 +65,7 @@ _SOURCES = {
 }
 
 UNITS: Mapping[str, tuple[str, ...]] = {kind: tuple(units) for kind, units in _TABLE["units"].items()}
-"""Units that are chosen in place, by kind; the other kinds have one unit alone."""
+"""Units to choose from, by kind; the other kinds have one unit only."""
 
 CALCULATORS = tuple(_calculator(**row) for row in _TABLE["calculators"])
 """The calculators, in the order of their page."""
@@ -117,7 +118,7 @@ def values_of(lookup: Lookup, batch: Batch) -> str:
 
 
 def ingredients(measured: tuple[tuple[str, float], ...]) -> tuple[Row, ...]:
-    """The author's own dry shares, then those of common practice, each by name."""
+    """The author's own dry fractions, then those of common practice, each by name."""
     rows = (
         *((name, share, True, ITS_OWN) for name, share in sorted(measured)),
         *((name, share, False, COMMON) for name, share in sorted(DRY_SHARES.items())),
@@ -126,7 +127,7 @@ def ingredients(measured: tuple[tuple[str, float], ...]) -> tuple[Row, ...]:
 
 
 def _names(lookup: Lookup) -> tuple[str, ...]:
-    """What is offered while a name is typed: what mixes were made of, what was measured, then the usual."""
+    """Suggestions while a name is typed: ingredients of mixes, then measured ones, then the usual ones."""
     used = [part.name for batch in reversed(lookup.journal.batches) for part in batch.mix]
     own = [name for name, _ in lookup.settings.ingredients]
     by_folded = {name.casefold(): name for name in [*sorted(DRY_SHARES), *own, *used]}
@@ -135,7 +136,7 @@ def _names(lookup: Lookup) -> tuple[str, ...]:
 
 
 def _tent(lookup: Lookup, tent: Tent) -> dict[str, Any]:
-    """A tent's values: plain text in m, m³/h, min, °C or %, "" where not known. read: when its air was last read."""
+    """A tent's values: plain text in m, m³/h, min, °C or %, "" if not known. read: when its climate was last read."""
     change = holding_now(history_of(lookup.journal, tent)).get("exhaust")
     exhaust = change.value if change and isinstance(change.value, Exhaust) else None
     read = lookup.analysis.last_readings[tent.id].counted
@@ -157,5 +158,5 @@ def _tent(lookup: Lookup, tent: Tent) -> dict[str, Any]:
 
 
 def _plain(value: float | None) -> str:
-    """A number as a script reads it, with no more digits than were weighed: `2300`, `61.5`; "" where there is none."""
+    """A number as a script reads it, with no more digits than were weighed: `2300`, `61.5`; "" if there is none."""
     return "" if value is None else f"{round(value, 6):.10g}"

@@ -1,4 +1,4 @@
-"""Compare lines: every finished batch of every line as a dot, and what that is enough to say."""
+"""Compare lines: every finished batch of every line as a dot, and what these are enough to conclude."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ SHARE_FORMULA = (
 def charts_of(lookup: Lookup, lines: Sequence[LineFigures], id: str) -> tuple[dict[str, Any], ...]:
     """A chart for each measure; both BEs on one scale. id: begins the IDs of the drawings."""
     known = [value for line in lines for dot in line.dots for value in (dot.be_pct, dot.first_flush_pct) if value]
-    be = scale_over([0.0, *known], least_span=50, within=(0, float("inf")))  # from 0 to beyond the greatest BE
+    be = scale_over([0.0, *known], least_span=50, within=(0, float("inf")))  # from 0 to above the highest BE
     scales: dict[Measure, Scale] = {"be": be, "first flush": be, "lost": Scale(0, 100)}
     return tuple(_chart(lookup, lines, measure, scales[measure], f"{id}-{at}") for at, measure in enumerate(MEASURES))
 
@@ -69,8 +69,8 @@ def _chart(lookup: Lookup, lines: Sequence[LineFigures], measure: Measure, scale
 
 
 def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: str) -> dict[str, Any]:
-    """A line in a chart. anchor: on its species' first chart. unsure: of a harvest, that nobody who can tell has said
-    what it is, or that the line's label is in doubt. says, more: what its batches come to, and how far that holds.
+    """A line in a chart. anchor: on its species' first chart. unsure: why its identity is not certain: no reliable
+    identification of a harvest, or a doubted label. says, more: the result of its batches, and how reliable it is.
     counts, batches: what its figure is calculated from."""
     says = words_of(line, measure)
     dots = ", ".join(f"{dot.batch} {_value_words(dot, measure)}" for dot in _ranked(line, measure))
@@ -106,7 +106,7 @@ def unbroken(text: str) -> str:
 
 
 def words_of(line: LineFigures, measure: Measure) -> str:
-    """What a line's batches come to in one measure."""
+    """The result of a line's batches in one measure."""
     if line.dots and all(dot.left_out for dot in line.dots):
         return f"{counted(len(line.dots), 'finished batch', 'finished batches')}, none that counts"
     if measure == "lost":
@@ -121,7 +121,7 @@ def _middle(line: LineFigures, measure: Measure) -> Middle:
 
 
 def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Row | None:
-    """The dots of a line, None where no value is known; a mark where there are several to be the middle of."""
+    """The dots of a line, None if no value is known; with a mark at the median if there are several."""
     points = [
         Point(value, f"{dot.batch}: {figure_words(value, '%')}", counted=dot.left_out is None)
         for dot in line.dots
@@ -137,7 +137,7 @@ def _strip(line: LineFigures, measure: Measure, scale: Scale) -> Row | None:
 
 
 def _ranked(line: LineFigures, measure: Measure) -> list[Dot]:
-    """Least first; those without a value last."""
+    """Lowest first; those without a value last."""
 
     unknown = float("inf")
     values = {dot.batch: unknown if (own := dot.own_value(measure)) is None else own for dot in line.dots}
@@ -168,7 +168,7 @@ def _counts(line: LineFigures, measure: Measure) -> str:
 
 
 MOST_SPELT_OUT = 3
-"""Pairs of which is said one by one that there are too few batches; of more, it is said once."""
+"""Up to this many pairs with too few batches are listed one by one; more are covered by one sentence."""
 
 FORMULA = (
     "p = ways of dealing the values out, as many to each line as it has, with means at least as far apart / all ways"
@@ -178,7 +178,8 @@ FORMULA = (
 def pairs_of(
     lookup: Lookup, lines: Sequence[LineFigures], differences: Iterable[Difference]
 ) -> tuple[tuple[dict[str, Any], ...], tuple[Label, ...]]:
-    """Every pair of a species' lines; where that is a long list, the lines with too few batches apart, in no pair."""
+    """Every pair of a species' lines; if that is a long list, the lines with too few batches are listed apart, in no
+    pair."""
     by_pair: dict[tuple[str, str], list[Difference]] = {}
     for row in differences:
         by_pair.setdefault((row.first, row.second), []).append(row)
@@ -252,7 +253,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 
 def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparison) -> dict[str, Any]:
-    """The lines of one species. alone: only one has a finished batch. few: those not gone through pair by pair."""
+    """The lines of one species. alone: only one has a finished batch. few: those that are not compared pair by pair."""
     grown = [line for line in lines if line.dots]
     ours = {line.line for line in grown}
     differences = [row for row in found.differences if row.first in ours]
@@ -283,7 +284,7 @@ def _growing(lookup: Lookup, lines: Iterable[LineFigures], *, name_species: bool
 
 
 def _left_out(lookup: Lookup, lines: Iterable[LineFigures]) -> Iterable[dict[str, Any]]:
-    """Each batch once, though it may be a dot in several lines."""
+    """Each batch once, even if it is a dot in several lines."""
     dots = {dot.batch: dot for line in lines for dot in line.dots}
     for dot in dots.values():
         if why := why_less(lookup, dot):
@@ -291,7 +292,7 @@ def _left_out(lookup: Lookup, lines: Iterable[LineFigures]) -> Iterable[dict[str
 
 
 def why_less(lookup: Lookup, dot: Dot) -> str | None:
-    """Why a finished batch is not in every figure of its line, as a sentence; None where it is."""
+    """Why a finished batch is not in every figure of its line, as a sentence; None if it is."""
     if dot.left_out:
         return f"In no figure: {dot.left_out}."
     if dot.be_pct is None:

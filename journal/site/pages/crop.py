@@ -24,15 +24,16 @@ _UNIT = re.compile(r"\b(block|bag|jar|log|bed|bucket|tray|tub|bottle)(s?)\b", re
 
 
 def unit_word(batch: Batch) -> str:
-    """What its author calls one unit: by the title, else by the container; `unit` where neither names just one kind.
-    One log in the title of several units is what it was found on, or the like."""
+    """What its author calls one unit: by the title, else by the container; `unit` if neither names exactly one kind. A
+    single log in the title of several units is not one of them (the fungus may have been found on it)."""
     in_title = {kind.lower() for kind, plural in _UNIT.findall(batch.title) if plural or batch.units == 1}
     in_container = {kind.lower() for kind, _ in _UNIT.findall(batch.container or "")}
     return next((kinds.pop() for kinds in (in_title, in_container) if len(kinds) == 1), "unit")
 
 
 def crop_in_words(lookup: Lookup, batch: Batch) -> str:
-    """What a batch gave, as one phrase for a list; so far, until it is finished. Says what is doubtful in it."""
+    """What a batch yielded, as one phrase for a list, with "so far" until it is finished. Mentions doubtful
+    harvests."""
     return "; ".join(filter(None, (_given_in_words(lookup, batch), lookup.doubtful_harvests([batch.id]))))
 
 
@@ -53,7 +54,7 @@ def _given_in_words(lookup: Lookup, batch: Batch) -> str:
 
 
 def flush_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
-    """Every flush; what was harvested in none; and all together. None where nothing was harvested."""
+    """Every flush; harvests without a flush; and the total. None if nothing was harvested."""
     crop = lookup.analysis.yields[batch.id]
     if not crop.harvest_g:
         return None
@@ -78,7 +79,7 @@ def flush_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
 
 
 def _from_to(first: When, last: When) -> str:
-    """The days of a flush, without the hour."""
+    """The days of a flush, without times."""
     if first.counts_days and last.counts_days:
         return wording.days_in_words(first.first, last.first)
     one, other = wording.date_in_words(first), wording.date_in_words(last)
@@ -86,7 +87,7 @@ def _from_to(first: When, last: When) -> str:
 
 
 def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
-    """What notes say of units by their numbers; None where nothing was harvested of any by its number."""
+    """What notes say of units by their numbers; None if no harvest names a unit by its number."""
     crop = lookup.analysis.yields[batch.id]
     if not any(part.harvest_g for part in crop.parts):
         return None
@@ -113,7 +114,7 @@ def _be_cell(be: Calculation | None) -> str:
 
 
 def _calculated(lookup: Lookup, named: list[tuple[str, Calculation | None]]) -> Figure | None:
-    """The one formula of all these BEs, and each with its numbers put in."""
+    """The formula that these BEs share, and each with its numbers put in."""
     found = [(name, be) for name, be in named if be is not None]
     if not found:
         return None
@@ -145,7 +146,7 @@ def made_and_lost(run: Progress, words: str, beside: str | None) -> Figure:
 
 
 def parts_in_words(note: Note, id: str) -> str | None:
-    """`no. 1 and 2`; None where a note is about the whole."""
+    """`no. 1 and 2`; None if a note is about the whole."""
     parts = [ref.part for ref in note.about if ref.id == id]
     if not parts or None in parts:
         return None
@@ -160,12 +161,12 @@ _WAYS: dict[DryFrom, str] = {
 
 
 def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
-    """What a page shows of a crop. instead: words where there is no BE; unfinished: what would make figures final."""
+    """What a page shows of a crop. instead: words if there is no BE; unfinished: what would make the figures final."""
     crop = lookup.analysis.yields[batch.id]
     be = be_words(crop, f"{unit_word(batch)}s")
     is_over = lookup.analysis.progress[batch.id].is_over
     in_words = crop_in_words(lookup, batch)
-    # That a flush has no harvest is for its author to correct; a reader of a share would take one for kept back.
+    # Only the author can correct a flush without a harvest; a reader of a share would think that one was kept back.
     elsewhere = (crop.be_with_spawn_lacks, crop.flushes_lack if lookup.share is not None else None)
     return {
         "be": be,
@@ -184,7 +185,7 @@ def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
 
 
 def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
-    """BE on units inoculated, whole per cent as in its words; the other ways to count it stand in its calculation."""
+    """BE on units inoculated, in whole per cent as in the text; the other ways to count it are in its calculation."""
     if crop.be is None:
         return None
     units = f"{unit_word(batch)}s"
@@ -197,7 +198,7 @@ def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
 
 
 def _with_spawn(lookup: Lookup, crop: BatchYield) -> Iterator[tuple[str, str]]:
-    """BE with the spawn's dry substance counted in, and how; or what is missing for it."""
+    """BE with the dry mass of the spawn included, and its calculation; or what is missing for it."""
     found = crop.be_with_spawn
     if found is None and crop.be_with_spawn_lacks:
         yield "with spawn counted", wording.keys_quoted(crop.be_with_spawn_lacks)
@@ -210,7 +211,7 @@ def _with_spawn(lookup: Lookup, crop: BatchYield) -> Iterator[tuple[str, str]]:
 
 
 def _also(name: str, found: Calculation) -> tuple[tuple[str, str], ...]:
-    """A further number that stands in the calculation of another, with how it is calculated."""
+    """A further number shown in the calculation of another, with its own calculation."""
     return ((name, amount(found.value, found.unit)), ("calculated as", found.formula), ("by", found.source))
 
 

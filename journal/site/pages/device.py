@@ -50,7 +50,7 @@ First flush, edges still rolled."""
 
 
 def _format() -> dict[str, Any]:
-    """Every key of every kind, those of all kinds last. A text is cut where code begins and ends."""
+    """Every key of every kind, those of all kinds last. A text is split where code begins and ends."""
     kinds = []
     for kind in (*KINDS, None):
         name = kind or "every kind"

@@ -29,7 +29,7 @@ def value_in_words(what: SettingName, value: Value, units: wording.Units) -> str
 
 
 def headline(entry: Entry) -> str | None:
-    """The few words that stand beside an entry's date: its stage, and the title that the author gave it."""
+    """The few words beside an entry's date: its stage, and the title that the author gave it."""
     stage = _stage(entry) if isinstance(entry, Note) and entry.stage else None
     own_title = entry.title if "title" in entry.lines else None
     return ", ".join(filter(None, (stage, own_title))) or None
@@ -165,8 +165,8 @@ _NTH = ("", "", "the second", "the third", "the fourth", "the fifth", "the sixth
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """called: an entry as it is named aloud, `B-031, 20 November 2026`; it never changes while the entry stands.
-    address: from the site's root, with the entry's place on the page. text: what to begin a message with."""
+    """called: an entry as people name it, `B-031, 20 November 2026`; it never changes while the entry exists. address:
+    from the site's root, with the entry's anchor on the page. text: the start of a message."""
 
     called: str
     address: str
@@ -174,13 +174,13 @@ class Asking:
 
 
 def asking_about(id: str, entry: Entry, address: str, told: str, title: str) -> Asking:
-    """How to ask about an entry under an ID. told: what the entry is, in a few words. title: the journal's."""
+    """How to ask about an entry with an ID. told: what the entry is, in a few words. title: the journal's."""
     called = id if isinstance(entry, Find | Culture | Batch | Device) else _dated(id, entry.date, address)
     return Asking(called, address, f"About {called} in {title}\n{wording.capitalised(told)}\n{address}\n\n")
 
 
 def _dated(id: str, date: When, address: str) -> str:
-    """The ID and the day, and which entry of that day it is where it is not the first."""
+    """The ID and the day, and which entry of that day it is if it is not the first."""
     day = wording.when_in_words(replace(date, moment=None))
     number = address.rpartition("#")[2].partition(f"{date.first.isoformat()}-")[2]
     nth = ""

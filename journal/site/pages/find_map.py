@@ -1,4 +1,4 @@
-"""Finds on a sketch map: those with a position that may be told here, with the tracks and the author's own map."""
+"""Finds on a sketch map: those with a position that may be shown here, with the tracks and the author's own map."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from journal.site.pages.lookup import Lookup, species_words
 
 
 def map_of_finds(lookup: Lookup, finds: Iterable[Find], title: str = "Sketch map of the finds") -> SketchMap | None:
-    """The map of those finds that have a position, in the order given; None where none has. In a share a position is
-    there only as far as it is granted, and tracks and own maps never are."""
+    """The map of those finds that have a position, in the order given; None if none has. A share has only granted
+    positions, and never tracks or own maps."""
     points = [_point(lookup, find) for find in finds if find.position is not None]
     return sketch_map(title, points, lookup.outlines, lookup.units, partial(_beneath, lookup))
 
 
 def _beneath(lookup: Lookup, flat: FlatMap) -> Beneath | None:
-    """The author's own map that has the middle of the drawing on it, the one that misses its points least."""
+    """The author's own map that contains the middle of the drawing; of several, the one with the smallest error."""
     fits = []
     for own in lookup.settings.maps:
         photo, fit = lookup.journal.photo_by_path.get(own.file), fit_of(flat, own.points)
@@ -37,7 +37,7 @@ def _beneath(lookup: Lookup, flat: FlatMap) -> Beneath | None:
     picture = lookup.pictures.of(own.file, "the author's own map")
     if picture.large is None:
         return None
-    times = width / picture.width  # what is published is smaller than the file
+    times = width / picture.width  # the published picture is smaller than the file
     a, b, c, d, e, f = fit.matrix
     matrix = " ".join(f"{value:.9g}" for value in (a * times, b * times, c * times, d * times, e, f))
     count = len(own.points)

@@ -34,14 +34,14 @@ _MONTHS_PX = 24
 
 
 def season_chart(lookup: Lookup) -> dict[str, Any] | None:
-    """The season of every species found, or None where no find has a name and a day. months: (x in %, name, whether a
-    narrow screen has room for the name). most: years in the fullest week."""
+    """The season of every species found, or None if no find has a name and a day. months: (x in %, name, whether a
+    narrow screen has room for the name). most: years in the week with the most."""
     found = seasons(lookup.journal)
     if not found:
         return None
     most = max(len(years) for season in found for years in season.weeks.values())
     strips = tuple(_strip(season, at, most) for at, season in enumerate(found))
-    firsts = [date(2001, month, 1) for month in range(1, 13)]  # of a common year that begins on a Monday
+    firsts = [date(2001, month, 1) for month in range(1, 13)]  # of a non-leap year that begins on a Monday
     months = [(day.month, day.timetuple().tm_yday - 1, wording.month_in_words(day)[:3]) for day in firsts]
     return {
         "height": _SPECIES_PX * len(found) + _MONTHS_PX,
@@ -53,7 +53,7 @@ def season_chart(lookup: Lookup) -> dict[str, Any] | None:
 
 
 def _strip(season: Season, at: int, most: int) -> dict[str, Any]:
-    """One species. name_y: baseline of its name; base_y: foot of its bars, one a week, the higher the more years."""
+    """One species. name_y: baseline of its name; base_y: foot of its bars, one a week, higher for more years."""
     top = at * _SPECIES_PX
     base = top + _NAME_PX + 6 + _STRIP_PX
     bars, weeks = [], []
@@ -107,12 +107,12 @@ def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
 
 
 def is_spot(find: Find) -> bool:
-    """Whether a find's place may be told as what can be walked to: known, and no mere cell of a grid."""
+    """Whether a find's place may be shown and can be walked to: it is known, and more than a cell of a grid."""
     return find.position is not None and find.position.grid_deg is None
 
 
 def tells_places(lookup: Lookup) -> bool:
-    """Whether there are pages that lead to places: the author's own site always, a share where it grants any."""
+    """Whether there are pages that lead to places: always on the author's own site, in a share if it grants any."""
     return lookup.share is None or any(map(is_spot, lookup.journal.finds))
 
 
@@ -232,8 +232,8 @@ def _other_notations(find: Find) -> list[tuple[str, str]]:
 
 
 def _walk(lookup: Lookup, find: Find) -> dict[str, str] | None:
-    """What the way back needs; None where only an area is known, whose centre is no place to walk to. place: for the
-    script. geo, apple: for the device's own maps, empty in a share, which opens nothing that is not in it."""
+    """What the way back needs; None if only an area is known, because its centre is not where the find was. place: for
+    the script. geo, apple: for the device's own maps, empty in a share, which opens nothing outside itself."""
     place = find.position
     if place is None or place.grid_deg is not None:
         return None

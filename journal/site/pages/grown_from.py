@@ -1,4 +1,4 @@
-"""What was grown from a culture or find, as a page tells it: figures, and what was lost at which step."""
+"""What was grown from a culture or find, as a page shows it: figures, and what was lost at which step."""
 
 from __future__ import annotations
 
@@ -83,18 +83,19 @@ def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
 
 
 def be_counts(rollup: Rollup) -> list[str]:
-    """The batches whose BE goes into that of all: those of a known dry mass with a harvest."""
+    """The batches that count for the BE of all: those with a known dry mass and a harvest."""
     left_out = {*rollup.without_dry, *rollup.unharvested, *rollup.partly_shared}
     return [name for name in rollup.batches if name not in left_out]
 
 
 def _is_lone(rollup: Rollup) -> bool:
-    """Whether one finished batch is all there is to a BE, so that it is its own median."""
+    """Whether a BE is calculated from only one finished batch, which is then its own median."""
     return len(rollup.counted) == 1 and be_counts(rollup) == list(rollup.counted)
 
 
 def _beside(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
-    """The BE on the units not lost before the harvest, where any was; and of finished batches, where others count."""
+    """The BE on the units not lost before the harvest, if any was lost; and that of finished batches, if others count
+    too."""
     crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
     if rollup.be_survived is not None and any(crop.survived < crop.inoculated for crop in crops):
         survived = sum(crop.survived for crop in crops)
@@ -138,7 +139,7 @@ def _be_by_batch(lookup: Lookup, names: Sequence[str]) -> list[tuple[str, float]
 
 
 def lost_figure(share: Share, batches: int) -> Figure:
-    """Units lost of those inoculated, with its interval where there are batches enough for one."""
+    """Units lost of those inoculated, with an interval if there are enough batches for one."""
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
     low, high = (wording.percent(bound * 100, 0) for bound in (share.low, share.high))
     interval = (
@@ -177,7 +178,7 @@ def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
 
 
 def _unsure(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
-    """The batches that are less sure than what the page is of, which says so of itself."""
+    """The batches whose identity is less certain than that of the page's own subject, which says how certain it is."""
     confirmed, doubtful = lookup.analysis.confirmed, lookup.analysis.doubtful
     unconfirmed = [name for name in rollup.batches if confirmed[rollup.of] and not confirmed[name]]
     doubted = [name for name in rollup.batches if rollup.of not in doubtful and name in doubtful]

@@ -21,7 +21,7 @@ from journal.site.pages.entry_words import names_in
 
 
 class Indexes:
-    """Each made when it is first asked for. IDs that are keys are in lower case, but for those of `cultures_from` and
+    """Each is made when it is first asked for. IDs that are keys are in lower case, except those of `cultures_from` and
     `nexts_about`, which are spelt as defined."""
 
     is_read_in_parts: ClassVar[bool] = True
@@ -35,7 +35,7 @@ class Indexes:
 
     @cached_property
     def addresses(self) -> Mapping[str, str]:
-        """The page of everything that bears an ID, by that ID and by those that it had before."""
+        """The page of everything with an ID, by that ID and its earlier ones."""
         rows = by_former_id(self._journal) | self._journal.by_id
         return {name: addresses.page_of(row) for name, row in rows.items()}
 
@@ -73,7 +73,7 @@ class Indexes:
 
     @cached_property
     def cultures_from(self) -> Mapping[str, tuple[Culture, ...]]:
-        """ID -> the cultures taken straight from it, in the journal's order; of those from which any was."""
+        """ID -> the cultures taken directly from it, in the journal's order; only IDs with such cultures."""
         found: dict[str, list[Culture]] = defaultdict(list)
         for culture in self._journal.cultures:
             for name in dict.fromkeys(ref.id for ref in culture.sources):
@@ -113,7 +113,7 @@ class Indexes:
 
     @cached_property
     def diary_anchors(self) -> Mapping[str, str]:
-        """Entry path -> anchor in the diary, of what is about nothing that has a page."""
+        """Entry path -> anchor in the diary, of entries about nothing that has a page."""
         return addresses.dated_anchors(entry for entry, subjects in self._dated if not subjects)
 
     @cached_property
@@ -129,7 +129,7 @@ class Indexes:
 
     @cached_property
     def months_beside(self) -> Mapping[date, tuple[date | None, date | None]]:
-        """Of each of these months, in order, the one before and the one after."""
+        """For each of these months, in order, the month before and the month after."""
         months = [*self.by_month]
         around = zip([None, *months], months, [*months[1:], None], strict=False)
         return {month: (before, after) for before, month, after in around}

@@ -63,9 +63,9 @@ def species_words(text: str | None) -> SpeciesWords | None:
 
 
 class Lookup:
-    """The journal and its analysis, with all that pages ask of them again and again. share: by what a reader's device
-    remembers the share that the pages are of; None on the author's own site. key: that share's, told to nobody. tracks:
-    where the author was, on their own site alone."""
+    """The journal and its analysis, with everything that pages look up repeatedly. share: the name under which a
+    reader's device remembers the share that the pages are of; None on the author's own site. key: that share's, secret.
+    tracks: where the author was, on their own site only."""
 
     def __init__(
         self,
@@ -98,14 +98,14 @@ class Lookup:
         """What the template of every page gets; the same as long as the settings are."""
 
     def keep(self, kind: str, of: Entry | Tent | date, make: Callable[[], T]) -> T:
-        """What `make` makes of one entry, tent or month, or what it made in an earlier plan where nothing that it read
-        then is otherwise now. It may read nothing but this lookup and `of`."""
+        """What `make` makes of one entry, tent or month, or what it made in an earlier plan if nothing it read then has
+        changed. It may read only this lookup and `of`."""
         if self._memory is None:
             return make()
         key = of.path if isinstance(of, Entry) else of.id if isinstance(of, Tent) else of
 
         def noted() -> tuple[T, Mapping[str, tuple[str, int]]]:
-            if isinstance(of, Entry):  # a tent is of the settings, and with other settings all is made anew
+            if isinstance(of, Entry):  # a tent comes from the settings, and if these change everything is made again
                 self.indexes.entry_by_path.get(of.path)
             with self.pictures.collected() as files:
                 return make(), files
@@ -119,7 +119,7 @@ class Lookup:
         return self.keep(kind, of, lambda: self.whole(make()))
 
     def whole(self, page: Page) -> Page:
-        """A page with what the template of every page gets; one that has it already as it is."""
+        """A page with what the template of every page gets; unchanged if it already has that."""
         if "root" in page.context:
             return page
         row = self.journal.by_id.get(dict(page.values).get("name", "")) if page.endpoint in _OF_AN_ID else None
@@ -163,8 +163,8 @@ class Lookup:
         return self.indexes.anchors[name.lower(), entry.path]
 
     def address_of(self, entry: Entry) -> str:
-        """Where an entry stands: an ID's own page, else its place on the page of the first ID it is about, else its
-        place in the diary."""
+        """The address of an entry: its own page if it has an ID, else its anchor on the page of the first ID it is
+        about, else its anchor in the diary."""
         if isinstance(entry, Find | Culture | Batch | Device):
             return addresses.page_of(entry)
         subjects = addresses.subjects_of(self.journal, entry)
@@ -185,8 +185,8 @@ class Lookup:
         return how_made(culture, self.analysis.progress[culture.id].lost)
 
     def what_it_is(self, entry: Entry, *, beside_facts: bool = False) -> str:
-        """The kind and name of an entry that begins something, else its headline, with what was harvested or lost.
-        beside_facts: without these, for they stand beside it."""
+        """The kind and name of an entry that starts something, else its headline, with what was harvested or lost.
+        beside_facts: without harvests and losses, because they are beside it."""
         match entry:
             case Culture():
                 return f"{self.name_of(entry)}, {self.how_made(entry)}"
@@ -248,7 +248,7 @@ class Lookup:
         }
 
     def nexts_about(self, id: str) -> tuple[dict[str, Any], ...]:
-        """What its author still means to do about a thing, the earliest first; as in `nexts`."""
+        """What its author still plans to do about a thing, the earliest first; as in `nexts`."""
         rows = self.indexes.nexts_about.get(id, ())
         return tuple(
             {
@@ -260,7 +260,7 @@ class Lookup:
         )
 
     def nexts(self, entry: Entry) -> tuple[dict[str, Any], ...]:
-        """What an entry leaves to be done, and whether it still is. iso: the day it falls due, if any."""
+        """What an entry leaves to be done, and whether it is still open. iso: the day it falls due, if any."""
         return tuple(
             {
                 "text": item.text,
@@ -281,8 +281,8 @@ class Lookup:
         return tuple(seen.values())
 
     def leading(self, find: Find) -> PhotoUse | None:
-        """The photo that a find is shown by: the first in its text, else of the first few listed the one with the most
-        pixels; None where it has none of its own that can be seen."""
+        """The main photo of a find: the first in its text, else of the first few listed the one with the most pixels;
+        None if it has no visible one of its own."""
         seen = [use for use in find.photos if self.pictures.of(use.path, find.title).sources]
         order = [photo_path(find.path, quote(one.target)).casefold() for one in shown_in(find.text)]
         in_text = [use for use in seen if use.in_text and nfc(use.path).casefold() in order]
@@ -293,7 +293,7 @@ class Lookup:
         return max(seen[:LISTED_FIRST], key=lambda use: pixels[use.path], default=None)
 
     def face(self, row: Named, newest: bool = True) -> Picture | None:
-        """The one picture that stands for a thing in a list: its latest; a find's leading one, or else its first."""
+        """The picture of a thing in a list: its latest; a find's main one, or else its first."""
         if isinstance(row, Find) and not newest and (use := self.leading(row)):
             return self.pictures.of(use.path, row.title, use.caption)
         pictures = [picture for picture in self.photos_about(row) if picture.sources]
@@ -321,7 +321,7 @@ class Lookup:
         )
 
     def identity(self, row: Find | Culture | Batch) -> str | None:
-        """Why the identity of a thing is not confirmed, as a sentence; None where it is."""
+        """Why the identity of a thing is not confirmed, as a sentence; None if it is."""
         if self.analysis.confirmed.get(row.id):
             return None
         if isinstance(row, Find):
@@ -337,15 +337,15 @@ class Lookup:
         return f"Where it came from is not {'shared' if is_kept_back else 'known well enough to say'}."
 
     def doubt(self, row: Culture | Batch) -> str | None:
-        """Why it may not be what its label says, as a sentence; None where nobody doubts it."""
+        """Why it may not be what its label says, as a sentence; None if there is no doubt."""
         began = self.analysis.doubtful.get(row.id)
         if began == row.id:
             return "Its own label is in doubt."
         return f"It was taken from {began}, whose label is in doubt." if began else None
 
     def doubtful_harvests(self, batches: Iterable[str]) -> str | None:
-        """What a total of these batches says of harvests in it that are hardly possible: `includes a doubtful harvest:
-        90 kg on 3 October 2026`; None where there is none."""
+        """What a total of these batches says of implausible harvests in it: `includes a doubtful harvest: 90 kg on 3
+        October 2026`; None if there are none."""
         notes = [note for id in batches for note in self.analysis.doubtful_harvests.get(id, ())]
         if not notes:
             return None
@@ -354,14 +354,14 @@ class Lookup:
         return f"includes {one}: {wording.joined(told)}"
 
     def last_entry(self, entry: Entry) -> tuple[str, str | None]:
-        """The day of the last entry in words, and as an ISO date; without that where it is in the future."""
+        """The day of the last entry in words, and as an ISO date; without the latter if it is in the future."""
         day = wording.date_in_words(entry.date)
         if entry.path in self.indexes.in_future:
             return f"{day}, a doubtful date", None
         return day, iso_day(entry.date)
 
     def identified(self, find: Find) -> Identification:
-        """What a find is taken to be now."""
+        """What a find is currently identified as."""
         return self.analysis.identifications[find.id][-1]
 
     def page_of(self, row: Find | Culture | Batch, context: Mapping[str, Any], day0: date | None = None) -> Page:

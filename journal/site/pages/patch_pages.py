@@ -24,7 +24,7 @@ from journal.site.plan import Page
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    """In a share only where it tells a place: a patch and a distance tell where finds lie."""
+    """A share has these pages only if it shows a place: a patch and a distance reveal where finds are."""
     if not tells_places(lookup):
         return
     rows = [_row(lookup, patch) for patch in sorted(lookup.analysis.patches, key=_latest_first, reverse=True)]
@@ -34,7 +34,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     yield Page("near", (), addresses.NEAR, "finds/near.html", context, "main", growing=True)
     for patch in lookup.analysis.patches:
         yield _patch(lookup, patch)
-        # a find that is entered later with an earlier date gives its ID to the patch, and the old address leads on
+        # a find that is entered later with an earlier date gives its ID to the patch, and the old address redirects
         old = dict.fromkeys((*patch.former, *(find.id.lower() for find in patch.finds)))
         for key in (key for key in old if key != patch.key):
             context = {"title": patch.title, "place": "Finds", "address": addresses.patch_of(patch.key)}
@@ -42,7 +42,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 
 def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
-    """Where what can be near lies: (file from the site's root, its text). None in a share that tells no place."""
+    """The places for Near me: (file from the site's root, its text). None in a share that shows no place."""
     if tells_places(lookup):
         lines = ",\n".join(json.dumps(spot, ensure_ascii=True, separators=(",", ":")) for spot in _spots(lookup))
         yield addresses.NEAR_SPOTS, f"globalThis.journalSpots = [[\n{lines}\n], {json.dumps(lookup.units)}];\n"
@@ -119,11 +119,11 @@ def _patch(lookup: Lookup, patch: Patch) -> Page:
 
 
 _WRITTEN_M = 2.0
-"""How exactly the middle of a patch is written; on top of the circle round it."""
+"""Rounding of the middle of a patch as written, added to the radius of the circle around it."""
 
 
 def _where(lookup: Lookup, patch: Patch) -> str | None:
-    """`All within 21 m of 58.30409, −8.90181`: of the circle that surely holds its finds."""
+    """`All within 21 m of 58.30409, −8.90181`: the circle that certainly contains its finds."""
     place, known = patch.place, sum(find.position is not None for find in patch.finds)
     if place is None or place.uncertainty_m is None:
         return None
@@ -210,9 +210,9 @@ def _joined(lookup: Lookup, patch: Patch, at: int) -> dict[str, Any]:
 
 
 def _spots(lookup: Lookup) -> list[list[Any]]:
-    """What can be near: patches, and finds that are of none, whose places may be told. Each is a title, its address,
-    words, what it is, its places (latitude, longitude, uncertainty in m or null), the days on which it fruited, the day
-    of the last look, and, of a patch, its finds' IDs with their addresses."""
+    """The patches, and the finds in no patch, whose places may be shown. Each is a title, its address, words, what it
+    is, its places (latitude, longitude, uncertainty in m or null), the days on which it fruited, the day of the last
+    look, and, of a patch, its finds' IDs with their addresses."""
     return [*map(list, _patch_spots(lookup)), *map(list, _lone_spots(lookup))]
 
 

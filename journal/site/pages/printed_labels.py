@@ -1,11 +1,12 @@
 """What is printed on labels: a thing or one of its parts in a few words, none of which tells a place; and the pages at
-the addresses of earlier IDs, which printed labels still name."""
+the addresses of earlier IDs, which printed labels still name, and of IDs that were printed ahead."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from typing import Any
+from urllib.parse import urlencode
 
 from journal.geo.detect import positions_in
 from journal.model import Batch, Culture, Device, Find, Ref, sort_key
@@ -13,7 +14,7 @@ from journal.problems import Refusal
 from journal.quantities import counted
 from journal.reading.id_index import by_former_id
 from journal.reading.label_codes import CHECK_MARK, check_character, label_text
-from journal.settings import LabelSettings, LabelSize, Settings, Tent
+from journal.settings import LabelSize, Settings, Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.label_sheet import SHEETS_MM, Printed, Sheet, layout_of, size_named, sizes_of
@@ -69,13 +70,14 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "things": things,
         "sizes": sizes,
         "choices": [{"name": size.name, "words": _in_mm(size), "layouts": _layouts(size)} for size in sizes],
-        "usual": _usual_size(lookup.settings.labels),
+        "usual": size_named(None, lookup.settings.labels).name,
         "sheets": tuple(SHEETS_MM),
         "usual_sheet": usual_sheet(lookup.settings),
         "more": MORE if len(rows) > len(things) or any(thing["lacks_parts"] for thing in things) else None,
     }
     yield Page("labels", (), addresses.LABELS, "labels/labels.html", context, "main", growing=True)
     yield from _moved_pages(lookup)
+    yield from _pages_set_aside(lookup)
 
 
 MORE = (
@@ -131,13 +133,6 @@ def _in_mm(size: LabelSize) -> str:
     return f"{size.name}, {size.width_mm:g} × {size.height_mm:g} mm"
 
 
-def _usual_size(settings: LabelSettings) -> str:
-    try:
-        return size_named(None, settings).name
-    except Refusal:  # the settings name one that there is not, as `journal labels` says
-        return size_named("jar", settings).name
-
-
 def usual_sheet(settings: Settings) -> Sheet:
     return settings.labels.sheet or ("Letter" if settings.units == "us" else "A4")
 
@@ -159,6 +154,31 @@ def _moved_pages(lookup: Lookup) -> Iterator[Page]:
         section = f"{path.partition('/')[0]}-{row.date.first.year}"
         growing = row.id in lookup.indexes.growing
         yield Page(row.kind, (("name", former),), path, "labels/moved.html", context, section, growing)
+
+
+def set_aside(lookup: Lookup) -> Iterator[tuple[str, str, str]]:
+    """(kind, ID, page) of each label that was printed ahead and has no entry yet. Devices, which have no page of their
+    own, are not among them; a share has none."""
+    if lookup.share is not None:
+        return
+    taken = {*lookup.journal.by_id, *by_former_id(lookup.journal)}
+    for kind, id in lookup.settings.labels.reserved:
+        path = addresses.page_of_kind(kind, id)
+        if path is not None and id.lower() not in taken:
+            taken.add(id.lower())
+            yield kind, id, path
+
+
+_PLACE_AND_FORM = {"find": ("Finds", "find"), "culture": ("Cultures", "new culture"), "batch": ("Batches", "new batch")}
+
+
+def _pages_set_aside(lookup: Lookup) -> Iterator[Page]:
+    """A page at the address that is on a label printed ahead, which leads to Record."""
+    for kind, id, path in set_aside(lookup):
+        place, form = _PLACE_AND_FORM[kind]
+        to = f"{addresses.RECORD}?{urlencode({'kind': form, 'id': id})}"
+        context = {"title": f"{id}, not recorded yet", "place": place, "kind": kind, "id": id, "record": to}
+        yield Page(kind, (("name", id.lower()),), path, "labels/set_aside.html", context, "main", growing=True)
 
 
 def parts_of(row: Named) -> tuple[Ref, ...]:
@@ -187,17 +207,18 @@ def _date(row: Find | Culture | Batch | Device) -> str:
     return wording.when_in_few_words(row.date)
 
 
-def _descent(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, str]:
-    """`T3`, `G1` and `from PP-26A.2`."""
+def _descent(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
+    """`T3 G1`, and the IDs that it was taken from."""
     if isinstance(row, Find):
         return {}
     numbers = lookup.analysis.lineage.descents[row.id]
     refs = row.sources if isinstance(row, Culture) else row.cultures
     was_received = isinstance(row, Culture) and bool(row.received_from)
+    counts = (("T", numbers.transfers), ("G", numbers.spawn_generation))
     return {
-        "transfers": f"T{numbers.transfers}" if numbers.transfers is not None else "",
-        "generation": f"G{numbers.spawn_generation}" if numbers.spawn_generation is not None else "",
-        "origin": f"from {', '.join(map(str, refs))}" if refs else "received" if was_received else "",
+        "steps": " ".join(f"{letter}{count}" for letter, count in counts if count is not None),
+        "parents": tuple(map(str, refs)),
+        "origin": "received" if was_received and not refs else "",
     }
 
 

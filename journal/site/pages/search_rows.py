@@ -13,6 +13,7 @@ from journal.site import addresses, wording
 from journal.site.pages.entry_words import facts, weighed
 from journal.site.pages.finds import position_words, tells_places
 from journal.site.pages.lookup import Lookup
+from journal.site.pages.printed_labels import set_aside
 from journal.site.search import SearchLine, SearchRow, line_of
 
 _AUTHORS_PAGES = (
@@ -57,6 +58,8 @@ def _pages_and_tents(lookup: Lookup) -> Iterator[SearchRow]:
     for former, row in by_former_id(lookup.journal).items():
         old = next(id for id in row.formerly if id.lower() == former)
         yield SearchRow(f"{old}, now {row.id}", addresses.page_of(row), row.kind, old, row.date.iso)
+    for kind, id, path in set_aside(lookup):
+        yield SearchRow("label printed ahead, not recorded yet", path, kind, id)
 
 
 def _line(lookup: Lookup, entry: Entry) -> SearchLine:

@@ -1,4 +1,4 @@
-"""What stands only in a share: what is new since the last look, and a note on how to open it."""
+"""Files that only a share has: what is new since the last visit, and a note on how to open it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from journal.site import addresses, wording
 from journal.site.pages.lookup import Lookup
 
 ENTRIES = "since/entries.js"
-"""A classic script with a row for each entry, by which a reader's device tells what is new."""
+"""A classic script with a row for each entry, from which a reader's device finds what is new."""
 
 READ_ME = "READ-ME.txt"
 
@@ -28,12 +28,12 @@ NOT_IN_A_SHARE = frozenset({
     "js/record-page.js", "js/record-photos.js", "js/record-position.js", "js/record-saved.js", "js/record-store.js",
     "js/recorded.js", "js/outbox-page.js", "css/record.css",
 })  # fmt: skip
-"""Static files of the offline copy and of recording. A share has none: a newer share replaces an older one whole, and
-what its author no longer shares must not live on in a browser."""
+"""Static files of the offline copy and of recording. A share has none: a newer share replaces an older one completely,
+and what its author no longer shares must not stay in a browser."""
 
 
 def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
-    """Small generated files of a share that are no pages: (file from the site's root, its text)."""
+    """Small generated files of a share that are not pages: (file from the site's root, its text)."""
     rows = [_row(lookup, entry) for entry in lookup.journal.entries()]
     lines = ",\n".join(json.dumps(row, ensure_ascii=True, separators=(",", ":")) for row in reversed(rows))
     yield ENTRIES, f"journalEntries([\n{lines}\n]);\n"
@@ -41,7 +41,7 @@ def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
 
 
 def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
-    """An entry's address, its content's fingerprint, the ID it goes by with its page, its date, what it is, a photo."""
+    """An entry's address, the fingerprint of its content, its ID with that ID's page, its date, what it is, a photo."""
     label = lookup.label_of(entry)
     photo = next((picture.small for picture in lookup.pictures.of_entry(entry) if picture.sources), None)
     return [
@@ -57,9 +57,9 @@ def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
 
 
 def fingerprint(entry: Entry, key: bytes) -> str:
-    """Changes whenever what is shared of an entry does, wherever it lies in the journal; 10 hex digits, under a key,
-    so that nobody can try what an entry may have said before, or find it in another share. Fields that hold their
-    usual values are left out, so that one that comes new to the model changes nothing."""
+    """Changes whenever the shared part of an entry does, but not with its place in the journal; 10 hex digits, keyed,
+    so that nobody can guess an entry's earlier content or find it in another share. Fields with their default values
+    are left out, so that a new field in the model changes nothing."""
     plain: Any = replace(entry, path="", lines={})
     unusual = {}
     for one in fields(plain):
@@ -71,7 +71,7 @@ def fingerprint(entry: Entry, key: bytes) -> str:
 
 
 def held_by(lookup: Lookup) -> dict[str, Any]:
-    """What a share holds, in words. example: the latest entry as it is called aloud."""
+    """What a share contains, in words. example: the latest entry, as people name it."""
     entries = list(lookup.journal.entries())
     asking = lookup.asking(entries[-1]) if entries else None
     kinds = [("find", lookup.journal.finds), ("culture", lookup.journal.cultures), ("batch", lookup.journal.batches)]
@@ -85,7 +85,7 @@ def held_by(lookup: Lookup) -> dict[str, Any]:
 
 
 def read_me(lookup: Lookup) -> str:
-    """How to open the share, for whoever finds its folder or zip."""
+    """How to open the share, for whoever has its folder or zip."""
     held = held_by(lookup)
     last = f", the latest from {held['last']}" if held["last"] else ""
     example = f', such as "{held["example"]}"' if held["example"] else ""

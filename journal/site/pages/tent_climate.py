@@ -31,7 +31,7 @@ MOST_PERIODS = 6
 
 def climate_part(lookup: Lookup, tent: Tent) -> Row:
     air = lookup.analysis.climate.tents[tent.id]
-    # Of the last fourteen calendar days up to the last that was read.
+    # Of the fourteen calendar days up to the last with readings.
     recent = tuple(day for day in air.days if air.days[-1].day - day.day < timedelta(days=DAYS))
     real = air.out_of_range.periods if air.out_of_range else ()
     words = medians_words(air.humidity_pct, air.temperature_c, lookup.units, air.series.by_day)
@@ -119,14 +119,14 @@ def _dew_point(lookup: Lookup, air: TentClimate, last: LastReading | None) -> It
 
 
 def _difference(lookup: Lookup, celsius: float) -> str:
-    """A difference of temperatures, which has no zero to be shifted."""
+    """A difference of temperatures, which converts without an offset."""
     if lookup.units == "us":
         return f"{wording.number(celsius * 9 / 5)} °F"
     return f"{wording.number(celsius)} °C"
 
 
 def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
-    """Air changes and light, by the settings that hold."""
+    """Air changes and light, by the current settings."""
     holding = holding_now(history_of(lookup.journal, tent))
     changes = air_changes(tent, exhaust_of(lookup, tent))
     if changes is not None:
@@ -144,7 +144,7 @@ def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
 
 
 def exhaust_of(lookup: Lookup, tent: Tent) -> Exhaust | None:
-    """How the exhaust is set, None where no entry says."""
+    """How the exhaust is set, None if no entry says."""
     holding = holding_now(history_of(lookup.journal, tent))
     value = holding["exhaust"].value if "exhaust" in holding else None
     return value if isinstance(value, Exhaust) else None
@@ -184,7 +184,7 @@ def _row(lookup: Lookup, day: DayClimate, wanted: ValueRange | None) -> Row:
 
 
 def _left_out(lookup: Lookup, air: TentClimate) -> Iterator[str]:
-    """Stretches that count in no share."""
+    """Periods that count for no share of time."""
     for what, stretches in (("stuck", air.series.stuck_stretches), ("silent", air.series.gaps)):
         for stretch in stretches:
             span = f"{_moment(lookup, stretch.from_s)} to {_moment(lookup, stretch.until_s)}"

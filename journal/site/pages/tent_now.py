@@ -20,7 +20,8 @@ Look = Literal["in", "out", "unsure", "none"]
 
 
 def shared_tents(lookup: Lookup) -> tuple[Tent, ...]:
-    """The tents that are shared; one that a share keeps back is there only for the batches that stood in it."""
+    """The tents that are shared; a tent that a share keeps back is in the journal only for the batches that stood in
+    it."""
     return tuple(tent for tent in lookup.settings.tents if not tent.unshared)
 
 
@@ -103,7 +104,7 @@ def _by(lookup: Lookup, tent: Tent, row: LastReading) -> str:
 
 
 def _since(lookup: Lookup, tent: Tent, row: LastReading) -> str:
-    """A later reading with the door open, which says little about the climate with it shut."""
+    """A later reading with the door open, which says little about the climate with the door shut."""
     read = [value.number for value in _values(lookup, tent, row)]
     when = f"{wording.when_in_words(row.when)}, {_by(lookup, tent, row)}"
     return f"Later, with the door open: {wording.joined(read)} ({when})"
@@ -116,11 +117,11 @@ def inside(lookup: Lookup, tent: Tent, batches: Iterable[Batch]) -> list[dict[st
 
 
 MOST_PERIODS = 5
-"""How many periods of a tent go to a page that shows those of the last days."""
+"""How many periods of a tent a page gets, of which it shows those of the last days."""
 
 
 def out_of_range(lookup: Lookup) -> tuple[Row, ...]:
-    """The last periods out of range of each tent, the latest first; the device shows those of the last days."""
+    """The last periods out of range of each tent, the latest first; the device shows only those of the last days."""
     rows = [
         (tent, period, lookup.moment(period.until_s))
         for tent in shared_tents(lookup)

@@ -1,4 +1,4 @@
-"""What feeds what in a tent, as a list of lists, and what is said of each device: of water, of its age, of its end."""
+"""Power and control in a tent, as nested lists, and what is known of each device: water rating, age, end of use."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ from journal.site.plan import Row
 
 
 def feeds(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
-    """The tree of a tent, from its sockets, or devices of another list, on; no name where no source is written."""
+    """The tree of a tent, starting from its sockets, or of the devices of another list; without a name if no source is
+    given."""
     rows = []
     for root in lookup.analysis.power.inside(tent.id):
         label = lookup.label(root.name) if root.name and root.name in lookup.analysis.power.lifetimes else None
@@ -24,7 +25,7 @@ def feeds(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
 
 
 def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) -> Row:
-    """A device in the tree. controlled_by: where that is not what powers it. again: its devices stand above."""
+    """A device in the tree. controlled_by: if that is not what powers it. again: its devices are listed above."""
     device = node.device
     home = lookup.journal.by_id.get(device.tent.lower())
     switches = [name for name in controllers_of(device, lookup.indexes.devices_by_id) if name != above]
@@ -49,7 +50,7 @@ def what_it_does(device: Device) -> str:
 
 
 def setting_words(lookup: Lookup, held: KeptSetting) -> str:
-    """`light 06:30–18:30 (12 h) for lamp-1`, or that nothing is written of it."""
+    """`light 06:30–18:30 (12 h) for lamp-1`, or that nothing is recorded."""
     devices = wording.joined(list(held.devices))
     entry, units = held.entry, lookup.units
     if entry is None:
@@ -71,7 +72,7 @@ def state_of(life: Lifetime) -> str | None:
 
 
 def water(lookup: Lookup, devices: Iterable[Device]) -> Row:
-    """The devices on the mains that are not said to stand splashing water: by what is said instead."""
+    """The devices on the mains whose water rating does not cover splashing water, by the rating that is given."""
     rows = [(device, rating) for device, rating in lookup.analysis.power.ratings(devices) if not rating.is_for_the_wet]
 
     def said(*claims: str | None, is_written: bool = True) -> tuple[Row, ...]:
@@ -90,7 +91,7 @@ def water(lookup: Lookup, devices: Iterable[Device]) -> Row:
 
 
 def device_ages(lookup: Lookup, devices: Iterable[Device]) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
-    """The devices in use, and those that are not, the last to end first."""
+    """The devices in use, and those that are not, the latest to end first."""
     rows = [lookup.analysis.power.lifetimes[device.id] for device in devices]
     over = sorted((life for life in rows if life.ended), key=lambda life: life.ended.first, reverse=True)  # type: ignore[union-attr]
     in_use = tuple(_aged(lookup, life) for life in rows if not life.is_over)

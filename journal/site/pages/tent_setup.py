@@ -44,7 +44,7 @@ def measures(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
 
 
 def settings_now(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
-    """Each setting that holds, in the order in which settings are listed."""
+    """Each current setting, in the order in which settings are listed."""
     holding = holding_now(history_of(lookup.journal, tent))
     return tuple(
         Row(
@@ -59,12 +59,12 @@ def settings_now(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
 
 
 def anchor_of(lookup: Lookup, tent: Tent, path: str) -> str:
-    """Where an entry about a tent stands on its page."""
+    """The anchor of an entry about a tent on its page."""
     return next(lookup.anchor(tent, entry) for entry in lookup.entries_on(tent) if entry.path == path)
 
 
 def services(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
-    """The regular services of a tent, as its settings name them; due is none where nothing is to count from."""
+    """The regular services of a tent, as its settings name them; due is None if there is nothing to count from."""
     entries = entries_about(lookup.journal, tent)
     return tuple(_service(entries, name, every_d) for name, every_d in tent.every)
 
@@ -93,7 +93,7 @@ TOO_CLOSE = wording.capitalised(NOT_TOLD_APART)
 
 
 def changes(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
-    """The settings that each entry changed, the latest first; what came too close to others is entangled with them."""
+    """The settings that each entry changed, the latest first; changes too close together cannot be told apart."""
     history = history_of(lookup.journal, tent)
     groups = [(path, list(group)) for path, group in groupby(history, key=lambda change: change.path)]
     return tuple(
@@ -180,7 +180,7 @@ def _check(lookup: Lookup, check: ProbeCheck, tent: Tent) -> Row:
 
 
 _NEAR_PCT = 5.0
-"""How near to the range wanted a check is of use for it (*common practice*)."""
+"""How near to the target range a check has to be to be of use for it (*common practice*)."""
 
 
 def _is_near(humidity_pct: float | None, wanted: ValueRange) -> bool:
@@ -188,7 +188,7 @@ def _is_near(humidity_pct: float | None, wanted: ValueRange) -> bool:
 
 
 def _salt_words(salt: Salt, wanted: ValueRange, units: wording.Units) -> str | None:
-    """`potassium chloride (85 % at 20 °C)`; None where that is not near what is wanted."""
+    """`potassium chloride (85 % at 20 °C)`; None if that is not near the target range."""
     humidity_pct = salt.humidity_pct(TAKEN_WHERE_UNSAID_C)
     if humidity_pct is None or not _is_near(humidity_pct, wanted):
         return None
@@ -196,7 +196,7 @@ def _salt_words(salt: Salt, wanted: ValueRange, units: wording.Units) -> str | N
 
 
 def manual_readings(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
-    """What the author read in a tent, the latest first."""
+    """Manual readings in a tent, the latest first."""
     rows = []
     for entry in reversed(entries_about(lookup.journal, tent)):
         humidity_pct, temperature_c, co2_ppm = entry.humidity_reading_pct, entry.temperature_reading_c, entry.co2_ppm

@@ -21,7 +21,7 @@ from journal.site.plan import Page, Row
 
 
 def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
-    """What the sheet shows. It names the day of the last entry, since paper does not know how old it is."""
+    """What the sheet shows. It names the day of the last entry, so that a reader of the paper knows how old it is."""
     last = tent_setup.latest_day(lookup, tent)
     devices = [d for d in lookup.devices_in(tent.id) if not lookup.analysis.power.lifetimes[d.id].is_over]
     tree = tent_power.feeds(lookup, tent)
@@ -53,7 +53,7 @@ def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
 
 
 ROOMY = 14
-"""A tree of more rows than these is set in two columns, so that the sheet stays one page for longer."""
+"""A tree with more rows is set in two columns, so that the sheet stays one page for longer."""
 
 
 def _rows(branches: Iterable[Row]) -> int:

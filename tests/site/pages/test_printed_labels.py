@@ -39,14 +39,14 @@ def lookup(make_journal: Callable[..., Any]) -> Lookup:
 @pytest.mark.parametrize(
     ("ref", "expected"),
     [
-        (Ref("F26-014"), {"species": "P. cf. pulmonarius", "is_latin": True, "date": "12 Sep 2026", "origin": ""}),
+        (Ref("F26-014"), {"species": "P. cf. pulmonarius", "is_latin": True, "date": "12 Sep 2026", "parents": ()}),
         (
             Ref("PP-26A", 2),
-            {"transfers": "T0", "origin": "from F26-014", "part": "plate 2 of 3", "medium": "MEA, plate"},
+            {"steps": "T0", "parents": ("F26-014",), "part": "plate 2 of 3", "medium": "MEA, plate"},
         ),
-        (Ref("PP-26A-2"), {"transfers": "T1", "generation": "G1", "origin": "from PP-26A.2", "part": ""}),
+        (Ref("PP-26A-2"), {"steps": "T1 G1", "parents": ("PP-26A.2",), "part": ""}),
         (Ref("CA-26R"), {"species": "poplar mushroom", "is_latin": False, "date": "Oct 2026", "origin": "received"}),
-        (Ref("B-031", 2), {"origin": "from PP-26A-2", "part": "bag 2 of 4", "medium": "oak pellets"}),
+        (Ref("B-031", 2), {"parents": ("PP-26A-2",), "part": "bag 2 of 4", "medium": "oak pellets"}),
         (Ref("B-031"), {"part": "4 bags", "date": "27 Oct 2026", "is_confirmed": False}),
         (Ref("fan-1"), {"medium": "fan", "species": "", "is_confirmed": True}),
         (Ref("hut"), {"medium": "Hut", "date": ""}),
@@ -111,3 +111,21 @@ def test_the_address_of_an_earlier_id_leads_to_the_page_of_now(lookup: Lookup) -
     )
     assert (now.section, now.growing) == (moved.section, moved.growing)  # so it is offline whenever the other is
     assert "batches/b-013/index.html" not in {page.path for page in plan_site(lookup.journal, {}, share="m").pages}
+
+
+def test_an_id_that_was_printed_ahead_has_a_page_that_leads_to_record_until_it_is_taken_up(
+    make_journal: Callable[..., Any],
+) -> None:
+    rows = (("culture", '"PP-26A", "PP-30", "Pp-30"'), ("device", '"D-9"'))
+    ahead = "".join(f'[[reserved]]\nkind = "{kind}"\nids = [{ids}]\n' for kind, ids in rows)
+    journal = make_journal({**FILES, "journal.toml": FILES["journal.toml"] + ahead})
+    site = plan_site(journal, {})
+    pages = {page.path: page for page in site.pages if page.template == "labels/set_aside.html"}
+    assert ["cultures/pp-30/index.html"] == list(pages)
+    page = pages["cultures/pp-30/index.html"]
+    assert (True, "record/index.html?kind=new+culture&id=PP-30") == (page.growing, page.context["record"])
+    index = "".join(text for path, text in site.texts if path.startswith("search/"))
+    assert (1, 0) == (index.count('"cultures/pp-30/index.html"'), index.count("D-9"))
+    shared = plan_site(journal, {}, share="m")
+    assert not [page for page in shared.pages if "pp-30" in page.path]
+    assert "PP-30" not in "".join(text for _, text in shared.texts)
