@@ -8,13 +8,14 @@ from functools import partial
 from typing import TypeVar
 
 from journal.cache.file_cache import FileCache, TooLarge
-from journal.model import CoreLog, LoggerFile
+from journal.model import CoreLog, LoggerFile, WeatherFile
 from journal.problems import Problem
 from journal.reading.core_logs import core_logs_named, read_core_log
 from journal.reading.entries import Draft
 from journal.reading.folder import LARGEST_BYTES, File, ReadKind, too_large
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.logger_settings import read_unclaimed, unclaimed
+from journal.reading.weather_files import read_weather, weather_files_of
 from journal.settings import Settings
 from journal.unexpected import attempt
 
@@ -22,6 +23,7 @@ T = TypeVar("T")
 
 _CACHED_AS: Mapping[ReadKind, str] = {
     "entry": "entry", "settings": "settings", "csv": "log", "gpx": "track", "receipt": "receipt",
+    "weather": "weather",
 }  # fmt: skip
 """The kind of value, as the cache knows it, that a file of that kind is read into."""
 
@@ -66,6 +68,7 @@ class Logs:
 
     climate: tuple[LoggerFile, ...]
     core: tuple[CoreLog, ...]
+    weather: tuple[WeatherFile, ...]
 
 
 def read_logs(
@@ -81,6 +84,7 @@ def read_logs(
     return Logs(
         climate=tuple(_climate(file_cache, csvs, settings, problems)),
         core=tuple(_core(file_cache, csvs, settings, drafts, problems)),
+        weather=tuple(_weather(file_cache, csvs, settings, problems)),
     )
 
 
@@ -116,3 +120,16 @@ def _core(
         read_logs = read_all(file_cache, [csvs[one.path]], "csv", besides, read, problems)
         logs += [CoreLog(entry=one.entry, log=log) for log in read_logs]
     return logs
+
+
+def _weather(
+    file_cache: FileCache, csvs: Mapping[str, File], settings: Settings, problems: list[Problem]
+) -> list[WeatherFile]:
+    files: list[WeatherFile] = []
+    claims, found = weather_files_of(settings.weather, csvs)
+    problems += found
+    for path, source in claims:
+        files += read_all(
+            file_cache, [csvs[path]], "weather", str(source), partial(read_weather, source=source), problems
+        )
+    return files

@@ -1,4 +1,4 @@
-"""What loggers wrote, once read: frozen values.
+"""What loggers and weather stations wrote, once read: frozen values.
 
 Units stand at the end of a name, and None means unknown, as in `model.py`.
 """
@@ -6,6 +6,7 @@ Units stand at the end of a name, and None means unknown, as in `model.py`.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,3 +33,21 @@ class CoreLog:
 
     entry: str
     log: LoggerFile
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherDay:
+    """A day at a weather station. rain_mm, mean_c: NaN where it tells nothing; mean_c: half-way between the greatest
+    and the least temperature."""
+
+    day: date
+    rain_mm: float
+    mean_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherFile:
+    """One CSV file of a weather station, read. days: in order, each once."""
+
+    path: str
+    days: tuple[WeatherDay, ...] = field(repr=False)

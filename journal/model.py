@@ -15,6 +15,8 @@ from typing import Any, ClassVar, Literal
 
 from journal.logged import CoreLog as CoreLog
 from journal.logged import LoggerFile as LoggerFile
+from journal.logged import WeatherDay as WeatherDay
+from journal.logged import WeatherFile as WeatherFile
 from journal.problems import Problem
 from journal.settings import Exhaust, LightHours, Settings, Tent, ValueRange
 
@@ -333,6 +335,7 @@ class Journal:
     photos: tuple[Photo, ...] = ()
     logs: tuple[LoggerFile, ...] = ()
     core_logs: tuple[CoreLog, ...] = ()
+    weather: tuple[WeatherFile, ...] = ()
     problems: tuple[Problem, ...] = ()
     newest: date | None = None
     _link_openly: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)

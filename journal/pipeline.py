@@ -142,6 +142,7 @@ def read_journal(
         tracks=tracks,
         logs=logs.climate,
         core_logs=logs.core,
+        weather=logs.weather,
         problems=problems,
         changed_on=folder.changed_on,
     )

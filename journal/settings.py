@@ -102,6 +102,21 @@ class ClimateSource:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WeatherSource:
+    """`[[weather]]` of the settings: which CSV files of a weather station, and the names of their columns. base_c: of
+    degree-days, None where it is not written."""
+
+    files: str
+    date: str
+    rain: str | None = None
+    temperature: str | None = None
+    temperature_max: str | None = None
+    temperature_min: str | None = None
+    date_format: str | None = None
+    base_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CameraClock:
     """A camera whose clock is off, by the name that it writes into its photos. add_min: minutes to add to its times,
     for photos that it dates from the day `first` to the day `last`, both included; None: without that bound."""
@@ -181,6 +196,7 @@ class Settings:
     """The author's own names of species, each with what it means: (`shelf oyster`, `Pleurotus pulmonarius`)."""
     tents: tuple[Tent, ...] = ()
     climate: tuple[ClimateSource, ...] = ()
+    weather: tuple[WeatherSource, ...] = ()
     shares: tuple[Share, ...] = ()
     permits: tuple[Permit, ...] = ()
     camera_clocks: tuple[CameraClock, ...] = ()

@@ -23,6 +23,7 @@ from journal.analysis.progress import Progress, progress_of
 from journal.analysis.readings import Series, series_of
 from journal.analysis.rollups import Rollups, rollups_of
 from journal.analysis.sensors import LastReadings, last_readings
+from journal.analysis.weather import Outing, Weather, outings, weather_of
 from journal.analysis.yields import BatchYield, yields_of
 from journal.model import Journal, Note
 
@@ -146,6 +147,15 @@ class Analysis:
     def permit_uses(self) -> tuple[PermitUse, ...]:
         """What was picked, by permit and day."""
         return permit_uses(self.journal)
+
+    @cached_property
+    def weather(self) -> Weather:
+        return weather_of(self.journal)
+
+    @cached_property
+    def outings(self) -> tuple[Outing, ...]:
+        """The days on which somebody looked, with what was found and the weather before."""
+        return outings(self.journal, self.weather)
 
     # Tents
 

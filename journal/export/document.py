@@ -13,14 +13,22 @@ from journal.analysis.due import Due
 from journal.analysis.forecast import Expected
 from journal.analysis.identity import Identification
 from journal.analysis.lineage import Lineage
-from journal.analysis.patches import Patch, first_and_last_week
 from journal.analysis.power import Lifetime
 from journal.analysis.progress import Progress, milestones
 from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes
 from journal.analysis.yields import BatchYield
-from journal.export.more_columns import growth_of, heat_of, picked_rows, place_yield_of, sun_of
+from journal.export.more_columns import (
+    growth_of,
+    heat_of,
+    outing_rows,
+    patch_row,
+    picked_rows,
+    place_yield_of,
+    sun_of,
+    weather_before,
+)
 from journal.model import (
     Colony,
     Entry,
@@ -78,11 +86,14 @@ def document(journal: Journal) -> Row:
         "journal": _fields(settings, "title", "author", "time_zone", "units", "elevation_m")
         | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
         "finds": [
-            _find(find, found.identifications[find.id][-1], found.confirmed[find.id]) | sun_of(find, zone_of(settings))
+            _find(find, found.identifications[find.id][-1], found.confirmed[find.id])
+            | sun_of(find, zone_of(settings))
+            | weather_before(find, found)
             for find in journal.finds
         ],
-        "patches": [_patch(patch, found) for patch in found.patches],
+        "patches": [patch_row(patch, found) for patch in found.patches],
         "picked": picked_rows(found),
+        "outings": outing_rows(found),
         "cultures": [
             _entry(row, "culture")
             | _descent(row.id, lineage)
@@ -180,39 +191,6 @@ def _find(find: Find, now: Identification, confirmed: bool) -> Row:
         "identity_confirmed": confirmed,
         "species_at_find": find.species,
         "certainty_at_find": find.certainty,
-    }
-
-
-def _patch(patch: Patch, found: Analysis) -> Row:
-    weeks = first_and_last_week(patch.fruited) or (None, None)
-    named = (found.identifications[find.id][-1].species for find in patch.finds)
-    place = patch.place
-    return {
-        "id": patch.key,
-        "name": patch.title,
-        "name_is_given": patch.name is not None,
-        "finds": [find.id for find in patch.finds],
-        "species": list(dict.fromkeys(filter(None, named))),
-        "position": {"lat": place.lat_deg, "lon": place.lon_deg, "uncertainty_m": place.uncertainty_m}
-        if place
-        else None,
-        "first_week": weeks[0],
-        "last_week": weeks[1],
-        "fruited": [day.isoformat() for day in patch.fruited],
-        "last_look": patch.last_look.iso.partition("T")[0],
-        "visits": [
-            {
-                **_date(visit.when),
-                "date": visit.when.iso.partition("T")[0],
-                "found": list(visit.found),
-                "seen": [f"{id} {stage}" for id, stage in visit.seen],
-                "fruiting": visit.is_fruiting,
-            }
-            for visit in patch.visits
-        ],
-        "cultures": list(patch.cultures),
-        "joined_by": [one.find.id for one in patch.joined if not one.apart],
-        "former_ids": list(patch.former),
     }
 
 

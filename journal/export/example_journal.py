@@ -45,6 +45,7 @@ _ENTRIES = {
     "photos: find.jpg\nspecies: Pleurotus ostreatus\npatch: stem\n"
     "picked mass: 300 g\npermit: wood",
     "visit.md": "kind: note\nabout: F\ndate: 2026-05-01\nstage: prime",
+    "nothing.md": "kind: note\nabout: F\ndate: 2026-05-03\nstage: nothing there",
     "culture.md": "kind: culture\nid: C\nformerly: C0\n"
     "date: 2026-01-01\nfrom: F\nform: plate\nvessels: 6\nnext: shake it",
     "colony.md": "kind: note\nabout: C\ndate: 2026-01-03\ncolony: 1: 10 × 12 mm, 2: 11 × 12 mm, 3: 10 × 10 mm",

@@ -1,4 +1,4 @@
-"""Calculated columns of the document that few journals have values of.
+"""Columns of the document that are calculated, and those that few journals have values of.
 
 A find's `sunrise`, `sunset` and `civil_dusk` are of its day, on a level horizon, to the minute.
 
@@ -19,9 +19,11 @@ from datetime import tzinfo
 from typing import Any
 
 from journal.analysis.analysis import Analysis
+from journal.analysis.patches import Patch, first_and_last_week
 from journal.analysis.place_yield import PlaceYield, Used
 from journal.analysis.progress import calendar_day
 from journal.analysis.sun import sun_times, to_the_minute
+from journal.analysis.weather import RAIN_D, WARM_D
 from journal.model import Batch, Culture, Find
 
 Row = dict[str, Any]
@@ -121,6 +123,39 @@ def sun_of(find: Find, zone: tzinfo) -> Row:
     }
 
 
+def patch_row(patch: Patch, found: Analysis) -> Row:
+    weeks = first_and_last_week(patch.fruited) or (None, None)
+    named = (found.identifications[find.id][-1].species for find in patch.finds)
+    place = patch.place
+    return {
+        "id": patch.key,
+        "name": patch.title,
+        "name_is_given": patch.name is not None,
+        "finds": [find.id for find in patch.finds],
+        "species": list(dict.fromkeys(filter(None, named))),
+        "position": {"lat": place.lat_deg, "lon": place.lon_deg, "uncertainty_m": place.uncertainty_m}
+        if place
+        else None,
+        "first_week": weeks[0],
+        "last_week": weeks[1],
+        "fruited": [day.isoformat() for day in patch.fruited],
+        "last_look": patch.last_look.iso.partition("T")[0],
+        "visits": [
+            {
+                "date": visit.when.iso.partition("T")[0],
+                "date_is_about": visit.when.exact == "about",
+                "found": list(visit.found),
+                "seen": [f"{id} {stage}" for id, stage in visit.seen],
+                "fruiting": visit.is_fruiting,
+            }
+            for visit in patch.visits
+        ],
+        "cultures": list(patch.cultures),
+        "joined_by": [one.find.id for one in patch.joined if not one.apart],
+        "former_ids": list(patch.former),
+    }
+
+
 def picked_rows(found: Analysis) -> list[Row]:
     """What was picked, by permit and day."""
     return [
@@ -134,4 +169,26 @@ def picked_rows(found: Analysis) -> list[Row]:
         }
         for use in found.permit_uses
         for day in use.days
+    ]
+
+
+def weather_before(find: Find, found: Analysis) -> Row:
+    """Rain and degree-days of the days before a find, by the station."""
+    day = calendar_day(find.date)
+    before = found.weather.before(day) if day is not None else None
+    rain = {f"rain_{count}_days_mm": before.rain_mm[count] if before else None for count in RAIN_D}
+    return {**rain, f"degree_days_{WARM_D}_days": before.degree_days if before else None}
+
+
+def outing_rows(found: Analysis) -> list[Row]:
+    """Every day on which somebody looked: what was found, and what was looked at with nothing there."""
+    return [
+        {
+            "date": one.day.isoformat(),
+            "found": list(one.found),
+            "nothing": list(one.nothing),
+            **{f"rain_{count}_days_mm": one.before.rain_mm[count] if one.before else None for count in RAIN_D},
+            f"degree_days_{WARM_D}_days": one.before.degree_days if one.before else None,
+        }
+        for one in found.outings
     ]

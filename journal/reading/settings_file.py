@@ -10,7 +10,17 @@ from types import MappingProxyType
 from typing import Any
 
 from journal.problems import Problem, Unreadable, nearest, shortened
-from journal.quantities import Parsed, area_m2, duration_d, duration_min, flow_m3_h, length_m, mass_g, percentage
+from journal.quantities import (
+    Parsed,
+    area_m2,
+    duration_d,
+    duration_min,
+    flow_m3_h,
+    length_m,
+    mass_g,
+    percentage,
+    temperature_c,
+)
 from journal.reading.own_maps import MAP_POINT, map_points
 from journal.reading.setting_values import (
     Reader,
@@ -42,6 +52,7 @@ from journal.settings import (
     Settings,
     Share,
     Tent,
+    WeatherSource,
 )
 
 
@@ -68,6 +79,7 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
         names=tuple(_names(toml)),
         tents=tents,
         climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
+        weather=tuple(_weather(toml)),
         shares=tuple(_shares(toml)),
         permits=tuple(
             Permit(name=name, **toml.read_table(("permits", name), table, SETTINGS["permits.NAME"]))
@@ -128,6 +140,16 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("temperature_unit", "temperature_unit", from_text(unit_of_temperature, "°C")),
             Setting("humidity_accuracy", "humidity_accuracy_pct", from_text(percentage, "3 %", or_number=True)),
         ),
+        "weather": (
+            Setting("files", "files", from_text(files_within, "weather/station-*.csv"), required=True),
+            Setting("date", "date", some_text("Date"), "name of a column", required=True),
+            Setting("rain", "rain", some_text("Rain (mm)"), "name of a column"),
+            Setting("temperature_max", "temperature_max", some_text("Max (°C)"), "name of a column"),
+            Setting("temperature_min", "temperature_min", some_text("Min (°C)"), "name of a column"),
+            Setting("temperature", "temperature", some_text("Temp (°C)"), "name of a column"),
+            Setting("date_format", "date_format", some_text("%d/%m/%Y")),
+            Setting("base", "base_c", from_text(temperature_c, "5 °C"), "of degree-days; 5 °C where absent"),
+        ),
         "map": (
             Setting("file", "file", from_text(files_within, "maps/alder-bank.jpg"), required=True),
             Setting("points", "points", map_points, f"three or more, like `{MAP_POINT}`", required=True),
@@ -174,6 +196,7 @@ _TABLES = (
     "names",
     "tents",
     "climate",
+    "weather",
     "shares",
     "permits",
     "camera_clocks",
@@ -295,6 +318,13 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
                 toml.report((*at, "tent"), "error", message, f"add [tents.{name}]", tent_block(name))
         if "tent" in values and "files" in values:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
+
+
+def _weather(toml: Toml) -> Iterator[WeatherSource]:
+    for at, table in _rows(toml, "weather"):
+        values = toml.read_table(at, table, SETTINGS["weather"])
+        if {"files", "date"} <= values.keys():
+            yield WeatherSource(**values)
 
 
 def _maps(toml: Toml) -> Iterator[OwnMap]:

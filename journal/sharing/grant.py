@@ -31,6 +31,7 @@ from journal.settings import (
     Share,
     Tent,
     ValueRange,
+    WeatherSource,
 )
 
 Reason = Literal["not shared", "private", "before since"]
@@ -239,17 +240,19 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
         "path": "made", "tent": "made", "stamps_s": "made", "temperature_c": "made", "humidity_pct": "made",
         "humidity_accuracy_pct": "number", "digest": "gone", "by_day": "made",
     },
+    model.WeatherDay: dict.fromkeys(("day", "rain_mm", "mean_c"), "gone"),
+    model.WeatherFile: dict.fromkeys(("path", "days"), "gone"),
     model.CoreLog: dict.fromkeys(("entry", "log"), "gone"),
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
         "climate": "gone", "shares": "gone", "camera_clocks": "gone", "maps": "gone", "labels": "gone",
-        "locked": "gone", "elevation_m": "gone", "permits": "gone",
+        "locked": "gone", "elevation_m": "gone", "permits": "gone", "weather": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
         "tent_entries": "made", "devices": "made", "photos": "made", "logs": "made", "problems": "gone",
-        "core_logs": "gone",
+        "core_logs": "gone", "weather": "gone",
         "newest": "made", "_link_openly": "gone",
     },
     model.When: {"written": "made", "first": "kept", "exact": "made", "moment": "made"},
@@ -269,6 +272,12 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     Permit: dict.fromkeys(("name", "a_day_g", "in_all_g", "first", "last"), "gone"),
     LabelSettings: dict.fromkeys(("size", "sheet", "has_check", "sizes", "reserved"), "gone"),
     LabelSize: dict.fromkeys(("name", "width_mm", "height_mm", "margin_mm", "gap_mm"), "gone"),
+    WeatherSource: dict.fromkeys(
+        (
+            "files", "date", "rain", "temperature", "temperature_max", "temperature_min", "date_format", "base_c",
+        ),
+        "gone",
+    ),
     OwnMap: dict.fromkeys(("file", "points"), "gone"),
     CameraClock: dict.fromkeys(("camera", "add_min", "first", "last"), "gone"),
     ClimateSource: dict.fromkeys(

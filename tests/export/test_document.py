@@ -28,6 +28,7 @@ name = "Net-loft"
 """
 ENTRIES = {
     "find": """id: F1
+picked mass: 1.5 kg
 date: 2026-09-12
 species: Pleurotus
 certainty: likely

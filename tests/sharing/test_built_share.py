@@ -141,6 +141,7 @@ def planted_folder(root: Path) -> Words:
     words = Words({CORE_COLUMN})
     columns = [words.new() for _ in range(3)]
     logger = f"{words.new()}/{words.new()}.csv"
+    station = f"{words.new()}/{words.new()}.csv"
     files: dict[str, str | bytes] = {
         "journal.toml": f'[journal]\ntitle = "{words.new(True)}"\nauthor = "{words.new()}"\n'
         'time_zone = "Europe/Paris"\nelevation = "1483.6 m"\n'
@@ -151,7 +152,9 @@ def planted_folder(root: Path) -> Words:
         f'[[climate]]\nfiles = "{logger}"\ntent = "loft"\ntime = "{columns[0]}"\ntemperature = "{columns[1]} (°C)"\n'
         f'humidity = "{columns[2]}"\n[shares.mentor]\nabout = ["G-B", "hut"]\nsince = 2026-09-01\npositions = "area"\n'
         'texts = "all"\n'
-        f'[shares.{words.new()}]\nabout = ["U-B"]\n',
+        f'[shares.{words.new()}]\nabout = ["U-B"]\n[permits.{words.new()}]\nlimit = "9 kg"\n'
+        f'[[weather]]\nfiles = "{station}"\ndate = "{columns[0]}"\nrain = "{columns[1]}"\n',
+        station: f"{columns[0]},{columns[1]}\n" + "".join(f"2026-09-{day:02},7.31\n" for day in range(1, 31)),
         logger: f"{columns[0]},{columns[1]} (°C),{columns[2]}\n2026-10-06T12:00Z,15.1,86\n2026-10-07T12:00Z,15.2,87\n",
         f"{words.new()}/{words.new()}.gpx": gpx(words),
         f"{words.new()}.md": f"No entry, but {words.new()}.\n",
@@ -248,7 +251,7 @@ def test_no_position_and_no_time_of_day_stands_in_any_byte(
 def test_nothing_of_how_it_was_heated_stands_in_any_byte(built: tuple[Words, Path, Path]) -> None:
     """Neither the core temperatures nor the elevation, nor what was calculated from them; nor a meter's reading."""
     _, folder, archive = built
-    texts = ("118.73", "119.57", "119.6", "1483", "1484 m", "F₀", "8417", "1923 g", "1.92 kg")
+    texts = ("118.73", "119.57", "119.6", "1483", "1484 m", "F₀", "8417", "1923 g", "1.92 kg", "7.31", "51 mm", "153.5")
     told = {(name, text) for name, data in every_byte(folder, archive) for text in texts if text.encode() in data}
     assert set() == {(name, text) for name, text in told if not name.endswith(".webp")}
 

@@ -31,9 +31,20 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
         (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track", "camera"}),
         (
             Settings,
-            {"site_url", "climate", "shares", "camera_clocks", "maps", "labels", "locked", "elevation_m", "permits"},
+            {
+                "site_url",
+                "climate",
+                "shares",
+                "camera_clocks",
+                "maps",
+                "labels",
+                "locked",
+                "elevation_m",
+                "permits",
+                "weather",
+            },
         ),
-        (model.Journal, {"problems", "_link_openly", "core_logs"}),
+        (model.Journal, {"problems", "_link_openly", "core_logs", "weather"}),
         (model.Device, {"price", "private", "formerly"}),
     ],
 )

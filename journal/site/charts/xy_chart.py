@@ -17,12 +17,13 @@ _LAST = 0.88  # further right, words stand before their tick
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Values over x, in order of x. joined: by a line. bars: each point is a bar from 0, as wide as to the
-    next whole x."""
+    """Values over x, in order of x. joined: by a line. look: of points. bars: each point is a bar from 0, nearly as
+    wide as to the next whole x."""
 
     points: Sequence[tuple[float, float]]
     joined: bool = True
     bars: bool = False
+    look: str = "eye"
 
 
 def xy_chart(
@@ -59,7 +60,7 @@ def xy_chart(
             xs, ys = [x for x, _ in one.points], [y for _, y in one.points]
             sheet.paths.append(Path(_HEAD_PX, PLOT_PX, trace(xs, ys, across, up)))
         else:
-            sheet.dots += [Dot(across.percent(x), down(y), "eye") for x, y in one.points]
+            sheet.dots += [Dot(across.percent(x), down(y), one.look) for x, y in one.points]
     sheet.texts.append(Text("0", _HEAD_PX - 10, heading, look="head"))
     height = _HEAD_PX + PLOT_PX + _FOOT_PX
     for x, words in x_ticks:

@@ -20,6 +20,7 @@ from journal.site.charts.sketch_map import spread_words
 from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
+from journal.site.pages.outings_section import before_words, outings_section
 from journal.site.pages.picked_section import picked_section, picked_words
 from journal.site.plan import Page
 
@@ -81,6 +82,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     context["without_position"] = _without_position(len(finds) - len(points))
     context["near"] = tells_places(lookup)
     context["picked"] = picked_section(lookup)
+    context["outings"] = outings_section(lookup)
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     for find in lookup.journal.finds:
         yield lookup.keep_page("find", find, partial(_find, lookup, find))
@@ -172,6 +174,7 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
         ("elevation", elevation),
         ("smell", find.smell),
         ("weather", find.weather),
+        ("by the station", before_words(lookup, find)),
         ("spore print", find.spore_print),
         ("kept", find.specimen),
         ("permission", find.permission),

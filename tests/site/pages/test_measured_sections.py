@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date, timedelta
 
 import pytest
 from bs4 import Tag
 
-from journal.model import CoreLog, Journal
+from journal.model import CoreLog, Journal, WeatherDay, WeatherFile
 from journal.site.pages import plan_site
 from tests.analysis.test_heat import core
 from tests.builders import entry, noted
@@ -29,6 +30,7 @@ def flat(part: Tag | None) -> str:
     return " ".join(part.get_text(" ").split())
 
 
+STATION = WeatherFile("w.csv", tuple(WeatherDay(date(2015, 11, 1) + timedelta(days=at), 2.0, 9.0) for at in range(30)))
 CORE = core([20, 121.1, 121.1, 121.1, 90])
 
 
@@ -36,7 +38,8 @@ CORE = core([20, 121.1, 121.1, 121.1, 90])
 def made(make_journal: Callable[..., Journal]) -> Callable[..., Rendered]:
     def make(files: Mapping[str, str] = FILES, share: str | None = None) -> Rendered:
         logs = [CoreLog(entry="b.md", log=CORE.log)]
-        return Rendered(plan_site(make_journal(files, core_logs=logs), {}, share=share))
+        journal = make_journal(files, core_logs=logs, weather=[STATION])
+        return Rendered(plan_site(journal, {}, share=share))
 
     return make
 
@@ -93,6 +96,23 @@ def test_what_was_picked_stands_by_permit_and_day_but_in_no_share(made: Callable
     assert [["1 December 2015", "F-1", "1.2 kg over the limit of a day"]] == rows_of(section.table)
     assert "picked 1.2 kg, under wood" in site.words("finds/f-1/")
     assert "1.2 kg" not in made(WOOD, share="s").words("finds/") + made(WOOD, share="s").words("finds/f-1/")
+
+
+def test_outings_stand_beside_the_rain_but_in_no_share(made: Callable[..., Rendered]) -> None:
+    files = {**WOOD, "visit.md": noted("2015-11-28", "stage: nothing there", "F-1")}
+    site = made(files)
+    section = site["finds/"].select_one("section[aria-labelledby=outings]")
+    words = flat(section)
+    assert section is not None
+    assert "Looked on 3 days: something was fruiting on 2, nothing on 1." in words
+    assert ["1 December 2015", "F-1", "", "14 mm", "42 mm", "120"] in rows_of(section.select("table")[-1])
+    assert ["28 November 2015", "", "F-1", "14 mm", "42 mm", "–"] in rows_of(section.select("table")[-1])
+    assert 2 == len(section.select("svg.climate-chart"))
+    said = "14 mm of rain in the 7 days before, 42 mm in 21, 120 degree-days over 5 °C in 30"
+    assert said in site.words("finds/f-1/")
+    share = made(files, share="s")
+    assert share["finds/"].select_one("section[aria-labelledby=outings]") is None
+    assert "degree-days" not in share.words("finds/f-1/")
 
 
 PLACE = {
