@@ -1,8 +1,9 @@
 """What a journal holds, once read: frozen values, no files, no clock.
 
 Units stand at the end of a name: `_g` grams, `_m` metres, `_c` degrees Celsius, `_pct` per cent, `_deg` degrees,
-`_h` hours, `_min` minutes, `_d` days, `_k` kelvin. None means unknown. Sequences are tuples, so that every value
-has one stable repr (page digests rest on it). Paths are relative to the journal folder, with "/" between parts.
+`_h` hours, `_min` minutes, `_d` days, `_k` kelvin; money is in the currency of the settings. None means unknown.
+Sequences are tuples, so that every value has one stable repr (page digests rest on it). Paths are relative to the
+journal folder, with "/" between parts.
 """
 
 from __future__ import annotations
@@ -222,6 +223,7 @@ class Batch(Entry):
     spawn_g: float | None = None
     spawn_ml: float | None = None
     tent: str | None = None
+    cost: float | None = None
     wants_humidity_pct: ValueRange | None = None
     wants_temperature_c: ValueRange | None = None
     wants_humidity_while_colonising_pct: ValueRange | None = None
@@ -246,6 +248,9 @@ class Note(Entry):
     cause: str | None = None
     moved_to: str | None = None
     colony: tuple[Colony, ...] = ()
+    minutes: float | None = None
+    cost: float | None = None
+    sold: float | None = None
     species: str | None = None
     certainty: Certainty | None = None
     identified_by: str | None = None
@@ -272,6 +277,9 @@ class TentEntry(Entry):
     door: Literal["open", "shut"] | None = None
     why: str | None = None
     serviced: tuple[str, ...] = ()
+    light_level_lux: float | None = None
+    tank_fill_ml: float | None = None
+    cost: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -292,6 +300,7 @@ class Device(Entry):
     rated_for: str | None = None
     price: str | None = None
     spare: str | None = None
+    cost: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -116,14 +116,15 @@ DURATION_S = _dimension(
     ("86400", "d day days"),
     ("604800", "wk week weeks"),
 )
-AREA_M2 = _dimension(
-    "area",
-    "2.2 m²",
-    ("1", "m2 m² m^2 sqm"),
-    ("0.0001", "cm2 cm² cm^2"),
-    ("0.09290304", "ft2 ft² ft^2 sqft"),  # (0.3048 m)²
-)
+AREA_M2 = _dimension("area", "2.2 m²", ("1", "m2 m² m^2 sqm"), ("0.09290304", "ft2 ft² ft^2 sqft"))
 ENERGY_KWH = _dimension("energy", "128.4 kWh", ("1", "kwh"), ("0.001", "wh"), ("1000", "mwh"))
+ILLUMINANCE_LUX = _dimension(
+    "light level",
+    "640 lux",
+    ("1", "lux lx"),
+    ("1000", "klx klux"),
+    ("10.763910416709722", "fc footcandle footcandles foot-candle foot-candles"),  # one lumen on a square foot
+)
 CO2_PPM = _dimension("share of carbon dioxide", "900 ppm", ("1", "ppm"), ("10000", "%"))
 
 _PERCENT_SIGNS = frozenset({"", "%", "% rh", "%rh", "rh", "% r.h.", "percent", "per cent"})
@@ -268,6 +269,59 @@ def duration_d(text: str) -> Parsed[float]:
 def duration_min(text: str) -> Parsed[float]:
     """Minutes, 0 or more: `15 min`, `30 s`, `1 h`."""
     return _duration_s(text).then(lambda s: float(s / 60))
+
+
+def working_min(text: str) -> Parsed[float]:
+    """Minutes of work, 0 or more: `25`, `25 min`, `1.5 h`."""
+    return count(text).then(float) if _WHOLE.fullmatch(normalised(text)) else duration_min(text)
+
+
+def illuminance_lux(text: str) -> Parsed[float]:
+    """Lux, 0 or more: `640 lux`, `1.2 klx`, `60 fc`."""
+    return _quantity(text, ILLUMINANCE_LUX).then(float)
+
+
+SIGNS: Mapping[str, frozenset[str]] = {
+    "£": frozenset({"GBP"}),
+    "€": frozenset({"EUR"}),
+    "$": frozenset({"USD", "CAD", "AUD", "NZD", "SGD", "HKD", "MXN"}),
+    "¥": frozenset({"JPY", "CNY"}),
+    "kr": frozenset({"SEK", "NOK", "DKK", "ISK"}),
+    "zł": frozenset({"PLN"}),
+    "kč": frozenset({"CZK"}),
+    "₹": frozenset({"INR"}),
+}
+"""Signs of money, with the currencies (ISO 4217) that they may stand for here."""
+
+_CODE = re.compile(r"[A-Za-z]{3}")
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """An amount of money. currency: its sign or code as written, "" where a bare number was."""
+
+    amount: float
+    currency: str = ""
+
+    def is_in(self, code: str | None) -> bool:
+        """Whether it may be in the currency of that ISO 4217 code; a bare number may be in any."""
+        written = self.currency.casefold()
+        return not written or (code is not None and (written == code.casefold() or code in SIGNS.get(written, ())))
+
+
+def money(text: str) -> Parsed[Money]:
+    """An amount, 0 or more, with or without a sign or ISO 4217 code: `18.40`, `£18.40`, `18,40 EUR`."""
+    plain = normalised(text)
+    before = re.match(r"[^0-9.,+-]*", plain)
+    sign = before[0].strip() if before else ""
+    read, number, rest = _leading_number(plain[len(before[0]) if before else 0 :], "18.40")
+    written = sign or rest.strip()
+    is_known = not written or written.casefold() in SIGNS or _CODE.fullmatch(written)
+    if (sign and rest.strip()) or not is_known:
+        raise Unreadable(f"{shortened(plain)} is not an amount of money", "write the amount alone, like 18.40")
+    if number.value < 0:
+        raise Unreadable(f"{shortened(read)} is below zero", "write an amount of 0 or more")
+    return number.then(lambda amount: Money(float(amount), written))
 
 
 def co2_ppm(text: str) -> Parsed[float]:

@@ -183,6 +183,8 @@ class Settings:
     author: str = "the author"
     time_zone: str = "UTC"
     units: Literal["metric", "us"] = "metric"
+    currency: str | None = None
+    """ISO 4217: of all money in the journal."""
     site_url: str | None = None
     poison_centre: str | None = None
     as_of: date | None = None

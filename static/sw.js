@@ -326,6 +326,7 @@ const answer = async (request, asked) => {
   if (current === null) return fetch(request);
   const path = asked === "" || asked.endsWith("/") ? `${asked}index.html` : asked;
   try {
+    if (LOCKED && request.mode === "navigate") await pool.lock.dropIfAlone();
     if (LOCKED && !(await pool.lock.isOpen())) return refuse(request, "locked");
     const file = await pool.find(current, path);
     if (file) return await answerFile(request, current, file);

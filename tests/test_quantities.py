@@ -352,3 +352,44 @@ def test_a_size_is_in_megabytes_of_a_million_bytes(size_bytes: int, exactly: str
 def test_a_volume_is_read_in_millilitres(ml: float, text: str) -> None:
     """SI Brochure, 9th edition, table 8: 1 l = 1 dm³."""
     assert pytest.approx(ml) == q.volume_ml(text).value
+
+
+@pytest.mark.parametrize(
+    ("lux", "text"), [(640, "640 lux"), (1200, "1.2 klx"), (645.8, "60 fc"), (0, "0 lx"), (640, "640 LUX")]
+)
+def test_a_light_level_is_read_in_lux(lux: float, text: str) -> None:
+    """A foot-candle is a lumen on a square foot: 1 / 0.3048^2 lux."""
+    assert pytest.approx(lux, abs=0.05) == q.illuminance_lux(text).value
+
+
+@pytest.mark.parametrize(("minutes", "text"), [(25, "25"), (25, "25 min"), (90, "1.5 h"), (0, "0")])
+def test_work_is_read_in_minutes(minutes: float, text: str) -> None:
+    assert pytest.approx(minutes) == q.working_min(text).value
+
+
+@pytest.mark.parametrize(
+    ("amount", "currency", "text"),
+    [
+        (18.4, "", "18.40"), (18.4, "£", "£18.40"), (18.4, "EUR", "18,40 EUR"), (18.4, "€", "18.40 €"),
+        (3, "kr", "kr 3"), (1200, "$", "$ 1200"), (0, "", "0"),
+    ],
+)  # fmt: skip
+def test_money_is_read_with_its_currency(amount: float, currency: str, text: str) -> None:
+    assert q.Money(pytest.approx(amount), currency) == q.money(text).value
+
+
+@pytest.mark.parametrize("text", ["", "two pounds", "-3", "£3 EUR", "18.40 buttons", "£", "about 3", "3 kg"])
+def test_what_is_no_money_is_not_read(text: str) -> None:
+    with pytest.raises(Unreadable):
+        q.money(text)
+
+
+@pytest.mark.parametrize(
+    ("fits", "text", "code"),
+    [
+        (True, "3", None), (True, "3", "GBP"), (True, "£3", "GBP"), (True, "3 gbp", "GBP"), (True, "$3", "CAD"),
+        (False, "€3", "GBP"), (False, "£3", None), (False, "3 SEK", "NOK"),
+    ],
+)  # fmt: skip
+def test_money_fits_the_currency_that_it_names_or_any(fits: bool, text: str, code: str | None) -> None:
+    assert fits == q.money(text).value.is_in(code)

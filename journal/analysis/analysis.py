@@ -14,9 +14,11 @@ from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
 from journal.analysis.growth import Growth, Vigour, growth_of, vigours
 from journal.analysis.heat import Heating, heating_by_entry
 from journal.analysis.lineage import Lineage, lineage_of
+from journal.analysis.losses import Lot, lots_of
 from journal.analysis.patches import Patch, patch_by_find, patches_of
 from journal.analysis.permits import PermitUse, permit_uses
 from journal.analysis.place_yield import PlaceYield, yields_by_place
+from journal.analysis.planning import Coming, Prospect, coming, prospects
 from journal.analysis.plausibility import Doubt, doubtful_harvests, doubts_of
 from journal.analysis.power import PowerAndControl, power_and_control_of
 from journal.analysis.progress import Progress, progress_of
@@ -102,6 +104,21 @@ class Analysis:
     def expected(self) -> Mapping[str, Expected]:
         """What is expected next of each batch of which something is."""
         return expected(self.journal, self.progress, self.evidence, self.lineage)
+
+    @cached_property
+    def lots(self) -> tuple[Lot, ...]:
+        """Everything that was made together, with what was lost of it."""
+        return lots_of(self.journal, self.progress)
+
+    @cached_property
+    def prospects(self) -> tuple[Prospect, ...]:
+        """What is to be expected of a new batch, by species."""
+        return prospects(self.journal, self.progress, self.yields, self.doubtful)
+
+    @cached_property
+    def coming(self) -> tuple[Coming, ...]:
+        """The flushes still to come of every batch."""
+        return coming(self.journal, self.progress, self.yields, self.evidence, self.prospects)
 
     @cached_property
     def open_nexts(self) -> tuple[Due, ...]:

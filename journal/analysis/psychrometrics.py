@@ -79,6 +79,19 @@ def standard_pressure_pa(elevation_m: float) -> float | None:
     return float(_psychrolib().GetStandardAtmPressure(elevation_m))
 
 
+def absolute_humidity_g_m3(t_c: float | None, rh_pct: float | None) -> float | None:
+    """Mass of water vapour in a volume of air, by the law of ideal gases: e / (R T), R = 461.52 J/(kg K)."""
+    held_pa = vapour_pressure_pa(t_c, rh_pct)
+    return None if held_pa is None or t_c is None else held_pa / (461.52 * (t_c + 273.15)) * 1000
+
+
+def dry_air_kg_m3(t_c: float | None, rh_pct: float | None) -> float | None:
+    """Mass of the dry air in a volume of moist air at sea level. *Source:* ASHRAE Fundamentals 2017, chapter 1,
+    eq. 26 (its inverse, the specific volume)."""
+    ratio = humidity_ratio_kg_kg(t_c, rh_pct)
+    return None if ratio is None else 1 / float(_psychrolib().GetMoistAirVolume(t_c, ratio, STANDARD_PRESSURE_PA))
+
+
 @cache
 def _psychrolib() -> ModuleType:
     """The library, set to SI units (its switch holds for the whole process, and nothing else here uses it)."""

@@ -238,6 +238,40 @@ def mean_interval(values: Sequence[float], confidence: float = CONFIDENCE) -> tu
     return middle - off, middle + off
 
 
+@dataclass(frozen=True, slots=True)
+class PredictionInterval:
+    """Where one more value lies with this confidence, 0-1. middle: the mean of the n values (of their logarithms, where
+    these were taken: then the geometric mean)."""
+
+    low: float
+    middle: float
+    high: float
+    n: int
+    confidence: float
+
+
+FEWEST_FOR_PREDICTION = 3
+"""Two values give an interval too, of one degree of freedom: wider than is of any use."""
+
+
+def prediction_interval(
+    values: Sequence[float], confidence: float = CONFIDENCE, *, by_logarithms: bool = False
+) -> PredictionInterval | None:
+    """Where one new value lies: mean ± t · s · √(1 + 1/n), t with n − 1 degrees of freedom; None below three values.
+    Supposes values of a normal distribution; by_logarithms: that their logarithms are, as of spans of time, which are
+    above 0 and have no upper end.
+    *Source:* D. C. Montgomery, G. C. Runger, Applied Statistics and Probability for Engineers, 3rd edition, equation
+    8-29 (a prediction interval on a single future observation)."""
+    if len(values) < FEWEST_FOR_PREDICTION or (by_logarithms and min(values) <= 0):
+        return None
+    taken = [math.log(value) for value in values] if by_logarithms else list(values)
+    n, middle = len(taken), fmean(taken)
+    off = t_quantile(n - 1, confidence) * stdev(taken) * math.sqrt(1 + 1 / n)
+    ends = (middle - off, middle, middle + off)
+    low, mean, high = map(math.exp, ends) if by_logarithms else ends
+    return PredictionInterval(low, mean, high, n, confidence)
+
+
 SUMMARY_RULE = (
     "the median and range are of the readings, each counted once; those with the door open, or of a logger "
     "that was stuck, are left out"

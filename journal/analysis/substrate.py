@@ -211,15 +211,16 @@ WATER_FORMULA = "water to add = wet mass × (moisture wanted − moisture now) /
 
 
 SPAWN_WET_SOURCE = (
-    "Royse, trials of spawn rate on Pleurotus cornucopiae: 1.25 to 5 % of the wet weight of substrate "
-    "(spawn as it is, the block before spawn)"
+    "D. J. Royse (2002), Influence of spawn rate and commercial delayed release nutrient levels on Pleurotus "
+    "cornucopiae yield, size, and time to production, abstract: 1.25 to 5 % of the wet weight of substrate were tried "
+    "(spawn as it is, the block before spawn), and 3.75 to 5 % gave most"
 )
 SPAWN_DRY_SOURCE = "common practice: spawn as it is over the dry substance of the substrate; always say which basis"
 
 
 def spawn_rate_wet_pct(spawn_g: float, wet_g: float) -> float | None:
     """Spawn in % of the wet substrate, spawn not counted in; None where there is no substrate, or less than no spawn.
-    *Source:* D. J. Royse, spawn rates of 1.25 to 5 % of wet weight (his abstract; name and title from memory)."""
+    *Source:* `SPAWN_WET_SOURCE`."""
     return spawn_g / wet_g * 100 if wet_g > 0 and spawn_g >= 0 else None
 
 

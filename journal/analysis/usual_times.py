@@ -24,8 +24,9 @@ class Days:
 class Usual:
     """What is usual for a species; None where nothing is told. Names as in `Milestones`. colonised_d, pinning_d: from
     inoculation. pinning_after_move_d: from the move into fruiting air. harvest_after_pins_d: from pins to harvest.
-    between_flushes_d: from a flush's last day to the next one's first. flushes_most: how many there are. colonising_c,
-    pinning_c, fruiting_c: the temperatures at which that is so, °C."""
+    between_flushes_d: from a flush's last day to the next one's first. flushes_most: how many there are.
+    be_pct: biological efficiency of all flushes, on units inoculated. colonising_c,
+    pinning_c, fruiting_c: the temperatures at which that is so, °C; pinning_lux, fruiting_lux: the light, in lux."""
 
     source: str
     colonised_d: Days | None = None
@@ -34,9 +35,12 @@ class Usual:
     harvest_after_pins_d: Days | None = None
     between_flushes_d: Days | None = None
     flushes_most: int | None = None
+    be_pct: ValueRange | None = None
     colonising_c: ValueRange | None = None
     pinning_c: ValueRange | None = None
     fruiting_c: ValueRange | None = None
+    pinning_lux: ValueRange | None = None
+    fruiting_lux: ValueRange | None = None
 
     def conditions(self, what: What) -> ValueRange | None:
         """The temperatures at which it is so, while that is waited for."""
@@ -56,7 +60,7 @@ def _table(name: str) -> Mapping[str, Usual]:
 def _range(key: str, value: Any) -> Any:
     if not isinstance(value, list):
         return value
-    return ValueRange(*value) if key.endswith("_c") else Days(*value)
+    return ValueRange(*value) if key.endswith(("_c", "_lux", "_pct")) else Days(*value)
 
 
 PUBLISHED = _table("published")
@@ -64,3 +68,14 @@ PUBLISHED = _table("published")
 
 PRACTICE = _table("practice")
 """What growers commonly tell: *common practice, from memory*, no source claimed."""
+
+
+def light_in_words(species: str | None) -> str | None:
+    """How much light is published for a species, `Pleurotus pulmonarius: 1000 to 1500 lux (P. Stamets, …)`; None where
+    nothing is."""
+    usual = PUBLISHED.get(species or "")
+    if usual is None or usual.pinning_lux is None or usual.fruiting_lux is None:
+        return None
+    pinning, fruiting = (f"{one.low:g} to {one.high:g} lux" for one in (usual.pinning_lux, usual.fruiting_lux))
+    said = pinning if pinning == fruiting else f"{pinning} while pinning, {fruiting} while fruiting"
+    return f"{species}: {said} ({usual.source})"

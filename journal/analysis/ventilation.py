@@ -1,11 +1,15 @@
-"""Air changes: how often an hour the exhaust moves as much air as the tent holds."""
+"""Air changes: how often an hour the exhaust moves as much air as the tent holds, and the humidifier's water by it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation, figure
+from journal.analysis.psychrometrics import absolute_humidity_g_m3, dry_air_kg_m3
+from journal.model import TentEntry
 from journal.settings import Exhaust, Tent
 
 SOURCE = (
@@ -83,3 +87,87 @@ def running_share(exhaust: Exhaust | None) -> float | None:
     if exhaust.on_min is None or not exhaust.every_min:
         return None
     return min(1.0, exhaust.on_min / exhaust.every_min)
+
+
+WATER_FORMULA = (
+    "water an hour = all tank fills but the first / time from the first to the last: each fills up what was used since "
+    "the one before"
+)
+WATER_SOURCE = (
+    "common practice: plain arithmetic on what was filled in. The air by its volume and water by absolute humidity: "
+    "ASHRAE Handbook, Fundamentals, 2017, chapter 1, at sea level"
+)
+DRY_ROOM_PCT = 50.0
+"""A room's humidity taken as an example where nobody knows it (*common practice*)."""
+
+
+@dataclass(frozen=True, slots=True)
+class WaterUsed:
+    """Water that a humidifier used. g_per_h: its mean between two days. calculation: the same in kg an hour."""
+
+    g_per_h: float
+    first: date
+    last: date
+    calculation: Calculation
+
+
+def water_used(entries: Iterable[TentEntry], since: date | None) -> WaterUsed | None:
+    """The water that a tent's humidifier used; None where the tank was not filled on two days that are known. entries:
+    the tent's own, oldest first. since: the day from which fills count; None: from the first on."""
+    fills = [
+        (entry, entry.tank_fill_ml)
+        for entry in entries
+        if entry.tank_fill_ml is not None and entry.date.counts_days and (since is None or entry.date.first >= since)
+    ]
+    if not fills or fills[-1][0].date.first == fills[0][0].date.first:
+        return None
+    first, last = fills[0][0].date, fills[-1][0].date
+    hours = (last.first - first.first).days * 24.0
+    if first.moment and last.moment:
+        hours = (last.moment - first.moment).total_seconds() / 3600
+    filled_g = sum(ml for _, ml in fills[1:])
+    inputs: tuple[tuple[str, Amount | str], ...] = (
+        ("filled in after the first time", Amount(filled_g, "g")),
+        ("times", str(len(fills) - 1)),
+        ("days", f"{first.first} to {last.first}"),
+        ("hours", figure(hours, "h", 0)),
+    )
+    calculated = Calculation(filled_g / hours / 1000, "kg an hour", inputs, WATER_FORMULA, WATER_SOURCE)
+    return WaterUsed(filled_g / hours, first.first, last.first, calculated)
+
+
+@dataclass(frozen=True, slots=True)
+class WaterInAir:
+    """The water used set beside the air at most moved. air_kg_h: dry air. from_pct: the driest that air could come in
+    and be at inside_pct with this water alone; below 0: it could be dry. dry_room_m3_h: the air that this water takes
+    from `DRY_ROOM_PCT` to inside_pct; None where it is no wetter inside."""
+
+    air_kg_h: float
+    inside_c: float
+    inside_pct: float
+    from_pct: float
+    dry_room_m3_h: float | None
+
+
+def water_in_air(
+    water: WaterUsed, tent: Tent, exhaust: Exhaust | None, inside_c: float | None, inside_pct: float | None
+) -> WaterInAir | None:
+    """What the water says of the flow; None where the flow, or the climate inside, is not known. Room and tent are
+    taken to be equally warm; water that the blocks give off is not counted."""
+    running = running_share(exhaust)
+    held_kg, saturated_g = dry_air_kg_m3(inside_c, inside_pct), absolute_humidity_g_m3(inside_c, 100)
+    if inside_c is None or inside_pct is None or not held_kg or not saturated_g or not running or not tent.exhaust_m3_h:
+        return None
+    flow_m3_h = tent.exhaust_m3_h * running
+    gained_pct = water.g_per_h / flow_m3_h / saturated_g * 100
+    from_room = air_moistened_m3_h(water.g_per_h, inside_c, DRY_ROOM_PCT, inside_pct)
+    return WaterInAir(flow_m3_h * held_kg, inside_c, inside_pct, inside_pct - gained_pct, from_room)
+
+
+def air_moistened_m3_h(water_g_h: float, t_c: float, from_pct: float, to_pct: float) -> float | None:
+    """The air that so much water moistens from one humidity to another, at one temperature; None unless it gets wetter.
+    *Source:* the balance of water: flow = water / (absolute humidity inside − outside)."""
+    outside_g, inside_g = absolute_humidity_g_m3(t_c, from_pct), absolute_humidity_g_m3(t_c, to_pct)
+    if outside_g is None or inside_g is None or inside_g <= outside_g:
+        return None
+    return water_g_h / (inside_g - outside_g)

@@ -22,7 +22,7 @@ import platformdirs
 
 from journal.cache import store
 from journal.cache.resources import checkout_root
-from journal.cache.unchanged import LAST_BUILD_PREFIX
+from journal.cache.unchanged import APP_NAME, LAST_BUILD_PREFIX
 from journal.problems import Refusal
 from journal.reading.listing import SETTINGS_NAME, SITE_MARK
 
@@ -77,7 +77,6 @@ def _take(lock: IO[str]) -> bool:
     return True
 
 
-APP_NAME = "field-fruiting-journal"
 _IN_A_CACHE = frozenset({store.TAG_NAME, store.PICTURES_NAME, LOCK_NAME})
 PLAIN_NAME = "plain"
 """The folder in the cache of the plain site that a locked one is made from."""

@@ -20,6 +20,7 @@ from journal.cache.store import Output
 from journal.cache.unchanged import (
     LAST_BUILD_PREFIX,
     is_of,
+    lock_of,
     looks_below,
     read_record,
     record_file,
@@ -61,16 +62,16 @@ class Result(Findings):
     larger_bytes: int
 
 
-def repeated(cache: Path, root: Path, site: Path) -> Result | None:
-    """The result of the last build of this journal into `site`, if the same build would change nothing; otherwise None.
-    cache: the cache's folder; all are absolute, with links resolved."""
+def repeated(cache: Path, root: Path, site: Path, keys: Path | None = None) -> Result | None:
+    """What the last build of this journal into `site` came to, where the same build would change nothing; else None.
+    cache: the cache's folder; all are absolute, with links resolved. keys: what the site is to be locked with."""
     file = record_file(cache, site)
     record = read_record(file)
     if record is None:
         return None
     looked_ns = time.time_ns()
     try:
-        if not stands(record, str(root), str(site)):
+        if not stands(record, str(root), str(site), lock_of(str(keys)) if keys is not None else None):
             return None
         unsure: dict[str, str] = record["unsure"]
         sizes = {name: record[name] for name in ("held_bytes", "larger_bytes")}
@@ -146,6 +147,24 @@ def keep(
             "problems": [asdict(problem) for problem in result.problems],
         }
         write_record(file, record)
+
+
+def keep_locked(cache: Path, plain: Path, site: Path, facts: Mapping[str, object]) -> None:
+    """Keeps the record of a locked site that has passed its check and has just been put at `site`, made of a plain one
+    that has a record. facts: what the locked one has besides, or otherwise: `lock`, `is_by_settings` (whether the
+    journal's settings say that it is locked; else an option does), `held_bytes`, `larger_bytes`."""
+    file = record_file(cache, site)
+    with suppress(OSError, KeyError, TypeError):
+        Path(file).unlink(missing_ok=True)
+        record = read_record(record_file(cache, plain))
+        if record is None:
+            return
+        looked_ns = time.time_ns()
+        looks = looks_below(str(site))
+        unsure = {path: sha256_of(site / path) for path, look in looks.items() if not settled(looked_ns, look[1])}
+        unsure[SITE_MARK] = sha256_of(site / SITE_MARK)
+        locked = {"site": str(site), "files": site_digest(looks, unsure), "unsure": unsure, "told": None}
+        write_record(file, {**record, **locked, **facts})
 
 
 def _forget_sites_that_are_gone(cache: Path) -> None:

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 PACKAGE = os.path.dirname(os.path.dirname(os.path.realpath(__file__)))
 
+APP_NAME = "field-fruiting-journal"
+
 LAST_BUILD_PREFIX = "last-build-"
 
 _FORM = 2
@@ -93,13 +95,32 @@ def is_of(record: Mapping[str, Any], root: str) -> bool:
     return bool(record.get("journal") == sha256_of_rows(looks))
 
 
-def stands(record: Mapping[str, Any], root: str, site: str) -> bool:
-    """Whether the same build again would change nothing. Raises OSError, KeyError or TypeError if a file or the record
-    is damaged."""
+def stands(record: Mapping[str, Any], root: str, site: str, lock: Mapping[str, str] | None = None) -> bool:
+    """Whether the same build again would change nothing. lock: of a site that is to be locked, what `lock_of` gives.
+    Raises OSError, KeyError and TypeError as what it looks at gives cause."""
     unsure: dict[str, str] = record["unsure"]
-    if record["site"] != site or not is_of(record, root) or record["files"] != site_digest(looks_below(site), unsure):
+    if record["site"] != site or record.get("lock") != lock or not is_of(record, root):
+        return False
+    if record["files"] != site_digest(looks_below(site), unsure):
         return False
     return all(sha256_of(os.path.join(site, path)) == digest for path, digest in unsure.items())
+
+
+def lock_of(keys: str) -> dict[str, str]:
+    """What a record holds of a locked site's key file: its path and its bytes' SHA-256. Raises OSError."""
+    return {"keys": keys, "sha256": sha256_of(keys)}
+
+
+def usual_key_file(root: str) -> str:
+    """Where the keys of the journal in this folder are kept, unless another file is named: in the user's configuration
+    folder, under the folder's name and a digest of its place."""
+    import re
+
+    import platformdirs
+
+    name = re.sub(r"[^\w-]+", "-", os.path.basename(root)).strip("-") or "journal"
+    place = hashlib.sha256(os.fsencode(root)).hexdigest()[:8]
+    return os.path.join(platformdirs.user_config_dir(APP_NAME, appauthor=False), "keys", f"{name}-{place}.json")
 
 
 def program_digest() -> str | None:

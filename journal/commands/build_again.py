@@ -7,13 +7,14 @@ import os
 import sys
 import time
 
-from journal.cache.unchanged import PACKAGE, read_record, record_file, stands
+from journal.cache.unchanged import APP_NAME, PACKAGE, lock_of, read_record, record_file, stands, usual_key_file
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
-_OPTIONS = ("--to", "--cache")
+_OPTIONS = ("--to", "--cache", "--keys")
+_LOCKED = "--locked"
 
 
 def is_over(arguments: Sequence[str]) -> bool:
@@ -28,7 +29,9 @@ def is_over(arguments: Sequence[str]) -> bool:
         site = os.path.realpath(asked["--to"]) if "--to" in asked else _usual_site(root)
         cache = os.path.realpath(asked["--cache"]) if "--cache" in asked else _usual_cache(root)
         record = read_record(record_file(cache, site))
-        if record is None or len(record["unsure"]) > 1 or _is_being_built(site) or not stands(record, root, site):
+        if record is None or len(record["unsure"]) > 1 or _is_being_built(site):
+            return False
+        if not stands(record, root, site, _lock(asked, root, bool(record.get("is_by_settings")))):
             return False
         told = [str(line) for line in record["told"]]
     except (OSError, KeyError, TypeError, ValueError):
@@ -39,7 +42,7 @@ def is_over(arguments: Sequence[str]) -> bool:
 
 
 def _asked(arguments: Sequence[str]) -> dict[str, str] | None:
-    """The folder and the two options of `journal build`; None where anything else is among the arguments."""
+    """The folder and those options of `journal build`; None where anything else is among the arguments."""
     if not arguments or arguments[0] != "build":
         return None
     asked: dict[str, str] = {}
@@ -48,6 +51,8 @@ def _asked(arguments: Sequence[str]) -> dict[str, str] | None:
         name, is_joined, value = rest.pop(0).partition("=")
         if name in _OPTIONS and (is_joined or rest):
             value = value if is_joined else rest.pop(0)
+        elif name == _LOCKED and not is_joined:
+            value = "yes"
         elif name.startswith("-") or is_joined:
             return None
         else:
@@ -56,6 +61,19 @@ def _asked(arguments: Sequence[str]) -> dict[str, str] | None:
             return None
         asked[name] = value
     return asked
+
+
+def _lock(asked: Mapping[str, str], root: str, is_by_settings: bool) -> dict[str, str] | None:
+    """What the site is to be locked with, as the record has it; None for a plain one. Raises ValueError where the whole
+    command has something to say of it."""
+    if _LOCKED not in asked and not is_by_settings:
+        if "--keys" in asked:
+            raise ValueError("--keys without --locked")
+        return None
+    file = os.path.realpath(asked["--keys"]) if "--keys" in asked else usual_key_file(root)
+    if os.environ.get("JOURNAL_PASSPHRASE") or (os.name == "posix" and os.stat(file).st_mode & 0o077):
+        raise ValueError("a passphrase to be looked at, or keys that others can read")
+    return lock_of(file)
 
 
 def _usual_site(root: str) -> str:
@@ -71,7 +89,7 @@ def _usual_cache(root: str) -> str:
     """As `folders.cache_folder` finds it."""
     import platformdirs
 
-    user = platformdirs.user_cache_dir("field-fruiting-journal", appauthor=False)
+    user = platformdirs.user_cache_dir(APP_NAME, appauthor=False)
     return os.path.join(user, hashlib.sha256(os.fsencode(root)).hexdigest()[:16])
 
 

@@ -42,21 +42,27 @@ def is_to_be_locked(root: Path) -> bool:
 def to_build(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
     """The workspace for `journal build`: its site to be locked where that is asked for, or the settings say so."""
     if locked or is_to_be_locked(workspace.root):
-        from journal.commands.readers import with_keys
-
-        return with_keys(workspace, asked)
+        return _locked(workspace, asked)
     if asked != LockRequest():
         raise Refusal("--keys and --passphrase-file go with --locked")
     return workspace
+
+
+def _locked(workspace: Workspace, asked: LockRequest) -> Workspace:
+    from journal.commands.readers import with_keys
+
+    try:
+        is_by_settings = is_to_be_locked(workspace.root)
+    except Refusal:
+        is_by_settings = False
+    return replace(with_keys(workspace, asked), is_locked_by_settings=is_by_settings)
 
 
 def shown_of(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:
     """The workspace for `journal show`: of a journal that is to be locked the plain site, in the cache, unless the
     locked one is asked for."""
     if locked:
-        from journal.commands.readers import with_keys
-
-        return with_keys(workspace, asked)
+        return _locked(workspace, asked)
     if asked.keys is not None:
         raise Refusal("--keys goes with --locked")
     if not is_to_be_locked(workspace.root):

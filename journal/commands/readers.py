@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from journal.commands.console import plain
-from journal.commands.prompts import PASSPHRASE_VARIABLE, can_ask, passphrase_given
+from journal.commands.prompts import PASSPHRASE_VARIABLE, ask_yes, can_ask, passphrase_given
 from journal.commands.workspace import LockRequest, Workspace
 from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey, default_path, read_keys, refuse_place
 from journal.locking.passphrases import generated, refuse_weak
@@ -57,21 +57,31 @@ def keys_to_lock_with(
                 "build without it: the passphrases that readers have stay as they are"
             )
         return keys
-    passphrase = _new_passphrase(given, f"Passphrase for {site_in_words(site)}")
-    key = (key or SiteKey.new()).with_reader(FIRST_READER, passphrase)
+    made = key or SiteKey.new()
     other = key_id_at(target) if target is not None else None
-    keys = keys.keep(site, key)
-    if other is not None and other != key.cipher.id.hex():
-        workspace.output.notice(
-            f"{target} was locked with another key, which is not in {keys.path}. A new key is used: everyone has to "
-            "unlock it again, and every device downloads all of it anew. If the old key file is somewhere, restore it "
-            "(or name it with --keys) and build again."
-        )
+    if other is not None and other != made.cipher.id.hex():
+        _ask_for_a_lost_key(workspace, f"{target} was locked with another key, which is not in {keys.path}", given)
+    passphrase = _new_passphrase(given, f"Passphrase for {site_in_words(site)}")
+    keys = keys.keep(site, made.with_reader(FIRST_READER, passphrase))
     workspace.output.notice(
         f"A new key is in {keys.path}. Keep a copy of that file, and show it to nobody: without it the next build gets "
         "another key."
     )
     return keys
+
+
+def _ask_for_a_lost_key(workspace: Workspace, what: str, given: str | None) -> None:
+    """Says that a new key takes an older one's place, before anything is made for it; where somebody would be asked for
+    a passphrase, asks whether it is to. Raises Refusal where it is not."""
+    restore = (
+        "If the old key file is somewhere, as after the journal's folder was moved or renamed, put it at that path, or "
+        "name it with --keys."
+    )
+    workspace.output.notice(
+        f"{what}. With a new key everyone has to unlock it again, and every device downloads all of it anew. {restore}"
+    )
+    if given is None and can_ask() and not ask_yes("Make a new key?"):
+        raise Refusal("no new key was made, and nothing was changed")
 
 
 def with_keys(workspace: Workspace, asked: LockRequest) -> Workspace:
@@ -177,4 +187,5 @@ def list_readers(workspace: Workspace, asked: LockRequest) -> None:
     rows = [(site, one.name) for site, key in sorted(keys.sites.items()) for one in key.readers]
     for site, name in rows:
         click.echo(plain(f"{site_in_words(site)}: {name}"))
-    workspace.output.notice(f"{counted(len(rows), 'reader')}; the keys are in {keys.path}")
+    where = f"the keys are in {keys.path}" if keys.path.exists() else f"the key file would be {keys.path}"
+    workspace.output.notice(f"{counted(len(rows), 'reader')}; {where}")

@@ -153,8 +153,9 @@ def doubt_lines(prepared: Prepared) -> Iterator[str]:
     paths = {problem.path for problem in prepared.read.journal.problems if problem.severity == "error"}
     if count := sum(path.endswith(".md") for path in paths):
         yield (
-            f"{counted(count, 'entry has', 'entries have')} errors. Fix them first (`journal check` lists them): a "
-            "private name or place that cannot be read there may appear in another entry"
+            f"{counted(count, 'entry has', 'entries have')} errors (`journal check` lists them). That stops no share, "
+            "but a private name or place that cannot be read there may appear in another entry: look for it, or fix "
+            "the errors and make the share again"
         )
     doubts = [one for one in prepared.read.journal.problems if COUNTS_AS_PRIVATE in one.message or AS_UTF_8 in one.fix]
     yield from first_of([*map(str, doubts)], MOST_DOUBTS, "and {more} more; `journal check` lists them all")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -39,13 +39,14 @@ class LockRequest:
 @dataclass(frozen=True, slots=True)
 class Workspace:
     """root, site, cache_folder: the journal, its site and its cache, absolute paths. keys: what the site is locked
-    with; None where it is a plain one."""
+    with; None where it is a plain one. is_locked_by_settings: whether the settings ask for that."""
 
     root: Path
     site: Path
     cache_folder: Path
     output: Output
     keys: KeyFile | None = None
+    is_locked_by_settings: bool = False
     _began_s: float = field(default_factory=time.monotonic)
     _caches: list[Cache] = field(default_factory=list)
     _plans: list[Memory] = field(default_factory=list)
@@ -104,8 +105,25 @@ class Workspace:
 
             refuse_unless_ours(self.site, self.root, LOCKED_SENTENCE, SITE_SENTENCE)
             built = self._build_plain(left_beside, executor)
+            if built.unchanged and not left_beside(self.site):
+                last = last_build.repeated(self.cache_folder, self.root, self.site, self.keys.path)
+                if last is not None:
+                    return last
             placed = place_locked(self.plain_site, self.site, self.keys, OWN_SITE, "journal")
-            return replace(built, unchanged=built.unchanged and placed.unchanged)
+            held, larger = placed.made.held_bytes, placed.made.larger_bytes
+            self._keep_locked(placed.keys, {"held_bytes": held, "larger_bytes": larger})
+            is_same = built.unchanged and placed.unchanged
+            return replace(built, unchanged=is_same, held_bytes=held, larger_bytes=larger)
+
+    def _keep_locked(self, keys: KeyFile, sizes: Mapping[str, int]) -> None:
+        """Keeps the record of a locked site that was just put into place, unless its keys were changed meanwhile."""
+        from journal.cache.unchanged import lock_of
+        from journal.locking.key_file import read_keys
+
+        lock = lock_of(str(keys.path))
+        if read_keys(keys.path) == keys:
+            more = {"lock": lock, "is_by_settings": self.is_locked_by_settings, **sizes}
+            last_build.keep_locked(self.cache_folder, self.plain_site, self.site, more)
 
     def _build_plain(self, left_beside: Callable[[Path], Sequence[Path]], executor: Executor | None) -> Result:
         """Brings the plain site up to date."""

@@ -9,7 +9,7 @@ from typing import Any
 from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import zone_of
 from journal.analysis.climate import MeasuredClimate, TentClimate
-from journal.analysis.due import Due
+from journal.analysis.due import Due, entries_about
 from journal.analysis.forecast import Expected
 from journal.analysis.identity import Identification
 from journal.analysis.lineage import Lineage
@@ -17,7 +17,7 @@ from journal.analysis.power import Lifetime
 from journal.analysis.progress import Progress, milestones
 from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
-from journal.analysis.ventilation import air_changes
+from journal.analysis.ventilation import air_changes, water_used
 from journal.analysis.yields import BatchYield
 from journal.export.more_columns import (
     growth_of,
@@ -29,6 +29,7 @@ from journal.export.more_columns import (
     sun_of,
     weather_before,
 )
+from journal.export.whole_journal import rows_of_the_whole
 from journal.model import (
     Colony,
     Entry,
@@ -130,6 +131,7 @@ def document(journal: Journal) -> Row:
         ],
         "photos": [_photo(photo) for photo in journal.photos],
         "due": _due_rows(found.due),
+        **rows_of_the_whole(found),
         "problems": [asdict(problem) | {"line": problem.line or None} for problem in journal.problems],
     }
 
@@ -296,12 +298,15 @@ def _climate_in(journal: Journal, air: TentClimate) -> Row:
     holding = holding_now(history_of(journal, air.tent))
     exhaust = holding["exhaust"].value if "exhaust" in holding else None
     changes = air_changes(air.tent, exhaust if isinstance(exhaust, Exhaust) else None)
+    since = holding["exhaust"].when.first if "exhaust" in holding else None
+    water = water_used(entries_about(journal, air.tent), since)
     light = light_of(holding)
     return {
         **_climate_about(air),
         "longest_out_h": air.longest_out_h,
         "air_changes_per_hour": changes.per_hour if changes else None,
         "air_changes_is": changes.is_ if changes else None,
+        "humidifier_water_g_per_h": water.g_per_h if water else None,
         "light_hours": light.hours.on_h if light.hours else None,
         "light_k": light.colour_k,
         "days": [

@@ -9,6 +9,7 @@ import hashlib
 import hmac
 import re
 import unicodedata
+import zlib
 from dataclasses import dataclass, field
 
 from cryptography.exceptions import InvalidTag
@@ -17,9 +18,13 @@ from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 
 LABEL = b"journal locked site 1"
-"""Format and version, bound into every key and every file."""
+"""Format and version of the keys, bound into each of them."""
+FILE_LABEL = b"journal locked file 2"
+"""The same of sealed files. Version 1 packed nothing; it had other nonces, since no nonce may be used for two texts."""
 KEY_BYTES, ID_BYTES, NONCE_BYTES, TAG_BYTES, LENGTH_BYTES = 32, 8, 12, 16, 8
 SMALLEST_BYTES = 256
+_AS_IT_IS, _DEFLATED = 0, 1
+_PACKED_ALREADY = (".webp", ".png", ".jpg", ".jpeg", ".avif", ".woff2", ".zip", ".pdf")
 _BLANKS = re.compile(r"[\t-\r ]+")
 
 
@@ -78,24 +83,21 @@ class SiteCipher:
 
     @classmethod
     def of(cls, data_key: bytes) -> SiteCipher:
-        keys = [hkdf(data_key, LABEL + b" " + use) for use in (b"content", b"nonces", b"names")]
+        keys = [hkdf(data_key, LABEL + b" " + use) for use in (b"content", b"nonces 2", b"names")]
         return cls(hkdf(data_key, LABEL + b" id", ID_BYTES), *keys)
 
     def name(self, path: str) -> str:
         """What a file is called on the host: 32 hex digits, under a key."""
         return hmac.digest(self._names, path.encode(), "sha256")[:16].hex()
 
-    def header(self, path: str, content: bytes) -> bytes:
-        """How the sealed file begins: key's ID and nonce. The same path and content always get the same."""
-        of = path.encode() + b"\0" + hashlib.sha256(content).digest()
-        return self.id + hmac.digest(self._nonces, of, "sha256")[:NONCE_BYTES]
-
     def seal(self, path: str, content: bytes) -> bytes:
-        """A file as it lies on the host: key's ID, nonce, then length, content and padding under AES-256-GCM."""
-        header = self.header(path, content)
-        plain = len(content).to_bytes(LENGTH_BYTES, "big") + content
-        plain = plain.ljust(padded_size(len(plain)), b"\0")
-        return header + seal(self._content, header[ID_BYTES:], plain, self._bound(path))
+        """A file as it lies on the host: key's ID, nonce, then, under AES-256-GCM, how it is packed, length, packed
+        content and padding. The nonce is made of the path and of all that is encrypted, whatever packed it: the
+        same two give the same bytes, and others have another nonce."""
+        plain = _packed(path, content)
+        of = path.encode() + b"\0" + hashlib.sha256(plain).digest()
+        nonce = hmac.digest(self._nonces, of, "sha256")[:NONCE_BYTES]
+        return self.id + nonce + seal(self._content, nonce, plain, self._bound(path))
 
     def open(self, path: str, sealed: bytes) -> bytes:
         """The content of a file of this path. Raises OtherKey, DamagedFile."""
@@ -105,11 +107,22 @@ class SiteCipher:
         if sealed[:ID_BYTES] != self.id:
             raise OtherKey("it is under another key")
         plain = opened(self._content, sealed[ID_BYTES:start], sealed[start:], self._bound(path))
-        size = int.from_bytes(plain[:LENGTH_BYTES], "big")
-        return plain[LENGTH_BYTES : LENGTH_BYTES + size]
+        size = int.from_bytes(plain[1:LENGTH_BYTES], "big")
+        body = plain[LENGTH_BYTES : LENGTH_BYTES + size]
+        return body if plain[0] == _AS_IT_IS else zlib.decompress(body)
 
     def _bound(self, path: str) -> bytes:
-        return LABEL + b"\0" + self.id + b"\0" + path.encode()
+        return FILE_LABEL + b"\0" + self.id + b"\0" + path.encode()
+
+
+def _packed(path: str, content: bytes) -> bytes:
+    """How it is packed (a byte), the length of what follows (7 bytes), that, and padding: deflated where that takes a
+    step of padding less."""
+    deflated = content if path.endswith(_PACKED_ALREADY) else zlib.compress(content, 9)
+    sizes = [padded_size(LENGTH_BYTES + len(body)) for body in (content, deflated)]
+    way, body = (_DEFLATED, deflated) if sizes[1] < sizes[0] else (_AS_IT_IS, content)
+    head = bytes([way]) + len(body).to_bytes(LENGTH_BYTES - 1, "big")
+    return (head + body).ljust(min(sizes), b"\0")
 
 
 def normal(passphrase: str) -> bytes:

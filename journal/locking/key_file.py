@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
-import re
 import secrets
 import stat
 import time
@@ -14,9 +12,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-import platformdirs
-
-from journal.cache.folders import APP_NAME
+from journal.cache.unchanged import usual_key_file
 from journal.locking.cipher import KEY_BYTES, NONCE_BYTES, SiteCipher, WrongPassphrase, normal, pbkdf2, unwrap, wrap
 from journal.problems import Refusal
 
@@ -110,11 +106,8 @@ _WHAT = "Opens the locked sites of a journal. Keep a copy, and show it to nobody
 
 
 def default_path(root: Path) -> Path:
-    """Where the keys of the journal in this folder are kept, unless another file is named: in the user's configuration
-    folder, under the folder's name and a digest of its place."""
-    name = re.sub(r"[^\w-]+", "-", root.name).strip("-") or "journal"
-    place = hashlib.sha256(os.fsencode(root)).hexdigest()[:8]
-    return Path(platformdirs.user_config_dir(APP_NAME, appauthor=False)) / "keys" / f"{name}-{place}.json"
+    """Where the keys of the journal in this folder are kept, unless another file is named."""
+    return Path(usual_key_file(str(root)))
 
 
 def refuse_place(path: Path, folders: Mapping[str, Path]) -> None:

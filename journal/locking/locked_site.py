@@ -7,7 +7,7 @@ import hashlib
 import json
 import os
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from itertools import chain
@@ -16,7 +16,7 @@ from typing import Any, Literal
 
 from journal.cache.resources import files_below, find_resources
 from journal.importing.locked_archive import KEY_DERIVATION
-from journal.locking.cipher import ID_BYTES, NONCE_BYTES, SiteCipher
+from journal.locking.cipher import DamagedFile, OtherKey, SiteCipher
 from journal.locking.key_file import SiteKey
 from journal.reading.listing import SITE_MARK
 from journal.site.build.offline import PACKS, SMALL_PX, HeldFile, Pack, Shelf, is_left_out, photo_at, worker_text
@@ -35,41 +35,47 @@ _STYLES = ("tokens", "base", "parts")
 @dataclass(frozen=True, slots=True)
 class LockedSite:
     """A locked site as it was written. key: with the counter of this build. files: path in the plain site -> what was
-    sealed there; shell: path -> bytes of what anyone may read."""
+    sealed there; shell: path -> bytes of what anyone may read. kept: where files lie that are the earlier site's, and
+    were found to be whole. held_bytes: what a device saves of it; larger_bytes: more, with the larger photos."""
 
     key: SiteKey
     kind: Kind
     build: str
     files: Mapping[str, HeldFile] = field(repr=False)
     shell: Mapping[str, bytes] = field(repr=False)
+    kept: frozenset[str] = field(default=frozenset(), repr=False)
+    held_bytes: int = 0
+    larger_bytes: int = 0
 
 
 def lock_site(plain: Path, tree: Path, key: SiteKey, kind: Kind, earlier: Path | None = None) -> LockedSite:
     """Writes the locked form of a finished plain site into a tree. key: of this site, with at least one reader.
-    earlier: the locked site of the last build, from which files that would be the same are linked. Raises OSError."""
+    earlier: the locked site of the last build, from which files that open to the same are linked; one that is damaged,
+    or lies in another's place, is sealed anew. Raises OSError."""
     cipher = key.cipher
     resources = find_resources()
     shell = _shell(resources, key, kind)
+    links = _Links(tree, earlier)
     for path, data in shell.items():
         _write(tree / path, data)
     (tree / FILES).mkdir()
     parts = {
-        at: [
-            _sealed(plain, tree, earlier, cipher, path, ids)
-            for path, ids in rows
-            if path in NOT_KEPT or path not in shell
-        ]
+        at: [_sealed(plain, links, cipher, path, ids) for path, ids in rows if path in NOT_KEPT or path not in shell]
         for at, rows in _parts_in(plain).items()
     }
     worker = _worker(resources, cipher, kind, shell)
     contents = _contents(parts, worker)
     if contents != key.contents:
         key = replace(key, counter=key.counter + 1, contents=contents)
-    shelf = _LockedShelf(tree, earlier, cipher)
+    shelf = _LockedShelf(links, cipher)
     build = shelf.write_parts(parts, counter=key.counter)
     shelf.clear()
-    _write(tree / "sw.js", worker_text(resources / "static", build, worker, kind == "journal").encode())
-    return LockedSite(key, kind, build, {row.path: row for rows in parts.values() for row in rows}, shell)
+    script = worker_text(resources / "static", build, worker, kind == "journal").encode()
+    links.place("sw.js", script.__eq__, lambda: script)
+    files = {row.path: row for rows in parts.values() for row in rows}
+    larger = sum(row.bytes for (pack, _), rows in parts.items() if pack == "larger" for row in rows)
+    held = sum(row.bytes for row in files.values()) - larger
+    return LockedSite(key, kind, build, files, shell, frozenset(links.kept), held, larger)
 
 
 def stored_at(cipher: SiteCipher, path: str) -> str:
@@ -111,28 +117,42 @@ def _list_in(plain: Path, digest: str) -> dict[str, Any]:
     return rows
 
 
-def _sealed(
-    plain: Path, tree: Path, earlier: Path | None, cipher: SiteCipher, path: str, ids: Sequence[str]
-) -> HeldFile:
-    """The file of a path, sealed into the tree, or linked from the earlier site where it begins as it would."""
+class _Links:
+    """The files of a tree, each linked from the earlier site where that has the same one. kept: those that were."""
+
+    def __init__(self, tree: Path, earlier: Path | None) -> None:
+        self.tree, self._earlier = tree, earlier
+        self.kept: set[str] = set()
+
+    def place(self, at: str, is_same: Callable[[bytes], bool], make: Callable[[], bytes]) -> bytes:
+        """Puts a file there, and gives its bytes: the earlier one's where `is_same` finds that they will do."""
+        if self._earlier is not None:
+            with suppress(OSError):  # it is not there, or on another disk, or on one without links
+                data = (self._earlier / at).read_bytes()
+                if is_same(data):
+                    os.link(self._earlier / at, self.tree / at)
+                    self.kept.add(at)
+                    return data
+        data = make()
+        (self.tree / at).write_bytes(data)
+        return data
+
+
+def _sealed(plain: Path, links: _Links, cipher: SiteCipher, path: str, ids: Sequence[str]) -> HeldFile:
+    """The file of a path, sealed into the tree."""
     content = content_of(plain, path)
-    at = stored_at(cipher, path)
-    header = cipher.header(path, content)
-    data = _stored_before(earlier / at, tree / at, header) if earlier else None
-    if data is None:
-        data = cipher.seal(path, content)
-        (tree / at).write_bytes(data)
+    data = links.place(
+        stored_at(cipher, path), lambda data: opens_to(cipher, path, data, content), lambda: cipher.seal(path, content)
+    )
     return HeldFile(path, hashlib.sha256(data).hexdigest()[:32], len(data), tuple(ids))
 
 
-def _stored_before(file: Path, target: Path, header: bytes) -> bytes | None:
-    """The bytes of a sealed file that has this header, now under its new name too; None where there is none."""
-    with suppress(OSError):
-        data = file.read_bytes()
-        if data[: ID_BYTES + NONCE_BYTES] == header:
-            os.link(file, target)
-            return data
-    return None
+def opens_to(cipher: SiteCipher, path: str, data: bytes, content: bytes) -> bool:
+    """Whether bytes are a sealed file of this path, whole, with this content."""
+    try:
+        return cipher.open(path, data) == content
+    except (OtherKey, DamagedFile):
+        return False
 
 
 def _contents(parts: Mapping[tuple[Pack, str], Sequence[HeldFile]], worker: str) -> str:
@@ -147,9 +167,15 @@ class _LockedShelf(Shelf):
     list_ending = ".bin"
     bundled = ("core", "pages", "small")
 
-    def __init__(self, tree: Path, earlier: Path | None, cipher: SiteCipher) -> None:
-        super().__init__(tree, earlier)
-        self._cipher = cipher
+    def __init__(self, links: _Links, cipher: SiteCipher) -> None:
+        super().__init__(links.tree, None)
+        self._links, self._cipher = links, cipher
+
+    def _place(self, name: str, size: int, chunks: Iterable[bytes]) -> None:
+        if name not in self.names:
+            self.names.add(name)
+            data = b"".join(chunks)
+            self._links.place(f"offline/{name}", data.__eq__, lambda: data)
 
     def as_stored(self, text: bytes, is_root: bool) -> bytes:
         return self._cipher.seal("offline/root" if is_root else "offline/list", text)

@@ -16,13 +16,11 @@ from journal.site.build.swap import LOCKED_SENTENCE, clean_up, new_tree, put_in_
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A locked site in its place. keys: as they are kept since. unchanged: it was there already. files, size_bytes: all
-    that the host gets to see."""
+    """A locked site in its place. keys: as they are kept since. unchanged: it was there already."""
 
     keys: KeyFile
     unchanged: bool
-    files: int
-    size_bytes: int
+    made: LockedSite
 
 
 def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind) -> Placed:
@@ -33,12 +31,11 @@ def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind
     with new_tree(target, says=LOCKED_SENTENCE) as tree:
         made = lock_site(plain, tree, keys.sites[site], kind, earlier)
         check_locked(plain, tree, made)
-        sizes = [path.stat().st_size for path in tree.rglob("*") if path.is_file()]
-        unchanged = earlier is not None and made.key == keys.sites[site] and _is_same(tree, earlier)
+        unchanged = earlier is not None and made.key == keys.sites[site] and _is_same(tree, earlier, made)
         if not unchanged:
             keys = keys.keep(site, made.key)  # first: no two builds may bear one number
             put_in_place(tree, target)
-    return Placed(keys, unchanged, len(sizes), sum(sizes))
+    return Placed(keys, unchanged, made)
 
 
 def lock_folder(plain: Path, tree: Path, keys: KeyFile, site: str, kind: Kind) -> tuple[KeyFile, LockedSite]:
@@ -65,10 +62,8 @@ def key_id_at(folder: Path) -> str | None:
         return None
 
 
-def _is_same(one: Path, other: Path) -> bool:
-    """Whether two trees have the same files, by their sizes, and the same worker, which names all of their bytes."""
-    sizes = [
-        {path.relative_to(tree): path.stat().st_size for path in tree.rglob("*") if path.is_file()}
-        for tree in (one, other)
-    ]
-    return sizes[0] == sizes[1] and (one / "sw.js").read_bytes() == (other / "sw.js").read_bytes()
+def _is_same(tree: Path, earlier: Path, made: LockedSite) -> bool:
+    """Whether the earlier site has the same files, of the same bytes."""
+    names = [{one.relative_to(site) for one in site.rglob("*") if one.is_file()} for site in (tree, earlier)]
+    new = (name for name in names[0] if name.as_posix() not in made.kept)
+    return names[0] == names[1] and all((tree / name).read_bytes() == (earlier / name).read_bytes() for name in new)

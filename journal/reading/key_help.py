@@ -52,6 +52,9 @@ TAKES: Mapping[str, str] = MappingProxyType(
         "exhaust": "how long it runs and how often, or `on`, or `off`",
         "energy": "a number in kWh",
         "co2": "a number in ppm",
+        "light level": "a number in lux, klx or fc",
+        "minutes": "a whole number, or a number in min or h",
+        "money": "an amount in the `currency` of the settings",
     }
 )
 """What a notation of `reading.values` takes, in words."""
@@ -102,9 +105,11 @@ _EXAMPLES: Mapping[str, str] = MappingProxyType(
         "air movement": "oscillating fan, low",
         "why": "caps were drying at the edges",
         "serviced": "tank",
+        "tank fill": "5.6 l",
         "controlled by": "timer-1",
         "rated for": "IP44",
         "price": "18, second hand",
+        "sold": "14.50",
         "spare": "one in the drawer",
     }
 )

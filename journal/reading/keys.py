@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Literal
 
@@ -50,6 +50,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
         "percentage": "pct",
         "humidity range": "pct", "temperature": "c", "temperature range": "c", "colour temperature": "k", "co2": "ppm",
         "energy": "kwh",
+        "light level": "lux",
     }
 )  # fmt: skip
 """The unit of a value by its notation, as it ends the name of the model's field."""
@@ -117,6 +118,8 @@ _CERTAINTY = Key(
     words=("confirmed", "likely", "unsure"),
 )  # fmt: skip
 _IDENTIFIED_BY = Key("identified by", "who identified it, and how", share="made")
+
+_COST = Key("cost", "what was paid for it; counted in costs a kilogram", "money", linked=True)
 
 _COMMON = (
     Key("kind", "what the entry is", "word", field=None, required=True, words=KINDS),
@@ -223,6 +226,7 @@ _BATCH = (
     _CORE_LOG,
     Key("spawn mass", "of a unit", "mass", share="number", field="spawn_g"),
     Key("spawn volume", "of a unit, where the spawn is liquid: `10 ml`", "volume", share="number", field="spawn_ml"),
+    replace(_COST, help="what was paid for the whole batch: substrate, spawn, bags; counted in its cost a kilogram"),
     Key("tent", "where it begins", "id", share="made", linked=True),
     Key(
         "wants humidity", "its own range (`90–95 %`); where absent, the tent's", "humidity range", share="number",
@@ -261,6 +265,9 @@ _NOTE = (
         "colony", "two diameters of a colony on agar, at right angles; with the plate's number before a colon where "
         "`about` names none: `1: 34 × 36 mm, 2: 31 × 33 mm`", "colony", share="number", several=True, commas=True,
     ),
+    Key("minutes", "how long the work took; counted in kilograms an hour", "minutes"),
+    _COST,
+    Key("sold", "what the harvest of that note was sold for", "money", linked=True),
     Key("species", "of a find, identified again", share="words"),
     _CERTAINTY,
     _IDENTIFIED_BY,
@@ -291,6 +298,10 @@ _TENT = (
     Key("co2 reading", "a manual reading", "co2", share="number", field="co2_ppm", table="readings"),
     Key("meter", "what the tent's electricity meter stands at", "energy", table="readings"),
     Key(
+        "light level", "a manual reading, at the height of the blocks", "light level", share="number",
+        field="light_level_lux", table="readings",
+    ),
+    Key(
         "door", "how it was while reading", "word", share="kept", table="readings", beside=True,
         words=("open", "shut"),
     ),
@@ -300,6 +311,11 @@ _TENT = (
         "at 20 °C` is compared with the humidity over that saturated salt", share="words", table="services",
         several=True,
     ),
+    Key(
+        "tank fill", "water filled into the humidifier's tank, up to the same mark each time: `5.6 l`", "volume",
+        share="number", table="services",
+    ),
+    replace(_COST, help="what was paid for the service", table="services"),
 )  # fmt: skip
 
 _DEVICE = (
@@ -318,7 +334,8 @@ _DEVICE = (
         linked=True,
     ),
     Key("rated for", "the water rating; read for an IP code (`IP44`), or for `dry`, `damp`, `wet`", share="words"),
-    Key("price", "what it cost"),
+    Key("price", "what it cost, in your own words"),
+    replace(_COST, help="what was paid for it; counted in the costs of the whole journal"),
     Key("spare", "whether there is another, and where", share="words"),
 )  # fmt: skip
 

@@ -265,8 +265,8 @@ def _entries(
         "culture", lambda one: model_entries.culture_of(one, species[one.draft.values["id"]], names, settings, found)
     )
     batches = each("batch", lambda one: model_entries.batch_of(one, species[one.draft.values["id"]], settings, found))
-    tent_entries = each("tent", lambda one: model_entries.tent_entry_of(one, settings))
-    devices = each("device", lambda one: model_entries.device_of(one, settings))
+    tent_entries = each("tent", lambda one: model_entries.tent_entry_of(one, settings, found))
+    devices = each("device", lambda one: model_entries.device_of(one, settings, found))
     for kind in KINDS:
         each(kind, lambda one: check_times([one], photos, found))
     return Journal(

@@ -9,7 +9,7 @@ from typing import Any
 from journal.analysis.substrate import dry_mass
 from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position, TentEntry, When
 from journal.problems import shortened
-from journal.quantities import Mass
+from journal.quantities import Mass, Money
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.everyday_words import fix_of_word, stages_of, word_meant
 from journal.reading.folder import nfc
@@ -77,6 +77,7 @@ def batch_of(kept: LinkedDraft, species: str | None, settings: Settings, problem
     return Batch(
         **_common(kept, settings, _title("Batch", draft.values["id"], species)),
         **_masses(draft, settings, problems),
+        **_money(draft, settings, problems),
         species=species,
         cultures=links.sources,
         unknown_sources=links.unknown_sources,
@@ -128,7 +129,7 @@ def note_of(kept: LinkedDraft, names: Names, settings: Settings, problems: Probl
         fix = "put the find's ID under `about`, or correct the culture or batch itself"
         problems.warning(draft, keys[0], message, fix)
     values["title"] = values["title"] or _title_of_note(draft, kept.links, values.get("stage"), "harvest_g" in values)
-    return Note(**values, about=about, moved_to=kept.links.moved_to)
+    return Note(**values, **_money(draft, settings, problems), about=about, moved_to=kept.links.moved_to)
 
 
 def _stage(draft: Draft, kinds: Mapping[str, str], problems: ProblemList) -> str | None:
@@ -176,17 +177,18 @@ def _colony_fits(draft: Draft, kinds: Mapping[str, str], problems: ProblemList) 
     return False
 
 
-def tent_entry_of(kept: LinkedDraft, settings: Settings) -> TentEntry:
+def tent_entry_of(kept: LinkedDraft, settings: Settings, problems: ProblemList) -> TentEntry:
     ids = [ref.id for ref in kept.links.about]
     words = f"Tent {', '.join(ids)}" if ids else "Tent"
-    return TentEntry(**_common(kept, settings, words), about=tuple(ids))
+    return TentEntry(**_common(kept, settings, words), **_money(kept.draft, settings, problems), about=tuple(ids))
 
 
-def device_of(kept: LinkedDraft, settings: Settings) -> Device:
+def device_of(kept: LinkedDraft, settings: Settings, problems: ProblemList) -> Device:
     """A device; its tent is "" where it names none."""
     draft, links = kept.draft, kept.links
     return Device(
         **_common(kept, settings, _title("Device", draft.values["id"], draft.values.get("does"))),
+        **_money(draft, settings, problems),
         tent=links.tent or "",
         powered_by=", ".join(links.powered_by) or None,
         controlled_by=", ".join(links.controlled_by) or None,
@@ -212,6 +214,24 @@ def _common(kept: LinkedDraft, settings: Settings, title: str) -> dict[str, Any]
             "lines": draft.lines,
         }
     )
+
+
+def _money(draft: Draft, settings: Settings, problems: ProblemList) -> dict[str, Any]:
+    """What it cost and was sold for, in the journal's currency; what is in another is reported, and left out."""
+    found = {}
+    for name in ("cost", "sold"):
+        money: Money | None = draft.values.get(name)
+        if money is None:
+            continue
+        if money.is_in(settings.currency):
+            found[name] = money.amount
+        elif settings.currency:
+            fix = f"write what it comes to in {settings.currency}"
+            problems.error(draft, name, f"{money.currency} is not the journal's currency, {settings.currency}", fix)
+        else:
+            fix = 'add a line like currency = "GBP" under [journal] in journal.toml, or write the amount alone'
+            problems.error(draft, name, f"the settings do not say that the currency is {money.currency}", fix)
+    return found
 
 
 def _title(kind: str, id: str, words: str | None) -> str:

@@ -101,6 +101,13 @@ def web_address(text: str) -> Parsed[str]:
     return Parsed(text)
 
 
+def currency_code(text: str) -> Parsed[str]:
+    code = text.strip().upper()
+    if not re.fullmatch(r"[A-Z]{3}", code):
+        raise Unreadable(f"{shortened(text)} is not a code of ISO 4217", "write its three letters, like GBP")
+    return Parsed(code)
+
+
 def above_zero(read: Callable[[str], Parsed[float]]) -> Callable[[str], Parsed[float]]:
     def reader(text: str) -> Parsed[float]:
         found = read(text)

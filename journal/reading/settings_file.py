@@ -26,6 +26,7 @@ from journal.reading.setting_values import (
     Reader,
     above_zero,
     area_side_deg,
+    currency_code,
     day_written,
     dry_share,
     files_within,
@@ -101,6 +102,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("author", "author", some_text("Night porter"), old="keeper"),
             Setting("time_zone", "time_zone", from_text(zone_named, "Europe/London"), '`"Europe/London"`'),
             Setting("units", "units", one_of("metric", "us"), '`"metric"` or `"us"`'),
+            Setting("currency", "currency", from_text(currency_code, "GBP"), "of all money in the journal (ISO 4217)"),
             Setting("site_url", "site_url", from_text(web_address, "https://journal.example")),
             Setting(
                 "poison_centre",

@@ -13,6 +13,7 @@ from typing import Any
 from journal.problems import Problem, Severity, Unreadable, nearest, shortened
 from journal.quantities import Parsed
 
+NOT_TOML = "this file is not TOML"
 _HEADER = re.compile(r"\s*+\[\[?+\s*+(?P<name>[^\[\]]++)\]\]?+\s*+(?:#.*)?")
 _KEY = re.compile(r"\s*(?P<name>\"[^\"]*\"|'[^']*'|[A-Za-z0-9_.-]+)\s*=")
 _DEEP = re.compile(r"(?<![\w.-])(?:(?:[\w-]++|\"[\w-]*+\"|'[\w-]*+')[ \t]*+\.[ \t]*+){64}")
@@ -119,7 +120,7 @@ def read_toml(path: str, data: bytes) -> Toml:
 
 
 def _no_toml(path: str, line: int, why: str) -> Toml:
-    message = f"this file is not TOML ({why}), so the default settings are used"
+    message = f"{NOT_TOML} ({why}), so the default settings are used"
     fix = 'write one name = "value" per line, below [table] lines'
     return Toml(path, problems=[Problem(path, line, "error", message, fix)])
 

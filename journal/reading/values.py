@@ -14,7 +14,7 @@ from journal import quantities
 from journal.analysis.limits import limit
 from journal.model import Colony, MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, shortened
-from journal.quantities import Mass, Parsed, duration_min, mass_g, normalised, percentage
+from journal.quantities import Mass, Money, Parsed, duration_min, mass_g, normalised, percentage
 from journal.reading.dates import read_next, read_when
 from journal.reading.everyday_words import fix_of_word, word_meant
 from journal.reading.keys import KEYS, Key, canonical
@@ -348,6 +348,9 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "exhaust": _plain(exhaust, "2 min every 15 min", Exhaust),
         "energy": _plain(quantities.energy_kwh, "128.4 kWh", float),
         "co2": _plain(quantities.co2_ppm, "900 ppm", float),
+        "light level": _plain(quantities.illuminance_lux, "640 lux", float),
+        "minutes": _plain(quantities.working_min, "25", float),
+        "money": _plain(quantities.money, "18.40", Money),
     }
 )
 """By the name that a `Key` gives in `notation`. A "word" is one of the key's own words."""

@@ -17,7 +17,7 @@ from journal.problems import Refusal, nearest, shortened
 from journal.reading.keys import KEYS, ShareRule
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.private_passages import split_private
-from journal.reading.toml_tables import toml_string
+from journal.reading.toml_tables import NOT_TOML, toml_string
 from journal.settings import (
     CameraClock,
     ClimateSource,
@@ -94,6 +94,9 @@ def share_named(journal: Journal, name: str, example: str = "B-001") -> Share:
     known = {share.name.casefold(): share for share in journal.settings.shares}
     if name.casefold() in known:
         return known[name.casefold()]
+    if fault := next((problem for problem in journal.problems if NOT_TOML in problem.message), None):
+        what = fault.message.partition(", so ")[0]
+        raise Refusal(f"{fault.path}:{fault.line}: {what}, so no share can be read from it; {fault.fix}")
     broken = f"the share {shortened(name)} cannot be made"
     if any(broken in problem.message for problem in journal.problems):
         raise Refusal(f"{broken}, because its settings have errors; `journal check` says how to fix them")
@@ -244,7 +247,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.WeatherFile: dict.fromkeys(("path", "days"), "gone"),
     model.CoreLog: dict.fromkeys(("entry", "log"), "gone"),
     Settings: {
-        "title": "made", "author": "made", "time_zone": "made", "units": "kept", "site_url": "gone",
+        "title": "made", "author": "made", "time_zone": "made", "units": "kept", "currency": "gone", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
         "climate": "gone", "shares": "gone", "camera_clocks": "gone", "maps": "gone", "labels": "gone",
         "locked": "gone", "elevation_m": "gone", "permits": "gone", "weather": "gone",

@@ -27,6 +27,8 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("culture", "/cultures/<name>/"),
     ("batches", "/batches/"),
     ("batch", "/batches/<name>/"),
+    ("plan", "/plan/"),
+    ("losses", "/losses/"),
     ("tents", "/tents/"),
     ("tent", "/tents/<name>/"),
     ("door", "/tents/<name>/door/"),
@@ -42,7 +44,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("labels", "/labels/"),
 )
 
-AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels"})
+AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "plan", "losses"})
 """Endpoints that a share does not have."""
 
 OF_PLACES = frozenset({"patches", "patch", "near"})

@@ -148,6 +148,25 @@ def area(m2: float, units: Units = "metric") -> str:
     return f"{number(m2 / _M_PER_FT**2)} ft²" if units == "us" else f"{number(m2, 2)} m²"
 
 
+def litres(ml: float) -> str:
+    """`5.6 l`."""
+    return f"{number(ml / 1000)} l"
+
+
+def lux(value: float) -> str:
+    return f"{number(value, 0)} lux"
+
+
+_SIGN_BEFORE = {"GBP": "£", "EUR": "€", "USD": "$", "JPY": "¥"}
+
+
+def money(amount: float, currency: str | None) -> str:
+    """`£18.40`, `18.40 SEK`; `18.40` where no currency is known."""
+    figures = f"{abs(amount):,.2f}"
+    sign, minus = _SIGN_BEFORE.get(currency or ""), "−" if amount < 0 else ""
+    return f"{minus}{sign}{figures}" if sign else f"{minus}{figures} {currency or ''}".rstrip()
+
+
 def percent(value: float, decimals: int = 1) -> str:
     return f"{number(value, decimals)} %"
 

@@ -120,9 +120,23 @@
     return (flowM3H * Math.min(1, onMin / everyMin)) / volumeM3;
   };
 
+  // -- backwards from a day ----------------------------------------------------------------------------------
+
+  /** Units for a mass at this BE; null where nothing is wanted, or nothing would come. */
+  const unitsNeeded = (wantedG, dryG, bePct) =>
+    wantedG > 0 && dryG > 0 && bePct > 0 ? Math.ceil(wantedG / ((dryG * bePct) / 100) - 1e-9) : null;
+
+  /** The day, as YYYY-MM-DD, so many days before another. */
+  const inoculateOn = (by, days) => {
+    const day = new Date(`${by}T00:00Z`);
+    day.setUTCDate(day.getUTCDate() - Math.ceil(days - 1e-9));
+    return day.toISOString().slice(0, 10);
+  };
+
   globalThis.journalCalculators = {
     dryShareOf, moisturePct, dryBasisPct, mixed, waterToAdd, dryMass,
     biologicalEfficiencyPct, spawnRateWetPct: ratePct, spawnRateDryPct: ratePct, spawnForRateG,
-    saturationPressurePa, dewPointC, vapourPressureDeficitPa, airChanges,
+    saturationPressurePa, dewPointC, vapourPressureDeficitPa, airChanges, unitsNeeded,
+    inoculateOn,
   };
 })();

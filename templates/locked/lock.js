@@ -5,7 +5,9 @@
      unlock(header, passphrase)   the keys, held from then on; a fault of kind "passphrase"
      remember(keys)          keeps them on this device, where no script can read them out
      isOpen(), holds(id)     whether any key, or that one, is held here, by another page, by the worker, or remembered
-     lockUp()                drops every key, here and everywhere on this device
+     dropIfAlone()           for the worker: drops the keys that are not remembered, if no page is open
+     lockUp(how)             drops every key, here and everywhere on this device; "forgotten" empties the other pages too,
+                             which otherwise lead to the unlock page
      open(path, bytes)       a sealed file's content; a fault of kind "locked" (no key is held), "key" (another one is),
                              or "damaged"
      openList(kind, bytes)   a list, with the `key` it is under
@@ -13,7 +15,8 @@
      verdict(file, bytes)    a fault about bytes that are not the ones expected
 
    Keys that are not remembered live in the memory of pages and worker alone: whichever of them is there gives them to
-   the others, so a worker that was stopped asks the pages, and with the last page they are gone.
+   the others, so a worker that was stopped asks the pages. With the last page they are gone: a browser lets a worker live
+   on for a while, which then gives them up before it answers with a page.
    Format: DEVELOPERS.md, Locked sites; `journal/locking/cipher.py` writes it. */
 "use strict";
 
@@ -49,6 +52,7 @@ globalThis.journalNewLock = (root) => {
   const { pbkdf2, hkdf, openingKey, opened } = globalThis.journalLockPrimitives;
   const [FORMAT, VERSION, KDF] = ["journal locked site", 1, "PBKDF2-HMAC-SHA-256"];
   const LABEL = `${FORMAT} ${VERSION}`;
+  const FILE_LABELS = ["journal locked file 2", LABEL]; // the later one is of files that a device may have saved before
   const [FEWEST_ROUNDS, MOST_ROUNDS] = [600_000, 10_000_000];
   const [ID_BYTES, NONCE_BYTES, LENGTH_BYTES, TAG_BYTES] = [8, 12, 8, 16];
   const ANSWER_MS = 1500;
@@ -206,35 +210,50 @@ globalThis.journalNewLock = (root) => {
     return held.size > 0;
   };
 
+  const dropIfAlone = async () => {
+    if ((await others()).length === 0) held.clear();
+  };
+
   const holds = async (id) => Boolean(await keysFor(id));
 
   const news = new BroadcastChannel(NAME);
-  news.addEventListener("message", () => {
+  news.addEventListener("message", ({ data }) => {
     held.clear();
-    if (!isWorker) location.replace(new URL("unlock.html", root));
+    if (isWorker) return;
+    if (data !== "forgotten") location.replace(new URL("unlock.html", root));
+    else document.body.textContent = "This journal was forgotten on this device."; // nothing can be loaded with no signal
   });
 
-  const lockUp = async () => {
+  const lockUp = async (how = "locked") => {
     held.clear();
     await inDatabase("readwrite", (store) => store.clear()).catch(() => {});
-    news.postMessage("locked");
+    news.postMessage(how);
   };
 
   // -- sealed files --------------------------------------------------------------------------------------------
   const idOf = (bytes) => hex(bytes.subarray(0, ID_BYTES));
+
+  /** What was packed: a byte that says how (0 as it is, 1 deflated), 7 bytes with its length, itself, and padding. */
+  const unpacked = async (plain) => {
+    const [, ...length] = plain.subarray(0, LENGTH_BYTES);
+    const body = plain.subarray(LENGTH_BYTES, LENGTH_BYTES + length.reduce((sum, byte) => 256 * sum + byte, 0));
+    if (plain[0] === 0) return body;
+    const stream = new Blob([body]).stream().pipeThrough(new DecompressionStream("deflate"));
+    return new Uint8Array(await new Response(stream).arrayBuffer());
+  };
 
   const openAs = async (path, sealed) => {
     const bytes = new Uint8Array(sealed);
     const id = idOf(bytes);
     const keys = await keysFor(id);
     if (!keys) throw (await isOpen()) ? fault("key", "it is under another key") : fault("locked", "the journal is locked");
-    const bound = new Uint8Array([...utf8(`${LABEL}\0`), ...bytes.subarray(0, ID_BYTES), 0, ...utf8(path)]);
     const nonce = bytes.subarray(ID_BYTES, ID_BYTES + NONCE_BYTES);
-    const plain = await opened(keys.content, nonce, bytes.subarray(ID_BYTES + NONCE_BYTES), bound).catch(() => {
-      throw fault("damaged", "a file is damaged");
-    });
-    const length = Number(new DataView(plain.buffer).getBigUint64(0));
-    return { id, content: plain.subarray(LENGTH_BYTES, LENGTH_BYTES + length) };
+    for (const label of FILE_LABELS) {
+      const bound = new Uint8Array([...utf8(`${label}\0`), ...bytes.subarray(0, ID_BYTES), 0, ...utf8(path)]);
+      const plain = await opened(keys.content, nonce, bytes.subarray(ID_BYTES + NONCE_BYTES), bound).catch(() => null);
+      if (plain) return { id, content: await unpacked(plain) };
+    }
+    throw fault("damaged", "a file is damaged");
   };
 
   const open = async (path, sealed) => (await openAs(path, sealed)).content;
@@ -258,7 +277,7 @@ globalThis.journalNewLock = (root) => {
     return fault("damaged", `${at} on the server is damaged`);
   };
 
-  const lock = { NAME, readHeader, unlock, remember, isOpen, holds, gather, lockUp, open, openList, hostPath, verdict };
+  const lock = { NAME, readHeader, unlock, remember, isOpen, holds, gather, dropIfAlone, lockUp, open, openList, hostPath, verdict };
   globalThis.journalLocks.set(root.href, lock);
   return lock;
 };

@@ -1,17 +1,21 @@
 /* The unlock page of a locked site: makes the key out of the passphrase, hands it to the worker, and opens the page that
-   was asked for (`#to=…`). Where the journal is open already it offers to open it, to lock it, and to forget it.
+   was asked for (`#to=…`). Where the journal is open already it offers to open it and to lock it; where anything of it
+   is saved, to forget it. That asks first, and ends on this same page, which needs nothing from anywhere.
 
    Hooks
      [data-why]        the reason why nothing can be unlocked here
      [data-form]       passphrase, remember; [data-show] shows what is typed
-     [data-open]       shown where it is open: [data-open-words], [data-go], [data-lock], [data-forget]
+     [data-open]       shown where it is open: [data-open-words], [data-go], [data-lock]
+     [data-here]       shown where anything is saved: [data-forget], which asks by [data-asked] ([data-forget-now],
+                       [data-forget-not]); [data-forgotten], with [data-forgotten-words], says what was done
      [data-status], progress[data-progress]   how far it is, and what went wrong */
 "use strict";
 
 (() => {
   const root = new URL("./", location.href);
   const part = (name) => document.querySelector(`[data-${name}]`);
-  const [why, form, open, status, bar] = ["why", "form", "open", "status", "progress"].map(part);
+  const [why, form, open, here, asked, forgotten] = ["why", "form", "open", "here", "asked", "forgotten"].map(part);
+  const [status, bar] = ["status", "progress"].map(part);
   const STATE = `journal state ${root.pathname}`;
   const SHELL = `journal shell ${root.pathname}`;
   const POOL = `journal pool ${root.pathname}`;
@@ -30,7 +34,7 @@
   const stop = (words) => {
     why.textContent = words;
     show(why, true);
-    for (const each of [form, open, bar]) show(each, false);
+    for (const each of [form, open, here, bar]) show(each, false);
   };
 
   const whyNot = () => {
@@ -38,7 +42,8 @@
       return "A locked journal cannot be opened from a folder. Put its files on a web host that serves HTTPS, and open its address: the host cannot read them.";
     }
     if (!isSecureContext) return "This address does not use HTTPS, so the browser does not decrypt here. Open the journal by an address that begins with https://.";
-    if (!("serviceWorker" in navigator && "locks" in navigator)) return "This browser cannot open a locked journal (a private window, or an old browser).";
+    const isAble = "serviceWorker" in navigator && "locks" in navigator && "DecompressionStream" in globalThis;
+    if (!isAble) return "This browser cannot open a locked journal (a private window, or an old browser).";
     return null;
   };
 
@@ -131,11 +136,14 @@
   /** Lets the worker take in the build of these keys, until it is the one that is shown. */
   const install = async (keys) => {
     const worker = new URL("sw.js", root);
-    const registration = await navigator.serviceWorker.register(worker, { scope: root.pathname, updateViaCache: "none" });
     const isThere = async () => (await state("builds"))?.currentKey === keys.id;
-    if (registration.active && (await isThere())) return;
+    const earlier = await navigator.serviceWorker.getRegistration(root);
+    const isReady = Boolean(earlier?.active) && (await isThere());
+    // of an earlier time; a worker that is registered may fail before the next line
+    if (!isReady) await (await caches.open(STATE)).delete(new URL("state/fault", root));
+    const registration = await navigator.serviceWorker.register(worker, { scope: root.pathname, updateViaCache: "none" });
+    if (isReady) return;
     say("Downloading the pages.");
-    await (await caches.open(STATE)).delete(new URL("state/fault", root)); // of an earlier time
     const before = registration.installing ?? registration.waiting;
     if (!before && registration.active) await registration.update().catch(() => {});
     const fresh = registration.installing ?? registration.waiting ?? before;
@@ -184,15 +192,53 @@
     for (const key of Object.keys(localStorage).filter((name) => name.startsWith("journal looked "))) localStorage.removeItem(key);
   };
 
+  const deleted = (name) =>
+    new Promise((done) => {
+      const request = indexedDB.deleteDatabase(name);
+      for (const ended of ["onsuccess", "onerror", "onblocked"]) request[ended] = done;
+    });
+
+  /** Deletes all that was saved of it; says whether all of it is gone. */
   const forget = async (lock) => {
-    await lock.lockUp();
+    await lock.lockUp("forgotten");
     const registration = await navigator.serviceWorker.getRegistration(root);
     await registration?.unregister();
     for (const name of [POOL, STATE, SHELL]) await caches.delete(name);
-    indexedDB.deleteDatabase(lock.NAME);
+    await deleted(lock.NAME);
     forgetLooks();
-    history.replaceState(null, "", root.pathname + "unlock.html");
-    location.reload();
+    const left = await Promise.all([POOL, STATE, SHELL].map((name) => caches.has(name)));
+    const databases = (await indexedDB.databases?.()) ?? [];
+    return !left.some(Boolean) && !databases.some(({ name }) => name === lock.NAME);
+  };
+
+  const sayForgotten = (isGone) => {
+    part("forgotten-words").textContent = isGone
+      ? "Deleted: the key, the encrypted copy of its pages and photos, and what was noted of your visits."
+      : "The key is deleted. The browser did not let go of all of the encrypted copy: close the journal’s other tabs and clear this site’s data in the browser’s settings.";
+    history.replaceState(null, "", `${root.pathname}unlock.html`);
+    show(forgotten, true);
+    forgotten.querySelector("h2").focus();
+  };
+
+  /** Offers to forget what is saved here, and asks before it does. */
+  const offerForgetting = (lock) => {
+    const others = [why, form, open, here].filter((each) => !each.hidden);
+    const ask = (isAsked) => {
+      for (const each of [...others, here]) show(each, !isAsked);
+      show(asked, isAsked);
+      say("");
+      part(isAsked ? "forget-not" : "forget").focus();
+    };
+    show(here, true);
+    part("forget").addEventListener("click", () => ask(true));
+    part("forget-not").addEventListener("click", () => ask(false));
+    part("forget-now").addEventListener("click", async () => {
+      show(asked, false);
+      say("Deleting.");
+      const isGone = await forget(lock).catch(() => false);
+      say("");
+      sayForgotten(isGone);
+    });
   };
 
   const showOpen = (lock) => {
@@ -202,7 +248,7 @@
       await lock.lockUp();
       location.reload();
     });
-    part("forget").addEventListener("click", () => forget(lock));
+    offerForgetting(lock);
   };
 
   const start = async () => {
@@ -224,6 +270,7 @@
       event.preventDefault();
       submit(lock, headers);
     });
+    if (await caches.has(POOL)) offerForgetting(lock);
     return form.elements.passphrase.focus();
   };
 

@@ -565,3 +565,28 @@ def test_every_field_and_choice_is_large_enough_and_asks_for_the_right_keys(shee
         "(e.dataset.kind === 'count' ? 'numeric' : 'decimal')).map((e) => e.outerHTML)"
     )
     assert [] == modes
+
+
+# -- backwards from a day ------------------------------------------------------------------------------------
+
+
+def test_the_plan_goes_backwards_from_the_day_wanted(tab: Any, sample_site: Path) -> None:
+    """Of the sample's phoenix oyster too few batches are finished: 28 to 44 days and 50 to 100 % are told, 874 g dry a
+    block. 2000 / 437 are 5 blocks, 2000 / 655.5 are 4 and 2000 / 874 are 3."""
+    visit = tab.afresh((sample_site / "plan/index.html").as_uri())
+    visit.page.select_option("[data-field=species]", label="Pleurotus pulmonarius")
+    visit.page.fill("[data-field=by]", "2027-01-30")
+    put(visit, "plan", wanted="2 kg")
+    parts = [f"[data-result={name}] {part}" for name in ("day", "units") for part in ("[data-number]", "[data-beside]")]
+    found = [visit.page.inner_text(part) for part in parts]
+    assert [
+        "17 December 2026", "25 December 2026 by the middle of them, 2 January 2027 by the quick end",
+        "5 units", "4 units by the middle of it, 3 by the high end",
+    ] == found  # fmt: skip
+    put(visit, "plan", be="80")
+    assert "3 units" == visit.page.inner_text("[data-result=units] [data-number]")
+    visit.page.fill("[data-field=by]", "2026-12-12")
+    assert "That day is past" in visit.page.inner_text("[data-result=day] [data-words]")
+    visit.page.select_option("[data-field=part]", "first")
+    put(visit, "plan", be="")
+    assert "Missing: a BE: none is known for that." == says(visit, "plan")

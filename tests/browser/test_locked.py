@@ -16,6 +16,7 @@ import pytest
 from PIL import Image
 
 from journal.importing.locked_archive import FEWEST_ROUNDS
+from journal.locking.cipher import LABEL, hkdf, seal
 from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey
 from journal.locking.placing import place_locked
 from tests.browser.conftest import WIDTHS, Host, Visit, serving, toy_in
@@ -132,10 +133,20 @@ READ_KEYS_OUT = """async () => {
   const told = (key) => crypto.subtle.exportKey("raw", key).then(() => "told", (error) => error.name);
   return Promise.all(rows.flatMap(({ content, names }) => [content, names]).map(told));
 }"""
+OPEN_FILE = """async (bytes) =>
+  new TextDecoder().decode(await journalLockHere.open("index.html", new Uint8Array(bytes)))"""
 KEYS_LEFT = """async () => {
   const names = (await indexedDB.databases()).map(({ name }) => name).filter((name) => name.startsWith('journal key'));
   return [(await caches.keys()).length, (await navigator.serviceWorker.getRegistrations()).length, names.length];
 }"""
+
+
+def sealed_as_before(key: SiteKey, path: str) -> bytes:
+    """A file of version 1 of the format."""
+    id, content = key.cipher.id, b"saved before"
+    padded = (len(content).to_bytes(8, "big") + content).ljust(256, b"\0")
+    bound = LABEL + b"\0" + id + b"\0" + path.encode()
+    return id + bytes(12) + seal(hkdf(bytes.fromhex(key.data_key), LABEL + b" content"), bytes(12), padded, bound)
 
 
 def test_it_opens_with_the_passphrase_alone_and_keeps_nothing_but_ciphertext(
@@ -159,6 +170,7 @@ def test_it_opens_with_the_passphrase_alone_and_keeps_nothing_but_ciphertext(
     assert all(data[:8] == author.key.cipher.id for data in pool)
     told = [(name, text) for name, data in rows for text in texts if text.encode() in data and "shell" not in name]
     assert [] == told
+    assert "saved before" == visit.page.evaluate(OPEN_FILE, [*sealed_as_before(author.key, "index.html")])
     visit.page.fill("[data-search]", "velvet")
     assert visit.until("document.querySelector('.search-hit')?.textContent.includes('F26-001')")
     host.stop()
@@ -168,25 +180,45 @@ def test_it_opens_with_the_passphrase_alone_and_keeps_nothing_but_ciphertext(
     assert all("unlock" not in url for url in visit.requests[-3:])
 
 
+def is_locked_once_left(visit: Visit, url: str, stopped: bool) -> bool:
+    """Closes the page, and opens it again in another tab; the browser may take a moment to let go of the one closed."""
+    tab = visit.context.new_page()
+    visit.page.close()
+    visit.page = tab
+    if stopped:
+        stop_worker(visit)
+    visit.page.wait_for_timeout(300)
+    visit.page.goto(url)
+    return bool(visit.page.title() == "Locked journal")
+
+
+@pytest.mark.parametrize("stopped", [True, False])
 def test_a_worker_that_was_killed_asks_the_pages_and_with_the_last_page_it_is_locked(
-    visit: Visit, author: Author, host: Host
+    visit: Visit, author: Author, host: Host, stopped: bool
 ) -> None:
+    """Whether the browser stops the worker with the page, or lets it live on for a while with the key."""
     opens(visit, host.url())
     visit.until_held()
     host.stop()
     stop_worker(visit)
     visit.page.click("text=F26-001")
     visit.until(f"document.title === '{FIND}'")
-    visit.page.goto("about:blank")
-    stop_worker(visit)
-    visit.page.goto(host.url(FIND))
-    assert "Locked journal" == visit.page.title()
+    other = visit.context.new_page()
+    until(lambda: is_locked_once_left(visit, host.url(FIND), stopped))
     unlock(visit)  # with no signal
     visit.until(f"document.title === '{FIND}'")
+    other.goto(host.url("index.html"))
+    visit.page.close()
+    visit.page = visit.context.new_page()
+    visit.page.goto(host.url(FIND))  # one page is left
+    assert FIND == visit.page.title()
+    other.close()
+    until(lambda: is_locked_once_left(visit, host.url(), stopped))
 
 
+@pytest.mark.parametrize("offline", [False, True])
 def test_it_is_remembered_if_asked_over_restarts_and_forgotten_if_asked(
-    phone: Callable[[], Visit], author: Author, host: Host
+    phone: Callable[[], Visit], author: Author, host: Host, offline: bool
 ) -> None:
     visit = phone()
     opens(visit, host.url(), remember=True)
@@ -199,8 +231,20 @@ def test_it_is_remembered_if_asked_over_restarts_and_forgotten_if_asked(
     host.start()
     visit.page.goto(host.url("unlock.html"))
     visit.page.click("[data-forget]")
-    visit.page.wait_for_selector("form:not([hidden])")
+    visit.page.click("[data-forget-not]")
+    assert [3, 1, 1] == visit.page.evaluate(KEYS_LEFT)
+    other = visit.context.new_page()
+    other.goto(host.url(FIND))
+    if offline:
+        host.stop()
+    visit.page.click("[data-forget]")
+    visit.page.click("[data-forget-now]")
+    visit.page.wait_for_selector("[data-forgotten]:not([hidden])")
+    assert "Deleted: the key, the encrypted copy" in visit.page.inner_text("main")
     assert [0, 0, 0] == visit.page.evaluate(KEYS_LEFT)
+    until(lambda: other.inner_text("body") == "This journal was forgotten on this device.")
+    if offline:
+        host.start()
     visit.page.goto(host.url(FIND))
     assert FIND not in visit.page.title()
 

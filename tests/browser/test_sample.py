@@ -24,6 +24,8 @@ KINDS = {
     "line against line": "cultures/compare/index.html",
     "batches": "batches/index.html",
     "batch": "batches/b-031/index.html",
+    "plan": "plan/index.html",
+    "losses": "losses/index.html",
     "tents": "tents/index.html",
     "tent": "tents/wash-house/index.html",
     "a tent's door": "tents/wash-house/door/index.html",
@@ -103,4 +105,6 @@ def test_what_the_search_finds_lies_over_the_page_and_can_be_read(look: Look, ax
     page.fill("[data-search]", "oyster")
     page.wait_for_selector("a.search-hit")
     assert height == page.evaluate("document.querySelector('.head').offsetHeight")
+    widths = "[document.querySelector('.search-hits').offsetWidth, document.documentElement.clientWidth]"
+    assert [360, 360] == page.evaluate(widths)
     assert [] == found_by_axe(page, axe_script)

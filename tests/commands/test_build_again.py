@@ -39,10 +39,28 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return room
 
 
-def test_it_says_what_the_command_says(room: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    cli.main(arguments(room), standalone_mode=False)
+@pytest.fixture(scope="module")
+def locked(room: Path) -> list[str]:
+    """The arguments of a locked build of that journal, in which nothing changed since."""
+    words = [*arguments(room), "--locked", "--keys", str(room / "keys.json")]
+    words[3] += "-locked"
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("JOURNAL_PASSPHRASE", "walnut drizzle kettle marina stubborn")
+        cli.main(words, standalone_mode=False)
+    time.sleep(0.12)
+    cli.main(words, standalone_mode=False)
+    return words
+
+
+@pytest.mark.parametrize("kind", ["plain", "locked"])
+def test_it_says_what_the_command_says(
+    room: Path, locked: list[str], kind: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = locked if kind == "locked" else arguments(room)
+    capsys.readouterr()
+    cli.main(words, standalone_mode=False)
     by_command = capsys.readouterr().err
-    assert is_over(arguments(room))
+    assert is_over(words)
     by_itself = capsys.readouterr().err
     without_time = [re.sub(r"in [0-9.]+ s", "in 0.0 s", text) for text in (by_command, by_itself)]
     assert "nothing had changed" in by_itself
@@ -77,6 +95,51 @@ def test_options_may_be_joined_to_their_values(room: Path, joined: str) -> None:
 def test_anything_else_is_left_to_the_command(room: Path, change, capsys: pytest.CaptureFixture[str]) -> None:
     assert not is_over(change(arguments(room)))
     assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda rest: rest[:-3],
+        lambda rest: [*rest[:-3], *rest[-2:]],
+        lambda rest: rest[:-2],
+        lambda rest: [*rest[:-1], f"{rest[-1]}-2"],
+        lambda rest: [*rest, "--passphrase-file", "words.txt"],
+        lambda rest: [*rest[:3], rest[3].removesuffix("-locked"), *rest[4:]],
+    ],
+)
+def test_a_locked_site_is_no_plain_one_and_has_one_key_file(locked: list[str], change) -> None:
+    assert is_over(locked)
+    assert not is_over(change(locked))
+
+
+def test_a_passphrase_and_keys_that_changed_are_left_to_the_command(locked: list[str], room: Path, monkeypatch) -> None:
+    keys = room / "keys.json"
+    with monkeypatch.context() as patched:
+        patched.setenv("JOURNAL_PASSPHRASE", "of nobody")
+        assert not is_over(locked)
+    keys.chmod(0o640)
+    assert not is_over(locked)
+    keys.chmod(0o600)
+    assert is_over(locked)
+    whole = keys.read_bytes()
+    keys.write_bytes(whole + b" ")
+    assert not is_over(locked)
+    keys.write_bytes(whole)
+
+
+@pytest.mark.parametrize("to", ["locked/*.bin", "offline/*.bin", "offline/*.bundle", "unlock/lock.js", "sw.js"])
+def test_a_file_of_a_locked_site_that_was_damaged_is_found_and_made_again(locked: list[str], to: str) -> None:
+    file = sorted(Path(locked[3]).glob(to))[0]
+    whole = file.read_bytes()
+    file.write_bytes(whole[:-1] + bytes([whole[-1] ^ 1]))
+    assert not is_over(locked)
+    cli.main(locked, standalone_mode=False)
+    assert whole == file.read_bytes()
+    for _ in range(3):  # what was written within a tick is told by its bytes till then
+        time.sleep(0.12)
+        cli.main(locked, standalone_mode=False)
+    assert is_over(locked)
 
 
 def test_nothing_is_over_while_a_tree_lies_beside_the_site(room: Path) -> None:

@@ -73,6 +73,8 @@ def test_a_locked_build_from_the_first_one_to_one_that_is_no_longer_locked(autho
     status, said = author("build", "--locked", passphrase=STRONG)
     assert (0, True) == (status, f"A new key is in {author.key_path}" in said)
     assert f"The locked site is in {site}" in said
+    size_mb = sum(size for _, size in unlocked(site, STRONG).rows().values()) / 1e6
+    assert f"{size_mb:.1f} MB for offline use" in said
     assert 0o600 == stat.S_IMODE(author.key_path.stat().st_mode)
     assert b"Under alders." in unlocked(site, STRONG).contents()["finds/f-1/index.html"]
     first, counter = (site / "sw.js").read_bytes(), author.key.counter
@@ -178,6 +180,27 @@ def test_a_lost_key_file_means_a_new_key_and_says_so(author: Author, monkeypatch
     assert (0, True) == (status, "was locked with another key, which is not in" in said)
     assert author.key.data_key != old.data_key
     assert author.key.counter > old.counter
+
+
+def test_a_journal_that_was_moved_finds_its_keys_where_the_command_says(author: Author) -> None:
+    author("build", "--locked", passphrase=STRONG)
+    old = author.key_path
+    author.journal = author.journal.rename(author.room / "dunes")
+    said = author("readers", "list")[1]
+    old.rename(said.split("the key file would be ")[1].strip())
+    assert "the journal: author\n1 reader; the keys are in" in author("readers", "list")[1]
+
+
+def test_a_lost_key_file_is_asked_about_before_any_passphrase(author: Author, monkeypatch: pytest.MonkeyPatch) -> None:
+    author("build", "--locked", passphrase=STRONG)
+    site = (author.room / "site/sw.js").read_bytes()
+    author.key_path.unlink()
+    monkeypatch.setattr("journal.commands.readers.ask_yes", lambda question: False)
+    monkeypatch.setattr("click.prompt", lambda *words, **more: pytest.fail("a passphrase was asked for"))
+    status, said = author("build", "--locked", asks=True)
+    assert (2, True) == (status, "no new key was made, and nothing was changed" in said)
+    assert "put it at that path, or name it with --keys" in said
+    assert ([], site) == ([*(author.room / "config").rglob("*.json")], (author.room / "site/sw.js").read_bytes())
 
 
 def test_a_key_file_that_others_can_read_or_that_is_damaged_is_not_used(author: Author) -> None:

@@ -209,12 +209,14 @@ class TestPreview:
         assert "1 not included in this share: Loft" == left_out["tents"]
         assert "home positions, file names" in ended.out
 
-    def test_it_says_that_errors_should_be_fixed_first(self, share: Callable[..., Ended], root: Path) -> None:
+    def test_it_says_what_errors_may_do_to_a_share_and_that_they_do_not_stop_it(
+        self, share: Callable[..., Ended], root: Path
+    ) -> None:
         assert "has errors" not in share("mentor", "--preview").err
         (root / "b/wrong.md").write_text("---\nkind: note\nabout: B-031\ndate: soon\n---\n", encoding="utf-8")
         for ended in (share("mentor", "--preview"), share("mentor", "--reviewed")):
             assert 0 == ended.status
-            assert "1 entry has errors. Fix them first (`journal check` lists them)" in ended.err
+            assert "1 entry has errors (`journal check` lists them). That stops no share, but a private" in ended.err
 
     def test_it_says_what_was_taken_for_private_and_what_is_no_utf_8(
         self, share: Callable[..., Ended], root: Path

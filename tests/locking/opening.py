@@ -7,6 +7,7 @@ import hmac
 import json
 import re
 import unicodedata
+import zlib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.pbkdf2 import PBKDF2HMAC
 
 LABEL = b"journal locked site 1"
+FILE_LABEL = b"journal locked file 2"
 
 
 def _subkey(data_key: bytes, use: bytes, size: int = 32) -> bytes:
@@ -36,14 +38,20 @@ class OpenedSite:
     def id(self) -> bytes:
         return _subkey(self.data_key, b"id", 8)
 
-    def open(self, data: bytes, path: str) -> bytes:
-        """A sealed file's content; raises InvalidTag or AssertionError where it is not of that path."""
+    def packed(self, data: bytes, path: str) -> tuple[int, bytes]:
+        """How a sealed file is packed, and what that made of it; raises InvalidTag or AssertionError where it is not of
+        that path."""
         assert data[:8] == self.id
-        bound = LABEL + b"\0" + data[:8] + b"\0" + path.encode()
+        bound = FILE_LABEL + b"\0" + data[:8] + b"\0" + path.encode()
         padded = AESGCM(_subkey(self.data_key, b"content")).decrypt(data[8:20], data[20:], bound)
-        size = int.from_bytes(padded[:8], "big")
+        size = int.from_bytes(padded[1:8], "big")
         assert not padded[8 + size :].strip(b"\0")
-        return padded[8 : 8 + size]
+        return padded[0], padded[8 : 8 + size]
+
+    def open(self, data: bytes, path: str) -> bytes:
+        """A sealed file's content; raises as `packed` does."""
+        way, body = self.packed(data, path)
+        return {0: lambda: body, 1: lambda: zlib.decompress(body)}[way]()
 
     def place_of(self, path: str) -> Path:
         name = hmac.new(_subkey(self.data_key, b"names"), path.encode(), hashlib.sha256).hexdigest()[:32]

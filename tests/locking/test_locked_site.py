@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 import re
 import shutil
+import zlib
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
@@ -128,6 +130,35 @@ def test_equal_contents_are_not_seen_to_be_equal(site_key: SiteKey, locked: Path
     assert len(sealed) == len({data[8:20] for data in sealed}) == len({data[20:36] for data in sealed})
 
 
+def test_texts_are_deflated_and_pictures_are_not(locked: Path, site: OpenedSite, sample_site: Path) -> None:
+    """Of what a phone gets of pages and lists less than half is left; a picture only gets its padding."""
+    sizes = {path: (size, (sample_site / path).stat().st_size) for path, (_, size) in site.rows().items()}
+    texts = [row for path, row in sizes.items() if path.endswith((".html", ".js", ".json", ".css"))]
+    assert len(texts) > 100
+    assert sum(sealed for sealed, _ in texts) < 0.45 * sum(plain for _, plain in texts)
+    pictures = [row for path, row in sizes.items() if path.endswith(".webp")]
+    assert all(padded_size(8 + plain) + 36 == sealed for sealed, plain in pictures)
+
+
+@pytest.mark.parametrize("content", [b"", b"a", b"a" * 10**5, bytes(range(256)) * 9, hashlib.sha512(b"a").digest() * 9])
+@pytest.mark.parametrize("path", ["index.html", "offline/list", "photos/2026-11/a-320.webp"])
+def test_whatever_is_sealed_opens_to_the_same(site_key: SiteKey, path: str, content: bytes) -> None:
+    sealed = site_key.cipher.seal(path, content)
+    assert content == site_key.cipher.open(path, sealed)
+    assert content == OpenedSite(Path(), bytes.fromhex(site_key.data_key), "").open(sealed, path)
+
+
+def test_what_is_packed_otherwise_has_another_nonce(site_key: SiteKey, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another version of zlib gives other bytes for one content, and two texts must never share a nonce."""
+    content = b"velvet foot on willow " * 99
+    sealed = site_key.cipher.seal("index.html", content)
+    compress = zlib.compress
+    monkeypatch.setattr(zlib, "compress", lambda data, level: compress(data, 1))
+    other = site_key.cipher.seal("index.html", content)
+    assert sealed[8:20] != other[8:20]
+    assert content == site_key.cipher.open("index.html", other)
+
+
 def test_another_key_gives_other_names_and_other_bytes(sample_site: Path, locked: Path, tmp_path: Path) -> None:
     lock_site(sample_site, tmp_path, SiteKey.new(rounds=600_000).with_reader("author", "words"), "journal")
     here, there = files_of(locked), files_of(tmp_path)
@@ -148,6 +179,7 @@ def test_sizes_are_padded_to_steps_of_an_eighth_of_a_doubling(size: int) -> None
 
 
 def changed(data: bytes, at: int) -> bytes:
+    at %= len(data)
     return data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :]
 
 
@@ -225,6 +257,19 @@ def test_every_sealed_file_looks_random(locked: Path) -> None:
     assert not is_random(sealed[:65536] + bytes(65536))
 
 
+def test_the_readme_says_what_the_host_learns_of_the_samples_sizes(locked: Path, site: OpenedSite) -> None:
+    says = r"about (\d+) files, of which about (\d+) are sealed .*? (\d+) different.*? padding adds about (\d+) %"
+    said = re.search(says, Path("README.md").read_text("utf-8"))
+    sizes = {path: size for path, (_, size) in site.rows().items()}
+    unpadded = sum(44 + len(site.packed(site.place_of(path).read_bytes(), path)[1]) for path in sizes)
+    more_pct = 100 * (sum(sizes.values()) / unpadded - 1)
+    assert said is not None
+    assert [len(files_of(locked)), len(sizes), len(set(sizes.values()))] == pytest.approx(
+        [*map(int, said.groups()[:3])], 0.1
+    )
+    assert more_pct == pytest.approx(int(said[4]), abs=1)
+
+
 def test_who_reads_it_and_by_which_name_stands_nowhere(locked: Path) -> None:
     told = json.loads((locked / "lock.json").read_bytes())
     assert {"format", "version", "kind", "key", "kdf", "rounds", "salt", "readers", "check"} == set(told)
@@ -271,20 +316,39 @@ def spoil_bit(tree: Path, made: str) -> None:
 def test_the_check_finds_whatever_should_not_be_there(
     sample_site: Path, locked: Path, site_key: SiteKey, tmp_path: Path, spoil: Callable[[Path, str], object], says: str
 ) -> None:
-    made = lock_site(sample_site, tmp_path, site_key, "journal", locked)
-    check_locked(sample_site, tmp_path, made)
-    one = f"locked/{site_key.cipher.name('index.html')}.bin"
-    shutil.copyfile(locked / one, tmp_path / "own")  # else it is the same file as the one that is linked
-    (tmp_path / "own").replace(tmp_path / one)
-    spoil(tmp_path, one)
+    made = lock_site(sample_site, tmp_path, site_key, "journal")
+    spoil(tmp_path, f"locked/{site_key.cipher.name('index.html')}.bin")
     with pytest.raises(LegibleSite, match=says):
         check_locked(sample_site, tmp_path, made)
+
+
+def test_only_what_is_whole_is_kept_of_the_earlier_site_and_the_rest_is_made_and_checked_again(
+    sample_site: Path, locked: Path, site_key: SiteKey, tmp_path: Path
+) -> None:
+    earlier = shutil.copytree(locked, tmp_path / "earlier")
+    sealed = sorted((earlier / "locked").iterdir())[:4]
+    bundle = next((earlier / "offline").glob("*.bundle"))
+    listed = next((earlier / "offline").glob("*.bin"))
+    for file in (sealed[0], bundle, listed):
+        file.write_bytes(changed(file.read_bytes(), -1))
+    shutil.copyfile(locked / "locked" / sealed[2].name, sealed[1])
+    sealed[3].unlink()
+    (tmp_path / "tree").mkdir()
+    made = lock_site(sample_site, tmp_path / "tree", site_key, "journal", earlier)
+    harmed = {path.relative_to(earlier).as_posix() for path in (sealed[0], sealed[1], sealed[3], bundle, listed)}
+    own = {path for path in files_of(locked) if path.startswith(("locked/", "offline/"))}
+    assert own - harmed | {"sw.js"} == made.kept
+    assert files_of(locked) == files_of(tmp_path / "tree") | {".journal-site": (locked / ".journal-site").read_bytes()}
+    check_locked(sample_site, tmp_path / "tree", made)
+    (tmp_path / "tree" / "locked" / sealed[0].name).write_bytes(b"Heron Slip")
+    with pytest.raises(LegibleSite):
+        check_locked(sample_site, tmp_path / "tree", made)
 
 
 def test_what_does_not_pass_the_check_is_not_put_into_place(
     sample_site: Path, site_key: SiteKey, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(SiteCipher, "seal", lambda self, path, content: self.header(path, content) + content)
+    monkeypatch.setattr(SiteCipher, "seal", lambda self, path, content: self.id + content)
     keys = KeyFile(tmp_path / "keys.json").keep(OWN_SITE, site_key)
     with pytest.raises(LegibleSite):
         place_locked(sample_site, tmp_path / "site", keys, OWN_SITE, "journal")

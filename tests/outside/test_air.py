@@ -18,7 +18,7 @@ from journal.analysis.psychrometrics import (
 )
 from journal.analysis.sensors import salt_in
 from journal.analysis.tent_settings import USUAL_H, USUAL_K
-from journal.analysis.ventilation import air_changes, running_share, volume_of_m3
+from journal.analysis.ventilation import air_changes, air_moistened_m3_h, running_share, volume_of_m3
 from journal.quantities import flow_m3_h, length_m
 from journal.reading.values import light_hours
 from journal.settings import Exhaust, Tent
@@ -46,6 +46,7 @@ GROUPS = {
     "refused": r"air-bad-\d",
     "fan in feet": r"air-fan-\d",
     "fan in metres": r"air-fan-si",
+    "water": r"air-makeup",
     "clock": r"air-light-\d",
     "light practice": r"air-cp-light-12",
     "colour practice": r"air-cp-light-k",
@@ -203,6 +204,14 @@ def _holds(row: Row, tent: Tent) -> None:
     assert expected["ach"] == pytest.approx(found.per_hour, rel=rel)
     assert expected["volume_m3"] == pytest.approx(volume_of_m3(tent), rel=rel)
     assert expected.get("duty", running_share(cycle)) == pytest.approx(running_share(cycle), rel=rel)
+
+
+@rows("water")
+def test_the_air_that_water_moistens_is_as_the_water_that_the_air_needs(row: Row) -> None:
+    given = row["inputs"]
+    for water_g_h in (row["expected"]["g_per_h"] + off for off in (-row["tolerance"]["g"], row["tolerance"]["g"])):
+        found = air_moistened_m3_h(water_g_h, given["t_C"], given["rh_room"], given["rh_set"])
+        assert given["ach"] * given["volume_m3"] == pytest.approx(found, rel=0.01)
 
 
 @rows("clock")

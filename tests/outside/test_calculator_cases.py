@@ -8,12 +8,13 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from journal.analysis import psychrometrics, substrate, ventilation, yields
+from journal.analysis import planning, psychrometrics, substrate, ventilation, yields
 from journal.model import MixPart
 from journal.problems import Unreadable
 from journal.quantities import percentage
@@ -49,6 +50,10 @@ def spawn_for_rate_g(wet_g: float, rate_pct: float) -> float | None:
     return None if wet_g < 0 or rate_pct < 0 else wet_g * rate_pct / 100
 
 
+def inoculate_on(by: str, days: float) -> str:
+    return planning.inoculate_on(date.fromisoformat(by), days).isoformat()
+
+
 def read_number(text: str) -> float | None:
     try:
         return percentage(text).value
@@ -72,6 +77,8 @@ SUMS: Mapping[str, Callable[..., Any]] = {
     "vapour_pressure_deficit_pa": psychrometrics.vapour_pressure_deficit_pa,
     "air_changes": air_changes,
     "read_number": read_number,
+    "units_needed": planning.units_needed,
+    "inoculate_on": inoculate_on,
 }
 
 
@@ -79,7 +86,7 @@ def near(expected: Any, within: Mapping[str, float]) -> Any:
     """What equals a value that is as near as the row allows; names and nothing have to be the same."""
     if isinstance(expected, dict):
         return {name: near(value, within) for name, value in expected.items()}
-    if expected is None or isinstance(expected, list):
+    if expected is None or isinstance(expected, list | str):
         return expected
     return pytest.approx(expected, abs=within.get("abs", 0), rel=within.get("rel", 0))
 

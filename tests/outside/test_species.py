@@ -81,6 +81,13 @@ def test_a_published_range_names_its_page_and_its_temperatures(row: str) -> None
     assert {stage: ValueRange(*expected[stage]["temp_C"]) for stage in stages} == stages
 
 
+@pytest.mark.parametrize("row", USED)
+def test_the_light_told_is_the_published_one_or_none(row: str) -> None:
+    published, expected = PUBLISHED[USED[row][0]], ROWS[row]["expected"]
+    lux = [expected[stage].get("light_lux") for stage in ("primordia", "fruiting")]
+    assert [light and ValueRange(*light) for light in lux] == [published.pinning_lux, published.fruiting_lux]
+
+
 def test_the_ranges_of_the_cultivated_velvet_foot_are_not_those_of_the_wild_one() -> None:
     assert "Flammulina velutipes" not in PUBLISHED
 

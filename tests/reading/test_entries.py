@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from journal.model import MixPart, Next, Ref
 from journal.problems import Problem
-from journal.quantities import Mass
+from journal.quantities import Mass, Money
 from journal.reading.entries import Draft, read_entry
 from journal.reading.folder import LARGEST_BYTES
 from journal.reading.keys import KEYS, KINDS, names_of
@@ -180,6 +180,9 @@ def test_a_tent_entry_is_read() -> None:
         "serviced:",
         "  - tank",
         "  - duct: far end raised",
+        "tank fill: 5.6 l",
+        "light level: 60 fc",
+        "cost: £2.50",
     )
     assert () == read.problems
     assert {
@@ -196,6 +199,9 @@ def test_a_tent_entry_is_read() -> None:
         "door": "open",
         "why": "% humidity",
         "serviced": ("tank", "duct: far end raised"),
+        "tank fill": pytest.approx(5600),
+        "light level": pytest.approx(645.83, abs=0.01),
+        "cost": Money(2.5, "£"),
     } == without_common(read.values)
 
 

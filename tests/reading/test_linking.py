@@ -102,7 +102,8 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
                 "find", id="F1", formerly="F1-0",
                 species="s", certainty="likely", identified_by="i", where="58.3, -8.9", place="p",
                 habitat="h", growing_on="g", host="o", growth="c", smell="m", weather="w", elevation="12 m",
-                spore_print="white", specimen="v", permission="q", patch="w", locality="area", title="t", by="b",
+                spore_print="white", specimen="v", permission="q", permit="x",
+                picked_mass="1 kg", patch="w", locality="area", title="t", by="b",
                 private="yes", next="2026-10-01 look", done="looked", text="text",
             ),
             c=front(
@@ -117,22 +118,27 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
                 wet_mass="1 kg", moisture="56 %", dry_mass="450 g", treatment="h", spawn_mass="50 g", tent="hut",
                 wants_humidity="90–95 %", wants_temperature="12–18 °C",
                 wants_humidity_while_colonising="60–95 %", wants_temperature_while_colonising="16–20 °C",
-                spawn_volume="10 ml",
+                spawn_volume="10 ml", cost="18.40",
             ),
             n=front(
                 "note", about="F1, B1", lost="1", dried="3 g", dried_from="20 g", harvest="30 g", flush="2",
                 cause="mites", moved_to="loft", species="t", certainty="confirmed", identified_by="j",
+                minutes="25", cost="1", sold="9.50",
             ),
             m=front("note", about="B1", stage="spent"),
+            o=front("note", about="C1", colony="34 × 36 mm"),
             t=front(
                 "tent", about="hut", humidity_set_point="92 %", humidity_differential="3 %",
                 temperature_set_point="14 °C", light="12:12", light_colour="6500 K", exhaust="2 min every 15 min",
                 air_movement="a", humidity_reading="86 %", temperature_reading="13 °C", co2_reading="900 ppm",
+                meter="128 kWh",
                 door="open", why="% humidity", serviced="tank",
+                tank_fill="4 l",
+                light_level="640 lux", cost="2",
             ),
             d=front(
                 "device", id="d1", formerly="d1-0", tent="hut", does="lamp", powered_by="wall", controlled_by="d2",
-                rated_for="r", price="p",
+                rated_for="r", price="p", cost="18",
                 spare="s",
             ),
             u=front("device", id="d2", formerly="d2-0", tent="hut"),
@@ -206,3 +212,23 @@ def test_nothing_that_is_written_stops_the_rest(rows: list[Draft], photos: list[
     assert {use.path for row in journal.entries() for use in row.photos} <= set(photos)
     assert all(ref.id.lower() in journal.by_id for row in journal.cultures for ref in row.sources)
     assert all(row.date.first >= date(1000, 1, 1) for row in journal.entries())
+
+
+@pytest.mark.parametrize(
+    ("cost", "settings", "written", "words"),
+    [
+        (18.4, 'currency = "GBP"', "£18.40", None),
+        (None, 'currency = "GBP"', "€18.40", "not the journal's currency, GBP"),
+        (None, "", "£18.40", "the settings do not say that the currency is £"),
+        (18.4, "", "18.40", None),
+    ],
+)
+def test_money_in_another_currency_is_reported_and_not_counted(
+    cost: float | None, settings: str, written: str, words: str | None, make_journal: Make
+) -> None:
+    toml = f"[journal]\ntitle = 't'\n{settings}\n"
+    journal = make_journal({"journal.toml": toml, "b.md": front("batch", id="B", cost=written)})
+    assert cost == journal.batches[0].cost
+    found = [problem for problem in journal.problems if problem.path == "b.md" and problem.severity == "error"]
+    assert [words is not None] == [bool(found)]
+    assert words is None or words in found[0].message

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import io
 import itertools
+import re
 import struct
 import time
 import zipfile
@@ -46,7 +47,8 @@ VALUES = {
     "meter": "8417.3 kWh", "picked mass": "1923 g",
     "door": "open", "humidity set point": "92 %", "humidity differential": "3 %", "temperature set point": "15 °C",
     "light": "06:25–18:25", "light colour": "6500 K", "exhaust": "2 min every 15 min", "humidity reading": "86 %",
-    "temperature reading": "15 °C", "co2 reading": "900 ppm",
+    "temperature reading": "15 °C", "co2 reading": "900 ppm", "tank fill": "5.6 l", "light level": "640 lux",
+    "cost": "73019.37", "minutes": "48271", "sold": "61733.49",
 }  # fmt: skip
 CLOCK = "14:37"
 CORE_COLUMN = word(19_999)
@@ -229,6 +231,16 @@ def test_what_is_granted_is_there(built: tuple[Words, Path, Path]) -> None:
     missing = {words.keys.get(one, one) for one in words.allowed if one.lower().encode() not in whole}
     # No page tells what was done of what bears an ID itself.
     assert missing <= {f"{kind}: done" for kind in ("find", "culture", "batch", "device")}
+
+
+def test_no_cost_and_no_minute_of_work_stands_in_any_byte(built: tuple[Words, Path, Path]) -> None:
+    _, folder, archive = built
+    money = re.compile(rb"73.?019|61.?733|48.?271|804.5 ?h")
+    assert [] == [
+        name
+        for name, data in every_byte(folder, archive)
+        if name.endswith((".html", ".js", ".json")) and money.search(data)
+    ]
 
 
 @pytest.mark.parametrize("place", [HERE, THERE])

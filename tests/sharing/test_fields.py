@@ -42,10 +42,12 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
                 "elevation_m",
                 "permits",
                 "weather",
+                "currency",
             },
         ),
         (model.Journal, {"problems", "_link_openly", "core_logs", "weather"}),
-        (model.Device, {"price", "private", "formerly"}),
+        (model.Device, {"price", "private", "formerly", "cost"}),
+        (model.Note, {"private", "minutes", "cost", "sold"}),
     ],
 )
 def test_what_never_leaves_is_gone(row: type, gone: set[str]) -> None:

@@ -178,3 +178,11 @@ def test_a_share_whose_settings_have_errors_is_not_said_to_be_missing(make_journ
     broken = make_journal({"journal.toml": '[shares.mentor]\nabout = ["B-1"]\npositions = "some"\n'})
     with pytest.raises(Refusal, match='the share "mentor" cannot be made, because its settings have errors'):
         share_named(broken, "mentor")
+
+
+def test_where_the_settings_are_not_toml_that_is_said_and_no_share_is_called_missing(
+    make_journal: Callable[..., Journal],
+) -> None:
+    broken = make_journal({"journal.toml": '[shares.mentor]\nabout = ["B-1"]\ntimes = day\n'})
+    with pytest.raises(Refusal, match=r"journal\.toml:3: this file is not TOML .*no share can be read from it; .*"):
+        share_named(broken, "mentor")

@@ -18,8 +18,10 @@ from journal.site.pages import (
     device,
     diary,
     finds,
+    losses_page,
     now,
     patch_pages,
+    planning_page,
     printed_labels,
     record,
     search_rows,
@@ -72,7 +74,10 @@ def plan_site(
 
 def _pages(lookup: Lookup) -> Iterator[Page]:
     yield now.page(lookup)
-    for module in (finds, patch_pages, cultures, compare_lines, batches, tents, diary, calculators, record, device):
+    for module in (
+        finds, patch_pages, cultures, compare_lines, batches, planning_page, losses_page, tents, diary,
+        calculators, record, device,
+    ):  # fmt: skip
         yield from module.pages(lookup)
     yield from printed_labels.pages(lookup)
 

@@ -228,6 +228,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     context = {
         "title": "Batches",
         "place": "Batches",
+        "more": () if lookup.share else (("Plan", addresses.PLAN), ("Losses", addresses.LOSSES)),
         "groups": [(place, rows) for place, rows in groups.items() if rows],
         "finished": [batch_line(lookup, batch) for batch in over],
     }

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 from urllib.parse import urlencode
 
-from journal.analysis import psychrometrics, substrate, ventilation, yields
+from journal.analysis import planning, psychrometrics, substrate, ventilation, yields
 from journal.analysis.substrate import DRY_SHARES, mixed
 from journal.analysis.tent_settings import history_of, holding_now
 from journal.data import read_table
@@ -53,6 +53,8 @@ _FORMULAS = {
     "dew_point": psychrometrics.DEW_POINT_FORMULA,
     "deficit": psychrometrics.DEFICIT_FORMULA,
     "air_changes": ventilation.FORMULA,
+    "plan_day": planning.DAY_FORMULA,
+    "plan_units": planning.UNITS_FORMULA,
 }
 _SOURCES = {
     **_TABLE["sources"],
@@ -62,6 +64,7 @@ _SOURCES = {
     "spawn_wet": substrate.SPAWN_WET_SOURCE,
     "spawn_dry": substrate.SPAWN_DRY_SOURCE,
     "air_changes": ventilation.SOURCE,
+    "plan": planning.PREDICTION_SOURCE,
 }
 
 UNITS: Mapping[str, tuple[str, ...]] = {kind: tuple(units) for kind, units in _TABLE["units"].items()}
@@ -69,6 +72,9 @@ UNITS: Mapping[str, tuple[str, ...]] = {kind: tuple(units) for kind, units in _T
 
 CALCULATORS = tuple(_calculator(**row) for row in _TABLE["calculators"])
 """The calculators, in the order of their page."""
+
+PLAN = _calculator(**_TABLE["plan"])
+"""The one that stands on the page *Plan*."""
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:

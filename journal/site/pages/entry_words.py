@@ -125,10 +125,14 @@ def _reading_and_service_facts(entry: TentEntry, units: wording.Units) -> Iterab
         yield f"{wording.number(entry.co2_ppm, 0)} ppm CO₂ read"
     if entry.meter_kwh is not None:
         yield f"meter at {wording.number(entry.meter_kwh)} kWh"
+    if entry.light_level_lux is not None:
+        yield f"{wording.lux(entry.light_level_lux)} of light read"
     if entry.door:
         yield f"door {entry.door}"
     if entry.serviced:
         yield f"serviced: {', '.join(entry.serviced)}"
+    if entry.tank_fill_ml is not None:
+        yield f"{wording.litres(entry.tank_fill_ml)} filled into the tank"
     if entry.done:
         yield _done(entry)
 

@@ -20,6 +20,8 @@ _AUTHORS_PAGES = (
     SearchRow("Record", addresses.RECORD, "page", words="new entry add write find culture batch note harvest photo"),
     SearchRow("Format", addresses.FORMAT, "page", words="new entry keys kinds words units help"),
     SearchRow("Calculators", addresses.CALCULATORS, "page", words="moisture spawn rate efficiency dew point"),
+    SearchRow("Plan", addresses.PLAN, "page", words="forecast calendar inoculate how many blocks coming weeks"),
+    SearchRow("Losses", addresses.LOSSES, "page", words="contamination share lost causes treatment spawn month chart"),
     SearchRow("Labels", addresses.LABELS, "page", words="print label sheet sticker jar block dish QR code"),
     SearchRow("Problems", addresses.PROBLEMS, "page", words="errors warnings check"),
 )

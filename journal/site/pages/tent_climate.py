@@ -8,6 +8,8 @@ from datetime import timedelta
 
 from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.climate import DayClimate, TentClimate
+from journal.analysis.due import entries_about
+from journal.analysis.identity import species_named
 from journal.analysis.in_range import PERIOD_RULE, Shares, longest_calculated, share_calculated
 from journal.analysis.psychrometrics import DEW_POINT_FORMULA
 from journal.analysis.psychrometrics import SOURCE as DEW_POINT_SOURCE
@@ -15,7 +17,16 @@ from journal.analysis.readings import ASSUMED_ACCURACY_PCT
 from journal.analysis.sensors import LastReading
 from journal.analysis.statistics import SUMMARY_RULE
 from journal.analysis.tent_settings import history_of, holding_now, light_of
-from journal.analysis.ventilation import air_changes, why_no_air_changes
+from journal.analysis.usual_times import light_in_words
+from journal.analysis.ventilation import (
+    DRY_ROOM_PCT,
+    WaterInAir,
+    air_changes,
+    volume_of_m3,
+    water_in_air,
+    water_used,
+    why_no_air_changes,
+)
 from journal.quantities import counted
 from journal.settings import Exhaust, Tent, ValueRange
 from journal.site import wording
@@ -135,12 +146,59 @@ def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
         most = "at most " if changes.is_ == "at most" else ""
         measured = "by the flow measured in place" if changes.is_ == "measured" else None
         yield replace(shown, number=f"{most}{wording.number(changes.per_hour)}", beside=measured)
+    yield from _water(lookup, tent)
     light = light_of(holding)
     if light.hours is not None and light.hours_words:
         yield Figure(number=f"{wording.number(light.hours.on_h)} h", words=f"of light: {light.hours_words}")
     if light.colour_k is not None and light.colour_words:
         colour = f"{wording.number(light.colour_k, 0)} K"
         yield Figure(number=colour, words=f"colour of the light: {light.colour_words}")
+    yield from _light_level(lookup, tent)
+
+
+def _light_level(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
+    """The light last read, beside what is published for the species that stand there."""
+    read = [entry for entry in entries_about(lookup.journal, tent) if entry.light_level_lux is not None]
+    if not read:
+        return
+    run = lookup.analysis.progress
+    here = [batch for batch in lookup.journal.batches if run[batch.id].tent == tent.id and not run[batch.id].is_over]
+    told = (light_in_words(name) for name in dict.fromkeys(species_named(batch.species) for batch in here))
+    words = f"of light read, {wording.when_in_few_words(read[-1].date)}"
+    yield Figure(number=wording.lux(read[-1].light_level_lux or 0), words=words, beside="; ".join(filter(None, told)))
+
+
+def _water(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
+    """The humidifier's water since the exhaust was last set, beside the air that the exhaust moves at most."""
+    set_last = holding_now(history_of(lookup.journal, tent)).get("exhaust")
+    used = water_used(entries_about(lookup.journal, tent), set_last.when.first if set_last else None)
+    if used is None:
+        return
+    air = lookup.analysis.climate.tents[tent.id]
+    inside_c, inside_pct = (summary.median if summary else None for summary in (air.temperature_c, air.humidity_pct))
+    held = water_in_air(used, tent, exhaust_of(lookup, tent), inside_c, inside_pct)
+    number = f"{wording.number(used.g_per_h / 1000, 3)} kg an hour"
+    words = f"of water went into the humidifier, {wording.days_in_words(used.first, used.last)}"
+    shown = figure(used.calculation, words, lookup.units, beside=_beside_water(lookup, tent, held) if held else None)
+    yield replace(shown, number=number)
+
+
+def _beside_water(lookup: Lookup, tent: Tent, held: WaterInAir) -> str:
+    is_rated, inside = tent.exhaust_flow_is != "measured", wording.percent(held.inside_pct, 0)
+    most = f"the exhaust moves {'at most ' if is_rated else ''}{wording.number(held.air_kg_h, 0)} kg of air an hour"
+    if held.from_pct <= 0:
+        return f"beside it, {most}"
+    at = wording.temperature(held.inside_c, lookup.units)
+    outside = wording.percent(held.from_pct, 0)
+    said = f"beside it, {most}: this water brings so much air only from {outside} to {inside}, at {at}"
+    volume_m3 = volume_of_m3(tent)
+    if not is_rated or held.dry_room_m3_h is None or volume_m3 is None:
+        return said
+    changes = wording.number(held.dry_room_m3_h / volume_m3)
+    return (
+        f"{said}. Where the room is drier than that, the real flow is lower: with {DRY_ROOM_PCT:g} % there, "
+        f"about {changes} air changes per hour (water that the blocks give off not counted)"
+    )
 
 
 def exhaust_of(lookup: Lookup, tent: Tent) -> Exhaust | None:

@@ -102,6 +102,26 @@ def test_where_no_air_changes_are_calculated_the_page_says_why(hut: Any, exhaust
     assert any(line.startswith(f"No air changes: {why}") for line in found.why_none)
 
 
+def test_the_humidifiers_water_stands_beside_the_air_that_the_exhaust_moves_at_most(hut: Any) -> None:
+    front = "---\nkind: tent\nabout: hut\ndate: 2026-11-{}\n{}\n---\n"
+    entries = {
+        "a.md": front.format("18", "exhaust: 2 min every 15 min\ntank fill: 4 l"),
+        "b.md": front.format("23", "tank fill: 4 l\nlight level: 640 lux"),
+        "c.md": "---\nkind: batch\nid: B\ndate: 2026-11-01\nspecies: Pleurotus pulmonarius\ntent: hut\n"
+        "culture: C\n---\n",
+        "d.md": "---\nkind: culture\nid: C\ndate: 2026-10-01\nreceived from: x\nspecies: Pleurotus pulmonarius\n---\n",
+    }
+    found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 6)), entries=entries)
+    water, light = figure_of(found.moved, "of water"), figure_of(found.moved, "of light read")
+    assert ("0.033 kg an hour", True) == (water.number, water.beside is not None)
+    assert "the exhaust moves at most 23 kg of air an hour: this water brings so much air only from 77 % to 90 %" in (
+        water.beside or ""
+    )
+    assert "with 50 % there, about 2.3 air changes per hour" in str(water.beside)
+    assert "640 lux" == light.number
+    assert (light.beside or "").startswith("Pleurotus pulmonarius: 1000 to 1500 lux (P. Stamets")
+
+
 def test_light_is_compared_with_common_practice(hut: Any) -> None:
     entries = {"s": hut.front("tent", about="hut", light="8/16", light_colour="4000 K")}
     moved = part(hut, entries=entries).moved

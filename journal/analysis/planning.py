@@ -1,0 +1,335 @@
+"""Planning: when to inoculate and how many units for a harvest by a day, and what is still to come of every batch."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import partial
+from typing import Literal
+
+from journal.analysis.forecast import NOT_AWAITED, Evidence, pins_since_harvest
+from journal.analysis.identity import species_named
+from journal.analysis.progress import Progress, calendar_day, days_of_flushes, move_into_tent
+from journal.analysis.statistics import FEWEST_FOR_PREDICTION, prediction_interval
+from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
+from journal.analysis.yields import BatchYield
+from journal.model import Batch, Journal
+from journal.quantities import counted
+
+PLAN_CONFIDENCE = 0.8
+"""Of the prediction intervals: four new batches in five lie in them, one in ten on each side."""
+
+MOST_FLUSHES = 4
+"""No more flushes than these are looked ahead to."""
+
+UNITS_FORMULA = "units = mass wanted / (dry substrate a unit × BE), rounded up; surer with the lower end of the BE"
+DAY_FORMULA = "day to inoculate = day wanted − days from inoculation, rounded up; surer with the upper end of the days"
+PREDICTION_SOURCE = (
+    "D. C. Montgomery, G. C. Runger, Applied Statistics and Probability for Engineers, equation 8-29: mean ± t · s · "
+    "√(1 + 1/n); of days by their logarithms. It supposes that the next batch is like those finished"
+)
+WEEK_RULE = (
+    "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: the "
+    "middle of each mass, spread evenly over the days in which it may come. Whatever is late by then is not moved on"
+)
+
+FEWEST_FOR_RANGE = 2
+"""One case gives no range of days."""
+
+_Gap = Literal["pinning_after_move_d", "harvest_after_pins_d", "between_flushes_d"]
+Basis = Literal["own", "published", "practice"]
+Part = Literal["first flush", "all flushes"]
+PARTS: tuple[Part, ...] = ("first flush", "all flushes")
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """From low to high, with its middle. own: the author's values, by batch; of a basis `own` they are what it is
+    calculated from, else they are too few for that. words: what it is based on."""
+
+    low: float
+    middle: float
+    high: float
+    basis: Basis
+    words: str
+    own: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Prospect:
+    """What a batch of a species comes to: days from inoculation to the last harvest of that part, and BE in % on units
+    inoculated; None where neither own batches nor tables tell. dry_g: of a unit, of the latest batch that says."""
+
+    species: str
+    days: Mapping[Part, Range | None]
+    be_pct: Mapping[Part, Range | None]
+    dry_g: float | None
+
+
+def units_needed(wanted_g: float, dry_g: float, be_pct: float) -> int | None:
+    """Units for a mass at this BE; None where nothing is wanted, or nothing would come. *Formula:* `UNITS_FORMULA`."""
+    if not (wanted_g > 0 and dry_g > 0 and be_pct > 0):
+        return None
+    return math.ceil(wanted_g / (dry_g * be_pct / 100) - 1e-9)
+
+
+def inoculate_on(by: date, days: float) -> date:
+    """The day so many days before another. *Formula:* `DAY_FORMULA`."""
+    return by - timedelta(days=math.ceil(days - 1e-9))
+
+
+@dataclass(frozen=True, slots=True)
+class _Past:
+    """A finished batch: its days and BE by part, where known."""
+
+    batch: str
+    days: Mapping[Part, int | None]
+    be_pct: Mapping[Part, float | None]
+
+
+def prospects(
+    journal: Journal, progress: Mapping[str, Progress], crops: Mapping[str, BatchYield], doubts: Container[str]
+) -> tuple[Prospect, ...]:
+    """What is to be expected of each species that a batch of this journal is of, by name. doubts: IDs left out."""
+    past: dict[str, list[_Past]] = {}
+    latest_dry_g: dict[str, float | None] = {}
+    for batch in journal.batches:
+        species = species_named(batch.species)
+        if species is None:
+            continue
+        rows = past.setdefault(species, [])
+        latest_dry_g[species] = batch.dry_g if batch.dry_g is not None else latest_dry_g.get(species)
+        if progress[batch.id].finished and batch.id not in doubts and not batch.totals_are_partial:
+            rows.append(_past(batch, progress[batch.id], crops[batch.id]))
+    return tuple(_prospect(species, past[species], latest_dry_g.get(species)) for species in sorted(past))
+
+
+def _past(batch: Batch, run: Progress, crop: BatchYield) -> _Past:
+    ends = [last for _, last in days_of_flushes(run).values() if last is not None]
+    first = days_of_flushes(run).get(1, (None, None))[1]
+    day0 = run.day0
+    to_first = (first - day0).days if first and day0 and first > day0 else None
+    to_last = (max(ends) - day0).days if ends and day0 and max(ends) > day0 else None
+    be = crop.be.value if crop.be else None
+    return _Past(
+        batch.id,
+        {"first flush": to_first, "all flushes": to_last},
+        {"first flush": crop.first_flush_pct, "all flushes": be},
+    )
+
+
+def _prospect(species: str, past: Sequence[_Past], dry_g: float | None) -> Prospect:
+    days: dict[Part, Range | None] = {}
+    be: dict[Part, Range | None] = {}
+    for part in PARTS:
+        took = tuple((one.batch, float(count)) for one in past if (count := one.days[part]) is not None)
+        gave = tuple((one.batch, value) for one in past if (value := one.be_pct[part]) is not None)
+        days[part] = _predicted(took, by_logarithms=True) or _told(species, took, partial(_days_of, part))
+        be[part] = _predicted(gave) or _told(species, gave, partial(_be_of, part))
+    return Prospect(species, days, be, dry_g)
+
+
+def _predicted(own: tuple[tuple[str, float], ...], *, by_logarithms: bool = False) -> Range | None:
+    found = prediction_interval([value for _, value in own], PLAN_CONFIDENCE, by_logarithms=by_logarithms)
+    if found is None:
+        return None
+    batches = counted(len(own), "finished batch", "finished batches")
+    words = f"by your {batches}: four new ones in five lie in this range"
+    return Range(max(0.0, found.low), found.middle, found.high, "own", words, own)
+
+
+def _told(
+    species: str, own: tuple[tuple[str, float], ...], days_of: Callable[[Usual], tuple[float, float] | None]
+) -> Range | None:
+    """What a table tells of a species; the author's own values, too few for a range, stand beside it."""
+    tables: tuple[tuple[Basis, Mapping[str, Usual]], ...] = (("published", PUBLISHED), ("practice", PRACTICE))
+    for basis, table in tables:
+        usual = table.get(species)
+        span = days_of(usual) if usual else None
+        if usual is not None and span is not None:
+            source = f"published: {usual.source}" if basis == "published" else usual.source
+            few = f"; your own are too few for a range (it takes {FEWEST_FOR_PREDICTION})" if own else ""
+            return Range(span[0], (span[0] + span[1]) / 2, span[1], basis, f"{source}{few}", own)
+    return None
+
+
+def _sum(*spans: Days | None) -> tuple[float, float] | None:
+    known = [span for span in spans if span is not None]
+    return (sum(span.low for span in known), sum(span.high for span in known)) if len(known) == len(spans) else None
+
+
+def _to_harvest(usual: Usual) -> tuple[float, float] | None:
+    """Days from inoculation to the first harvest, moved into fruiting air on the day it is colonised."""
+    if usual.pinning_d is not None:
+        return _sum(usual.pinning_d, usual.harvest_after_pins_d)
+    return _sum(usual.colonised_d, usual.pinning_after_move_d, usual.harvest_after_pins_d)
+
+
+def _days_of(part: Part, usual: Usual) -> tuple[float, float] | None:
+    first, between = _to_harvest(usual), usual.between_flushes_d
+    if part == "first flush" or first is None or usual.flushes_most == 1:
+        return first
+    if between is None or usual.flushes_most is None:
+        return None
+    more = usual.flushes_most - 1
+    return first[0] + more * between.low, first[1] + more * between.high
+
+
+def _be_of(part: Part, usual: Usual) -> tuple[float, float] | None:
+    told = usual.be_pct if part == "all flushes" or usual.flushes_most == 1 else None
+    return (told.low, told.high) if told else None
+
+
+# -- what is to come ---------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Coming:
+    """A flush still to come: in which days, both included, and how much of it, in g."""
+
+    batch: str
+    flush: int
+    first: date
+    last: date
+    low_g: float
+    middle_g: float
+    high_g: float
+
+    def share_in(self, first: date, last: date) -> float:
+        """Which share of its days lies between two days, both included."""
+        days = (min(last, self.last) - max(first, self.first)).days + 1
+        return max(0, days) / ((self.last - self.first).days + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """What may come in a week that begins on a Monday. *Rule:* `WEEK_RULE`."""
+
+    monday: date
+    low_g: float
+    expected_g: float
+    high_g: float
+    coming: tuple[Coming, ...]
+
+
+def coming(
+    journal: Journal,
+    progress: Mapping[str, Progress],
+    crops: Mapping[str, BatchYield],
+    evidence: Evidence,
+    by_species: Iterable[Prospect],
+) -> tuple[Coming, ...]:
+    """The flushes still to come of every batch that is not over, by day; none of a batch of which too little is known
+    (no day of inoculation, no dry mass, no range for its species)."""
+    known = {one.species: one for one in by_species}
+    found: list[Coming] = []
+    for batch in journal.batches:
+        prospect, run = known.get(species_named(batch.species) or ""), progress[batch.id]
+        is_awaited = not run.is_over and run.stage not in NOT_AWAITED and not batch.totals_are_partial
+        if prospect and is_awaited:
+            found += _coming_of(batch, run, crops[batch.id], prospect, _Gaps(prospect.species, evidence))
+    return tuple(sorted(found, key=lambda one: (one.first, one.last, one.batch, one.flush)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Gaps:
+    """The days from one thing to the next for a species: by two finished batches or more, else by the tables."""
+
+    species: str
+    evidence: Evidence
+
+    def days(self, gap: _Gap) -> Days | None:
+        pool = [one.took for one in self.evidence.by_species.get(self.species, ())]
+        if gap == "between_flushes_d":
+            own = [days for took in pool for days in took.between_flushes_d.values()]
+        else:
+            own = [days for took in pool if (days := getattr(took, gap)) is not None]
+        if len(own) >= FEWEST_FOR_RANGE:
+            return Days(min(own), max(own))
+        found: Days | None = getattr(self._usual, gap, None)
+        return found
+
+    @property
+    def most_flushes(self) -> int:
+        """How many flushes there are at most: by the batches that were kept until spent, else by the tables."""
+        spent = [
+            max(one.took.flushes, default=0) for one in self.evidence.by_species.get(self.species, ()) if one.is_spent
+        ]
+        return min(max((*spent, getattr(self._usual, "flushes_most", None) or 1)), MOST_FLUSHES)
+
+    @property
+    def _usual(self) -> Usual | None:
+        return PUBLISHED.get(self.species) or PRACTICE.get(self.species)
+
+
+def _coming_of(batch: Batch, run: Progress, crop: BatchYield, prospect: Prospect, gaps: _Gaps) -> Iterator[Coming]:
+    be, window, done = (
+        prospect.be_pct["all flushes"],
+        _next_window(run, prospect, gaps),
+        max(days_of_flushes(run), default=0),
+    )
+    if (
+        be is None
+        or batch.dry_g is None
+        or window is None
+        or (done >= gaps.most_flushes and not pins_since_harvest(run))
+    ):
+        return
+    # own BEs have their losses in them; of a table's, what is lost already does not fruit
+    dry_g = batch.dry_g * (batch.units if be.basis == "own" else run.living or 0)
+    left = range(done + 1, max(gaps.most_flushes, done + 1) + 1)
+    low_g, middle_g, high_g = (
+        max(0.0, end / 100 * dry_g - crop.harvest_g) / len(left) for end in (be.low, be.middle, be.high)
+    )
+    first, last = window
+    for number in left:
+        yield Coming(batch.id, number, first, last, low_g, middle_g, high_g)
+        between = gaps.days("between_flushes_d")
+        if between is None:
+            return
+        first, last = first + timedelta(days=between.low), last + timedelta(days=between.high)
+
+
+def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps) -> tuple[date, date] | None:
+    """The days in which the next harvest may come, from the last thing that was seen."""
+    pins, flushes, moved = pins_since_harvest(run), days_of_flushes(run), move_into_tent(run)
+    to_harvest, moved_on = gaps.days("harvest_after_pins_d"), calendar_day(moved.date) if moved else None
+    if pins and to_harvest and (day := calendar_day(pins.date)):
+        return _from(day, to_harvest)
+    if flushes:
+        last, between = flushes[max(flushes)][1], gaps.days("between_flushes_d")
+        return _from(last, between) if last and between else None
+    to_pins = gaps.days("pinning_after_move_d")
+    if moved_on and to_pins and to_harvest:
+        return _from(moved_on, Days(to_pins.low + to_harvest.low, to_pins.high + to_harvest.high))
+    days = prospect.days["first flush"]
+    return _from(run.day0, Days(math.floor(days.low), math.ceil(days.high))) if run.day0 and days else None
+
+
+def _from(day: date, days: Days) -> tuple[date, date]:
+    return day + timedelta(days=days.low), day + timedelta(days=days.high)
+
+
+def weeks(flushes: Sequence[Coming]) -> tuple[Week, ...]:
+    """What may come, week by week from the first day on to the last; weeks in which nothing may come among them."""
+    if not flushes:
+        return ()
+    monday = min(one.first for one in flushes)
+    monday -= timedelta(days=monday.weekday())
+    found = []
+    while monday <= max(one.last for one in flushes):
+        sunday = monday + timedelta(days=6)
+        here = tuple(one for one in flushes if one.first <= sunday and one.last >= monday)
+        found.append(
+            Week(
+                monday,
+                sum(one.low_g for one in here if one.share_in(monday, sunday) == 1),
+                sum(one.middle_g * one.share_in(monday, sunday) for one in here),
+                sum(one.high_g for one in here),
+                here,
+            )
+        )
+        monday += timedelta(days=7)
+    return tuple(found)

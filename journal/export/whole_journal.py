@@ -1,0 +1,85 @@
+"""Rows of the document that are about the journal as a whole: what is planned, what is coming, and what was lost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from journal.analysis.analysis import Analysis
+from journal.analysis.losses import Lot, p_chart, steps_of
+from journal.analysis.planning import PARTS, Prospect, weeks
+
+Row = dict[str, Any]
+
+
+def rows_of_the_whole(found: Analysis) -> dict[str, list[Row]]:
+    """Each table by its name.
+
+    `plan` is by species what a batch comes to, up to the first flush and up to the last: days from inoculation and BE
+    on units inoculated, each from low to high by its basis (`own`: of four new batches in five, by three finished ones
+    or more; `published`, `practice`: the range told); None where nothing tells. `coming` are the flushes still to come
+    of the batches that grow, by the days in which they may; `weeks` what these make a week from its Monday.
+
+    `losses` has a row for each lot: a culture with its vessels, a batch with its units. `step_share` is what was lost
+    of all lots of its step, `low_share` and `high_share` the limits of its p-chart; None where there are too few lots.
+    """
+    return {
+        "plan": [row for one in found.prospects for row in _prospect_rows(one)],
+        "coming": [
+            {
+                "batch": one.batch,
+                "flush": one.flush,
+                "low_g": one.low_g,
+                "middle_g": one.middle_g,
+                "high_g": one.high_g,
+                "from": one.first.isoformat(),
+                "to": one.last.isoformat(),
+            }
+            for one in found.coming
+        ],
+        "weeks": [
+            {
+                "week_from": week.monday.isoformat(),
+                "low_g": week.low_g,
+                "expected_g": week.expected_g,
+                "high_g": week.high_g,
+            }
+            for week in weeks(found.coming)
+        ],
+        "losses": [row for lots in steps_of(found.lots).values() for row in _loss_rows(lots)],
+    }
+
+
+def _prospect_rows(one: Prospect) -> Iterator[Row]:
+    for part in PARTS:
+        days, be = one.days[part], one.be_pct[part]
+        row: Row = {"species": one.species, "up_to": part, "dry_g": one.dry_g} | {
+            f"{what}_{end}_{unit}": span and getattr(span, end)
+            for what, unit, span in (("days", "d", days), ("be", "pct", be))
+            for end in ("low", "middle", "high")
+        }
+        row |= {"days_basis": days and days.basis, "be_basis": be and be.basis}
+        yield row
+
+
+def _loss_rows(lots: Iterable[Lot]) -> Iterator[Row]:
+    rows = [lot for lot in lots if lot.inoculated]
+    chart = p_chart([(lot.lost, lot.inoculated) for lot in rows])
+    for lot, one in zip(rows, chart.samples if chart else (), strict=True):
+        is_told = chart is not None and not chart.are_few
+        yield {
+            "lot": lot.id,
+            "step": lot.step,
+            "made": lot.day.isoformat(),
+            "inoculated": lot.inoculated,
+            "lost": lot.lost,
+            "lost_share": one.share,
+            "step_share": chart.centre if chart else None,
+            "low_share": one.low if is_told else None,
+            "high_share": one.high if is_told else None,
+            "is_outside": one.is_out if is_told else None,
+            "causes": [f"{cause or 'unknown'} {count}" for cause, count in lot.causes],
+            "treatment": lot.treatment,
+            "spawn": list(lot.spawn),
+            "may_lose_more": lot.may_lose_more,
+        }

@@ -1,0 +1,149 @@
+"""Plan: when to inoculate and how much for a harvest by a day, and what is coming of every batch, week by week."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from journal.analysis.planning import PARTS, WEEK_RULE, Part, Prospect, Range, units_needed, weeks
+from journal.site import addresses, wording
+from journal.site.charts.columns import Column, column_chart
+from journal.site.pages.calculators import PLAN, UNITS
+from journal.site.pages.lookup import Lookup, species_words
+from journal.site.plan import Page, Row
+
+_PER_G = 1000.0
+_UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last flush"}
+
+
+def pages(lookup: Lookup) -> Iterator[Page]:
+    """The page *Plan*; a share has none, since what it shows of batches need not be all of them."""
+    if lookup.share is not None:
+        return
+    known = lookup.analysis.prospects
+    context = {
+        "title": "Plan",
+        "place": "Batches",
+        "plan": PLAN,
+        "units_of": UNITS,
+        "us": lookup.units == "us",
+        "prospects": tuple(_asked(one) for one in known),
+        "rows": tuple(_row(lookup, one) for one in known),
+        "weeks": tuple(_weeks(lookup)),
+        "chart": _chart(lookup),
+        "rule": WEEK_RULE,
+        "coming": tuple(_coming(lookup)),
+        "untold": lookup.labels(_untold(lookup)),
+    }
+    yield Page("plan", (), addresses.PLAN, "batches/plan.html", context, "main", growing=True)
+
+
+def _asked(one: Prospect) -> Row:
+    """A species as the form offers it: numbers as a script reads them, low, middle and high of each."""
+    return Row(
+        species=one.species,
+        dry="" if one.dry_g is None else f"{one.dry_g:.10g}",
+        values=tuple(
+            (f"{name}-{part.partition(' ')[0]}", _three(span), span.words if span else "")
+            for part in PARTS
+            for name, span in (("days", one.days[part]), ("be", one.be_pct[part]))
+        ),
+    )
+
+
+def _three(span: Range | None) -> str:
+    return "" if span is None else " ".join(f"{round(value, 6):.10g}" for value in (span.low, span.middle, span.high))
+
+
+def _row(lookup: Lookup, one: Prospect) -> Row:
+    be = one.be_pct["all flushes"]
+    units = ""
+    if be and one.dry_g:
+        most, least = (units_needed(_PER_G, one.dry_g, value) for value in (be.low, be.high))
+        units = f"{least} to {most}" if most else f"{least} or more"
+        units = str(least) if least == most else units
+    told = [
+        (f"{what} up to the {_UP_TO[part]}", span)
+        for what, spans in (("days", one.days), ("BE", one.be_pct))
+        for part in PARTS
+        if (span := spans[part])
+    ]
+    return Row(
+        species=species_words(one.species),
+        days=tuple(f"{span.low:.0f} to {span.high:.0f}" if span else "" for span in map(one.days.get, PARTS)),
+        be=f"{wording.number(be.low, 0)} to {wording.percent(be.high, 0)}" if be else "",
+        units=units,
+        dry=wording.mass(one.dry_g, lookup.units) if one.dry_g else "",
+        basis=tuple(f"{what}: {span.words}" for what, span in told),
+        own=tuple(_own(what, span) for what, span in told if span.own),
+    )
+
+
+def _own(what: str, span: Range) -> str:
+    """`yours, days up to the last flush: 75 in B-026`."""
+    is_share = what.startswith("BE")
+    values = (f"{wording.percent(value, 0) if is_share else f'{value:.0f}'} in {batch}" for batch, value in span.own)
+    return f"yours, {what}: {', '.join(values)}"
+
+
+def _weeks(lookup: Lookup) -> Iterator[Row]:
+    for week in weeks(lookup.analysis.coming):
+        low, middle, high = (_kg(lookup, g) for g in (week.low_g, week.expected_g, week.high_g))
+        yield Row(
+            iso=week.monday.isoformat(),
+            words=wording.day_in_few_words(week.monday),
+            low=low,
+            expected=middle,
+            high=high,
+            batches=lookup.labels(dict.fromkeys(one.batch for one in week.coming)),
+        )
+
+
+def _kg(lookup: Lookup, grams: float) -> str:
+    """Of what is not there yet: to 0.1 kg (1 oz in US units), since nobody knows it nearer."""
+    return wording.mass(round(grams / 28.349523125) * 28.349523125, "us") if lookup.units == "us" else _tenths(grams)
+
+
+def _tenths(grams: float) -> str:
+    return f"{wording.number(grams / 1000)} kg"
+
+
+def _chart(lookup: Lookup) -> Row | None:
+    found = weeks(lookup.analysis.coming)
+    if not found:
+        return None
+    columns = [
+        Column(wording.day_in_few_words(one.monday), one.expected_g / 1000, one.low_g / 1000, one.high_g / 1000)
+        for one in found
+    ]
+    first, last = found[0].monday, found[-1].monday
+    return column_chart(
+        "coming-weeks",
+        f"What may be harvested, week by week, {wording.days_in_words(first, last)}",
+        "A column from the least to the most that may come in each week, with a dot for what is expected. The table "
+        "below gives the numbers.",
+        "kg in the week from",
+        columns,
+        least_span=1.0,
+        within=(0.0, float("inf")),
+    )
+
+
+def _coming(lookup: Lookup) -> Iterator[Row]:
+    for one in lookup.analysis.coming:
+        yield Row(
+            label=lookup.label(one.batch),
+            flush=one.flush,
+            first_iso=one.first.isoformat(),
+            days=f"{wording.day_in_few_words(one.first)} to {wording.day_in_few_words(one.last)}",
+            mass=f"{_kg(lookup, one.low_g)} to {_kg(lookup, one.high_g)}",
+        )
+
+
+def _untold(lookup: Lookup) -> list[str]:
+    """The growing batches of which nothing is in the calendar."""
+    told = {one.batch for one in lookup.analysis.coming}
+    return [
+        batch.id
+        for batch in lookup.journal.batches
+        if not lookup.analysis.progress[batch.id].is_over and batch.id not in told
+    ]

@@ -1,0 +1,176 @@
+"""Planning backwards from a day, and what is still to come: from own batches, else as published."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+import pytest
+
+from journal.analysis.analysis import Analysis
+from journal.analysis.planning import Coming, Prospect, weeks
+from journal.analysis.statistics import prediction_interval, t_quantile
+
+Make = Callable[..., Any]
+OYSTER = "Pleurotus pulmonarius"
+
+
+def batch(id: str, day: str, dry: str = "dry mass: 1 kg\n", species: str = OYSTER) -> dict[str, str]:
+    culture = f"---\nkind: culture\nid: C{id}\ndate: 2025-01-01\nreceived from: x\nspecies: {species}\n---\n"
+    return {
+        f"c{id}.md": culture,
+        f"{id}.md": f"---\nkind: batch\nid: {id}\ndate: {day}\nculture: C{id}\nunits: 2\n{dry}---\n",
+    }
+
+
+def note(id: str, day: str, lines: str) -> dict[str, str]:
+    return {f"{id}-{day}.md": f"---\nkind: note\nabout: {id}\ndate: {day}\n{lines}\n---\n"}
+
+
+def finished(id: str, day: str, first: tuple[str, int], last: tuple[str, int], end: str) -> dict[str, str]:
+    return (
+        batch(id, day)
+        | note(id, first[0], f"harvest: {first[1]} g\nflush: 1")
+        | note(id, last[0], f"harvest: {last[1]} g\nflush: 2")
+        | note(id, end, "stage: spent")
+    )
+
+
+THREE = (
+    finished("B1", "2026-01-01", ("2026-01-25", 1000), ("2026-02-05", 400), "2026-02-20")
+    | finished("B2", "2026-02-01", ("2026-03-01", 1200), ("2026-03-10", 500), "2026-03-20")
+    | finished("B3", "2026-03-01", ("2026-03-27", 900), ("2026-04-08", 300), "2026-04-20")
+)
+
+
+def of(make: Make, files: dict[str, str]) -> Analysis:
+    return Analysis(make(files))
+
+
+def only(found: Analysis) -> Prospect:
+    (prospect,) = found.prospects
+    return prospect
+
+
+# Student's t as the NIST/SEMATECH e-Handbook of Statistical Methods tables it, 1.3.6.7.2 (from memory; the same as
+# scipy has): upper critical values at 0.10 and 0.025.
+@pytest.mark.parametrize(
+    ("t", "degrees", "confidence"),
+    [(3.078, 1, 0.8), (1.886, 2, 0.8), (1.638, 3, 0.8), (1.533, 4, 0.8), (12.706, 1, 0.95), (2.228, 10, 0.95)],
+)
+def test_students_t_is_the_tables(t: float, degrees: int, confidence: float) -> None:
+    assert pytest.approx(t, abs=0.0006) == t_quantile(degrees, confidence)
+
+
+def test_a_prediction_interval_is_that_of_the_worked_example() -> None:
+    """D. C. Montgomery, G. C. Runger, Applied Statistics and Probability for Engineers, 3rd edition, example 8-8: the
+    load at failure of 22 specimens, mean 13.71 and s 3.55; the next lies between 6.16 and 21.26 (95 %)."""
+    values = (
+        19.8, 10.1, 14.9, 7.5, 15.4, 15.4, 15.4, 18.5, 7.9, 12.7, 11.9, 11.4, 11.4, 14.1, 17.6, 16.7, 15.8, 19.5, 8.8,
+        13.6, 11.9, 11.4,
+    )  # fmt: skip
+    found = prediction_interval(values, 0.95)
+    assert found is not None
+    assert (6.16, 13.71, 21.26) == pytest.approx((found.low, found.middle, found.high), abs=0.02)
+    assert prediction_interval(values[:2]) is None
+    assert prediction_interval((0.0, 1.0, 2.0), by_logarithms=True) is None
+
+
+def test_a_span_of_time_is_predicted_by_its_logarithm(make_journal: Make) -> None:
+    """Days to the first flush: 24, 28, 26. Their logarithms have the mean 3.2561 and s 0.0771; t(2) for 80 % is 1.886:
+    exp(3.2561 ± 1.886 · 0.0771 · √(4/3)) = 21.9 to 30.7."""
+    days = only(of(make_journal, THREE)).days["first flush"]
+    assert days is not None
+    assert ("own", (("B1", 24.0), ("B2", 28.0), ("B3", 26.0))) == (days.basis, days.own)
+    assert (21.94, 25.95, 30.70) == pytest.approx((days.low, days.middle, days.high), abs=0.02)
+
+
+def test_yields_are_predicted_from_the_authors_own_batches(make_journal: Make) -> None:
+    """BE of all flushes: 70, 85 and 60 % (mean 71.67, s 12.58): 71.67 ± 1.886 · 12.58 · √(4/3) = 44.3 to 99.1."""
+    prospect = only(of(make_journal, THREE))
+    be = prospect.be_pct["all flushes"]
+    assert be is not None
+    assert (44.3, 71.67, 99.1) == pytest.approx((be.low, be.middle, be.high), abs=0.06)
+    assert (1000.0, 37.0) == (prospect.dry_g, round((prospect.days["all flushes"] or be).middle))
+
+
+def test_fewer_than_three_finished_batches_leave_it_to_what_is_told_and_stand_beside_it(make_journal: Make) -> None:
+    two = {name: text for name, text in THREE.items() if "B3" not in name}
+    prospect = only(of(make_journal, two))
+    days, be = prospect.days["first flush"], prospect.be_pct["all flushes"]
+    assert days is not None
+    assert be is not None
+    # Stamets: 8 to 14 days to colonise, 3 to 5 to pins after the move, 3 to 5 to picking.
+    assert (14, 19, 24, "published") == (days.low, days.middle, days.high, days.basis)
+    assert (2, True) == (len(days.own), "too few" in days.words)
+    assert (50, 100, "practice") == (be.low, be.high, be.basis)
+    assert prospect.be_pct["first flush"] is None
+
+
+def test_a_species_of_which_nothing_is_told_has_no_range(make_journal: Make) -> None:
+    prospect = only(of(make_journal, batch("B1", "2026-01-01", species="Agrocybe rara")))
+    assert [None] * 4 == [*prospect.days.values(), *prospect.be_pct.values()]
+
+
+def test_batches_in_doubt_and_not_finished_do_not_count(make_journal: Make) -> None:
+    doubted = THREE | {"d.md": "---\nkind: note\nabout: CB3\ndate: 2026-02-01\nstage: doubtful\n---\n"}
+    assert "published" == getattr(only(of(make_journal, doubted)).days["first flush"], "basis", None)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "extra"),
+    [
+        ("2026-11-15", "2026-11-25", {}),  # from inoculation: 14 to 24 days
+        ("2026-11-16", "2026-11-20", note("B", "2026-11-10", "moved to: hut")),  # 6 to 10 from the move
+        ("2026-11-18", "2026-11-20", note("B", "2026-11-15", "stage: pinning")),  # 3 to 5 from pins
+        ("2026-11-27", "2026-11-30", note("B", "2026-11-20", "harvest: 500 g\nflush: 1")),  # 7 to 10 from flush 1
+    ],
+)
+def test_what_is_coming_counts_from_what_was_last_seen(
+    first: str, last: str, extra: dict[str, str], make_journal: Make
+) -> None:
+    toml = {"journal.toml": "[journal]\ntitle = 't'\n[tents.hut]\nname = 'Hut'\n"}
+    found = of(make_journal, toml | batch("B", "2026-11-01") | extra).coming
+    assert (first, last) == (found[0].first.isoformat(), found[0].last.isoformat())
+
+
+def test_the_mass_still_to_come_is_what_the_be_leaves_shared_among_the_flushes_left(make_journal: Make) -> None:
+    """2 kg dry at 50 to 100 % are 1 to 2 kg over three flushes; 500 g are harvested, and two flushes are left."""
+    files = batch("B", "2026-11-01") | note("B", "2026-11-20", "harvest: 500 g\nflush: 1")
+    found = of(make_journal, files).coming
+    assert [(2, 250.0, 500.0, 750.0), (3, 250.0, 500.0, 750.0)] == [
+        (one.flush, one.low_g, one.middle_g, one.high_g) for one in found
+    ]
+
+
+@pytest.mark.parametrize(
+    "extra",
+    [
+        note("B", "2026-11-20", "stage: spent"),
+        note("B", "2026-11-20", "stage: stored"),
+        note("B", "2026-11-20", "lost: 2"),
+        note("B", "2026-11-20", "harvest: 500 g\nflush: 3"),
+    ],
+)
+def test_nothing_is_coming_of_a_batch_that_is_over_or_has_given_all_its_flushes(
+    extra: dict[str, str], make_journal: Make
+) -> None:
+    assert () == of(make_journal, batch("B", "2026-11-01") | extra).coming
+
+
+def test_nothing_is_told_of_a_batch_with_no_dry_mass(make_journal: Make) -> None:
+    assert () == of(make_journal, batch("B", "2026-11-01", dry="")).coming
+
+
+def test_a_week_holds_what_surely_comes_what_may_and_what_is_expected() -> None:
+    """One flush lies wholly in the first week, one on its last two days and the next week's first two."""
+    whole = Coming("A", 1, date(2026, 11, 24), date(2026, 11, 26), 100, 200, 300)
+    between = Coming("B", 1, date(2026, 11, 28), date(2026, 12, 1), 100, 400, 600)
+    later = Coming("B", 2, date(2026, 12, 15), date(2026, 12, 15), 10, 20, 30)
+    found = weeks((whole, between, later))
+    assert [
+        ("2026-11-23", 100, 400, 900), ("2026-11-30", 0, 200, 600), ("2026-12-07", 0, 0, 0),
+        ("2026-12-14", 10, 20, 30),
+    ] == [(one.monday.isoformat(), one.low_g, one.expected_g, one.high_g) for one in found]  # fmt: skip
+    assert () == weeks(())

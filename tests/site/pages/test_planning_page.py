@@ -1,0 +1,43 @@
+"""Plan: what a batch comes to by species, and what is coming, in numbers; and none of it in a share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from journal.site.pages import plan_site
+from tests.site.test_pages import Rendered
+
+PATH = "plan/"
+FILES = {
+    "c.md": "---\nkind: culture\nid: C\ndate: 2026-10-01\nreceived from: x\nspecies: Pleurotus pulmonarius\n---\n",
+    "b.md": "---\nkind: batch\nid: B-1\ndate: 2026-11-02\nculture: C\nunits: 2\ndry mass: 1 kg\n---\n",
+    "d.md": "---\nkind: batch\nid: B-2\ndate: 2026-11-02\nculture: C\nunits: 2\n---\n",
+}
+
+Make = Callable[..., Any]
+
+
+def test_it_tells_days_be_and_units_by_species_with_what_they_are_based_on(make_journal: Make) -> None:
+    page = Rendered(plan_site(make_journal(FILES), {}))[PATH]
+    (row,) = page.select("section[aria-labelledby=species] tbody tr")
+    assert ["Pleurotus pulmonarius", "14 to 24", "28 to 44", "50 to 100 %", "1 to 2 of 1 kg dry"] == [
+        " ".join(cell.get_text().split()) for cell in row.select("td")
+    ]
+    assert "published: P. Stamets" in page.get_text()
+
+
+def test_it_tells_week_by_week_what_may_come_and_of_which_batch_nothing_is_known(make_journal: Make) -> None:
+    """Flush 1 may come from 16 to 26 November: 5 of its 11 days lie in the second week."""
+    page = Rendered(plan_site(make_journal(FILES), {}))[PATH]
+    rows = page.select("section[aria-labelledby=coming] details:first-of-type tbody tr")
+    first, second = (" ".join(row.get_text(" ").split()) for row in rows[:2])
+    assert "16 Nov 0 kg 0.3 kg 0.7 kg B-1" == first
+    assert second.startswith("23 Nov 0 kg")
+    assert ["B-2"] == [tag.get_text() for tag in page.select("section[aria-labelledby=coming] > p:last-of-type .id")]
+
+
+def test_a_share_has_no_plan(make_journal: Make) -> None:
+    journal = make_journal(FILES)
+    assert "plan/index.html" in {page.path for page in plan_site(journal, {}).pages}
+    assert "plan/index.html" not in {page.path for page in plan_site(journal, {}, share="m").pages}
