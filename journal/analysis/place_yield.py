@@ -1,4 +1,4 @@
-"""Yield by place: kilograms a square metre of shelf and day of each tent, and the energy that went into them."""
+"""Yield by place: kilograms a square metre of shelf and day of each tent, and the energy and water a kilogram."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ SOURCE = (
     "National Agricultural Statistics Service, Mushrooms, yearly)"
 )
 ENERGY_FORMULA = "kWh a kg = sum of what the meter went up by from reading to reading ÷ harvested there meanwhile"
+WATER_FORMULA = "litres a kg = all tank fills but the first ÷ harvested there from the first fill to the last"
 PLAIN_SOURCE = "common practice: plain arithmetic on what is written"
 
 
@@ -71,6 +72,7 @@ class PlaceYield:
     last: date
     months: tuple[MonthYield, ...]
     energy: Used | None
+    water: Used | None
 
     @property
     def calculation(self) -> Calculation | None:
@@ -136,7 +138,7 @@ def _days(tent: Tent, locations: Iterable[Location], until: date) -> Iterator[da
 
 
 def _of_tent(
-    tent: Tent, harvests: Sequence[tuple[str, Note]], days: set[date], entries: Iterable[TentEntry]
+    tent: Tent, harvests: Sequence[tuple[str, Note]], days: set[date], entries: Sequence[TentEntry]
 ) -> PlaceYield:
     area = area_of(tent)
     first, last = min(days), max(days)
@@ -152,6 +154,7 @@ def _of_tent(
         last=last,
         months=tuple(_months(harvests, days, area[0] if area else None)),
         energy=_energy(entries, harvests),
+        water=_water(entries, harvests),
     )
 
 
@@ -179,6 +182,20 @@ def _energy(entries: Iterable[TentEntry], harvests: Iterable[tuple[str, Note]]) 
         return None
     first, last = read[0][0], read[-1][0]
     return Used(kwh, first, last, _harvested(harvests, first, last), sum(step < 0 for step in steps))
+
+
+def _water(entries: Iterable[TentEntry], harvests: Iterable[tuple[str, Note]]) -> Used | None:
+    """Litres; None where the tank was not filled on two days that are known. Each fill replaces what was used since the
+    one before."""
+    fills = [
+        (entry.date.first, entry.tank_fill_ml)
+        for entry in entries
+        if entry.tank_fill_ml is not None and entry.date.counts_days
+    ]
+    if not fills or fills[-1][0] == fills[0][0]:
+        return None
+    first, last = fills[0][0], fills[-1][0]
+    return Used(sum(ml for _, ml in fills[1:]) / 1000, first, last, _harvested(harvests, first, last))
 
 
 def _harvested(harvests: Iterable[tuple[str, Note]], after: date, until: date) -> float:

@@ -52,8 +52,8 @@ _ENTRIES = {
     "colony-2.md": "kind: note\nabout: C\ndate: 2026-01-05\ncolony: 1: 30 × 31 mm, 2: 33 × 32 mm, 3: 35 × 36 mm",
     "tent.md": "kind: tent\nabout: room\ndate: 2026-01-01\nhumidity set point: 92 %\nlight: 12:12\n"
     "humidity reading: 86 %\nserviced: tank\nexhaust: 2 min every 15 min",
-    "meter.md": "kind: tent\nabout: room\ndate: 2026-01-02\nmeter: 10 kWh",
-    "meter-2.md": "kind: tent\nabout: room\ndate: 2026-05-02\nmeter: 90 kWh",
+    "meter.md": "kind: tent\nabout: room\ndate: 2026-01-02\nmeter: 10 kWh\ntank fill: 4 l",
+    "meter-2.md": "kind: tent\nabout: room\ndate: 2026-05-02\nmeter: 90 kWh\ntank fill: 4.2 l",
     "device.md": "kind: device\nid: D\nformerly: D0\ndate: 2026-01-01\ntent: room\ndoes: fan\nnext: clean it",
 }
 

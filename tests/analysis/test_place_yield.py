@@ -115,6 +115,18 @@ def test_one_day_of_a_meter_tells_nothing(
     assert places(**{f"t{at}": meter(*row) for at, row in enumerate(readings)})["hut"].energy is None
 
 
+def test_water_is_what_was_filled_in_after_the_first_time(places: Callable[..., dict[str, PlaceYield]]) -> None:
+    """4 l, then 5 and 7 l: 12 l over the 3 kg of 20 January."""
+    rows = [("2026-01-10", 4), ("2026-01-18", 5), ("2026-01-26", 7)]
+    fills = {
+        f"t{at}": entry("tent", f"about: hut\ndate: {day}\ntank fill: {fill} l") for at, (day, fill) in enumerate(rows)
+    }
+    water = places(**fills)["hut"].water
+    assert water is not None
+    assert (12, 3000, 4) == (water.amount, water.harvest_g, water.per_kg)
+    assert places(t0=fills["t0"])["hut"].water is None
+
+
 def test_nothing_harvested_is_no_kwh_a_kilogram(places: Callable[..., dict[str, PlaceYield]]) -> None:
     energy = places(t1=meter("2026-01-21", 100), t2=meter("2026-02-05", 120))["hut"].energy
     assert energy is not None

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from journal.analysis.calculation import Amount, Calculation
-from journal.analysis.place_yield import ENERGY_FORMULA, PLAIN_SOURCE, PlaceYield
+from journal.analysis.place_yield import ENERGY_FORMULA, PLAIN_SOURCE, WATER_FORMULA, PlaceYield, Used
 from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import wording
@@ -57,24 +57,24 @@ def _figures(lookup: Lookup, found: PlaceYield) -> Iterator[Figure]:
         shown = figure(calculated, words, lookup.units, beside=beside)
         yield replace(shown, number=f"{_per_area(lookup, calculated.value)} {mass}")
     if found.energy is not None:
-        yield _energy(lookup, found)
+        yield _used(lookup, found.energy, "kWh", "electricity", ENERGY_FORMULA)
+    if found.water is not None:
+        yield _used(lookup, found.water, "l", "water for the humidifier", WATER_FORMULA)
 
 
-def _energy(lookup: Lookup, found: PlaceYield) -> Figure:
-    used = found.energy
-    assert used is not None
+def _used(lookup: Lookup, used: Used, unit: str, what: str, formula: str) -> Figure:
     days = wording.days_in_words(used.first, used.last)
-    kwh = f"{wording.number(used.amount)} kWh from {days}"
-    resets = (
-        f"; the meter began anew {counted(used.resets, 'time')}, and that step is not counted" if used.resets else ""
-    )
+    amount = f"{wording.number(used.amount)} {unit}"
+    anew = f"; the meter began anew {counted(used.resets, 'time')}, and that step is not counted"
+    resets = anew if used.resets else ""
     if used.per_kg is None:
-        return Figure(number=f"{wording.number(used.amount)} kWh", words=f"from {days}, with nothing harvested{resets}")
+        return Figure(number=amount, words=f"of {what} from {days}, with nothing harvested{resets}")
     is_us = lookup.units == "us"
-    inputs = (("used", f"{wording.number(used.amount)} kWh"), ("harvested", Amount(used.harvest_g, "g")))
-    calculated = Calculation(used.per_kg, "kWh", inputs, ENERGY_FORMULA, PLAIN_SOURCE)
-    shown = figure(calculated, f"of electricity a {'pound' if is_us else 'kilogram'}: {kwh}{resets}", lookup.units)
-    return replace(shown, number=f"{wording.number(used.per_kg / _LB_PER_KG if is_us else used.per_kg)} kWh")
+    inputs = (("used", amount), ("harvested", Amount(used.harvest_g, "g")))
+    calculated = Calculation(used.per_kg, unit, inputs, formula, PLAIN_SOURCE)
+    words = f"of {what} a {'pound' if is_us else 'kilogram'}: {amount} from {days}{resets}"
+    shown = figure(calculated, words, lookup.units)
+    return replace(shown, number=f"{wording.number(used.per_kg / _LB_PER_KG if is_us else used.per_kg)} {unit}")
 
 
 def _mass_in(lookup: Lookup, grams: float) -> float:

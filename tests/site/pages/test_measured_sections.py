@@ -120,8 +120,8 @@ PLACE = {
     '[tents.hut]\nname = "Hut"\nshelf_area = "2 m²"\n',
     "b.md": entry("batch", "id: B-1\ndate: 2026-01-01\ntent: hut"),
     "h.md": noted("2026-01-05", "harvest: 1 kg\nflush: 1"),
-    "t1.md": entry("tent", "about: hut\ndate: 2026-01-02\nmeter: 10 kWh"),
-    "t2.md": entry("tent", "about: hut\ndate: 2026-01-09\nmeter: 30 kWh"),
+    "t1.md": entry("tent", "about: hut\ndate: 2026-01-02\nmeter: 10 kWh\ntank fill: 4 l"),
+    "t2.md": entry("tent", "about: hut\ndate: 2026-01-09\nmeter: 30 kWh\ntank fill: 6 l"),
 }
 
 
@@ -132,6 +132,7 @@ def test_a_tent_shows_its_yield_by_area_and_day_and_the_electricity(made: Callab
     words = flat(section)
     assert "0.05 kg a square metre of shelf and day: 1 kg on 10 days in use" in words
     assert "20 kWh of electricity a kilogram: 20 kWh from 2 to 9 January 2026" in words
+    assert "6 l of water for the humidifier a kilogram: 6 l from 2 to 9 January 2026" in words
     assert [["January 2026", "1 kg", "10", "0.05"]] == rows_of(section.table)
     assert [["hut", "1 kg", "10", "2 m² shelf", "0.05"]] == rows_of(
         site["tents/"].select_one("section[aria-labelledby=given] table")
