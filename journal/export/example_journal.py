@@ -98,15 +98,16 @@ def specimen() -> Journal:
 
 def _batch(number: int) -> dict[str, str]:
     grows = number == _BATCHES
+    begun = "2026-05" if grows else "2026-01"
     id = f"B-{number}"
     about = f"kind: note\nabout: {id}"
     batch = (
         f"kind: batch\nid: {id}\nformerly: {id}-0\n"
-        f"date: 2026-01-0{number + 1}\nculture: C\nunits: 2\nmix: oak pellets 2 kg, water 3 kg\n"
+        f"date: {begun}-0{number + 1}\nculture: C\nunits: 2\nmix: oak pellets 2 kg, water 3 kg\n"
         "wet mass: 2.5 kg\nspawn mass: 200 g\ntent: room\nnext: turn it"
     )
     notes = {
-        f"{id}-0.md": f"{about}\ndate: 2026-01-2{number}\nstage: colonised\nlost: 1\ncause: dropped\nnext: soak it",
+        f"{id}-0.md": f"{about}\ndate: {begun}-2{number}\nstage: colonised\nlost: 1\ncause: dropped\nnext: soak it",
         f"{id}-1.md": f"{about}\ndate: 2026-02-0{number + 1}\nstage: pinning\nmoved to: room",
         f"{id}-2.md": f"{about}\ndate: 2026-02-1{number}\nharvest: 300 g\nflush: 1",
         f"{id}-3.md": f"{about}\ndate: 2026-03-0{number + 1}\nharvest: 200 g\nflush: 2\nstage: spent",
