@@ -117,7 +117,7 @@ def test_the_humidifiers_water_stands_beside_the_air_that_the_exhaust_moves_at_m
     assert "the exhaust moves at most 23 kg of air an hour: this water brings so much air only from 77 % to 90 %" in (
         water.beside or ""
     )
-    assert "with 50 % there, about 2.3 air changes per hour" in str(water.beside)
+    assert "at 50 %, about 2.3 air changes per hour" in str(water.beside)
     assert "640 lux" == light.number
     assert (light.beside or "").startswith("Pleurotus pulmonarius: 1000 to 1500 lux (P. Stamets")
 
