@@ -59,7 +59,7 @@ def document(journal: Journal) -> Row:
     found = Analysis(journal)
     lineage, settings = found.lineage, journal.settings
     return {
-        "journal": _fields(settings, "title", "author", "time_zone", "units")
+        "journal": _fields(settings, "title", "author", "time_zone", "units", "currency")
         | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
         "finds": [_find(find, found.identifications[find.id][-1], found.confirmed[find.id]) for find in journal.finds],
         "patches": [_patch(patch, found) for patch in found.patches],

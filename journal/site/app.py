@@ -30,6 +30,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("batch", "/batches/<name>/"),
     ("plan", "/plan/"),
     ("losses", "/losses/"),
+    ("costs", "/costs/"),
     ("tents", "/tents/"),
     ("tent", "/tents/<name>/"),
     ("door", "/tents/<name>/door/"),
@@ -48,7 +49,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("rows", "/lists/<kind>/<part>.js"),
 )
 
-AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "plan", "losses"})
+AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "plan", "losses", "costs"})
 """Endpoints that a share does not have."""
 
 OF_PLACES = frozenset({"patches", "patch", "near"})

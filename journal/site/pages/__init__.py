@@ -13,6 +13,7 @@ from journal.site.pages import (
     batches,
     calculators,
     compare_lines,
+    costs_page,
     cultures,
     device,
     diary,
@@ -73,8 +74,8 @@ def plan_site(
 
 def _pages(lookup: Lookup) -> Iterator[Page]:
     for module in (
-        now, finds, patch_pages, cultures, compare_lines, batches, planning_page, losses_page, tents, diary,
-        calculators, record, device,
+        now, finds, patch_pages, cultures, compare_lines, batches, planning_page, losses_page, costs_page, tents,
+        diary, calculators, record, device,
     ):  # fmt: skip
         yield from module.pages(lookup)
     yield from printed_labels.pages(lookup)

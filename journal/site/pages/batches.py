@@ -220,6 +220,7 @@ def _facts(lookup: Lookup, batch: Batch) -> list[tuple[str, str]]:
         ("treatment", batch.treatment),
         ("spawn, a unit", wording.mass(batch.spawn_g, units) if batch.spawn_g is not None else None),
         ("liquid spawn, a unit", f"{wording.number(batch.spawn_ml)} ml" if batch.spawn_ml is not None else None),
+        ("cost, whole batch", None if batch.cost is None else wording.money(batch.cost, lookup.settings.currency)),
         ("wants", ", ".join(wants)),
         ("made by", batch.by),
     ]
@@ -229,6 +230,9 @@ def _facts(lookup: Lookup, batch: Batch) -> list[tuple[str, str]]:
 _BY_NEED = (
     "fruiting", "pinning", "contaminated", "colonised", "resting", "colonising", "inoculated", "stored",
 )  # fmt: skip
+
+_MORE = (("Plan", addresses.PLAN), ("Losses", addresses.LOSSES), ("Costs", addresses.COSTS))
+"""Pages about all batches, which a share does not have."""
 
 NOWHERE = "Place not recorded"
 
@@ -248,7 +252,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     context = {
         "title": "Batches",
         "place": "Batches",
-        "more": () if lookup.share else (("Plan", addresses.PLAN), ("Losses", addresses.LOSSES)),
+        "more": () if lookup.share else _MORE,
         "groups": [(place, rows) for place, rows in groups.items() if rows],
         "older": older_years,
         "finished": [batch_line(lookup, batch) for batch in finished],

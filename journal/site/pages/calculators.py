@@ -125,7 +125,7 @@ def values_of(lookup: Lookup, batch: Batch) -> str:
 
 
 def ingredients(measured: tuple[tuple[str, float], ...]) -> tuple[Row, ...]:
-    """The author's own dry fractions, then those of common practice, each by name."""
+    """The author's own dry shares, then those of common practice, each by name."""
     rows = (
         *((name, share, True, ITS_OWN) for name, share in sorted(measured)),
         *((name, share, False, COMMON) for name, share in sorted(DRY_SHARES.items())),

@@ -120,7 +120,7 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "address": lookup.address_of(entry),
         "anchor": lookup.indexes.diary_anchors.get(entry.path),
         "headline": lookup.what_it_is(entry, beside_facts=True),
-        "facts": facts(entry, lookup.units),
+        "facts": facts(entry, lookup.settings),
         "prose": lookup.prose(entry),
         "pictures": lookup.pictures.beside(entry),
         "asking": lookup.asking(entry),

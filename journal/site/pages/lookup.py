@@ -199,7 +199,7 @@ class Lookup:
         said = headline(entry)
         if said and not beside_facts:
             return ", ".join((said, *weighed_and_lost(entry, self.units)))
-        return said or ", ".join(facts(entry, self.units)[:2]) or "note"
+        return said or ", ".join(facts(entry, self.settings)[:2]) or "note"
 
     def asking(self, entry: Entry, row: Named | None = None) -> Asking | None:
         """How to ask about an entry on the page of `row`, or where it stands first; None on the author's own site."""
@@ -237,7 +237,7 @@ class Lookup:
             "iso": entry.date.iso,
             "when": wording.when_in_words(entry.date),
             "headline": headline(entry),
-            "facts": facts(entry, self.units),
+            "facts": facts(entry, self.settings),
             "prose": self.prose(entry),
             "pictures": self.pictures.beside(entry),
             "others": self.labels(others),

@@ -62,14 +62,14 @@ def _step(lookup: Lookup, step: str, lots: Sequence[Lot]) -> Row:
     unit = "unit" if step == "batch" else "vessel"
     share = wording.percent(100 * lost / inoculated, 0) if inoculated else ""
     causes = causes_of(lots)
-    said = wording.joined([f"{cause or 'no cause written'} {count}" for cause, count in causes])
+    said = wording.joined([f"{cause or 'no cause written'} ({count})" for cause, count in causes])
     return Row(
         step=step,
         anchor=step.replace(" ", "-"),
         says=f"{lost} of {counted(inoculated, unit)} lost in {counted(len(lots), 'lot')}: {share}",
         causes=f"Lost to: {said}." if causes else None,
-        few=_few_words(chart) if chart else None,
-        chart=_chart(step, None, lots, chart) if chart else None,
+        few=_few_words(chart) if chart and lost else None,
+        chart=_chart(step, None, lots, chart) if chart and lost else None,
         rows=tuple(_lot(lookup, lot, chart, at) for at, lot in enumerate(lots)) if chart else (),
         has_limits=chart is not None and not chart.are_few,
         by_cause=tuple(_by_cause(step, lots, causes)),

@@ -42,6 +42,7 @@ _AUTHORS_PAGES = (
     SearchRow("Calculators", addresses.CALCULATORS, "page", words="moisture spawn rate efficiency dew point"),
     SearchRow("Plan", addresses.PLAN, "page", words="forecast calendar inoculate how many blocks coming weeks"),
     SearchRow("Losses", addresses.LOSSES, "page", words="contamination share lost causes treatment spawn month chart"),
+    SearchRow("Costs", addresses.COSTS, "page", words="money price paid sold labour work hours minutes kilogram"),
     SearchRow("Labels", addresses.LABELS, "page", words="print label sheet sticker jar block dish QR code"),
     SearchRow("Problems", addresses.PROBLEMS, "page", words="errors warnings check"),
 )
@@ -175,5 +176,5 @@ def _stage(lookup: Lookup, row: Culture | Batch) -> Iterator[str | None]:
 
 def _facts(lookup: Lookup, entry: Entry) -> Iterator[str]:
     yield wording.when_in_words(entry.date)
-    yield from facts(entry, lookup.units)
+    yield from facts(entry, lookup.settings)
     yield entry.text

@@ -131,6 +131,7 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "controlled_by": lookup.labels((device.controlled_by or "").split(", ")) if device.controlled_by else (),
         "rated_for": device.rated_for,
         "price": device.price,
+        "cost": None if device.cost is None else wording.money(device.cost, lookup.settings.currency),
         "spare": device.spare,
         "since": wording.when_in_words(device.date),
         "in_use_for": tent_power.span_words(life.days) if life.days is not None else None,
