@@ -1,5 +1,4 @@
-"""The facts of a picture file: content, size upright, when and where it was taken, whether it is complete.
-"""
+"""The facts of a picture file: content, size upright, when and where it was taken, whether it is complete."""
 
 from __future__ import annotations
 

@@ -59,7 +59,7 @@ SHARED_WITH_WORKER = ("pool", "record-database", "record-entry", "record-archive
 """Scripts that pages and worker share."""
 
 _MONTH = re.compile(r"\d{4}-\d{2}")
-_OF_YEAR = re.compile(r"\d{4}(-.*)?")
+_OF_YEAR = re.compile(r"(?:[a-z]+-)?(\d{4})(?:-.*)?")
 _PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
 
 
@@ -246,8 +246,8 @@ class Shelf:
         rows = [_write_part(self, *key, rows) for key, rows in parts.items()]
         years: dict[str, list[list[str | int]]] = defaultdict(list)
         for row in rows:
-            if self.has_years and _OF_YEAR.fullmatch(key := str(row[1])):
-                years[key[:4]].append(row)
+            if self.has_years and (year := _OF_YEAR.fullmatch(str(row[1]))):
+                years[year[1]].append(row)
         apart = {year: group for year, group in years.items() if len(group) > YEAR_PARTS}
         root = {"form": 1, **facts, "parts": [row for row in rows if row not in chain(*apart.values())]}
         if apart:
