@@ -10,6 +10,7 @@ from datetime import date, datetime, time, timedelta
 from journal.analysis.due import resets
 from journal.analysis.limits import limit
 from journal.analysis.patches import patches_of
+from journal.analysis.permits import breaches
 from journal.analysis.plausibility import doubts_of
 from journal.analysis.progress import Progress
 from journal.analysis.sensors import salt_in
@@ -170,6 +171,28 @@ def check_patches(journal: Journal, problems: ProblemList) -> None:
                 fix = "write `patch` and one name for all in it, or another name in the finds of each patch"
             line = joined.find.lines.get("where", 0)
             problems.at(joined.find.path, line, "warning", message, fix)
+
+
+def check_permits(journal: Journal, problems: ProblemList) -> None:
+    """Permits that the settings do not name, and what was picked beyond one."""
+    names = [permit.name for permit in journal.settings.permits]
+    for find in journal.finds:
+        if find.permit and find.permit.casefold() not in map(str.casefold, names):
+            near = nearest(find.permit, names)
+            fix = f"write {near}, if you mean that" if near else f"add [permits.{find.permit}] to journal.toml"
+            message = f"{shortened(find.permit)} is no permit of the settings"
+            problems.at(find.path, find.lines.get("permit", 0), "error", message, fix)
+    for breach in breaches(journal):
+        permit = breach.permit
+        picked, in_all = f"{breach.mass_g / 1000:.3g} kg picked", f"the permit {permit.name}, which allows"
+        message = {
+            "not then": f"picked on a day on which the permit {permit.name} does not hold",
+            "a day": f"{picked} that day under {in_all} {(permit.a_day_g or 0) / 1000:g} kg a day",
+            "in all": f"{picked} in all under {in_all} {(permit.in_all_g or 0) / 1000:g} kg",
+        }[breach.what]
+        key = "picked mass" if "picked mass" in breach.entry.lines else "harvest"
+        fix = "correct the mass, the date or `permit`, if one of them is wrong"
+        problems.at(breach.entry.path, breach.entry.lines.get(key, 0), "warning", message, fix)
 
 
 def _names_were(photos: Sequence[Photo]) -> str:

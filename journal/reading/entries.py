@@ -83,7 +83,12 @@ def no_entry(problem: Problem) -> Draft:
 _MOST_UNKNOWN_KEYS = 20
 _ONCE = frozenset({"id", "reference"})
 _JOINED = frozenset({"text", "names", "position"})
-_SEPARATORS = {"mix part": re.compile(r",\s+"), "id": re.compile(","), "reference": re.compile(",")}
+_SEPARATORS = {
+    "mix part": re.compile(r",\s+"),
+    "colony": re.compile(r",\s+"),
+    "id": re.compile(","),
+    "reference": re.compile(","),
+}
 
 
 class _Reading:

@@ -22,10 +22,10 @@ FileKind = Literal["entry", "photo", "csv", "gpx", "receipt"]
 _FIRST_YEAR_OF_FILES = 2000
 """Archives without file times unpack files dated 1970 or 1980."""
 
-ReadKind = Literal["entry", "settings", "csv", "gpx", "receipt"]
+ReadKind = Literal["entry", "settings", "csv", "weather", "gpx", "receipt"]
 
 LARGEST_BYTES: Mapping[ReadKind, int] = MappingProxyType(
-    {"entry": 1 << 20, "settings": 1 << 20, "csv": 32 << 20, "gpx": 32 << 20, "receipt": 4 << 20}
+    {"entry": 1 << 20, "settings": 1 << 20, "csv": 32 << 20, "weather": 32 << 20, "gpx": 32 << 20, "receipt": 4 << 20}
 )
 """A larger file is not read. An entry is typed: a long novel has about 1 MB. A logger with a row a minute writes about
 20 MB a year, a track with a point a second 10 MB a day. (Photos have their own limits, by pixels.)"""
@@ -33,6 +33,7 @@ LARGEST_BYTES: Mapping[ReadKind, int] = MappingProxyType(
 _FIX_SIZE: Mapping[ReadKind, str] = {
     "entry": "split it, or give it another suffix if it is not an entry",
     "settings": "remove what is not a setting",
+    "weather": "split it by year",
     "csv": "split it by month or year",
     "gpx": "split it by day",
     "receipt": "restore it from a copy, or remove it",

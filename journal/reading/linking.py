@@ -11,13 +11,14 @@ from typing import TypeVar
 from journal.analysis.calendar import zone_of
 from journal.analysis.identity import identifications
 from journal.analysis.progress import progress_of
-from journal.model import Find, Journal, LoggerFile, Photo, PhotoUse, Position, sort_key
+from journal.model import CoreLog, Find, Journal, LoggerFile, Photo, PhotoUse, Position, WeatherFile, sort_key
 from journal.problems import Problem, nearest
 from journal.reading import model_entries
 from journal.reading.camera_clocks import clock_problems
 from journal.reading.consistency import (
     check_losses,
     check_patches,
+    check_permits,
     check_places,
     check_plausibility,
     check_services,
@@ -51,6 +52,8 @@ def assemble(
     photos: Iterable[Photo] = (),
     tracks: Sequence[Track] = (),
     logs: Iterable[LoggerFile] = (),
+    core_logs: Iterable[CoreLog] = (),
+    weather: Iterable[WeatherFile] = (),
     problems: Iterable[Problem] = (),
     changed_on: date | None = None,
 ) -> Journal:
@@ -68,7 +71,7 @@ def assemble(
     placed = [_placed(photo, tracks) for photo in sorted(photos, key=lambda photo: path_key(photo.path))]
     logs = tuple(sorted(logs, key=lambda log: path_key(log.path)))
     newest = settings.as_of or _newest(changed_on, placed, logs, settings)
-    files = _Files(settings, placed, tracks, logs, newest)
+    files = _Files(settings, placed, tracks, logs, tuple(core_logs), tuple(weather), newest)
     left_out: set[str] = set()
     while True:
         found = ProblemList([*problems, *(problem for draft in in_order for problem in draft.problems)])
@@ -99,6 +102,8 @@ class _Files:
     photos: Sequence[Photo]
     tracks: Sequence[Track]
     logs: tuple[LoggerFile, ...]
+    core_logs: tuple[CoreLog, ...]
+    weather: tuple[WeatherFile, ...]
     newest: date | None
 
 
@@ -140,6 +145,8 @@ def _linked(
         entries,
         photos=tuple(replace(photo, entries=tuple(shown_by.get(photo.path, ()))) for photo in photos),
         logs=files.logs,
+        core_logs=tuple(row for row in files.core_logs if row.entry in {one.draft.path for one in kept}),
+        weather=files.weather,
         newest=files.newest,
     )
     progress = progress_of(journal)
@@ -147,6 +154,7 @@ def _linked(
     check_plausibility(journal, progress, found)
     check_services(journal, found)
     check_patches(journal, found)
+    check_permits(journal, found)
     for problem in clock_problems(journal, tracks):
         found.add(problem)
     return replace(journal, problems=found.sorted())

@@ -228,7 +228,7 @@ def files_of(
     problems: list[Problem] = []
     for source in sources:
         pattern = nfc(source.files).removeprefix("./").split("/")
-        own = [(path, source) for path in csv_paths if _matches(nfc(path).split("/"), pattern)]
+        own = [(path, source) for path in csv_paths if path_matches(nfc(path).split("/"), pattern)]
         claims += own
         if not own:
             message = f"no file matches `files` in the [[climate]] of {source.tent}"
@@ -237,7 +237,7 @@ def files_of(
     return tuple(claims), tuple(problems)
 
 
-def _matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
+def path_matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
     """Whether the folders and name of a path fit a pattern's; each two parts are held together once."""
     reached = _past_any_folders({0}, pattern)
     for part in parts:

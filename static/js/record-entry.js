@@ -23,16 +23,17 @@
 globalThis.journalEntry = (() => {
   const FIRST_KEYS = ["title", "by", "private", "next", "done"];
   const FIND = ["species", "certainty", "identified by", "where", "place", "habitat", "growing on", "host", "growth",
-    "smell", "weather", "elevation", "spore print", "specimen", "permission", "locality", "patch"]; // prettier-ignore
-  const CULTURE = ["from", "received from", "species", "method", "form", "medium", "treatment", "vessels",
+    "smell", "weather", "elevation", "spore print", "specimen", "permission", "permit", "picked mass",
+    "locality", "patch"]; // prettier-ignore
+  const CULTURE = ["from", "received from", "species", "method", "form", "medium", "treatment", "core log", "vessels",
     "transfers before", "master", "kept"]; // prettier-ignore
-  const BATCH = ["culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "dry mass", "treatment",
+  const BATCH = ["culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "dry mass", "treatment", "core log",
     "spawn mass", "spawn volume", "cost", "tent", "wants humidity", "wants temperature",
     "wants humidity while colonising", "wants temperature while colonising"]; // prettier-ignore
-  const NOTE = ["stage", "harvest", "dried", "dried from", "flush", "lost", "cause", "moved to", "species", "certainty",
-    "identified by", "minutes", "cost", "sold"]; // prettier-ignore
+  const NOTE = ["stage", "harvest", "dried", "dried from", "flush", "lost", "cause", "moved to", "colony",
+    "minutes", "cost", "sold", "species", "certainty", "identified by"]; // prettier-ignore
   const TENT = ["humidity set point", "humidity differential", "temperature set point", "light", "light colour",
-    "exhaust", "air movement", "humidity reading", "temperature reading", "co2 reading", "light level",
+    "exhaust", "air movement", "humidity reading", "temperature reading", "co2 reading", "meter", "light level",
     "door", "why", "serviced", "tank fill", "cost"]; // prettier-ignore
   const KEYS = Object.fromEntries(
     Object.entries({ find: FIND, culture: CULTURE, batch: BATCH, note: NOTE, tent: TENT })

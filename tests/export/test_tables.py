@@ -227,7 +227,10 @@ def test_no_table_has_two_columns_of_one_name_or_a_cell_too_many(ideal: Row, who
         assert {len(table.columns)} >= {len(row) for row in table.rows}
 
 
-UNIT = re.compile(r"(_(g|m|c|k|h|d|min|pct|percent|percent_lived|ppm|deg|px|m3_h|share|confidence)|_per_hour|_hours)$")
+UNIT = re.compile(
+    r"(_(g|m|mm|m2|c|k|h|d|mm_d|min|pct|percent|percent_lived|ppm|deg|px|m3_h|kwh|ml|litres|share|confidence)|_per_hour|_hours"
+    r"|_per_kg|_kg_m2_day|^kg_m2_day)$"
+)
 
 
 def test_every_measured_column_has_its_unit_in_its_name(ideal: Row) -> None:

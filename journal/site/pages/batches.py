@@ -18,6 +18,7 @@ from journal.site.pages.batch_timeline import timeline_chart
 from journal.site.pages.calculators import link_with
 from journal.site.pages.crop import crop_in_words, crop_of, unit_word
 from journal.site.pages.cultures import above
+from journal.site.pages.heat_section import heat_section
 from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
@@ -159,6 +160,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         "crop": crop_of(lookup, batch),
         "days": days_table(lookup, batch),
         "facts": _facts(lookup, batch),
+        "heat": heat_section(lookup, batch),
         "calculators": link_with(lookup, batch),
         "begun": {"iso": batch.date.iso, "words": wording.when_in_words(batch.date)},
         "hero": lookup.face(batch),

@@ -11,6 +11,8 @@ from journal.site.figures import Figure
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page, Row
 
+_MOST_ROWS = 200
+
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     """The page *Costs*; no share has one."""
@@ -24,7 +26,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "currency": lookup.settings.currency,
         "figures": tuple(_figures(lookup, found)),
         "lines": tuple(_line(lookup, one) for one in found.lines),
-        "batches": tuple(_batch(lookup, one) for one in found.of_all.batches),
+        "batches": tuple(_batch(lookup, one) for one in found.of_all.batches[-_MOST_ROWS:]),
         "formulas": (COST_FORMULA, LABOUR_FORMULA),
         "source": COST_SOURCE,
     }

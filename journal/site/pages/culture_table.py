@@ -15,6 +15,7 @@ from journal.quantities import counted
 from journal.reading.keys import STAGES
 from journal.site import addresses, wording
 from journal.site.pages.grown_from import be_counts, be_values, pinning_days
+from journal.site.pages.growth_section import growth_of_all
 from journal.site.pages.long_lists import FILTERED_FROM, OPEN_ROWS, LongList, filters_of, folded
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
@@ -48,6 +49,7 @@ def list_pages(lookup: Lookup) -> Iterator[Page]:
         "jumps": tuple((f"letter-{letter}", letter) for letter in letters),
         "filters": filters_of([*rows.values()], ("species", "Species"), ("line", "Line"), stages=stages),
         "compare": addresses.COMPARE,
+        "growth": growth_of_all(lookup),
     }
     yield Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
     yield from parts

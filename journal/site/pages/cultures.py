@@ -17,6 +17,8 @@ from journal.site.figures import Figure
 from journal.site.pages.crop import made_and_lost, unit_word
 from journal.site.pages.culture_table import list_pages, renewal_of, transfers_in_words
 from journal.site.pages.grown_from import grown_from
+from journal.site.pages.growth_section import growth_section
+from journal.site.pages.heat_section import heat_section
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
@@ -262,6 +264,8 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "grown": grown_from(lookup, lookup.analysis.rollups.cultures[culture.id]),
         "descent": culture_descent(lookup, culture.id),
         "facts": [(what, words) for what, words in lines if words],
+        "heat": heat_section(lookup, culture),
+        "growth": growth_section(lookup, culture),
         "renewal": renewal_of(lookup, culture),
         "hero": own[0] if own else None,
         "pictures": own[1:],

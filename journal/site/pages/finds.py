@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from functools import partial
 from typing import Any
 
 from journal.analysis.calendar import Season, seasons
+from journal.analysis.progress import calendar_day
+from journal.analysis.sun import sun_times, to_the_minute
 from journal.geo import format
 from journal.model import Batch, Culture, Find, Position, sort_key
 from journal.quantities import counted
@@ -19,6 +21,8 @@ from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.long_lists import LongList, filters_of, folded, newest_year
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
+from journal.site.pages.outings_section import before_words, outings_section
+from journal.site.pages.picked_section import picked_section, picked_words
 from journal.site.plan import Page
 
 LIST = LongList("finds", "Finds", "Finds", addresses.FINDS, "find", "finds")
@@ -84,6 +88,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     context["filters"] = filters_of([row for _, row in rows], ("species", "Species"), ("place", "Place"))
     context["without_position"] = _without_position(len(finds) - len(points))
     context["near"] = tells_places(lookup)
+    context["picked"] = picked_section(lookup)
+    context["outings"] = outings_section(lookup)
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     yield from parts
     for find in lookup.journal.finds:
@@ -182,6 +188,7 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
         ("place", find.place),
         ("position", position_words(lookup, find)),
         ("date", wording.when_in_words(find.date)),
+        ("sun", sun_words(lookup, find)),
         ("host", find.host),
         ("growing on", find.growing_on),
         ("habitat", find.habitat),
@@ -189,12 +196,31 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
         ("elevation", elevation),
         ("smell", find.smell),
         ("weather", find.weather),
+        ("by the station", before_words(lookup, find)),
         ("spore print", find.spore_print),
         ("kept", find.specimen),
         ("permission", find.permission),
+        ("picked", picked_words(lookup, find)),
         ("found by", find.by),
     ]
     return [(what, words) for what, words in lines if words]
+
+
+def sun_words(lookup: Lookup, find: Find) -> str | None:
+    """`up 06:51 to 19:38, twilight to 20:13`, in the journal's time zone; None in a share, where the hours would tell
+    the place, and where the place or the day is not known."""
+    day = calendar_day(find.date)
+    if lookup.share is not None or find.position is None or day is None:
+        return None
+    sun = sun_times(find.position.lat_deg, find.position.lon_deg, day)
+    if sun.rise is None or sun.set is None:
+        return "it did not set that day" if sun.always == "up" else "it did not rise that day"
+
+    def clock(moment: datetime) -> str:
+        return wording.clock(lookup.moment(to_the_minute(moment).timestamp()))
+
+    dusk = f"twilight to {clock(sun.dusk)}" if sun.dusk else "it did not get dark"
+    return f"up {clock(sun.rise)} to {clock(sun.set)}, {dusk}"
 
 
 _SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"}
@@ -243,6 +269,7 @@ def _walk(lookup: Lookup, find: Find) -> dict[str, str] | None:
     exact = f"{place.lat_deg:.7f} {place.lon_deg:.7f}" if is_own else text.replace(",", "")
     return {
         "place": exact + within,
+        "sun": exact if is_own else "",
         "text": text,
         "units": lookup.units,
         "geo": f"geo:{plain}?q={plain}" if is_own else "",
