@@ -45,8 +45,8 @@ _ENTRIES = {
     "date: 2026-01-01\nwhere: 58.3, -8.9 ±8 m\nnext: 2026-01-02 look again\ndone: yes\n"
     "photos: find.jpg\nspecies: Pleurotus ostreatus\npatch: stem\n"
     "picked mass: 300 g\npermit: wood",
-    "visit.md": "kind: note\nabout: F\ndate: 2026-05-01\nstage: prime",
-    "nothing.md": "kind: note\nabout: F\ndate: 2026-05-03\nstage: nothing there",
+    "visit.md": "kind: note\nabout: F\ndate: 2026-03-01\nstage: prime",
+    "nothing.md": "kind: note\nabout: F\ndate: 2026-03-03\nstage: nothing there",
     "culture.md": "kind: culture\nid: C\nformerly: C0\n"
     "date: 2026-01-01\nfrom: F\nform: plate\nvessels: 6\nnext: shake it",
     "colony.md": "kind: note\nabout: C\ndate: 2026-01-03\ncolony: 1: 10 × 12 mm, 2: 11 × 12 mm, 3: 10 × 10 mm",
@@ -54,7 +54,7 @@ _ENTRIES = {
     "tent.md": "kind: tent\nabout: room\ndate: 2026-01-01\nhumidity set point: 92 %\nlight: 12:12\n"
     "humidity reading: 86 %\nserviced: tank\nexhaust: 2 min every 15 min",
     "meter.md": "kind: tent\nabout: room\ndate: 2026-01-02\nmeter: 10 kWh\ntank fill: 4 l",
-    "meter-2.md": "kind: tent\nabout: room\ndate: 2026-05-02\nmeter: 90 kWh\ntank fill: 4.2 l",
+    "meter-2.md": "kind: tent\nabout: room\ndate: 2026-03-02\nmeter: 90 kWh\ntank fill: 4.2 l",
     "device.md": "kind: device\nid: D\nformerly: D0\ndate: 2026-01-01\ntent: room\ndoes: fan\nnext: clean it",
 }
 
@@ -98,15 +98,16 @@ def specimen() -> Journal:
 
 def _batch(number: int) -> dict[str, str]:
     grows = number == _BATCHES
+    begun = "2026-05" if grows else "2026-01"
     id = f"B-{number}"
     about = f"kind: note\nabout: {id}"
     batch = (
         f"kind: batch\nid: {id}\nformerly: {id}-0\n"
-        f"date: 2026-01-0{number + 1}\nculture: C\nunits: 2\nmix: oak pellets 2 kg, water 3 kg\n"
+        f"date: {begun}-0{number + 1}\nculture: C\nunits: 2\nmix: oak pellets 2 kg, water 3 kg\n"
         "wet mass: 2.5 kg\nspawn mass: 200 g\ntent: room\nnext: turn it"
     )
     notes = {
-        f"{id}-0.md": f"{about}\ndate: 2026-01-2{number}\nstage: colonised\nlost: 1\ncause: dropped\nnext: soak it",
+        f"{id}-0.md": f"{about}\ndate: {begun}-2{number}\nstage: colonised\nlost: 1\ncause: dropped\nnext: soak it",
         f"{id}-1.md": f"{about}\ndate: 2026-02-0{number + 1}\nstage: pinning\nmoved to: room",
         f"{id}-2.md": f"{about}\ndate: 2026-02-1{number}\nharvest: 300 g\nflush: 1",
         f"{id}-3.md": f"{about}\ndate: 2026-03-0{number + 1}\nharvest: 200 g\nflush: 2\nstage: spent",
