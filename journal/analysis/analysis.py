@@ -9,6 +9,7 @@ from journal.analysis import identity
 from journal.analysis.calendar import zone_of
 from journal.analysis.climate import Climate, climate_of
 from journal.analysis.comparison import Comparison, comparison_of
+from journal.analysis.costs import JournalCosts, costs_of
 from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
 from journal.analysis.growth import Growth, Vigour, growth_of, vigours
@@ -109,6 +110,11 @@ class Analysis:
     def lots(self) -> tuple[Lot, ...]:
         """Everything that was made together, with what was lost of it."""
         return lots_of(self.journal, self.progress)
+
+    @cached_property
+    def costs(self) -> JournalCosts:
+        """What was paid, worked and sold."""
+        return costs_of(self.journal, self.progress, self.lineage)
 
     @cached_property
     def prospects(self) -> tuple[Prospect, ...]:

@@ -84,7 +84,7 @@ def document(journal: Journal) -> Row:
     found = Analysis(journal)
     lineage, settings = found.lineage, journal.settings
     return {
-        "journal": _fields(settings, "title", "author", "time_zone", "units", "elevation_m")
+        "journal": _fields(settings, "title", "author", "time_zone", "units", "currency", "elevation_m")
         | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
         "finds": [
             _find(find, found.identifications[find.id][-1], found.confirmed[find.id])

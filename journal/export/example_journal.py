@@ -1,4 +1,5 @@
-"""A made-up journal of one of each, with at least one value of everything that the document of a journal can tell.
+"""An invented journal with one of each kind, and at least one value of everything that a journal's document can
+contain.
 
 It is there for its columns alone: tables made of it have all that a journal's tables can have, before an author has
 written the first entry.

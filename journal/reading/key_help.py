@@ -60,7 +60,8 @@ TAKES: Mapping[str, str] = MappingProxyType(
 """What a notation of `reading.values` takes, in words."""
 
 
-# They stand here and not with the keys: no page of a share shows them, so none of them may pass for a word of the site.
+# They are here and not with the keys because no page of a share shows them, so they must not count as words of the
+# site.
 _EXAMPLES: Mapping[str, str] = MappingProxyType(
     {
         "title": "First pins",
@@ -113,7 +114,7 @@ _EXAMPLES: Mapping[str, str] = MappingProxyType(
         "spare": "one in the drawer",
     }
 )
-"""A value of each key as an author may write it, where its notation's own does not fit."""
+"""An example value of each key for which its notation's own example does not fit."""
 
 _EXAMPLES_OF_KIND: Mapping[tuple[str, str], str] = MappingProxyType(
     {
@@ -127,10 +128,10 @@ _EXAMPLES_OF_KIND: Mapping[tuple[str, str], str] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class KeyHelp:
-    """A key as a person reads about it; what stands between backticks is written so in an entry.
+    """A key as documentation shows it; text between backticks is written that way in an entry.
 
-    means, takes: without a final full stop. example: a whole line of front matter. also: what is read as one of its
-    words, "" for none. older: its older name, "" for none.
+    means, takes: without a final full stop. example: a whole line of front matter. also: other words that are read as
+    one of its words, "" for none. older: its older name, "" for none.
     """
 
     name: str
@@ -163,7 +164,7 @@ def _help(key: Key, kind: str) -> KeyHelp:
 
 
 def words_of(key: Key) -> str:
-    """The words that a key may be, between backticks; of stages by the kind that they are of; "" for other keys."""
+    """The words that a key may take, between backticks; for stages by kind; "" for other keys."""
     if key.notation == "stage":
         batch = STAGES["batch"]
         also = {"culture": tuple(one for one in STAGES["culture"] if one not in batch)}
@@ -181,7 +182,7 @@ def example_of(key: Key, kind: str) -> str:
 
 
 def _also(key: Key) -> Iterator[str]:
-    """`agar`, `petri` = `plate`: what else is read as each word; of stages by what they are of."""
+    """`agar`, `petri` = `plate`: other words that are read as each word; for stages by kind."""
     lists = [(stages_of(kind), kind) for kind in STAGES] if key.notation == "stage" else [(key.name, "")]
     kinds: dict[tuple[str, str], list[str]] = {}
     for values_of, kind in lists:

@@ -58,11 +58,11 @@ from journal.settings import (
 
 
 def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Settings, tuple[Problem, ...]]:
-    """The settings, and their problems. data: the file's bytes, None where there is no file.
+    """The settings, and their problems. data: the file's bytes, None if there is no file.
 
     What is absent or cannot be read keeps its default; a file that is not TOML gives the defaults. A tent without a
-    usable ID, a logger source that lacks what it needs, and a share with any error are left out: a share of which a
-    word was lost might show more than was meant.
+    usable ID, a logger source that lacks something required, and a share with any error are left out: a share with an
+    unread setting might show more than was meant.
     """
     if data is None:
         fix = "write one, like that of a new journal (`journal start`)"
@@ -209,7 +209,7 @@ _TABLES = (
 
 
 def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping[str, Any]:
-    """A table of the document; what is none is reported and counts as empty. example: what to write instead."""
+    """A table of the document; anything else is reported and counts as empty. example: what to write instead."""
     if isinstance(table, dict):
         return table
     toml.report(at, "error", f"{at[-1]} is not a table", f"write {example}")

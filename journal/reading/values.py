@@ -139,15 +139,15 @@ def mix_part(text: str) -> Parsed[MixPart]:
 
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
 _PART = re.compile(r"\.0*([1-9][0-9]{0,5})")
-# Windows' device names, which no file or folder may bear. Source: Microsoft, Naming Files, Paths, and Namespaces.
+# Windows' device names, which no file or folder may have. Source: Microsoft, Naming Files, Paths, and Namespaces.
 RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))})
 
-# Pages of the site that lie where the pages of IDs lie: a thing with that ID would have no page of its own.
+# Pages of the site in the folders of ID pages: a thing with that ID would have no page of its own.
 TAKEN = frozenset({"compare"})
 
 
 def parse_id(text: str) -> str:
-    """The ID as written, white space around it dropped. Raises Unreadable where it can be none."""
+    """The ID as written, without surrounding white space. Raises Unreadable if it cannot be an ID."""
     found = text.strip()
     if not _ID.fullmatch(found) or found.endswith("-"):
         fix = "write a letter A-Z, then up to 31 letters, digits and hyphens, with no hyphen at the end: B-031"
@@ -208,7 +208,7 @@ _MOST_DRY_BASIS_PCT = 85
 
 @dataclass(frozen=True, slots=True)
 class Notation:
-    """How a text is read. example: one that can be read, for documents and new entries.
+    """How a text is read. example: a readable value, for documents and new entries.
 
     read: takes the text, the key and the journal's time zone; gives the value and its remarks, or raises
     Unreadable. makes: the type of the value.
@@ -238,7 +238,7 @@ def _word(text: str, key: Key, _zone: tzinfo) -> Parsed[str]:
 
 
 def _stage(text: str) -> Parsed[str]:
-    """A stage as written, for only what a note is about says which stages there are and what a word of them means."""
+    """A stage as written, because the allowed stages and their meaning depend on what the note is about."""
     if _DIGIT.search(text):
         raise Unreadable(f"{shortened(text)} is not a stage", "write the stage alone; `journal keys note` lists them")
     return text_value(text).then(canonical)
@@ -254,7 +254,7 @@ def yes_or_no(text: str) -> Parsed[bool]:
 
 
 def photo(text: str) -> Parsed[tuple[str, str | None]]:
-    """A file name, with a caption after a colon and a space where there is one."""
+    """A file name, with an optional caption after a colon and a space."""
     name, _, caption = text_value(text).value.partition(": ")
     return Parsed((name.strip(), caption.strip() or None))
 

@@ -170,7 +170,7 @@ export const look = async () => {
 };
 
 const register = async () => {
-  const options = { scope: pool.root.pathname, updateViaCache: "none" };
+  const options = { scope: pool.root.pathname, updateViaCache: "imports" };
   await navigator.serviceWorker.register(new URL("sw.js", pool.root), options);
   const { active } = await navigator.serviceWorker.ready;
   const { current } = await pool.builds();

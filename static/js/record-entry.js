@@ -11,6 +11,7 @@
                                     records or IDs on this device; today: a Date; suffix: the device's; parent: what a
                                     culture is taken from
      after(id, used)                the ID itself, or the next of its series that none of `used` is
+     known(data, read)              what record/data.json says, with the IDs of all its parts; read(path): gives a file's JSON
      number(text)                   412, or 1.2 for "1,2"; null where it is no number, or "1,200" could be two
      quantity(text, unit)           "1.2 kg" for ("1,2", "kg"); a typed unit stays; null where no number begins it
      position({latitude, longitude, accuracy})   "58.30412, -8.90177 ±8 m", as `where` takes it
@@ -263,5 +264,10 @@ globalThis.journalEntry = (() => {
     return `${day}T${time}${offset}`;
   };
 
-  return { text, beside, folder, nextId, after, number, quantity, position, moment, stamp, KEYS };
+  const known = async (data, read) => {
+    const parts = await Promise.all((data.parts ?? []).map((key) => read(`record/ids-${key}.json`)));
+    return { ...data, ids: Object.assign({}, data.ids, ...parts) };
+  };
+
+  return { known, text, beside, folder, nextId, after, number, quantity, position, moment, stamp, KEYS };
 })();

@@ -26,6 +26,7 @@ KINDS = {
     "batch": "batches/b-031/index.html",
     "plan": "plan/index.html",
     "losses": "losses/index.html",
+    "costs": "costs/index.html",
     "tents": "tents/index.html",
     "tent": "tents/wash-house/index.html",
     "a tent's door": "tents/wash-house/door/index.html",

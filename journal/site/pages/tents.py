@@ -62,7 +62,7 @@ def _rows(branches: Iterable[Row]) -> int:
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     homeless = lookup.devices_in("")
-    batches = growing(lookup)
+    batches, _ = growing(lookup)
     context = {
         "title": "Tents",
         "place": "Tent",
@@ -96,7 +96,7 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "unshared": tent.unshared,
         "door": addresses.door_of(tent),
         "glance": glance(lookup, tent),
-        "batches": inside(lookup, tent, growing(lookup)),
+        "batches": inside(lookup, tent, growing(lookup)[0]),
         "air": climate_part(lookup, tent),
         "given": place_section(lookup, tent),
         "feeds": tent_power.feeds(lookup, tent),
@@ -134,6 +134,7 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "controlled_by": lookup.labels((device.controlled_by or "").split(", ")) if device.controlled_by else (),
         "rated_for": device.rated_for,
         "price": device.price,
+        "cost": None if device.cost is None else wording.money(device.cost, lookup.settings.currency),
         "spare": device.spare,
         "since": wording.when_in_words(device.date),
         "in_use_for": tent_power.span_words(life.days) if life.days is not None else None,
