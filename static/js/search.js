@@ -180,12 +180,12 @@
     const ids = identifiedBy(DAY.test(text.trim()) ? [] : forms);
     const marks = new Map(words.map((word) => [word, marksOf(word, nearly)]));
     const told = [...marks.values()];
-    const whole = pieces.map((piece) => ({ ids: identifiedBy(piece.ids), words: piece.words.map((word) => marks.get(cut(word))) }));
+    const whole = pieces.map((piece) => ({ rows: new Set(piece.ids.flatMap((id) => identified.get(id) ?? [])), words: piece.words.map((word) => marks.get(cut(word))) }));
     const rankOf = (at) => {
       const { isNote, kind } = rows[at];
       if (ids[at] >= 2) return isNote ? 1 : 0; // the ID's own page comes before what was noted about it
       if (ids[at] === 1) return isNote ? 3 : 2;
-      if (pieces.length > 1 && whole.every((piece) => piece.ids[at] >= 2 || piece.words.every((one) => one[at] & WHOLE))) return 4;
+      if (pieces.length > 1 && whole.every((piece) => piece.rows.has(at) || piece.words.every((one) => one[at] & WHOLE))) return 4;
       if (told.every((one) => one[at] & TITLE)) return 5;
       return told.every((one) => one[at] & BEGINS) ? (kind === "page" ? 7 : 6) : -1;
     };

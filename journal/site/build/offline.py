@@ -59,7 +59,7 @@ SHARED_WITH_WORKER = ("pool", "record-database", "record-entry", "record-archive
 """Scripts that pages and worker share."""
 
 _MONTH = re.compile(r"\d{4}-\d{2}")
-_OF_YEAR = re.compile(r"\d{4}(-.*)?")
+_OF_YEAR = re.compile(r"(?:[a-z]+-)?(\d{4})(?:-.*)?")
 _PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
 
 
@@ -162,15 +162,22 @@ def _row(path: str, sha256: str, size: int, used_by: Mapping[str, Collection[str
 
 
 def core_of(rows: Iterable[HeldFile], pages: Mapping[str, Page]) -> set[str]:
-    """Paths of what is held from the first, by rank, as far as there is room; of equal rank the newest first."""
-    ranked = [(rank, _key(row.path, pages), row) for row in rows if (rank := _rank(row.path, pages)) is not None]
-    by_newest = sorted(ranked, key=lambda one: (one[1], one[2].path), reverse=True)
+    """Paths of what is held from the first, by rank, as far as there is room; of equal rank the newest first. What is
+    listed together is held together, so that a page that grows by a letter moves no other out."""
+    groups: dict[tuple[int, str], list[HeldFile]] = defaultdict(list)
+    for row in rows:
+        if (rank := _rank(row.path, pages)) is not None:
+            groups[rank, _key(row.path, pages)].append(row)
     chosen: set[str] = set()
     room = CORE_BYTES
-    for _, _, row in sorted(by_newest, key=lambda one: one[0]):
-        if len(chosen) < CORE_FILES and row.bytes <= room:
-            chosen.add(row.path)
-            room -= row.bytes
+    for rank in range(3):
+        of_rank = sorted((key for at, key in groups if at == rank), reverse=True)
+        for group in (groups[rank, key] for key in of_rank):
+            size = sum(row.bytes for row in group)
+            if len(chosen) + len(group) > CORE_FILES or size > room:
+                break
+            chosen |= {row.path for row in group}
+            room -= size
     return chosen
 
 
@@ -239,8 +246,8 @@ class Shelf:
         rows = [_write_part(self, *key, rows) for key, rows in parts.items()]
         years: dict[str, list[list[str | int]]] = defaultdict(list)
         for row in rows:
-            if self.has_years and _OF_YEAR.fullmatch(key := str(row[1])):
-                years[key[:4]].append(row)
+            if self.has_years and (year := _OF_YEAR.fullmatch(str(row[1]))):
+                years[year[1]].append(row)
         apart = {year: group for year, group in years.items() if len(group) > YEAR_PARTS}
         root = {"form": 1, **facts, "parts": [row for row in rows if row not in chain(*apart.values())]}
         if apart:

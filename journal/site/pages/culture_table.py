@@ -115,12 +115,14 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
         "when": wording.when_in_few_words(culture.date),
         "days": culture.date.first.toordinal(),
         "letter": None,
-        "filter": {
-            "species": species.text if (species := species_words(culture.species)) else None,
-            "stage": wording.stage_in_words(stage),
-            "line": line,
-        },
+        "filter": _compared(culture, stage, line),
     }
+
+
+def _compared(culture: Culture, stage: str | None, line: str | None) -> dict[str, str | None]:
+    """What the list is filtered by."""
+    species = species_words(culture.species)
+    return {"species": species.text if species else None, "stage": wording.stage_in_words(stage), "line": line}
 
 
 def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:

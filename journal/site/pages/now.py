@@ -25,7 +25,11 @@ MOST_GROWING = 5
 MOST_DUE = 8
 MOST_LOSSES = 3
 MOST_OUT_OF_RANGE = 3
-"""How many rows of each kind stand on the page, which stays under four screens of a phone; the lists have all."""
+"""How many rows of each kind stand on the page; the lists have all. A phone shows the first few, so that the page
+stays under four of its screens (`.few` in static/css/pages.css)."""
+
+ON_A_PHONE = 3
+"""Where there are more rows than this, a link leads to all of them."""
 
 LATELY_DAYS = 60
 """What fell due longer before the month of the latest entry stands after all that is due later."""
@@ -90,10 +94,10 @@ def _now(lookup: Lookup, due: Sequence[dict[str, Any]]) -> Page:
             }
             for batch in current[:MOST_GROWING]
         ],
-        "more_growing": more if (more := len(current) + len(older)) > MOST_GROWING else None,
+        "more_growing": more if (more := len(current) + len(older)) > ON_A_PHONE else None,
         "out_of_range": out_of_range(lookup)[:MOST_OUT_OF_RANGE],
         "due": due[:MOST_DUE],
-        "more_due": len(due) if len(due) > MOST_DUE else None,
+        "more_due": len(due) if len(due) > ON_A_PHONE else None,
         "losses": [
             {
                 "labels": lookup.labels(ref.id for ref in note.about),

@@ -152,14 +152,26 @@ def test_the_closing_line_counts_all_but_the_larger_photos(tmp_path: Path, site:
 
 
 def test_the_core_is_never_more_than_a_browser_installs_in_one_go(tmp_path: Path) -> None:
-    growing = [page(f"batches/b-{number:03}/index.html", "batches", True) for number in range(400)]
-    files = write(tmp_path, SHELL | {p.path: b"x" for p in growing} | {"search/2026.js": b"words"})
+    growing = [page(f"batches/b-{at:03}/index.html", f"2026-{at // 50 + 1:02}", True) for at in range(400)]
+    files = write(tmp_path, SHELL | {p.path: b"x" for p in growing})
     offline.hold(tmp_path, growing, files)
     packs = held_paths(tmp_path)
-    assert 300 == len(packs["core"])
     assert {"static/js/pool.js", "static/css/site.css"} <= set(packs["core"])
-    assert "search/2026.js" in packs["pages"]
+    newest = {p.path for p in growing[150:]}  # whole months, as many as leave room for the shell among 300 files
+    assert newest == {path for path in packs["core"] if path.startswith("batches")}
     assert 400 == len([path for paths in packs.values() for path in paths if path.startswith("batches")])
+
+
+def test_a_page_that_grows_moves_no_other_out_of_the_core() -> None:
+    growing = [page(f"batches/b-{at:03}/index.html", f"2026-{at // 50 + 1:02}", True) for at in range(400)]
+    sizes = {one.path: 25_000 + at for at, one in enumerate(growing)}
+
+    def core(sizes: Mapping[str, int]) -> list[str]:
+        parts = offline.parts_of(growing, {path: ("a" * 64, size) for path, size in sizes.items()}, {})
+        return [row.path for (pack, _), rows in parts.items() if pack == "core" for row in rows]
+
+    assert 150 == len(core(sizes))
+    assert core(sizes) == core({**sizes, "batches/b-399/index.html": 40_000})
 
 
 def test_what_is_too_large_for_the_core_comes_with_the_pages_and_the_newest_words_come_first() -> None:

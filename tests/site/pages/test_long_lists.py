@@ -192,3 +192,13 @@ def test_a_month_of_many_entries_is_in_stretches_of_days() -> None:
 def test_an_app_of_a_short_journal_answers_for_no_part() -> None:
     app = create_app(plan_site(journal_of(find("F-1")), {}).pages, TEMPLATES)
     assert 404 == app.test_client().get("/lists/finds/2026.js").status_code
+
+
+def test_lists_of_a_share_are_folded_likewise_and_lead_to_nothing_of_the_author() -> None:
+    share = Rendered(plan_site(long_journal(), {}, share="mentor"))
+    own = {page.path for page in plan_site(long_journal(), {}).pages if page.endpoint in ("part", "rows")}
+    assert own == {page.path for page in share.site.pages if page.endpoint in ("part", "rows")}
+    for path in some(sorted(own), 10):
+        text = share.client.get("/" + path.removesuffix("index.html")).text
+        assert "record/" not in text
+        assert "data-tick" not in text
