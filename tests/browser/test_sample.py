@@ -87,7 +87,9 @@ def test_buttons_places_and_tags_are_large_enough_for_a_wet_thumb(look: Look, ki
 def test_from_a_folder_the_table_of_cultures_sorts(visit: Any, sample_site: Path) -> None:
     visit.page.goto((sample_site / "cultures/index.html").as_uri())
     visit.page.click("th button >> nth=0")
-    names = visit.page.evaluate("[...document.querySelectorAll('tbody tr')].map((r) => r.cells[0].dataset.sort)")
+    names = visit.page.evaluate(
+        "[...document.querySelectorAll('.cultures tbody tr')].map((r) => r.cells[0].dataset.sort)"
+    )
     assert names[0] == "CA-26R"
     assert names == sorted(names)
 

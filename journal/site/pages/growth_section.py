@@ -106,9 +106,13 @@ def _measured(growth: Growth) -> Iterator[dict[str, str]]:
             }
 
 
+MOST_COMPARED = 24
+
+
 def growth_of_all(lookup: Lookup) -> dict[str, Any] | None:
     """Every measured culture: a dot for each plate on one scale, and what is to be said of transfers."""
-    found = [growth for growth in lookup.analysis.growth.values() if growth.rates]
+    every = [growth for growth in lookup.analysis.growth.values() if growth.rates]
+    found = every[-MOST_COMPARED:]
     if not found:
         return None
     descents = lookup.analysis.lineage.descents
@@ -117,8 +121,9 @@ def growth_of_all(lookup: Lookup) -> dict[str, Any] | None:
     scale = scale_over([0.0, *ends], least_span=2)
     return {
         "rows": tuple(_row(lookup, growth, scale) for growth in found),
+        "more": len(every) - len(found),
         "axis": axis_of(scale),
-        "vigours": tuple(_vigour_words(vigour) for vigour in lookup.analysis.vigours),
+        "vigours": tuple(_vigour_words(vigour) for vigour in lookup.analysis.vigours[-MOST_COMPARED:]),
         "formula": FORMULA,
         "source": SOURCE,
     }

@@ -18,6 +18,7 @@ from journal.site.pages.lookup import Lookup
 from journal.site.plan import Row
 
 _MM_PER_IN = 25.4
+MOST_YEARS, MOST_OUTINGS = 3, 60
 
 
 def rain_words(lookup: Lookup, rain_mm: float | None) -> str:
@@ -68,12 +69,13 @@ def outings_section(lookup: Lookup) -> dict[str, Any] | None:
     if lookup.share is not None or not looked:
         return None
     weather = lookup.analysis.weather
-    years = [_year(lookup, year, looked) for year in reversed(weather.years)]
+    years = [_year(lookup, year, looked) for year in weather.years[: -MOST_YEARS - 1 : -1]]
     empty = sum(not one.found for one in looked)
     return {
         "effort": f"Looked on {counted(len(looked), 'day')}: something was fruiting on {len(looked) - empty}, "
         f"nothing on {empty}.",
-        "rows": [_outing(lookup, one) for one in reversed(looked)],
+        "rows": [_outing(lookup, one) for one in looked[: -MOST_OUTINGS - 1 : -1]],
+        "more": max(0, len(looked) - MOST_OUTINGS),
         "has_weather": bool(years),
         "heads": [f"Rain, {count} days before" for count in RAIN_D]
         + [f"Degree-days over {_base_words(lookup)}, {WARM_D} days before"],

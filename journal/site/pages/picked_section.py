@@ -9,6 +9,8 @@ from journal.model import Find
 from journal.site import wording
 from journal.site.pages.lookup import Lookup
 
+MOST_DAYS = 60
+
 
 def picked_section(lookup: Lookup) -> list[dict[str, Any]]:
     """A part for each permit that was used or holds, and one for what was picked under none."""
@@ -43,8 +45,9 @@ def _permit(lookup: Lookup, use: PermitUse) -> dict[str, Any]:
                 "mass": wording.mass(day.mass_g, units),
                 "warn": _warning(use, day),
             }
-            for day in reversed(use.days)
+            for day in use.days[: -MOST_DAYS - 1 : -1]
         ],
+        "more": max(0, len(use.days) - MOST_DAYS),
     }
 
 

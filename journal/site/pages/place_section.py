@@ -21,6 +21,10 @@ _FT2_PER_M2 = 1 / 0.09290304
 _LB_PER_KG = 1 / 0.45359237
 
 
+MOST_MONTHS = 36
+"""In which a batch stood there; of earlier ones `journal export` tells."""
+
+
 def place_section(lookup: Lookup, tent: Tent) -> dict[str, Any] | None:
     """Of one tent; None where no batch stood there."""
     if lookup.share is not None:
@@ -82,9 +86,10 @@ def _mass_in(lookup: Lookup, grams: float) -> float:
 
 
 def _chart(lookup: Lookup, found: PlaceYield) -> Row:
-    """A bar for each month from the first to the last, also where it stood empty."""
-    first = found.months[0].first
-    at = [(month, (month.first.year - first.year) * 12 + month.first.month - first.month) for month in found.months]
+    """A bar for each month, with room for those between them in which it stood empty."""
+    months = found.months[-MOST_MONTHS:]
+    first = months[0].first
+    at = [(month, (month.first.year - first.year) * 12 + month.first.month - first.month) for month in months]
     points = [(float(x), _mass_in(lookup, month.harvest_g)) for month, x in at]
     end = at[-1][1] + 1
     step = max(1, -(-end // 5))
@@ -103,7 +108,7 @@ def _chart(lookup: Lookup, found: PlaceYield) -> Row:
 
 
 def _months(lookup: Lookup, found: PlaceYield) -> Iterator[dict[str, str]]:
-    for month in reversed(found.months):
+    for month in found.months[: -MOST_MONTHS - 1 : -1]:
         yield {
             "month": wording.month_in_words(month.first),
             "harvested": wording.mass(month.harvest_g, lookup.units) if month.harvest_g else "",
