@@ -40,7 +40,11 @@ export const namesOf = (chosen) => Object.keys(chosen).filter((name) => chosen[n
 export const choose = async (name, want) => {
   await pool.changeState("chosen", {}, (chosen) => ({ ...chosen, [name]: want }));
   tell({ kind: "chosen", name });
-  if (!want) return;
+  if (want) await askToKeep();
+};
+
+/** Asks the browser to keep what is saved, and remembers its answer. */
+const askToKeep = async () => {
   const persisted = await navigator.storage?.persist?.().catch(() => null);
   await pool.writeState("persisted", persisted ?? null);
 };
@@ -112,7 +116,10 @@ const makeWholeOnce = async () => {
   const moved = markOf(await wanted()) !== markOf(want);
   if (moved) return false;
   await recordFaults(faults);
-  if (faults.length === 0) await pool.writeState("whole", markOf(want));
+  if (faults.length === 0) {
+    await pool.writeState("whole", markOf(want));
+    if (!(await pool.readState("persisted"))) await askToKeep();
+  }
   tell({ kind: "builds" });
   return true;
 };
@@ -199,9 +206,13 @@ const addButtons = async () => {
   if (document.querySelector("[data-pack]")) await (await import("./pack-buttons.js")).start();
 };
 
-export const start = async () => {
+/** Writes what is saved into the page's hooks. */
+export const fillIn = async () => {
   listen();
   await addButtons();
+};
+
+export const start = async () => {
   await reloadIfStale();
   await showOffer();
   await register();

@@ -404,5 +404,5 @@
     await begin();
   };
 
-  main();
+  globalThis.journalWait(main());
 })();

@@ -34,7 +34,13 @@
     dispatchEvent(new Event("journalinstalloffer"));
   });
   document.head.append(Object.assign(document.createElement("script"), { src: `${root}static/js/scan.js` }));
-  if (why === null) import("./offline.js").then((offline) => offline.start());
+  if (why === null) {
+    const filled = import("./offline.js").then(async (offline) => {
+      await offline.fillIn();
+      offline.start();
+    });
+    if (document.querySelector("[data-device]")) globalThis.journalWait(filled);
+  }
   if (location.protocol.startsWith("http")) {
     import("./recorded.js").then((recorded) => recorded.start());
     if (document.querySelector("[data-outbox]")) import("./outbox-page.js");

@@ -16,6 +16,7 @@ from journal.site.charts.axis_labels import (
     WIDTHS_PX,
     Hidden,
     Label,
+    Placed,
     hidden_except_at,
     labels_at_widths,
 )
@@ -90,12 +91,48 @@ class TimelineContent:
 @dataclass(slots=True)
 class TimelineDrawing(Drawing):
     """Bars lie above the shapes, photographs above the bars, in the order of their days. leaders: lines from places on
-    the axis to their labels. hatched: what is drawn over the tones of stages."""
+    the axis to their labels. hatched: what is drawn over the tones of stages. steps: below
+    which y a gutter for labels needs fewer lanes than on a phone, and how many fewer, by width."""
 
     leaders: list[Row] = field(default_factory=list)
     hatched: list[Row] = field(default_factory=list)
+    steps: list[tuple[float, dict[str, int]]] = field(default_factory=list)
     bars: list[Row] = field(default_factory=list)
     frames: list[Row] = field(default_factory=list)
+
+    @property
+    def fewer(self) -> str:
+        """The classes by which all of the drawing is lower where it is wide: `up-m3 up-w4`."""
+        return _up({name: sum(step[name] for _, step in self.steps) for name in _WIDER})
+
+    def parts(self) -> list[tuple[str, TimelineDrawing]]:
+        """The drawing cut at its steps, each part with the classes by which it, and all below it, moves up."""
+        edges = [float("-inf"), *(y for y, _ in self.steps), float("inf")]
+        classes = ["", *(_up(step) for _, step in self.steps)]
+        return [(up, self._between(*ends)) for up, ends in zip(classes, pairwise(edges), strict=True)]
+
+    def _between(self, top: float, foot: float) -> TimelineDrawing:
+        part = TimelineDrawing()
+        for name in ("rects", "lines", "paths", "dots", "texts", "leaders", "hatched", "bars"):
+            rows = getattr(self, name)
+            getattr(part, name).extend(r for r in rows if top <= (r.from_y if isinstance(r, Line) else r.y) < foot)
+        return part
+
+
+_WIDER = ("m", "w")
+_MOST_UP = 24  # static/css/timeline.css has as many classes
+
+
+def _up(fewer: Mapping[str, int]) -> str:
+    return " ".join(f"up-{name}{min(number, _MOST_UP)}" for name, number in fewer.items() if number)
+
+
+def _fewer_lanes(placed: Sequence[tuple[Placed, Hidden]]) -> dict[str, int]:
+    """How many fewer lanes labels need than on a phone, by width."""
+    deep = {
+        name: max((one.depth for one, hidden in placed if f"x{name}" not in hidden), default=0) for name in WIDTHS_PX
+    }
+    return {name: max(deep.values()) - deep[name] for name in _WIDER}
 
 
 PHOTO_PX, LANE_PX = 64, 70
@@ -157,6 +194,7 @@ def _draw_labels(sheet: TimelineDrawing, labels: Sequence[Label]) -> None:
             look = _looks(label.look, hidden).strip()
             sheet.texts.append(Text(x, first_y + 15 + number * _LINE_PX, words, look=look, dx=one.shift_px + 3))
     sheet.height += max((_FAN_PX + one.depth * _LINE_PX for one, _ in placed), default=0)
+    sheet.steps.append((sheet.height, _fewer_lanes(placed)))
 
 
 def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -265,6 +303,7 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     _head(sheet, "harvested, by flush")
     labels = [Label(scale.share(bars[0].at_d), _flush_words(bars, len(flushes)), "mass") for bars in flushes]
     placed = labels_at_widths(labels, _LABEL_LANES)
+    sheet.steps.append((sheet.height, _fewer_lanes(placed)))
     foot = sheet.height + max((one.depth for one, _ in placed), default=0) * _LINE_PX
     base = foot + _FAN_PX + _HARVEST_PX
     width_px, most = _bar_width_px(content), max(one.mass_g for one in content.harvests)
