@@ -96,8 +96,15 @@ const fetchPacks = async (build, names) => {
 const recordFaults = async (faults) => {
   const [first] = faults;
   const message = faults.length > 1 ? `${first.message}, and ${faults.length - 1} more` : first?.message;
-  await pool.writeState("fault", first ? { at: new Date().toISOString(), kind: first.kind, message } : null);
+  faultHere = first ? { at: new Date().toISOString(), kind: first.kind, message } : null;
+  await pool.writeState("fault", faultHere).catch(() => {}); // full storage keeps not even this
+  tell({ kind: "builds" });
 };
+
+let faultHere = null;
+
+/** What went wrong last, here or in another page. */
+export const lastFault = async () => faultHere ?? pool.readState("fault").catch(() => null);
 
 const wanted = async () => {
   const build = await wantedBuild();
@@ -176,9 +183,13 @@ export const look = async () => {
   return heard;
 };
 
+const NOT_INSTALLED = Object.assign(new Error("the journal could not be saved: it could not be downloaded whole, or the browser gives it too little storage"), { kind: "install" });
+
 const register = async () => {
   const options = { scope: pool.root.pathname, updateViaCache: "none" };
-  await navigator.serviceWorker.register(new URL("sw.js", pool.root), options);
+  const registration = await navigator.serviceWorker.register(new URL("sw.js", pool.root), options);
+  const worker = registration.active ? null : registration.installing; // an update that fails is tried again
+  worker?.addEventListener("statechange", () => worker.state === "redundant" && recordFaults([NOT_INSTALLED]));
   const { active } = await navigator.serviceWorker.ready;
   const { current } = await pool.builds();
   if (current === null) active.postMessage({ kind: "take in" }); // the browser has cleared what was held
@@ -213,8 +224,12 @@ export const fillIn = async () => {
 };
 
 export const start = async () => {
-  await reloadIfStale();
-  await showOffer();
-  await register();
-  await look();
+  try {
+    await reloadIfStale();
+    await showOffer();
+    await register();
+    await look();
+  } catch (error) {
+    await recordFaults([error]);
+  }
 };

@@ -404,5 +404,6 @@
     await begin();
   };
 
-  globalThis.journalWait(main());
+  const begun = main();
+  globalThis.journalWait?.(begun);
 })();

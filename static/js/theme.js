@@ -3,7 +3,7 @@
 
    Hooks
      html[data-theme]              set to "light" or "dark"
-     html[data-waiting]            until the deferred scripts have run, and what they hold with `journalWait` is done, so
+     html[data-loading]            until the deferred scripts have run, and what they hold with `journalWait` is done, so
                                    that nothing shown moves; two seconds at most
      button[data-theme-to="…"]     "light", "dark" or "automatic" (as the device has it); the one in force gets
                                    aria-pressed="true"
@@ -44,8 +44,8 @@
   const LONGEST_WAIT_MS = 2000;
   const root = document.documentElement;
   const waits = [];
-  const show = () => delete root.dataset.waiting;
-  root.dataset.waiting = "";
+  const show = () => delete root.dataset.loading;
+  root.dataset.loading = "";
   setTimeout(show, LONGEST_WAIT_MS);
   globalThis.journalWait = (promise) => waits.push(promise);
   document.addEventListener("DOMContentLoaded", () => {

@@ -185,3 +185,29 @@ def test_a_browser_that_cannot_hold_it_gets_the_reason(visit: Any, host: Any) ->
     visit.context.add_init_script("delete Navigator.prototype.serviceWorker")
     visit.page.goto(host.url("device/index.html"))
     assert visit.page.inner_text("[data-device-why]") == "This browser cannot save the journal for offline use."
+
+
+def test_too_little_storage_is_told(visit: Any, host: Any) -> None:
+    devtools = visit.context.new_cdp_session(visit.page)
+    devtools.send("Storage.overrideQuotaForOrigin", {"origin": host.url("").rstrip("/"), "quotaSize": 1000})
+    visit.page.goto(host.url("device/index.html"))
+    visit.until("() => document.querySelector('[data-device-error]').textContent.includes('too little storage')")
+
+
+BLOCKED = """for (const name of ["caches", "indexedDB", "localStorage"]) {
+  Object.defineProperty(globalThis, name, { get() { throw new DOMException("blocked", "SecurityError"); } });
+}"""
+
+
+def test_blocked_storage_is_told_and_nothing_is_thrown(visit: Any, host: Any) -> None:
+    visit.context.add_init_script(BLOCKED)
+    visit.page.goto(host.url("device/index.html"))
+    visit.until("() => document.querySelector('[data-device-why]').textContent.includes('blocks storage')")
+    assert [] == visit.complaints
+
+
+def test_the_browser_is_asked_to_keep_what_the_first_visit_has_saved(visit: Any, host: Any) -> None:
+    visit.context.add_init_script("navigator.storage.persist = () => Promise.resolve(true);")
+    visit.page.goto(host.url("device/index.html"))
+    visit.until_held()
+    visit.until("() => document.querySelector('[data-device-storage]').textContent.startsWith('The browser keeps')")
