@@ -31,7 +31,9 @@ const tell = (message) => {
     come unasked, save where the device asks to save data. */
 export const chosenPacks = () => {
   const unasked = !navigator.connection?.saveData;
-  return pool.changeState("chosen", {}, (chosen) => ({ pages: unasked, small: unasked, ...chosen }));
+  const first = { pages: unasked, small: unasked };
+  // Full storage takes not even the choice.
+  return pool.changeState("chosen", {}, (chosen) => ({ ...first, ...chosen })).catch(() => first);
 };
 
 export const namesOf = (chosen) => Object.keys(chosen).filter((name) => chosen[name]);

@@ -187,11 +187,21 @@ def test_a_browser_that_cannot_hold_it_gets_the_reason(visit: Any, host: Any) ->
     assert visit.page.inner_text("[data-device-why]") == "This browser cannot save the journal for offline use."
 
 
-def test_too_little_storage_is_told(visit: Any, host: Any) -> None:
-    devtools = visit.context.new_cdp_session(visit.page)
-    devtools.send("Storage.overrideQuotaForOrigin", {"origin": host.url("").rstrip("/"), "quotaSize": 1000})
+ERROR_SAYS = "(words) => document.querySelector('[data-device-error]').textContent.includes(words)"
+
+
+def test_a_first_visit_that_could_not_be_saved_is_told(visit: Any, host: Any) -> None:
+    host.broken.add("index.html")
     visit.page.goto(host.url("device/index.html"))
-    visit.until("() => document.querySelector('[data-device-error]').textContent.includes('too little storage')")
+    visit.until(ERROR_SAYS, "could not be saved")
+
+
+def test_full_storage_is_told_though_it_cannot_be_noted_there(visit: Any, host: Any) -> None:
+    visit.context.add_init_script(
+        "Cache.prototype.put = () => Promise.reject(new DOMException('full', 'QuotaExceededError'));"
+    )
+    visit.page.goto(host.url("device/index.html"))
+    visit.until(ERROR_SAYS, "no more storage")
 
 
 BLOCKED = """for (const name of ["caches", "indexedDB", "localStorage"]) {
