@@ -10,7 +10,17 @@ from types import MappingProxyType
 from typing import Any
 
 from journal.problems import Problem, Unreadable, nearest, shortened
-from journal.quantities import Parsed, duration_d, duration_min, flow_m3_h, length_m, percentage
+from journal.quantities import (
+    Parsed,
+    area_m2,
+    duration_d,
+    duration_min,
+    flow_m3_h,
+    length_m,
+    mass_g,
+    percentage,
+    temperature_c,
+)
 from journal.reading.own_maps import MAP_POINT, map_points
 from journal.reading.setting_values import (
     Reader,
@@ -33,15 +43,26 @@ from journal.reading.setting_values import (
 )
 from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
 from journal.reading.values import humidity_range, parse_id, parse_label_size, temperature_range
-from journal.settings import LABEL_SIZES, CameraClock, ClimateSource, LabelSettings, OwnMap, Settings, Share, Tent
+from journal.settings import (
+    LABEL_SIZES,
+    CameraClock,
+    ClimateSource,
+    LabelSettings,
+    OwnMap,
+    Permit,
+    Settings,
+    Share,
+    Tent,
+    WeatherSource,
+)
 
 
 def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Settings, tuple[Problem, ...]]:
-    """The settings, and their problems. data: the file's bytes, None where there is no file.
+    """The settings, and their problems. data: the file's bytes, None if there is no file.
 
     What is absent or cannot be read keeps its default; a file that is not TOML gives the defaults. A tent without a
-    usable ID, a logger source that lacks what it needs, and a share with any error are left out: a share of which a
-    word was lost might show more than was meant.
+    usable ID, a logger source that lacks something required, and a share with any error are left out: a share with an
+    unread setting might show more than was meant.
     """
     if data is None:
         fix = "write one, like that of a new journal (`journal start`)"
@@ -59,7 +80,12 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
         names=tuple(_names(toml)),
         tents=tents,
         climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
+        weather=tuple(_weather(toml)),
         shares=tuple(_shares(toml)),
+        permits=tuple(
+            Permit(name=name, **toml.read_table(("permits", name), table, SETTINGS["permits.NAME"]))
+            for name, table in toml.subtables("permits").items()
+        ),
         camera_clocks=tuple(_camera_clocks(toml)),
         maps=tuple(_maps(toml)),
         labels=_labels(toml),
@@ -84,6 +110,12 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
                 from_text(filled, "+00 000 000", or_number=True),
                 "a number to call, one tap from every find",
             ),
+            Setting(
+                "elevation",
+                "elevation_m",
+                from_text(length_m, "120 m"),
+                "where you sterilise, above sea level: how hot water boils there",
+            ),
             Setting("as_of", "as_of", day_written, "for samples: the day that counts as today"),
             Setting("locked", "locked", true_or_false, "`true`: the site is encrypted, as by `journal build --locked`"),
         ),
@@ -92,6 +124,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("width", "width_m", _LENGTH),
             Setting("depth", "depth_m", _LENGTH),
             Setting("height", "height_m", _LENGTH),
+            Setting("shelf_area", "shelf_area_m2", from_text(above_zero(area_m2), "1.7 m²"), "all shelves together"),
             Setting("floor", "floor", some_text("single sheet, no film")),
             Setting("exhaust_flow", "exhaust_m3_h", from_text(flow_m3_h, "118 cfm")),
             Setting("exhaust_flow_is", "exhaust_flow_is", one_of("rated", "measured"), '`"rated"` or `"measured"`'),
@@ -109,6 +142,16 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("temperature_unit", "temperature_unit", from_text(unit_of_temperature, "°C")),
             Setting("humidity_accuracy", "humidity_accuracy_pct", from_text(percentage, "3 %", or_number=True)),
         ),
+        "weather": (
+            Setting("files", "files", from_text(files_within, "weather/station-*.csv"), required=True),
+            Setting("date", "date", some_text("Date"), "name of a column", required=True),
+            Setting("rain", "rain", some_text("Rain (mm)"), "name of a column"),
+            Setting("temperature_max", "temperature_max", some_text("Max (°C)"), "name of a column"),
+            Setting("temperature_min", "temperature_min", some_text("Min (°C)"), "name of a column"),
+            Setting("temperature", "temperature", some_text("Temp (°C)"), "name of a column"),
+            Setting("date_format", "date_format", some_text("%d/%m/%Y")),
+            Setting("base", "base_c", from_text(temperature_c, "5 °C"), "of degree-days; 5 °C where absent"),
+        ),
         "map": (
             Setting("file", "file", from_text(files_within, "maps/alder-bank.jpg"), required=True),
             Setting("points", "points", map_points, f"three or more, like `{MAP_POINT}`", required=True),
@@ -122,6 +165,12 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("by", "by", true_or_false),
             Setting("texts", "texts", one_of("grown", "all"), '`"grown"` or `"all"`: also the texts of finds'),
             Setting("locked", "locked", true_or_false),
+        ),
+        "permits.NAME": (
+            Setting("limit_a_day", "a_day_g", from_text(above_zero(mass_g), "2 kg"), "the most to pick on a day"),
+            Setting("limit", "in_all_g", from_text(above_zero(mass_g), "20 kg"), "the most to pick in all"),
+            Setting("first", "first", day_written),
+            Setting("last", "last", day_written, "the last day on which it holds"),
         ),
         "labels": (
             Setting("size", "size", some_text("jar"), "the usual one: `dish`, `jar`, `block` or one of your own"),
@@ -149,7 +198,9 @@ _TABLES = (
     "names",
     "tents",
     "climate",
+    "weather",
     "shares",
+    "permits",
     "camera_clocks",
     "map",
     "labels",
@@ -158,7 +209,7 @@ _TABLES = (
 
 
 def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping[str, Any]:
-    """A table of the document; what is none is reported and counts as empty. example: what to write instead."""
+    """A table of the document; anything else is reported and counts as empty. example: what to write instead."""
     if isinstance(table, dict):
         return table
     toml.report(at, "error", f"{at[-1]} is not a table", f"write {example}")
@@ -269,6 +320,13 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
                 toml.report((*at, "tent"), "error", message, f"add [tents.{name}]", tent_block(name))
         if "tent" in values and "files" in values:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
+
+
+def _weather(toml: Toml) -> Iterator[WeatherSource]:
+    for at, table in _rows(toml, "weather"):
+        values = toml.read_table(at, table, SETTINGS["weather"])
+        if {"files", "date"} <= values.keys():
+            yield WeatherSource(**values)
 
 
 def _maps(toml: Toml) -> Iterator[OwnMap]:

@@ -188,9 +188,11 @@ export const look = async () => {
 const NOT_INSTALLED = Object.assign(new Error("the journal could not be saved: it could not be downloaded whole, or the browser gives it too little storage"), { kind: "install" });
 
 const register = async () => {
-  const options = { scope: pool.root.pathname, updateViaCache: "none" };
-  const registration = await navigator.serviceWorker.register(new URL("sw.js", pool.root), options);
-  const worker = registration.active ? null : registration.installing; // an update that fails is tried again
+  const options = { scope: pool.root.pathname, updateViaCache: "imports" };
+  const registration = await navigator.serviceWorker.register(new URL("sw.js", pool.root), options).catch(async (fault) => {
+    if (!(await navigator.serviceWorker.getRegistration(pool.root))) throw fault; // an earlier one, and no network now
+  });
+  const worker = registration?.active ? null : registration?.installing; // an update that fails is tried again
   worker?.addEventListener("statechange", () => worker.state === "redundant" && recordFaults([NOT_INSTALLED]));
   const { active } = await navigator.serviceWorker.ready;
   const { current } = await pool.builds();
