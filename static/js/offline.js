@@ -190,9 +190,11 @@ const NOT_INSTALLED = Object.assign(new Error("the journal could not be saved: i
 const register = async () => {
   const options = { scope: pool.root.pathname, updateViaCache: "imports" };
   const registration = await navigator.serviceWorker.register(new URL("sw.js", pool.root), options).catch(async (fault) => {
-    if (!(await navigator.serviceWorker.getRegistration(pool.root))) throw fault; // an earlier one, and no network now
+    const earlier = await navigator.serviceWorker.getRegistration(pool.root);
+    if (!earlier) throw fault; // else there is one, and no network now
+    return earlier;
   });
-  const worker = registration?.active ? null : registration?.installing; // an update that fails is tried again
+  const worker = registration.active ? null : registration.installing; // an update that fails is tried again
   worker?.addEventListener("statechange", () => worker.state === "redundant" && recordFaults([NOT_INSTALLED]));
   const { active } = await navigator.serviceWorker.ready;
   const { current } = await pool.builds();
