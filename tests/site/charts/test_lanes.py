@@ -83,7 +83,7 @@ def contrast(one: str, other: str) -> float:
 CSS = Path(__file__).parents[3] / "static" / "css"
 THEMES = [
     dict(re.findall(r"--([\w-]+): (#\w{6});", block))
-    for block in re.findall(r"\{([^{}]*--paper[^{}]*)\}", (CSS / "tokens.css").read_text(encoding="utf-8"))
+    for block in re.findall(r"\{([^{}]*--paper: #[^{}]*)\}", (CSS / "tokens.css").read_text(encoding="utf-8"))
 ]
 
 
