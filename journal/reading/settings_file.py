@@ -9,7 +9,7 @@ from datetime import date
 from types import MappingProxyType
 from typing import Any
 
-from journal.problems import Problem, Unreadable, nearest, shortened
+from journal.problems import Problem, Refusal, Unreadable, nearest, shortened
 from journal.quantities import Parsed, duration_d, duration_min, flow_m3_h, length_m, percentage
 from journal.reading.own_maps import MAP_POINT, map_points
 from journal.reading.setting_values import (
@@ -21,6 +21,7 @@ from journal.reading.setting_values import (
     dry_share,
     files_within,
     filled,
+    format_number,
     from_text,
     ids_written,
     one_of,
@@ -33,7 +34,17 @@ from journal.reading.setting_values import (
 )
 from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
 from journal.reading.values import humidity_range, parse_id, parse_label_size, temperature_range
-from journal.settings import LABEL_SIZES, CameraClock, ClimateSource, LabelSettings, OwnMap, Settings, Share, Tent
+from journal.settings import (
+    FORMAT,
+    LABEL_SIZES,
+    CameraClock,
+    ClimateSource,
+    LabelSettings,
+    OwnMap,
+    Settings,
+    Share,
+    Tent,
+)
 
 
 def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Settings, tuple[Problem, ...]]:
@@ -41,7 +52,8 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
 
     What is absent or cannot be read keeps its default; a file that is not TOML gives the defaults. A tent without a
     usable ID, a logger source that lacks what it needs, and a share with any error are left out: a share of which a
-    word was lost might show more than was meant.
+    word was lost might show more than was meant. Raises Refusal where the journal is in a format that came later than
+    this program, which could misread it, and show what is meant to be private.
     """
     if data is None:
         fix = "write one, like that of a new journal (`journal start`)"
@@ -53,6 +65,8 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
     tents = tuple(_tents(toml))
     journal = _table(toml, ("journal",), toml.document.get("journal", {}), "[journal], then its settings below")
     values = toml.read_table(("journal",), journal, SETTINGS["journal"])
+    if values.get("format", 1) > FORMAT:
+        raise Refusal(_later_format(toml, values["format"]))
     settings = Settings(
         **values,
         ingredients=tuple(_ingredients(toml)),
@@ -67,11 +81,21 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
     return settings, tuple(sorted(set(toml.problems)))
 
 
+def _later_format(toml: Toml, written: int) -> str:
+    """What is said of a journal that a later program wrote."""
+    known = "format 1" if FORMAT == 1 else f"formats 1 to {FORMAT}"
+    return (
+        f"{toml.path}:{toml.lines.get(('journal', 'format'), 1)}: this journal is written in format {written}, and "
+        f"this program reads {known}; fix: install the newest version of the program"
+    )
+
+
 _LENGTH = from_text(above_zero(length_m), "4 ft")
 
 SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
     {
         "journal": (
+            Setting("format", "format", format_number, "of the journal folder; `1` where absent"),
             Setting("title", "title", some_text("Wash-house & Woods")),
             Setting("author", "author", some_text("Night porter"), old="keeper"),
             Setting("time_zone", "time_zone", from_text(zone_named, "Europe/London"), '`"Europe/London"`'),
