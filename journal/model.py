@@ -14,6 +14,10 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import Any, ClassVar, Literal
 
+from journal.logged import CoreLog as CoreLog
+from journal.logged import LoggerFile as LoggerFile
+from journal.logged import WeatherDay as WeatherDay
+from journal.logged import WeatherFile as WeatherFile
 from journal.problems import Problem
 from journal.settings import Exhaust, LightHours, Settings, Tent, ValueRange
 
@@ -85,6 +89,14 @@ class MixPart:
 
 
 @dataclass(frozen=True, slots=True)
+class Colony:
+    """A colony on agar: two diameters at right angles. part: the number of its plate, where it is written here."""
+
+    part: int | None
+    across_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
 class Next:
     """Something to be done; date: None where only words were written."""
 
@@ -149,6 +161,8 @@ class Find(Entry):
     spore_print: str | None = None
     specimen: str | None = None
     permission: str | None = None
+    permit: str | None = None
+    picked_mass_g: float | None = None
     locality: Literal["hidden", "area", "exact"] = "hidden"
     patch: str | None = None
 
@@ -233,6 +247,7 @@ class Note(Entry):
     lost: int | None = None
     cause: str | None = None
     moved_to: str | None = None
+    colony: tuple[Colony, ...] = ()
     minutes: float | None = None
     cost: float | None = None
     sold: float | None = None
@@ -258,6 +273,7 @@ class TentEntry(Entry):
     humidity_reading_pct: float | None = None
     temperature_reading_c: float | None = None
     co2_ppm: float | None = None
+    meter_kwh: float | None = None
     door: Literal["open", "shut"] | None = None
     why: str | None = None
     serviced: tuple[str, ...] = ()
@@ -311,23 +327,6 @@ class Photo:
     camera: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoggerFile:
-    """One logger CSV, read. Columns of equal length, in time order; NaN where a cell holds no number.
-
-    stamps_s: seconds since 1970-01-01T00:00Z. by_day: each row is a day's medians, and stands at that day's noon.
-    """
-
-    path: str
-    tent: str
-    stamps_s: tuple[float, ...] = field(default=(), repr=False)
-    temperature_c: tuple[float, ...] = field(default=(), repr=False)
-    humidity_pct: tuple[float, ...] = field(default=(), repr=False)
-    humidity_accuracy_pct: float | None = None
-    digest: str = ""
-    by_day: bool = False
-
-
 @dataclass(frozen=True)
 class Journal:
     """The whole journal. Entries of each kind are sorted by (date, path); photos and problems by path.
@@ -344,6 +343,8 @@ class Journal:
     devices: tuple[Device, ...] = ()
     photos: tuple[Photo, ...] = ()
     logs: tuple[LoggerFile, ...] = ()
+    core_logs: tuple[CoreLog, ...] = ()
+    weather: tuple[WeatherFile, ...] = ()
     problems: tuple[Problem, ...] = ()
     newest: date | None = None
     _link_openly: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)

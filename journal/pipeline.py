@@ -5,7 +5,7 @@ builds on it, call every layer.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
@@ -14,20 +14,19 @@ from tempfile import TemporaryDirectory
 from typing import TypeVar
 
 from journal.cache import last_build
-from journal.cache.file_cache import FileCache, TooLarge
+from journal.cache.file_cache import FileCache
 from journal.cache.folders import not_a_journal
 from journal.cache.resources import files_below, find_resources, page_version
 from journal.cache.store import Cache, Output
 from journal.cache.unchanged import program_digest, sha256_of
+from journal.file_reading import read_all, read_file, read_logs
 from journal.model import Journal, Photo
 from journal.problems import Problem, Refusal
 from journal.quantities import counted
 from journal.reading.dates import journal_zone
 from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
-from journal.reading.folder import LARGEST_BYTES, File, Folder, ReadKind, scan, too_large
+from journal.reading.folder import File, Folder, scan
 from journal.reading.linking import assemble
-from journal.reading.logger_files import files_of, read_log
-from journal.reading.logger_settings import read_unclaimed, unclaimed
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.receipts import Received, received_in
@@ -94,7 +93,7 @@ def read_files(file_cache: FileCache, report: Report) -> ReadFiles:
         def read_named(path: str, data: bytes) -> tuple[Settings, tuple[Problem, ...]]:
             return read_settings(data, path)
 
-        found = _read_all(file_cache, [folder.settings], "settings", "", read_named, problems)
+        found = read_all(file_cache, [folder.settings], "settings", "", read_named, problems)
         settings = found[0] if found else Settings()
     drafts, not_entries = [], []
 
@@ -103,7 +102,7 @@ def read_files(file_cache: FileCache, report: Report) -> ReadFiles:
 
     total = len(folder.entries)
     for done, file in enumerate(folder.entries, 1):
-        draft = _read_file(file_cache, file, "entry", settings.time_zone, read)
+        draft = read_file(file_cache, file, "entry", settings.time_zone, read)
         if draft is None:
             not_entries.append(file.path)
         else:
@@ -132,72 +131,23 @@ def read_journal(
         photos.append(photo)
         problems += found
     folder = written.folder
-    tracks = _read_all(file_cache, folder.gpxs, "gpx", "", read_track, problems)
-    receipts = _read_all(file_cache, folder.receipts, "receipt", "", received_in, problems)
-    logs = []
-    csvs = {file.path: file for file in folder.csvs}
-    claims, found = files_of(written.settings.climate, tuple(csvs))
-    problems += found
-    for path, source in claims:
-        read_csv = partial(read_log, source=source, zone_name=written.settings.time_zone)
-        besides = f"{source}|{written.settings.time_zone}"
-        logs += _read_all(file_cache, [csvs[path]], "csv", besides, read_csv, problems)
-    for pattern, paths in unclaimed(claims, tuple(csvs)).items():
-        example = partial(read_unclaimed, pattern=pattern, count=len(paths), settings=written.settings)
-        besides = f"{pattern}|{len(paths)}|{written.settings.tents}|{written.settings.time_zone}"
-        _read_all(file_cache, [csvs[paths[-1]]], "csv", besides, example, problems)
+    tracks = read_all(file_cache, folder.gpxs, "gpx", "", read_track, problems)
+    receipts = read_all(file_cache, folder.receipts, "receipt", "", received_in, problems)
+    logs = read_logs(file_cache, folder.csvs, written.settings, written.drafts, problems)
     journal = assemble(
         written.settings,
         written.drafts,
         not_entries=written.not_entries,
         photos=photos,
         tracks=tracks,
-        logs=tuple(logs),
+        logs=logs.climate,
+        core_logs=logs.core,
+        weather=logs.weather,
         problems=problems,
         changed_on=folder.changed_on,
     )
     file_cache.forget_the_rest()
     return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows), tuple(tracks))
-
-
-_CACHED_AS: Mapping[ReadKind, str] = {
-    "entry": "entry", "settings": "settings", "csv": "log", "gpx": "track", "receipt": "receipt",
-}  # fmt: skip
-"""The kind of value, as the cache knows it, that a file of that kind is read into."""
-
-
-def _read_file(
-    file_cache: FileCache, file: File, kind: ReadKind, besides: str, reader: Callable[[str, bytes], T]
-) -> T | Problem:
-    read = partial(file_cache.read, file, _CACHED_AS[kind], besides, partial(reader, file.path), LARGEST_BYTES[kind])
-    try:
-        return attempt(file.path, read)
-    except TooLarge:
-        return too_large(file.path, kind)
-    except OSError as error:
-        file_cache.is_repeatable = False
-        message = f"this file cannot be read ({(error.strerror or 'unknown error').lower()})"
-        return Problem(file.path, 0, "error", message, "give yourself permission to read it")
-
-
-def _read_all(
-    file_cache: FileCache,
-    files: Iterable[File],
-    kind: ReadKind,
-    besides: str,
-    reader: Callable[[str, bytes], tuple[T, tuple[Problem, ...]]],
-    problems: list[Problem],
-) -> list[T]:
-    """What `reader` makes of those files that can be read; all problems of the files are added to the others."""
-    values = []
-    for file in files:
-        read = _read_file(file_cache, file, kind, besides, reader)
-        if isinstance(read, Problem):
-            problems.append(read)
-        else:
-            values.append(read[0])
-            problems += read[1]
-    return values
 
 
 def publish(file_cache: FileCache, written: ReadFiles, paths: Collection[str], report: Report) -> dict[str, Published]:

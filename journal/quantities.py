@@ -116,6 +116,8 @@ DURATION_S = _dimension(
     ("86400", "d day days"),
     ("604800", "wk week weeks"),
 )
+AREA_M2 = _dimension("area", "2.2 m²", ("1", "m2 m² m^2 sqm"), ("0.09290304", "ft2 ft² ft^2 sqft"))
+ENERGY_KWH = _dimension("energy", "128.4 kWh", ("1", "kwh"), ("0.001", "wh"), ("1000", "mwh"))
 ILLUMINANCE_LUX = _dimension(
     "light level",
     "640 lux",
@@ -234,6 +236,16 @@ def mass_of_lot(text: str) -> Parsed[Mass]:
 def length_m(text: str) -> Parsed[float]:
     """Metres, below zero too (an elevation): `120 cm`, `4 ft`, `6 ft 6 in`."""
     return _quantity(text, LENGTH_M, signed=True).then(float)
+
+
+def area_m2(text: str) -> Parsed[float]:
+    """Square metres, 0 or more: `2.2 m²`, `18 ft²`."""
+    return _quantity(text, AREA_M2).then(float)
+
+
+def energy_kwh(text: str) -> Parsed[float]:
+    """Kilowatt hours, 0 or more: `128.4 kWh`."""
+    return _quantity(text, ENERGY_KWH).then(float)
 
 
 def flow_m3_h(text: str) -> Parsed[float]:

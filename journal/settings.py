@@ -48,6 +48,7 @@ class Tent:
     width_m: float | None = None
     depth_m: float | None = None
     height_m: float | None = None
+    shelf_area_m2: float | None = None
     floor: str | None = None
     exhaust_m3_h: float | None = None
     exhaust_flow_is: Literal["rated", "measured"] | None = None
@@ -74,6 +75,18 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Permit:
+    """`[permits.NAME]` of the settings: how much it allows to pick, on a day and in all, and from which day to which,
+    both included; None: without that bound."""
+
+    name: str
+    a_day_g: float | None = None
+    in_all_g: float | None = None
+    first: date | None = None
+    last: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ClimateSource:
     """`[[climate]]` of the settings: which CSV files, for which tent, and how to read them."""
 
@@ -86,6 +99,21 @@ class ClimateSource:
     time_format: str | None = None
     temperature_unit: Literal["°C", "°F"] | None = None
     humidity_accuracy_pct: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeatherSource:
+    """`[[weather]]` of the settings: which CSV files of a weather station, and the names of their columns. base_c: of
+    degree-days, None where it is not written."""
+
+    files: str
+    date: str
+    rain: str | None = None
+    temperature: str | None = None
+    temperature_max: str | None = None
+    temperature_min: str | None = None
+    date_format: str | None = None
+    base_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,6 +194,8 @@ class Settings:
     site_url: str | None = None
     poison_centre: str | None = None
     as_of: date | None = None
+    elevation_m: float | None = None
+    """Of where things are sterilised, above sea level."""
     locked: bool = False
     """Whether the site is built under a passphrase."""
     ingredients: tuple[tuple[str, float], ...] = ()
@@ -174,7 +204,9 @@ class Settings:
     """The author's own names of species, each with what it means: (`shelf oyster`, `Pleurotus pulmonarius`)."""
     tents: tuple[Tent, ...] = ()
     climate: tuple[ClimateSource, ...] = ()
+    weather: tuple[WeatherSource, ...] = ()
     shares: tuple[Share, ...] = ()
+    permits: tuple[Permit, ...] = ()
     camera_clocks: tuple[CameraClock, ...] = ()
     maps: tuple[OwnMap, ...] = ()
     labels: LabelSettings = LabelSettings()

@@ -121,7 +121,7 @@ def make_journal() -> Callable[..., Any]:
 
     files: path -> text (or bytes) of each entry, of `journal.toml` (defaults where absent), and of tracks (`.gpx`).
     photos: path -> what is known of the photo: fields of `Photo`, `taken` as ISO 8601 text.
-    logs, problems: as they come from their readers.
+    logs, problems, core_logs, weather: as they come from their readers.
     """
     from datetime import datetime
 
@@ -141,6 +141,8 @@ def make_journal() -> Callable[..., Any]:
         photos: Mapping[str, Mapping[str, Any]] | None = None,
         logs: Iterable[Any] = (),
         problems: Iterable[Any] = (),
+        core_logs: Iterable[Any] = (),
+        weather: Iterable[Any] = (),
     ) -> Any:
         contents = {path: text.encode() if isinstance(text, str) else text for path, text in files.items()}
         toml = contents.get("journal.toml")
@@ -154,6 +156,8 @@ def make_journal() -> Callable[..., Any]:
             photos=[photo(path, facts) for path, facts in (photos or {}).items()],
             tracks=[track for track, _ in tracks],
             logs=logs,
+            core_logs=core_logs,
+            weather=weather,
             problems=[*told, *problems, *(problem for _, rows in tracks for problem in rows)],
         )
 

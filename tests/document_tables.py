@@ -80,6 +80,8 @@ _FREE = {
 }
 _ABOUT_TABLES = {
     "climate": "a logger's files: ",
+    "weather": "a weather station's files; in no share: ",
+    "permits.NAME": "what a permit allows to pick; in no share: ",
     "map": "a map of your own, drawn or scanned, beneath the sketch maps; in no share: ",
     "shares.NAME": "a smaller journal for other eyes, see above: ",
     "labels": "see *Labels*: ",
@@ -93,7 +95,7 @@ def settings() -> str:
 
 def _setting_rows() -> Iterator[tuple[str, str]]:
     for name, rows in SETTINGS.items():
-        shown = f"`[[{name}]]`" if name in ("climate", "map", "reserved") else f"`[{name}]`"
+        shown = f"`[[{name}]]`" if name in ("climate", "weather", "map", "reserved") else f"`[{name}]`"
         yield shown, _ABOUT_TABLES.get(name, "") + ", ".join(map(_setting, rows))
         yield from ((f"`[{table}]`", _FREE_TABLES[table]) for table in _FREE.get(name, ()))
 

@@ -15,7 +15,7 @@ PACKAGE = Path(__file__).parent.parent / "journal"
 LAYERS = (
     {"problems"},
     {"quantities", "unexpected", "data"},
-    {"settings"},
+    {"settings", "logged"},
     {"model"},
     {"geo"},
     {"analysis"},
@@ -25,6 +25,7 @@ LAYERS = (
     {"site"},
     {"export", "importing"},
     {"locking"},
+    {"file_reading"},
     {"pipeline"},
     {"share_pipeline"},
     {"commands"},

@@ -1,4 +1,4 @@
 """Numbers: pure functions, each with its source, and Analysis, which ties them together for one journal.
 
-Opens no file and knows no clock: today's date is passed in.
+It opens no file and reads no clock: today's date is passed in.
 """

@@ -9,11 +9,16 @@ from journal.analysis import identity
 from journal.analysis.calendar import zone_of
 from journal.analysis.climate import Climate, climate_of
 from journal.analysis.comparison import Comparison, comparison_of
+from journal.analysis.costs import JournalCosts, costs_of
 from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
+from journal.analysis.growth import Growth, Vigour, growth_of, vigours
+from journal.analysis.heat import Heating, heating_by_entry
 from journal.analysis.lineage import Lineage, lineage_of
 from journal.analysis.losses import Lot, lots_of
 from journal.analysis.patches import Patch, patch_by_find, patches_of
+from journal.analysis.permits import PermitUse, permit_uses
+from journal.analysis.place_yield import PlaceYield, yields_by_place
 from journal.analysis.planning import Coming, Prospect, coming, prospects
 from journal.analysis.plausibility import Doubt, doubtful_harvests, doubts_of
 from journal.analysis.power import PowerAndControl, power_and_control_of
@@ -21,6 +26,7 @@ from journal.analysis.progress import Progress, progress_of
 from journal.analysis.readings import Series, series_of
 from journal.analysis.rollups import Rollups, rollups_of
 from journal.analysis.sensors import LastReadings, last_readings
+from journal.analysis.weather import Outing, Weather, outings, weather_of
 from journal.analysis.yields import BatchYield, yields_of
 from journal.model import Journal, Note
 
@@ -106,6 +112,11 @@ class Analysis:
         return lots_of(self.journal, self.progress)
 
     @cached_property
+    def costs(self) -> JournalCosts:
+        """What was paid, worked and sold."""
+        return costs_of(self.journal, self.progress, self.lineage)
+
+    @cached_property
     def prospects(self) -> tuple[Prospect, ...]:
         """What is to be expected of a new batch, by species."""
         return prospects(self.journal, self.progress, self.yields, self.doubtful)
@@ -129,6 +140,21 @@ class Analysis:
     def due(self) -> tuple[Due, ...]:
         return due(self.journal, self.open_nexts, self.renewals.values(), self.expected)
 
+    @cached_property
+    def heating(self) -> Mapping[str, Heating]:
+        """What each entry's core log comes to, by the entry's path."""
+        return heating_by_entry(self.journal)
+
+    @cached_property
+    def growth(self) -> Mapping[str, Growth]:
+        """The growth on agar of each culture of which a colony was measured."""
+        return growth_of(self.journal, self.progress)
+
+    @cached_property
+    def vigours(self) -> tuple[Vigour, ...]:
+        """Whether a line has slowed with its transfers, for each of which that was measured."""
+        return tuple(vigours(self.growth, self.lineage))
+
     # Patches
 
     @cached_property
@@ -139,6 +165,20 @@ class Analysis:
     def patch_of(self) -> Mapping[str, Patch]:
         """The patch of each find that is of one."""
         return patch_by_find(self.patches)
+
+    @cached_property
+    def permit_uses(self) -> tuple[PermitUse, ...]:
+        """What was picked, by permit and day."""
+        return permit_uses(self.journal)
+
+    @cached_property
+    def weather(self) -> Weather:
+        return weather_of(self.journal)
+
+    @cached_property
+    def outings(self) -> tuple[Outing, ...]:
+        """The days on which somebody looked, with what was found and the weather before."""
+        return outings(self.journal, self.weather)
 
     # Tents
 
@@ -158,6 +198,11 @@ class Analysis:
             tent.id: last_readings(self.journal, tent, self.readings[tent.id], zone, none_s[tent.id])
             for tent in self.journal.settings.tents
         }
+
+    @cached_property
+    def place_yields(self) -> Mapping[str, PlaceYield]:
+        """What was harvested in each tent in which a batch stood, by area and day."""
+        return yields_by_place(self.journal, self.progress)
 
     @cached_property
     def power(self) -> PowerAndControl:

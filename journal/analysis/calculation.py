@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """A number put into a formula, in its SI unit (`g`, `%`, `°C`, `m³/h`, `m³`); a page words it in the author's."""
+    """A number put into a formula, in its SI unit (`g`, `%`, `°C`, `m³/h`, `m³`); a page shows it in the author's
+    units."""
 
     value: float
     unit: str
@@ -16,7 +17,7 @@ class Amount:
 @dataclass(frozen=True, slots=True)
 class Calculation:
     """value: in `unit`, unrounded. inputs: (name, its value: an amount, or a count or date in words), in the order of
-    the formula. source: who says that it is calculated so, or that it is *common practice*."""
+    the formula. source: the source of the formula, or that it is *common practice*."""
 
     value: float
     unit: str

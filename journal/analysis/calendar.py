@@ -15,7 +15,7 @@ from journal.settings import Settings
 
 
 def zone_of(settings: Settings) -> tzinfo:
-    """The journal's time zone; UTC where its settings name none that is known."""
+    """The journal's time zone; UTC if its settings name no known one."""
     try:
         return ZoneInfo(settings.time_zone)
     except (ValueError, OSError, KeyError):  # ZoneInfoNotFoundError is a KeyError
@@ -43,7 +43,7 @@ def days_read(stamps_s: Sequence[float], zone: tzinfo) -> Iterator[tuple[date, r
 
 
 SEEN_STAGES = frozenset({"young", "prime"})
-"""Stages of a visit that found it fit to be found."""
+"""Stages of a visit at which a find could have been made."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,8 @@ class Season:
 
     @property
     def weeks(self) -> Mapping[int, tuple[int, ...]]:
-        """For each week of the year in which it was seen the years of that, both as ISO 8601 counts them (1-53)."""
+        """For each week of the year in which it was seen, the years in which it was, both as in ISO 8601 (weeks
+        1-53)."""
         found: dict[int, dict[int, None]] = {}
         for day in self.days:
             year, week, _ = day.isocalendar()
@@ -64,7 +65,7 @@ class Season:
 
 
 def seasons(journal: Journal) -> tuple[Season, ...]:
-    """The season of every species that finds are taken to be now, by name; days not known exactly count in none."""
+    """The season of every species that finds are currently identified as, by name; inexact days do not count."""
     species = {id: said[-1].species for id, said in identifications(journal).items()}
     seen = [(find.id, find.date) for find in journal.finds]
     seen += [(ref.id, note.date) for note in journal.notes if note.stage in SEEN_STAGES for ref in note.about]

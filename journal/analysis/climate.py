@@ -23,7 +23,7 @@ from journal.settings import Tent
 
 @dataclass(frozen=True, slots=True)
 class Dampest:
-    """The reading of the highest humidity, of several the coldest. dew_point_c: a surface at or below it got wet.
+    """The reading with the highest humidity; of several, the coldest. dew_point_c: a surface at or below it got wet.
     margin_c: how much colder than the air that is, 0 in saturated air."""
 
     stamp_s: float
@@ -36,8 +36,8 @@ class Dampest:
 @dataclass(frozen=True, slots=True)
 class DayClimate:
     """One calendar day of the journal's time zone; a reading belongs to the day on which it was made. temperature_c,
-    humidity_pct: None where none was read. shares: of what the tent is to have; all 0 s where nothing is wanted.
-    dew_point_c, deficit_pa, humidity_ratio_kg_kg: of air of the day's median temperature and humidity."""
+    humidity_pct: None if there are no readings. shares: compared with the tent's range; all 0 s without a range.
+    dew_point_c, deficit_pa, humidity_ratio_kg_kg: of air at the day's median temperature and humidity."""
 
     day: date
     temperature_c: Summary | None
@@ -74,7 +74,7 @@ def days_of(judged: Judged, zone: tzinfo) -> tuple[DayClimate, ...]:
 
 
 def counted_in(series: Series, part: range) -> list[int]:
-    """The readings among some that count: not with the door open, nor of a logger that was stuck."""
+    """Those readings that count: not with the door open, and not from a stuck logger."""
     return [at for at in part if not (series.door_open[at] or series.stuck[at])]
 
 
@@ -85,7 +85,7 @@ def spreads_of(series: Series, counted: list[int]) -> tuple[Summary | None, Summ
 
 
 def dampest_of(series: Series, counted: list[int]) -> Dampest | None:
-    """The reading that was nearest to condensing; None where temperature and humidity were never read together."""
+    """The reading that was nearest to condensation; None if temperature and humidity were never read together."""
     readings = ((-series.humidity_pct[at], series.temperature_c[at], series.stamps_s[at]) for at in counted)
     together = [reading for reading in readings if not any(map(isnan, reading))]
     if not together:
@@ -100,8 +100,8 @@ def dampest_of(series: Series, counted: list[int]) -> Dampest | None:
 @dataclass(frozen=True, slots=True)
 class Location:
     """A batch's time in one tent or room. tent: its ID, as defined. from_day, until_day: the first day, and the day on
-    which it left (None: it stands there still). from_s, until_s: the moments, in seconds since 1970-01-01T00:00Z, where
-    a time of day was written. left_by: "moved" elsewhere, or "over", spent, discarded or all lost; None while there."""
+    which it left (None: it is still there). from_s, until_s: the moments, in seconds since 1970-01-01T00:00Z, if a time
+    of day was written. left_by: "moved" elsewhere, or "over" (spent, discarded or all lost); None while it is there."""
 
     tent: str
     from_day: date
@@ -111,8 +111,8 @@ class Location:
     left_by: Literal["moved", "over"] | None = None
 
     def span_s(self, zone: tzinfo) -> tuple[float, float]:
-        """From which moment until before which, in seconds since 1970-01-01T00:00Z; infinite while it stands there.
-        zone: the journal's. With no time of day it came or left at the day's beginning, and was over at its end."""
+        """Start (included) and end (excluded), in seconds since 1970-01-01T00:00Z; infinite while it is there. zone:
+        the journal's. Without a time of day, it came or left at the start of the day, and was over at its end."""
         from_s = midnight_s(self.from_day, zone) if self.from_s is None else self.from_s
         if self.until_s is not None or self.until_day is None:
             return from_s, inf if self.until_s is None else self.until_s
@@ -121,10 +121,10 @@ class Location:
 
 
 def locations_of(batch: Batch, progress: Progress) -> tuple[Location, ...]:
-    """The locations of a batch, in order: from day 0 in the tent it started in, then after each move of the whole. None
-    where no tent is named. What was moved on a day that is not known (`2026-10`, `about 2026-10-03`) has left at the
-    first day it can mean, and where it stood after is unknown until it is moved again; so it is where it was moved to a
-    place that is not known. A batch that is over stands nowhere. progress: of the same batch."""
+    """The locations of a batch, in order: from day 0 in the tent it started in, then after each move of the whole. No
+    location if no tent is named. A batch that was moved on an inexact day (`2026-10`, `about 2026-10-03`) left on the
+    first day that can mean, and its place is unknown until it is moved again; the same if it was moved to an unknown
+    place. A batch that is over has no location. progress: of the same batch."""
     inoculated = next((note.date for note in progress.whole_notes if note.stage == "inoculated"), None)
     arrivals = [(inoculated or batch.date, batch.tent), *((note.date, note.moved_to) for note in progress.departures)]
     locations: list[Location] = []
@@ -141,7 +141,7 @@ def locations_of(batch: Batch, progress: Progress) -> tuple[Location, ...]:
 
 
 def _until_over(locations: list[Location], over: When) -> Iterator[Location]:
-    """The locations up to the moment at which it was over, without any that begins only later."""
+    """The locations up to the moment at which it was over, without those that begin later."""
     for location in locations:
         if location.until_day is not None and location.until_day <= over.first:
             yield location
@@ -156,9 +156,9 @@ def _left(location: Location, when: When, how: Literal["moved", "over"]) -> Loca
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredClimate:
-    """The air over a number of readings. shares: of time in range, out of it, and too close to call; all 0 s where
-    `no_share` says why there are none. out_of_range: None where nothing is wanted or read. days_read, days_spanned: on
-    how many days something was read that counts, of how many that the shares are to speak for."""
+    """The climate over a number of readings. shares: of time in range, out of range, and too close to call; all 0 s if
+    `no_share` says why there are none. out_of_range: None without a range or readings. days_read, days_spanned: the
+    number of days with readings that count, and of all days that the shares stand for."""
 
     temperature_c: Summary | None
     humidity_pct: Summary | None
@@ -170,19 +170,19 @@ class MeasuredClimate:
 
     @property
     def in_range_share(self) -> float | None:
-        """0 to 1; None where `no_share` says why."""
+        """0 to 1; None if `no_share` says why there is none."""
         return self.shares.in_range
 
     @property
     def longest_out_h(self) -> float | None:
-        """0 where there was no period out of range; None where nothing is wanted or read."""
+        """0 if there was no period out of range; None without a range or readings."""
         return self.out_of_range.longest_out_h if self.out_of_range else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TentClimate(MeasuredClimate):
-    """The air of one tent over all its readings. share: that in range, with its calculation. one_sided: a sentence
-    where only one of the two ranges is known. dampest: the nearest that it came to condensing."""
+    """The climate of one tent over all its readings. share: in range, with its calculation. one_sided: a sentence if
+    only one of the two ranges is known. dampest: the reading nearest to condensation."""
 
     tent: Tent
     series: Series = field(repr=False)
@@ -195,8 +195,8 @@ class TentClimate(MeasuredClimate):
 
 @dataclass(frozen=True, slots=True)
 class LocationClimate:
-    """A time of a batch at one location: what it wanted there, and which readings of that tent's series fall into it.
-    One location makes two of these where the batch was colonised there: it wants something else from then on."""
+    """A period of a batch at one location: its range there, and which readings of that tent's series fall into it. A
+    location where the batch was colonised makes two of these, because its range changes then."""
 
     location: Location
     from_s: float
@@ -207,7 +207,7 @@ class LocationClimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchClimate(MeasuredClimate):
-    """The air of one batch over all its locations, each compared with what it wanted there."""
+    """The climate of one batch over all its locations, each compared with its range there."""
 
     batch: str
     locations: tuple[LocationClimate, ...]
@@ -215,8 +215,8 @@ class BatchClimate(MeasuredClimate):
 
 @dataclass(frozen=True, slots=True)
 class Climate:
-    """tents, batches: by ID, as defined. colonising_s: for each tent from when until when, in seconds since
-    1970-01-01T00:00Z, all that stood in it colonised, so that its range was not wanted."""
+    """tents, batches: by ID, as defined. colonising_s: for each tent the periods, in seconds since 1970-01-01T00:00Z,
+    in which everything in it was colonising, so that its range did not apply."""
 
     tents: Mapping[str, TentClimate]
     batches: Mapping[str, BatchClimate]
@@ -224,7 +224,7 @@ class Climate:
 
 
 def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mapping[str, Series]) -> Climate:
-    """The air of every tent and batch. series: the readings of each tent."""
+    """The climate of every tent and batch. series: the readings of each tent."""
     zone = zone_of(journal.settings)
     tents = {tent.id: tent for tent in journal.settings.tents}
 
@@ -244,7 +244,7 @@ def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mappi
 
 
 def _times(batch: Batch, progress: Progress, location: Location, zone: tzinfo) -> Iterator[tuple[float, float, bool]]:
-    """A location's time, cut where the batch was colonised: from, until, and whether it colonises then."""
+    """A location's time, split when the batch was colonised: from, until, and whether it was colonising."""
     from_s, until_s = location.span_s(zone)
     until = colonises_until(progress)
     cut_s = from_s if until is None else inf if until == date.max else midnight_s(until, zone)
@@ -257,7 +257,7 @@ def _times(batch: Batch, progress: Progress, location: Location, zone: tzinfo) -
 def _colonising_in(
     tents: Iterable[str], batches: Iterable[Batch], progress: Mapping[str, Progress], zone: tzinfo
 ) -> dict[str, tuple[tuple[float, float], ...]]:
-    """For each tent when something stood in it and all of it colonised."""
+    """For each tent, when something was in it and all of it was colonising."""
     changes: dict[str, list[tuple[float, int, bool]]] = {id: [] for id in tents}
     for batch in batches:
         for location in locations_of(batch, progress[batch.id]):
@@ -268,7 +268,7 @@ def _colonising_in(
 
 
 def _alone(changes: Iterable[tuple[float, int, bool]]) -> Iterator[tuple[float, float]]:
-    """changes: what comes (1) or leaves (-1) at a moment, and whether it colonises, in order of time."""
+    """changes: something comes (1) or leaves (-1) at a moment, and whether it is colonising, in order of time."""
     there = {True: 0, False: 0}
     began_s = None
     for at_s, more, colonises in changes:
@@ -342,7 +342,7 @@ def _batch_air(
 
 
 def _days_counted(series: Series, part: range, zone: tzinfo) -> Iterator[date]:
-    """The days on which something of `part` was read that counts."""
+    """The days with readings of `part` that count."""
     stamps_s = series.stamps_s[part.start : part.stop]
     for day, within in days_read(stamps_s, zone):
         if counted_in(series, range(part.start + within.start, part.start + within.stop)):
@@ -350,8 +350,8 @@ def _days_counted(series: Series, part: range, zone: tzinfo) -> Iterator[date]:
 
 
 def _days_there(location: Location, known: date, read: Container[date]) -> Iterator[date]:
-    """The days on which it stood there, to the last on which something was read or noted of it; the day of leaving only
-    if read."""
+    """The days on which it was there, up to the last with a reading or a note about it; the day of leaving only if
+    there are readings."""
     last = location.until_day or max(known, location.from_day)
     for at in range((last - location.from_day).days + 1):
         day = location.from_day + timedelta(days=at)
@@ -360,7 +360,7 @@ def _days_there(location: Location, known: date, read: Container[date]) -> Itera
 
 
 LEAST_COVERED = 0.2
-"""No share of time is told where the air was read on fewer of the days."""
+"""If there are readings on fewer of the days, no share of time is given."""
 
 
 def _covers(days_read: int, days_spanned: int) -> bool:
@@ -370,8 +370,8 @@ def _covers(days_read: int, days_spanned: int) -> bool:
 def _no_share(
     shares: Shares, is_read: bool, covered: tuple[int, int], is_wanted: bool, where: str, by_day: bool
 ) -> str | None:
-    """Why there is no share in range, a sentence without its full stop; None where there is one. covered: days read,
-    and days in all."""
+    """Why there is no share in range, a sentence without its full stop; None if there is one. covered: days with
+    readings, and all days."""
     if shares.all_s:
         return None
     if by_day and is_read:

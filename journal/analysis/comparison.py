@@ -1,8 +1,8 @@
-"""Lines compared: what finished batches say of two lines, and whether it is enough to tell them apart.
+"""Compares lines: what finished batches say about two lines, and whether it is enough to tell them apart.
 
-Only finished batches count, each as one value, for units of one batch share one substrate, one heat treatment and one
-pair of hands. Only lines of one species are compared, whatever name of it each has. The p-values of
-all pairs of a species are adjusted together, since with enough pairs one differs by chance.
+Only finished batches count, each as one value, because units of one batch share one substrate, one heat treatment and
+one pair of hands. Only lines of one species are compared, even if they use different names for it. The p-values of all
+pairs of a species are adjusted together, because with enough pairs one differs by chance.
 """
 
 from __future__ import annotations
@@ -22,24 +22,24 @@ from journal.analysis.yields import BatchYield
 from journal.model import Journal
 
 FEWEST_BATCHES = 3
-"""Finished batches a line needs before anything is said of it (*common practice*)."""
+"""Finished batches a line needs before anything is said about it (*common practice*)."""
 
 RARE = 0.05
 """A p-value up to which two lines are said to differ (*common practice*)."""
 
 MOST_IN_PAIRS = 12
-"""Where more lines of a species have finished batches, only those with enough for a verdict are paired: the pairs grow
-with the square of the lines, and of the others there is nothing to say."""
+"""If more lines of a species have finished batches, only those with enough for a verdict are paired: the number of
+pairs grows with the square of the lines, and nothing can be said about the others."""
 
 Measure = Literal["be", "first flush", "lost"]
 MEASURES: tuple[Measure, ...] = get_args(Measure)
-# a journal that is shown is built again and again, and most batches are as they were
+# `journal show` builds repeatedly, and most batches do not change
 _test = lru_cache(maxsize=1024)(permutation_test)
 
 Outcome = Literal["too few", "too many", "out of reach", "not told apart", "first more", "second more"]
-"""too few: under three batches in a line. too many: more ways than can be gone through. out of reach: values so few,
-or so alike, that not even the widest gap they allow could have told. not told apart: the gap is one that chance gives
-often enough."""
+"""too few: under three batches in a line. too many: more permutations than can be tried. out of reach: so few or so
+similar values that even the widest possible gap would not be significant. not told apart: chance often gives such a
+gap."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ class Dot:
 
 @dataclass(frozen=True, slots=True)
 class Middle:
-    """Values in %, least first, their median (None without any), and its interval (None: too few)."""
+    """Values in %, lowest first, their median (None without any), and its interval (None: too few)."""
 
     values: tuple[float, ...]
     median: float | None
@@ -74,8 +74,8 @@ class Middle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineFigures:
-    """What a line's finished batches come to. line: the ID it starts with. growing: IDs of batches not finished. lost:
-    units lost of all units inoculated, over `lost_batches` batches; None without any."""
+    """The results of a line's finished batches. line: the ID it starts with. growing: IDs of batches not finished.
+    lost: units lost of all units inoculated, over `lost_batches` batches; None without any."""
 
     line: str
     species: str | None
@@ -88,18 +88,18 @@ class LineFigures:
 
     @property
     def kind(self) -> str:
-        """What lines of one species have in common: its name, else the text written for it; "" where none is."""
+        """What lines of one species share: its name, else the text written for it; "" if there is none."""
         return species_named(self.species) or " ".join((self.species or "").strip("*_ ").casefold().split())
 
     def values(self, measure: Measure) -> tuple[float, ...]:
-        """What counts of a measure, %, in the order of the dots."""
+        """The values of a measure that count, %, in the order of the dots."""
         return tuple(value for dot in self.dots if (value := dot.value(measure)) is not None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
-    """Two lines in one measure. n: batches that count. mean: %, None without any. test: None where none was made. p:
-    adjusted for how many pairs of the species were tested in this measure (`tests`); None without a test."""
+    """Two lines in one measure. n: batches that count. mean: %, None without any. test: None if there was none. p:
+    adjusted for the number of pairs of the species tested in this measure (`tests`); None without a test."""
 
     first: str
     second: str
@@ -134,7 +134,7 @@ def comparison_of(
 
 
 def _left_out(journal: Journal, rolled: Mapping[str, Rollup], doubts: Mapping[str, str]) -> dict[str, str]:
-    """Why a batch speaks for no line, by its ID, of those that do not."""
+    """Why a batch counts for no line, by its ID, for those that do not."""
     of_lines: dict[str, list[str]] = {}
     for line, row in rolled.items():
         for batch in row.batches:
@@ -158,7 +158,7 @@ def _left_out(journal: Journal, rolled: Mapping[str, Rollup], doubts: Mapping[st
 def line_figures(
     row: Rollup, species: str | None, crops: Mapping[str, BatchYield], left_out: Mapping[str, str]
 ) -> LineFigures:
-    """One line's dots and what they come to."""
+    """One line's dots and their summary."""
     dots = []
     for id in row.finished:
         crop = crops[id]
@@ -178,7 +178,7 @@ def line_figures(
 
 
 def middle(values: Iterable[float | None]) -> Middle:
-    """The median of what is known, and its interval."""
+    """The median of the known values, and its interval."""
     known = tuple(sorted(value for value in values if value is not None))
     return Middle(known, median(known) if known else None, median_interval(known))
 

@@ -1,4 +1,4 @@
-"""What a BE and a comparison of lines say in words that claim no more than the numbers support."""
+"""A BE and a comparison of lines in words that claim no more than the numbers support."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ NAMES: dict[Measure, str] = {"be": "BE", "first flush": "BE of the first flush",
 
 
 def median_words(row: Middle) -> str:
-    """`median 85 % of 10 batches; 76.5 to 91.6 % with 97.9 % confidence`, or how many batches are lacking."""
+    """`median 85 % of 10 batches; 76.5 to 91.6 % with 97.9 % confidence`, or how many batches are missing."""
     n = len(row.values)
     if row.median is None:
         return "no finished batch with a dry mass yet"
@@ -80,7 +80,7 @@ def difference_words(row: Difference) -> str:
 
 
 def short_words(row: Difference) -> str:
-    """The same in one sentence, without the ways that were gone through."""
+    """The same in one sentence, without the permutations."""
     if row.outcome == "too few":
         return _too_few(row)
     verdict = {
@@ -120,8 +120,8 @@ def p_words(p: float) -> str:
 
 
 def rarity_words(measures: int, looks: int) -> str:
-    """What counts as seldom, and what is not allowed for, for the foot of a page. looks: how often the finished batches
-    could have been compared so far, once after each."""
+    """What counts as rare, and what is not taken into account, for the foot of a page. looks: how often the finished
+    batches could have been compared so far, once after each."""
     return (
         f"Seldom means p up to {RARE:g}, a custom and no law. Several pairs are allowed for by {ADJUSTED_SOURCE}; not "
         f"allowed for are {counted(measures, 'measure')} compared for each pair, nor looking again: with "
@@ -165,7 +165,7 @@ def be_in_words(crop: BatchYield, units: str = "units") -> str | None:
 
 
 def flushes_words(crop: BatchYield) -> str:
-    """`2 flushes so far`, `3 flushes`; where no flush is told of `so far`, and nothing once it is finished."""
+    """`2 flushes so far`, `3 flushes`; without flushes `so far`, and nothing once it is finished."""
     borne = sum(flush.harvest_g > 0 for flush in crop.flushes)
     flushes = counted(borne, "flush", "flushes") if borne else ""
     return " ".join(filter(None, (flushes, "" if crop.final else "so far")))

@@ -1,8 +1,8 @@
 """The tree of one culture, batch or find: where it comes from, every step between, and everything grown from it.
 
-Nodes stand in an order in which each comes after all that it was taken from. The way that most was grown along runs
-straight on; whatever else was taken from a node stands before that, one branch further out. So branches stay few: where
-nothing has two parents, no node is more of them out than the number of nodes can be halved.
+Each node comes after everything it was taken from. The path along which most was grown runs straight on; whatever else
+was taken from a node comes before that, one branch further in. So there are few branches: if nothing has two parents,
+no node is more than log2(number of nodes) branches in.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ Kind = Literal["find", "culture", "batch"]
 Place = Literal["above", "itself", "below"]
 
 WHOLE = 80
-"""A tree of at most so many nodes is told whole; of a larger one, what is nearest."""
+"""A tree of at most this many nodes is given completely; of a larger one, the nearest nodes."""
 
 _NEAREST = 40
 _NEAREST_ABOVE = 20
@@ -27,15 +27,14 @@ _NEAREST_ABOVE = 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Node:
-    """One find, culture or batch of a tree. place: above what the tree is of, that itself, or below it. stem: ID of the
-    one parent it hangs under; None at the top. branch: how many branches out it stands, 0 on the main way. parents:
-    what it was taken from, as it names them (vessels, units), of those in the tree; elsewhere: of those that are not.
-    received_from, unshared_sources: as the entry tells. numbers: transfers, steps since the wild, spawn generation,
-    line. begins_line: whether a line begins with it. made, lost: vessels or units, made None where nobody counted.
-    causes: what the losses are put down to. left_out: steps between it and its stem that are not in the tree, by the
-    longest way. more: how many were taken from it that are not in the tree. stage: of the whole. stage_derived: what
-    it is derived from, where no note gives it. confirmed: whether its identity is. doubt: what a doubt about its label
-    began at, else None."""
+    """One find, culture or batch of a tree. place: above the subject of the tree, the subject itself, or below it.
+    stem: ID of the one parent it is drawn under; None at the top. branch: how many branches in it is, 0 on the main
+    path. parents: what it was taken from, as it names them (vessels, units), if in the tree; elsewhere: those that are
+    not. received_from, unshared_sources: from the entry. numbers: transfers, steps since the wild, spawn generation,
+    line. begins_line: whether a line begins with it. made, lost: vessels or units, made None if nobody counted. causes:
+    of the losses. left_out: steps between it and its stem that are not in the tree, by the longest path. more: how many
+    were taken from it that are not in the tree. stage: of the whole. stage_derived: what the stage is derived from, if
+    no note gives it. confirmed: whether its identity is. doubt: where a doubt about its label began, else None."""
 
     id: str
     kind: Kind
@@ -68,14 +67,14 @@ class Node:
 
     @property
     def has_no_origin(self) -> bool:
-        """Whether nothing of the journal stands above it, though something must."""
+        """Whether the journal has none of its ancestors, although it must have some."""
         return self.kind != "find" and not self.parents and not self.elsewhere
 
 
 def descent_of(id: str, known: Analysis) -> tuple[Node, ...]:
-    """The tree of a find, culture or batch, in order; id: as it is defined. What is caught in a circle stands in it
-    once, and no circle is followed round. Of a tree of more than `WHOLE` nodes only what is nearest is told, and the
-    tops it goes back to, so that neither time nor room grows with all there is."""
+    """The tree of a find, culture or batch, in order; id: as it is defined. A node in a circle is in it once. Of a tree
+    of more than `WHOLE` nodes only the nearest are given, and the tops it goes back to, so that time and size are
+    limited."""
     lineage = known.lineage
     nearest_above, below = lineage.nearest(id, lineage.parents, WHOLE), lineage.nearest(id, lineage.children, WHOLE)
     if len(nearest_above) + len(below) >= WHOLE:
@@ -142,7 +141,7 @@ def _node(
 
 
 class _Station(NamedTuple):
-    """Where a node stands in the order of a walk."""
+    """The position of a node in the order of a walk."""
 
     id: str
     stem: str | None
@@ -152,9 +151,9 @@ class _Station(NamedTuple):
 def _stations(
     rows: Mapping[str, Find | Culture | Batch], parents: Mapping[str, Sequence[str]], rank: Mapping[str, int]
 ) -> Iterable[_Station]:
-    """Each node after all its parents, what was taken first before what was taken later. Under a node hang the children
-    whose last parent it is, the one under which most hangs last: the main way. For that each node is counted under its
-    latest parent alone. What only circles hold comes at the end."""
+    """Each node after all its parents, and what was taken first before what was taken later. Children are placed under
+    their last parent, with the one that has most below it last: the main path. For this, each node counts under its
+    latest parent only. Nodes that are only in circles come at the end."""
     when = {id: (*sort_key(row)[:2], id.lower(), id) for id, row in rows.items()}
     children: dict[str, list[str]] = {id: [] for id in rows}
     for id, above in parents.items():

@@ -1,5 +1,5 @@
 """What is due and from which day: notes under `next`, regular services, cultures to renew, and what is expected of
-batches. Dates only: whether a thing is late is for whoever knows today.
+batches. Only dates: whether something is late is decided where today's date is known.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from journal.model import Batch, Culture, Device, Entry, Find, Journal, Next, No
 from journal.settings import Tent
 
 RENEW_AFTER_MONTHS: Mapping[str, int] = {"slant": 12, "liquid": 6}
-"""How long a culture keeps in the cold, by form: *common practice, from memory*."""
+"""How long a culture keeps in cold storage, by form: *common practice, from memory*."""
 
 NOT_RENEWED = frozenset({"contaminated", "sectored"})
-"""Stages in which renewing would only pass the fault on."""
+"""Stages in which renewing would only pass on the contamination or fault."""
 
 _CALLED = {"slant": "the slant", "liquid": "the liquid culture"}
 _GONE = re.compile(r"\b(used up|thrown (out|away)|given away|none left|gone)\b", re.IGNORECASE)
@@ -30,11 +30,11 @@ _RENEWED = re.compile(r"\s*renew", re.IGNORECASE)
 
 
 def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Due]:
-    """Every kept slant and liquid culture, with the day it wants renewing; None where that cannot be counted. The day
-    counts from the day it was made. A transfer from it renews nothing, since what stays in the vessel goes on ageing,
-    and neither does a new entry: the new culture has its own day, and the old one is due until it is spent, discarded,
-    dead, lost or noted as used up under `kept`. Only `done` with a word such as `renewed`, about the whole culture,
-    restarts the count: the author put it on fresh medium under the same label."""
+    """Every kept slant and liquid culture, with the day on which it should be renewed; None if that cannot be
+    calculated. The day counts from the day it was made. A transfer from it does not renew it, because what stays in the
+    vessel goes on ageing. Neither does a new entry: the new culture has its own day, and the old one is due until it is
+    spent, discarded, dead, lost or noted as used up under `kept`. Only `done` with a word such as `renewed`, about the
+    whole culture, restarts the count: the author put it on fresh medium under the same label."""
     for culture in journal.cultures:
         months, row = RENEW_AFTER_MONTHS.get(culture.form or ""), progress[culture.id]
         if not months or row.is_over or row.stage in NOT_RENEWED or _GONE.search(culture.kept or ""):
@@ -46,12 +46,12 @@ def renewals(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Due
 
 
 def any_renewing(texts: Iterable[str]) -> bool:
-    """Whether one of these says, to begin with, to renew or that it was."""
+    """Whether one of these texts begins with a word such as `renew` or `renewed`."""
     return any(_RENEWED.match(text) for text in texts)
 
 
 def _months_after(day: date | None, months: int) -> date | None:
-    """The same day of a later month, or that month's last where it has no such day."""
+    """The same day of a later month, or that month's last day if it has no such day."""
     if day is None:
         return None
     years, month = divmod(day.month - 1 + months, 12)
@@ -67,7 +67,7 @@ LOOK_FOR: Mapping[What, str] = {
     "harvest": "see what is ready to harvest",
     "next flush": "look for the next flush",
 }
-"""What there is to do about something expected."""
+"""What to do about something expected."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,15 +88,15 @@ class Due:
 
     @property
     def last_day(self) -> date | None:
-        """The last day that is told of it, after which what is firm is late."""
+        """The last day given for it, after which it is late if it is firm."""
         return self.to_day or self.day
 
 
 def due(
     journal: Journal, nexts: Iterable[Due], to_renew: Iterable[Due], awaited: Mapping[str, Expected]
 ) -> tuple[Due, ...]:
-    """Everything open, the earliest first and what has no day last. nexts, to_renew, awaited: as `open_nexts`,
-    `renewals` and `expected` give them. An author's own `next` to renew a culture stands before ours."""
+    """Everything open, the earliest first and undated things last. nexts, to_renew, awaited: as `open_nexts`,
+    `renewals` and `expected` give them. An author's own `next` to renew a culture replaces ours."""
     nexts = tuple(nexts)
     planned = {id for row in nexts if any_renewing([row.what]) for id in row.about}
     rows = [
@@ -120,7 +120,7 @@ def due(
 
 
 def open_nexts(journal: Journal) -> Iterator[Due]:
-    """What stands under `next` and no later entry about the same ID has `done`."""
+    """What is under `next` and not under `done` in a later entry about the same ID."""
     entries = list(journal.entries())
     done: dict[str, dict[str, int]] = {}  # ID -> words under `done`, each with its last entry's place in order
     for order, entry in enumerate(entries):
@@ -136,7 +136,7 @@ def open_nexts(journal: Journal) -> Iterator[Due]:
 
 
 _NOTHING = ("",)
-"""Stands for the ID of what notes about nothing in particular are about, so that one settles another."""
+"""Stands for the ID in notes about nothing in particular, so that one can close another."""
 
 
 def subject_ids(entry: Entry) -> tuple[str, ...]:
@@ -163,7 +163,8 @@ def _plain(text: str) -> str:
 
 
 def services(journal: Journal) -> Iterator[Due]:
-    """Each regular service of each tent, from when it was last done; before the first, from the tent's first entry."""
+    """Each regular service of each tent, counted from when it was last done; before the first time, from the tent's
+    first entry."""
     for tent in journal.settings.tents:
         entries = entries_about(journal, tent)
         for service, every_d in tent.every:
@@ -185,7 +186,7 @@ def last_service(entries: list[TentEntry], service: str) -> TentEntry | None:
 
 
 def resets(words: str, service: str) -> bool:
-    """Whether one of the words for what was serviced, of three letters or more, begins the service's name."""
+    """Whether the service's name begins with one of the words, of three letters or more, for what was serviced."""
     said = {word.strip(".,;:()").casefold() for word in words.split()}
     return any(len(word) > 2 and service.casefold().startswith(word) for word in said)
 
@@ -201,7 +202,7 @@ class Served:
 
 
 def served(journal: Journal, tent: Tent) -> tuple[Served, ...]:
-    """All that was done, oldest first."""
+    """Everything that was done, oldest first."""
     names = [service for service, _ in tent.every]
     return tuple(
         Served(entry.date, words, tuple(name for name in names if resets(words, name)), entry.path)

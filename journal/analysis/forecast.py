@@ -2,8 +2,8 @@
 
 The nearest evidence is used, and named: the batch's own earlier flushes, else this line's finished batches, else those
 of this species in this journal, else a published range, else common practice, else nothing is expected. Ranges of a
-related species are never used: a species is found by its own name alone. What is usual is guidance, not a limit:
-strains differ more than species. Whether a day is past is for whoever knows today.
+related species are never used: a species is found only by its own name. Usual values are guidance, not limits: strains
+differ more than species. Whether a day is past is decided where today's date is known.
 """
 
 from __future__ import annotations
@@ -35,14 +35,15 @@ Gap = Literal[
 ]
 
 NOT_AWAITED = frozenset({"stored", "contaminated"})
-"""Stages of the whole in which nothing is waited for, though it is not over."""
+"""Stages of the whole in which nothing is awaited, although it is not over."""
 
 _COLONISED = frozenset({"colonised", "pinning", "fruiting", "resting"})
 
 
 @dataclass(frozen=True, slots=True)
 class Wait:
-    """One way to calculate what comes next: a gap from a day. flush: whose first day that is, None where of none."""
+    """One way to calculate what comes next: a span from a day. flush: the one whose first day that is, None if it is
+    not one's."""
 
     what: What
     gap: Gap
@@ -59,9 +60,9 @@ def _days_taken(took: Milestones, gap: Gap, flush: int | None = None) -> int | N
 
 
 def waits(progress: Progress) -> tuple[Wait, ...]:
-    """The ways to calculate what a batch waits for, the best first and all for the same thing; none where nothing is.
-    Whatever was seen last counts: pins since the last harvest wait for a harvest, a harvest for the next flush, a batch
-    that is colonised for pins, any other for being colonised."""
+    """The ways to calculate what is awaited of a batch, the best first and all for the same thing; none if nothing is.
+    The last observation decides: after pins since the last harvest, a harvest is awaited; after a harvest, the next
+    flush; after colonisation, pins; otherwise colonisation."""
     if progress.is_over or progress.stage in NOT_AWAITED:
         return ()
     stages = {note.stage for note in progress.whole_notes}
@@ -78,7 +79,7 @@ def waits(progress: Progress) -> tuple[Wait, ...]:
 
 
 def pins_since_harvest(progress: Progress) -> Note | None:
-    """The first note of pins on the whole since its last harvest; a note of both is one of new pins."""
+    """The first note of pins on the whole since its last harvest; a note of both counts as new pins."""
     after = next((at for at in range(len(progress.notes), 0, -1) if progress.notes[at - 1].harvest_g), 1) - 1
     whole = set(map(id, progress.whole_notes))
     return next((note for note in progress.notes[after:] if note.stage == "pinning" and id(note) in whole), None)
@@ -90,7 +91,7 @@ def _from_note(note: Note | None, what: What, gap: Gap, after: str) -> tuple[Wai
 
 
 def _for_flush(progress: Progress, what: What) -> tuple[Wait, ...]:
-    """Counts from the last day of the highest flush; harvests in no flush give nothing to count from."""
+    """Counts from the last day of the highest flush; harvests without a flush cannot be counted from."""
     flushes = days_of_flushes(progress)
     number = max(flushes, default=None)
     day = flushes[number][1] if number is not None else None
@@ -98,14 +99,14 @@ def _for_flush(progress: Progress, what: What) -> tuple[Wait, ...]:
 
 
 def _from_day0(progress: Progress, what: What, gap: Gap) -> tuple[Wait, ...]:
-    """None where a share starts at a later day: what is waited for may have come before."""
+    """None if a share starts on a later day, because what is awaited may have come before."""
     return (Wait(what, gap, progress.day0, "inoculation"),) if progress.day0 and not progress.shared_from else ()
 
 
 Basis = Literal["batch", "line", "species", "published", "practice"]
 
 FEWEST_FOR_LATE = 5
-"""Nothing is called late by fewer cases: the range of four holds the next one three times in five."""
+"""With fewer cases nothing is called late: the range of four contains the next one three times in five."""
 
 _AWAITED: Mapping[What, str] = {
     "colonised": "a batch is colonised",
@@ -117,9 +118,9 @@ _AWAITED: Mapping[What, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What to look for next, from one day; to_day: the last of the usual days, None where a single case gives no range.
-    n: how many cases of this journal it is based on, and median_d their median; None where it is based on none. words:
-    the days, what they count from and what they are based on, as one phrase without a full stop."""
+    """What to look for next, from one day; to_day: the last of the usual days, None if a single case gives no range. n:
+    how many cases of this journal it is based on, and median_d their median; None if there are none. words: the days,
+    what they count from and what they are based on, as one phrase without a full stop."""
 
     what: What
     from_day: date
@@ -131,7 +132,7 @@ class Expected:
 
     @property
     def late_after(self) -> date | None:
-        """The day after which it is late; None where there are too few cases to say so."""
+        """The day after which it is late; None if there are too few cases to say so."""
         return self.to_day if (self.n or 0) >= FEWEST_FOR_LATE else None
 
 
@@ -163,7 +164,7 @@ def expected(
 
 
 def why_nothing(batch: Batch, progress: Progress, evidence: Evidence, lineage: Lineage) -> str | None:
-    """Why nothing is expected of a batch, as a sentence; None where something is, and of a batch that is over."""
+    """Why nothing is expected of a batch, as a sentence; None if something is, or if the batch is over."""
     found = _look_ahead(batch, progress, evidence, lineage)
     return None if isinstance(found, Expected) or progress.is_over else found
 
@@ -171,7 +172,7 @@ def why_nothing(batch: Batch, progress: Progress, evidence: Evidence, lineage: L
 def evidence_of(
     journal: Journal, progress: Mapping[str, Progress], lineage: Lineage, doubts: Container[str]
 ) -> Evidence:
-    """The finished batches, without those in `doubts`, which may not be what their label says."""
+    """The finished batches, except those in `doubts`, which may not be what their label says."""
     by_line: dict[str, list[Finished]] = {}
     by_species: dict[str, list[Finished]] = {}
     for batch in journal.batches:
@@ -187,13 +188,13 @@ def evidence_of(
 
 
 def line_of(batch: Batch, lineage: Lineage) -> str | None:
-    """The line a batch was made of, by the ID of its start; None where it is of none, or of several."""
+    """The line a batch was made with, by the ID of its start; None if there is none, or several."""
     lines = lineage.lines_of(batch.id)
     return lines[0] if len(lines) == 1 else None
 
 
 def pools_of(batch: Batch, evidence: Evidence, lineage: Lineage) -> tuple[tuple[Basis, Sequence[Finished], str], ...]:
-    """The finished batches to go by, the nearest first: what they have in common, which they are, and its name."""
+    """The finished batches used as evidence, the nearest first: what they have in common, the batches, and its name."""
     line, species = line_of(batch, lineage), species_named(batch.species)
     return (
         ("line", evidence.by_line.get(line or "", ()), f"line {line}"),
@@ -222,7 +223,7 @@ def _look_ahead(batch: Batch, progress: Progress, evidence: Evidence, lineage: L
 
 
 def _from_own_flushes(progress: Progress, ways: Sequence[Wait]) -> Expected | None:
-    """By the days between the flushes that this batch gave already."""
+    """From the days between the earlier flushes of this batch."""
     took = sorted(milestones(progress).between_flushes_d.values())
     way = next((way for way in ways if way.gap == "between_flushes_d"), None)
     return _from_days(way, "batch", took, "between this batch's flushes so far") if way and took else None
@@ -231,7 +232,7 @@ def _from_own_flushes(progress: Progress, ways: Sequence[Wait]) -> Expected | No
 def _from_others(
     batch: Batch, ways: Sequence[Wait], evidence: Evidence, lineage: Lineage, wanted_c: ValueRange | None
 ) -> Expected | str | None:
-    """By other batches, or by the tables; a sentence where they tell that nothing more comes."""
+    """From other batches, or from the tables; a sentence if they say that nothing more comes."""
     flush = ways[0].flush if ways[0].what == "next flush" else None
     for basis, pool, of in pools_of(batch, evidence, lineage):
         if found := _from_batches(basis, pool, of, ways):
@@ -245,7 +246,7 @@ def _from_others(
 def _from_tables(
     species: str, ways: Sequence[Wait], flush: int | None, wanted_c: ValueRange | None
 ) -> Expected | str | None:
-    """flush: the one that another would follow, where that is what is waited for. wanted_c: where the batch stands."""
+    """flush: the last one, if another flush is awaited. wanted_c: the temperature range where the batch is."""
     tables: tuple[tuple[Basis, Mapping[str, Usual]], ...] = (("published", PUBLISHED), ("practice", PRACTICE))
     for basis, usual in ((basis, table[species]) for basis, table in tables if species in table):
         source = f"published: {usual.source}" if basis == "published" else usual.source
@@ -261,7 +262,7 @@ def _from_tables(
 
 
 def _at(conditions: ValueRange | None, wanted_c: ValueRange | None) -> str:
-    """At which temperatures a source has its days, and whether what is wanted where the batch stands lies outside."""
+    """The temperatures for which a source gives its days, and whether the range where the batch is lies outside."""
     if conditions is None:
         return ""
     said = f", at {conditions.low:g} to {conditions.high:g} °C"
@@ -280,7 +281,7 @@ def _from_batches(basis: Basis, pool: Sequence[Finished], of: str, ways: Iterabl
 
 
 def _from_days(way: Wait, basis: Basis, took: Sequence[int], where: str) -> Expected:
-    """took: the days that it took each time, fewest first, at least one. where: as words, `in 3 finished batches`."""
+    """took: the days that it took each time, fewest first, at least one. where: in words, `in 3 finished batches`."""
     n, middle, first = len(took), median(took), way.since + timedelta(days=took[0])
     if n == 1:
         words = f"once: {counted(took[0], 'day')} after {way.after}, {where}"
@@ -296,7 +297,8 @@ def _span_words(days: Days) -> str:
 
 @dataclass(frozen=True, slots=True)
 class OtherBatches:
-    """What the same took other finished batches: (batch, days), fewest first. of: what they have in common with it."""
+    """How long the same took in other finished batches: (batch, days), fewest first. of: what they have in common with
+    it."""
 
     took: tuple[tuple[str, int], ...]
     of: str
@@ -320,7 +322,7 @@ class OtherBatches:
 
 @dataclass(frozen=True, slots=True)
 class DaysTaken:
-    """One of a batch's spans. days: None where it is not known, or has not come yet."""
+    """One of a batch's spans. days: None if it is not known, or has not come yet."""
 
     what: str
     days: int | None
@@ -346,7 +348,7 @@ def days_taken(batch: Batch, progress: Progress, evidence: Evidence, lineage: Li
 
 
 def _others(pools: Iterable[tuple[list[Finished], str]], gap: Gap, flush: int | None) -> OtherBatches | None:
-    """From the first pool that has any: the line's own before the species'."""
+    """From the first group that has any: the line's own before the species'."""
     for pool, of in pools:
         found = [(days, one.batch) for one in pool if (days := _days_taken(one.took, gap, flush)) is not None]
         if found:

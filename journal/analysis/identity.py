@@ -18,7 +18,7 @@ from journal.model import Batch, Certainty, Culture, Journal, Note, Ref, sort_ke
 
 @dataclass(frozen=True, slots=True)
 class Identification:
-    """What a find is taken to be. path: the entry that says so."""
+    """What a find is identified as. path: the entry that says so."""
 
     species: str | None
     certainty: Certainty
@@ -27,7 +27,7 @@ class Identification:
 
 
 def identifications(journal: Journal) -> dict[str, tuple[Identification, ...]]:
-    """Each find's identifications by its ID, the find's own first, then each note's; the last one rules."""
+    """Each find's identifications by its ID, the find's own first, then each note's; the last one counts."""
     said = {one.id: [Identification(one.species, one.certainty, one.identified_by, one.path)] for one in journal.finds}
     for note in sorted(filter(identifies, journal.notes), key=sort_key):
         for id in dict.fromkeys(ref.id for ref in note.about):
@@ -42,7 +42,7 @@ def identifies(note: Note) -> bool:
 
 
 def _revised(before: Identification, note: Note) -> Identification:
-    """A new name without a certainty is unsure: the old name was the sure one."""
+    """A new name without a certainty is unsure, because the stated certainty was for the old name."""
     renamed = bool(note.species) and note.species != before.species
     return Identification(
         species=note.species or before.species,
@@ -55,9 +55,9 @@ def _revised(before: Identification, note: Note) -> Identification:
 def identity_confirmed(
     journal: Journal, lineage: Lineage, named: Mapping[str, tuple[Identification, ...]]
 ) -> dict[str, bool]:
-    """For every find, culture and batch, by ID, whether its identity counts as confirmed. True only where every way up
-    ends at a find that is confirmed now. What was received, what names an origin that cannot be found, and what hangs
-    in a circle is not confirmed. named: the finds' `identifications`."""
+    """For every find, culture and batch, by ID, whether its identity counts as confirmed. True only if every path up
+    ends at a find that is currently confirmed. What was received, has an unknown origin, or is in a circle is not
+    confirmed. named: the finds' `identifications`."""
     living = living_of(journal)
     confirmed = dict.fromkeys(living, False)
     confirmed |= {id: rows[-1].certainty == "confirmed" for id, rows in named.items()}
@@ -72,10 +72,10 @@ def identity_confirmed(
 
 
 def doubtful(journal: Journal, lineage: Lineage) -> dict[str, str]:
-    """Every culture and batch under a doubt, by ID, with what the doubt began at (`VF-25A`, or `VF-25A.2`). A culture
-    called `doubtful` in a note is one; so is what was taken from it on that day or later, or may have been by the
-    little that is known of its date (of a doubtful part: from that part, or from the culture where no part is named),
-    and everything taken from those. A doubt does not lift: no later stage says whose lid it was."""
+    """Every doubtful culture and batch, by ID, with where the doubt began (`VF-25A`, or `VF-25A.2`). A culture called
+    `doubtful` in a note is doubtful. So is what was taken from it on that day or later, or possibly later if its date
+    is inexact (for a doubtful part: taken from that part, or from the culture if no part is named), and everything
+    taken from those. A doubt stays: no later stage can show which label was right."""
     living = living_of(journal)
     began: dict[str, list[tuple[Ref, Note]]] = {}
     for note in sorted((note for note in journal.notes if note.stage == "doubtful"), key=sort_key):
@@ -105,13 +105,13 @@ def _passed_on(
 
 
 def below_unshared(journal: Journal, lineage: Lineage) -> frozenset[str]:
-    """IDs of what stands, at any distance, below something that has origins which are not shared."""
+    """IDs of everything that descends, at any distance, from something with origins that are not shared."""
     unshared = [row.id for row in living_of(journal).values() if row.unshared_sources]
     return frozenset(lineage.reached(unshared, lineage.children))
 
 
 def received_above(journal: Journal, lineage: Lineage) -> dict[str, str]:
-    """From whom what stands above was received, for each that has any such above it; of several, the first by ID."""
+    """From whom an ancestor was received, for everything with such an ancestor; of several, the first by ID."""
     given = {row.id: row.received_from for row in journal.cultures if row.received_from}
     found: dict[str, str] = {}
     for giver in sorted(given, key=lambda id: (id.lower(), id)):
@@ -132,15 +132,15 @@ _GROWERS_WORDS = frozenset((
     "mushroom", "mushrooms", "oyster", "oysters", "fungus", "fungi", "cap", "caps", "foot", "shank", "mane",
     "ear", "trumpet", "polypore", "bracket", "clone",
 ))  # fmt: skip
-"""Words that end common names, so that `Blue oyster` is not read as a genus with its epithet."""
+"""Last words of common names, so that `Blue oyster` is not read as a genus with its epithet."""
 
 _BINOMIAL = re.compile(r"([a-z]{3,}) ([a-z]{2,}(?:-[a-z]+)*)(?: .*)?")
 
 
 def species_named(text: str | None) -> str | None:
     """`Pleurotus pulmonarius` for a name that means one species, None for one that is vague, doubted or contradictory.
-    The author's name and a variety behind the epithet are passed over; an abbreviated genus (`P. ostreatus`) names
-    none. Behind a bracket or comma another name of the same species may stand."""
+    The author's name and a variety after the epithet are ignored; an abbreviated genus (`P. ostreatus`) names none.
+    After a bracket or comma there may be another name of the same species."""
     words = unicodedata.normalize("NFC", text or "").casefold().replace("’", "'")
     words = re.sub(r"\s+", " ", re.sub(r"[*_]", "", words)).strip()
     if not words or "?" in words or "/" in words or _DOUBTS & set(re.findall(r"[a-z]+", words)):
@@ -160,7 +160,7 @@ def english_names(text: str | None) -> dict[str, tuple[str, ...]]:
 
 
 def tells_of(text: str | None, latin: str) -> bool:
-    """Whether every word of a Latin name stands in the text."""
+    """Whether the text contains every word of a Latin name."""
     return bool(text) and set(_WORDS.findall(latin.casefold())) <= set(_WORDS.findall((text or "").casefold()))
 
 

@@ -30,7 +30,7 @@ SHARE_SOURCE = (
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """The ranges wanted, in % and °C, both ends included; where one of the two is None, the other decides alone."""
+    """The target ranges, in % and °C, both ends included; if one of the two is None, only the other counts."""
 
     humidity_pct: ValueRange | None
     temperature_c: ValueRange | None
@@ -41,32 +41,32 @@ class Wanted:
 
     @property
     def one_sided(self) -> str | None:
-        """A sentence where one of the two decides alone, without its full stop."""
+        """A sentence if only one of the two counts, without its full stop."""
         is_one_sided = (self.humidity_pct is None) != (self.temperature_c is None)
         lacks, has = ("humidity", "temperature") if self.humidity_pct is None else ("temperature", "humidity")
         return f"no {lacks} is wanted, so the {has} decides alone" if is_one_sided else None
 
 
 def wanted_in(tent: Tent) -> Wanted:
-    """What the settings want in a tent."""
+    """The range that the settings give for a tent."""
     return Wanted(tent.humidity_pct, tent.temperature_c)
 
 
 def wanted_while_colonising(batch: Batch) -> Wanted:
-    """What a batch wants until it is colonised; nothing unless it says so, since a tent's range is for fruiting."""
+    """A batch's range until it is colonised; none unless it states one, because a tent's range is for fruiting."""
     return Wanted(batch.wants_humidity_while_colonising_pct, batch.wants_temperature_while_colonising_c)
 
 
 def wanted_by(batch: Batch, tent: Tent) -> Wanted:
-    """What a batch wants by itself, and what its tent is to have where the batch says nothing."""
+    """A batch's own range, and its tent's where the batch states none."""
     humidity_pct, temperature_c = batch.wants_humidity_pct, batch.wants_temperature_c
     return Wanted(humidity_pct or tent.humidity_pct, temperature_c or tent.temperature_c)
 
 
 @dataclass(frozen=True, slots=True)
 class Shares:
-    """Time with readings, in seconds: in range, out of range, and too close to call for the logger's accuracy; and of
-    the last, how long the humidity read was above its range, and below it."""
+    """Time with readings, in seconds: in range, out of range, and too close to call given the logger's accuracy; and of
+    the last, how long the humidity reading was above its range, and below it."""
 
     in_s: float = 0.0
     out_s: float = 0.0
@@ -80,12 +80,12 @@ class Shares:
 
     @property
     def in_range(self) -> float | None:
-        """Share of all time with readings, 0 to 1; None where there is none. So too the other two."""
+        """Share of all time with readings, 0 to 1; None if there is no such time. The same for the other two."""
         return self._share(self.in_s)
 
     @property
     def in_range_at_most(self) -> float | None:
-        """The same with all that is too close to call; the true share lies between the two."""
+        """The same including time too close to call; the true share is between the two."""
         return self._share(self.in_s + self.unsure_s)
 
     @property
@@ -110,7 +110,7 @@ class Shares:
 
 
 def share_calculated(shares: Shares, wanted: Wanted) -> Calculation | None:
-    """The share in range in %, with what it was calculated from; None where there was no time with readings."""
+    """The share in range in %, with what it was calculated from; None if there was no time with readings."""
     if shares.in_range is None:
         return None
     bands: list[tuple[str, Amount | str]] = []
@@ -123,8 +123,8 @@ def share_calculated(shares: Shares, wanted: Wanted) -> Calculation | None:
 
 
 class Judged:
-    """The readings of a tent compared with what is wanted, once, so that any part of them is quickly summed up.
-    unwanted_s: from when until when, in seconds since 1970-01-01T00:00Z, nothing is wanted."""
+    """The readings of a tent compared with its range, once, so that any part of them is summed up quickly. unwanted_s:
+    periods, in seconds since 1970-01-01T00:00Z, in which no range applies."""
 
     def __init__(self, series: Series, wanted: Wanted, unwanted_s: Iterable[tuple[float, float]] = ()) -> None:
         self.series = series
@@ -151,7 +151,8 @@ class Judged:
         return tuple(list(accumulate(times_s, initial=0.0)) for times_s in times)
 
     def runs_out(self, part: range) -> list[range]:
-        """The stretches out of range within `part`, in order; any other verdict, or an hour unread, ends one."""
+        """The periods out of range within `part`, in order; any other verdict, or an hour without readings, ends
+        one."""
         first = bisect_left(self._runs_out, part.start, key=lambda run: run.stop - 1)
         clipped = (
             range(max(run.start, part.start), min(run.stop, part.stop))
@@ -175,10 +176,10 @@ class Judged:
 
 
 def verdicts(series: Series, wanted: Wanted) -> tuple[Verdict, ...]:
-    """The verdict on each reading. It is out where what is known lies out of its range, in where both lie in theirs (or
-    the one that is wanted does), and else nobody can tell: a humidity nearer to an edge than its accuracy, or a value
-    that was not read. Not counted: with the door open, of a stuck logger, without any value that is wanted, or where
-    none is."""
+    """The verdict on each reading. It is out of range if a known value is out of its range; in range if both (or the
+    only one with a range) are in theirs; otherwise too close to call: a humidity nearer to an edge than its accuracy,
+    or a missing value. Not counted: readings with the door open, of a stuck logger, without any value that has a range,
+    or while no range applies."""
     humidities = zip(series.humidity_pct, series.accuracy_pct, strict=True)
     sides = zip(
         (_humidity_side(humidity_pct, accuracy_pct, wanted.humidity_pct) for humidity_pct, accuracy_pct in humidities),
@@ -203,7 +204,7 @@ def _verdict(*sides: _Side) -> Verdict:
 
 
 def _humidity_side(humidity_pct: float, accuracy_pct: float, band: ValueRange | None) -> _Side:
-    """What it truly may have been runs from the reading less its accuracy to the reading and it, within 0 to 100 %."""
+    """The true value is between the reading minus its accuracy and the reading plus its accuracy, within 0 to 100 %."""
     if band is None:
         return "not wanted"
     if humidity_pct != humidity_pct:
@@ -215,7 +216,7 @@ def _humidity_side(humidity_pct: float, accuracy_pct: float, band: ValueRange | 
 
 
 def _possible(humidity_pct: float, accuracy_pct: float) -> tuple[float, float]:
-    """The least and the most that a humidity may truly be. Rounded: 92.3 less 2.3 is 90 to whoever wrote the edge."""
+    """The lowest and highest possible true humidity. Rounded, so that 92.3 minus 2.3 is exactly 90."""
     return (
         max(0.0, round(humidity_pct - accuracy_pct, _DECIMALS)),
         min(100.0, round(humidity_pct + accuracy_pct, _DECIMALS)),
@@ -230,7 +231,7 @@ def _temperature_side(celsius: float, band: ValueRange | None) -> _Side:
 
 SHORT_SWING_AT_MOST_S = 1800.0
 _FEWEST_READINGS = 2
-"""One reading shows no period: nobody knows how long it was so."""
+"""One reading does not make a period: nobody knows how long it lasted."""
 
 PERIOD_RULE = (
     "out of range for more than 30 min together, in two readings or more, is a period out of range; else it is a short "
@@ -245,8 +246,8 @@ Side = Literal["too dry", "too damp", "too cold", "too warm"]
 
 @dataclass(frozen=True, slots=True)
 class PeriodOut:
-    """A time out of range, in seconds since 1970-01-01T00:00Z: that for which its readings stand. sides: in which ways,
-    each once, as they come. humidity, temperature: what was read in it."""
+    """A period out of range, in seconds since 1970-01-01T00:00Z: the time for which its readings stand. sides: in which
+    ways, each once, in order. humidity, temperature: the readings in it."""
 
     from_s: float
     until_s: float
@@ -274,7 +275,7 @@ class PeriodsOut:
 
     @property
     def longest_out_h(self) -> float:
-        """How long the longest period was; 0 where there was none, short swings or not."""
+        """How long the longest period was; 0 if there was none, regardless of short swings."""
         return self.longest.hours if self.longest else 0.0
 
     def __add__(self, other: PeriodsOut) -> PeriodsOut:
@@ -282,7 +283,7 @@ class PeriodsOut:
 
 
 def longest_calculated(periods: PeriodsOut) -> Calculation:
-    """How long the longest period was, in h, with what it was chosen from; 0 where there was none."""
+    """How long the longest period was, in h, with what it was chosen from; 0 if there was none."""
     lengths = sorted((period.hours for period in periods.periods), reverse=True)
     inputs: list[tuple[str, Amount | str]] = [("periods out of range", str(len(lengths)))]
     if len(lengths) > 1:
@@ -308,8 +309,9 @@ def periods_out_of(judged: Judged, part: range) -> PeriodsOut:
 
 
 def _out_for_s(stamps_s: Sequence[float], run: range) -> float:
-    """How long it was out as far as neighbouring readings tell: the first and last of a logger's file are mostly taken
-    with the door open, and the half hour for which they stand beyond it would make a period of each."""
+    """How long it was out of range according to neighbouring readings. The first and last readings of a logger's file
+    are mostly taken with the door open, and the half hour for which they stand beyond the file would make each a
+    period."""
     first, last = run[0], run[-1]
     sides_s = []
     for beyond, within in ((first - 1, first), (last, last - 1)):
@@ -319,7 +321,7 @@ def _out_for_s(stamps_s: Sequence[float], run: range) -> float:
 
 
 def _half_gap_s(stamps_s: Sequence[float], at: int) -> float | None:
-    """Half the time from a reading to the next; None where there is no next, or none within an hour."""
+    """Half the time from a reading to the next; None if there is none within an hour."""
     if not 0 <= at < len(stamps_s) - 1:
         return None
     half_s = (stamps_s[at + 1] - stamps_s[at]) / 2

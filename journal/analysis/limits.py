@@ -10,14 +10,14 @@ from journal.data import read_table
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """The least and the most that is still usual; None where there is no such end. source: who says so."""
+    """The lowest and highest usual value; None if there is no such limit. source: of the limits."""
 
     source: str
     low: float | None = None
     high: float | None = None
 
     def allows(self, value: float) -> bool:
-        """Whether a value lies within; NaN does."""
+        """Whether a value is within the limits; NaN is."""
         return not ((self.low is not None and value < self.low) or (self.high is not None and value > self.high))
 
     def __str__(self) -> str:

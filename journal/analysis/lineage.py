@@ -21,12 +21,12 @@ _MOST_TOPS = 4
 
 @dataclass(frozen=True, slots=True)
 class Descent:
-    """What a culture's or batch's origin comes to; a batch has the numbers of what it was inoculated with. line: ID of
-    the start it goes back to by transfers alone; by way of the first named parent that has one. transfers: since that
-    start, by the longest way (a start counts 0, or what its giver told; None where something received tells nothing of
-    it, and ever after). transfers_at_least: those that are known all the same. steps_since_wild: cultures since the
-    first one from a find, that one being 0, by the longest way. spawn_generation: 1 for grain from anything but grain
-    (G1), one more for grain or sawdust taken from grain. None where there is no such number."""
+    """The numbers of a culture's or batch's origin; a batch has the numbers of what it was inoculated with. line: ID of
+    the start it goes back to by transfers only, through the first named parent that has one. transfers: since that
+    start, by the longest path (a start counts 0, or what its giver stated; None if something received states nothing,
+    and for everything after it). transfers_at_least: those that are known nevertheless. steps_since_wild: cultures
+    since the first one from a find, that one being 0, by the longest way. spawn_generation: 1 for grain from anything
+    but grain (G1), one more for grain or sawdust taken from grain. None if there is no such number."""
 
     line: str | None = None
     transfers: int | None = None
@@ -39,10 +39,10 @@ class Descent:
 class Lineage:
     """Every culture's and batch's descent, and who was taken from whom. Keys and values are IDs as defined. parents,
     children: one step, each ID once, parents in the order named. finds are parents only. order: finds, cultures and
-    batches so that every parent stands before its children; what is caught in a circle is in none of these orders and
-    has an empty descent. rank: at which place of that order each stands. lines: of each culture and batch that stands
-    in it, as `lines_of`. origins: of each, as `wild_origins_of`. tops: of each, the first few above it that nothing
-    stands above, with the longest way there in steps."""
+    batches so that every parent comes before its children; anything in a circle is not in the order and has an empty
+    descent. rank: the position of each in that order. lines: of each culture and batch in it, as `lines_of`. origins:
+    of each, as `wild_origins_of`. tops: of each, the first few ancestors without parents, with the longest path there
+    in steps."""
 
     descents: Mapping[str, Descent] = field(repr=False)
     parents: Mapping[str, tuple[str, ...]] = field(repr=False)
@@ -65,7 +65,8 @@ class Lineage:
     def reached(
         self, starts: Iterable[str], steps: Mapping[str, tuple[str, ...]], but: Container[str] = ()
     ) -> set[str]:
-        """Everything that is one step or more from any of some IDs, by way of nothing in `but`, each looked at once."""
+        """Everything that is one step or more from any of some IDs, not through anything in `but`, each visited
+        once."""
         found: set[str] = set()
         waiting = list(starts)
         while waiting:
@@ -75,7 +76,8 @@ class Lineage:
         return found
 
     def nearest(self, id: str, steps: Mapping[str, tuple[str, ...]], most: int) -> tuple[str, ...]:
-        """At most so many of what is reached, the nearest first, in time that does not grow with all there is."""
+        """At most this many of what is reached, the nearest first, in time that does not grow with the size of the
+        journal."""
         found: dict[str, None] = {}
         waiting = deque([id])
         while waiting:
@@ -118,9 +120,9 @@ Counted = Literal["transfers_at_least", "steps_since_wild", "spawn_generation"]
 def way_of(
     id: str, number: Counted, lineage: Lineage, batches: Container[str], most: int | None = None
 ) -> tuple[str, ...]:
-    """The steps by which a culture came by one of its numbers, from where that begins to the culture itself, by ID.
-    Transfers begin at a start, steps since the wild with a find, generations with the first grain. batches: all IDs of
-    batches, which are no step of their own. most: of a longer way so many are told, the last ones."""
+    """The steps that one of a culture's numbers counts, from the first to the culture itself, by ID. Transfers begin at
+    a start, steps since the wild with a find, generations with the first grain. batches: all IDs of batches, which are
+    not a step themselves. most: of a longer path only this many are given, the last ones."""
     way = [id]
     while True:
         each = way[-1]
@@ -141,7 +143,7 @@ def way_of(
 
 
 def lineage_of(journal: Journal) -> Lineage:
-    """The whole journal's lineage, in time that grows with its links. A parent that the journal lacks is passed by."""
+    """The whole journal's lineage, in time linear in its links. A parent that the journal lacks is ignored."""
     living = living_of(journal)
     finds = frozenset(find.id for find in journal.finds)
     parents = {
@@ -166,7 +168,7 @@ def lineage_of(journal: Journal) -> Lineage:
         for parent in parents.get(id, ()):
             for top, way in (tops[parent] or {parent: 0}).items():
                 steps[top] = max(steps.get(top, 0), way + 1)
-        # the first few of an ID's tops are among the first few of every parent that they are above: no way is lost
+        # the first few of an ID's tops are among the first few of every parent below them, so no path is lost
         tops[id] = {top: steps[top] for top in sorted(steps, key=rank.__getitem__)[:_MOST_TOPS]}
     return Lineage(
         descents=descents,
@@ -182,7 +184,7 @@ def lineage_of(journal: Journal) -> Lineage:
 
 
 def _without_circles(sorter: TopologicalSorter[str]) -> Iterator[str]:
-    with suppress(CycleError):  # what no circle holds is handed out all the same
+    with suppress(CycleError):  # everything that is in no circle is still returned
         sorter.prepare()
     while ready := sorter.get_ready():
         yield from ready
@@ -207,7 +209,7 @@ def _by_id(ids: Iterable[str]) -> tuple[str, ...]:
 def _gathered(
     order: Iterable[str], parents: Mapping[str, tuple[str, ...]], is_end: Callable[[str], bool]
 ) -> dict[str, tuple[str, ...]]:
-    """For each ID its nearest ends on every way up, sorted by ID; an end is its own. order: parents first."""
+    """For each ID its nearest ends on every path up, sorted by ID; an end is its own. order: parents first."""
     found: dict[str, tuple[str, ...]] = {}
     for id in order:
         above = [found[parent] for parent in dict.fromkeys(parents.get(id, ())) if parent in found]

@@ -17,16 +17,16 @@ from journal.analysis.progress import calendar_day, notes_by_id
 from journal.model import Find, Journal, Note, Position, When, sort_key
 
 REACH_M = 25.0
-"""How far apart two finds of one patch lie at most, uncertainties not counted: a fallen trunk and what stands round it.
+"""The greatest distance of two finds of one patch, not counting uncertainties: a fallen trunk and its surroundings.
 *Common practice.*"""
 UNSTATED_M = 30.0
 """The uncertainty of a position for which none is stated. *Source:* Darwin Core, coordinateUncertaintyInMeters: the
 least that is reasonable for a GPS reading whose precision was not recorded."""
 MOST_UNCERTAIN_M = 50.0
-"""A find whose position is less certain joins no other by its place, since it may belong to any patch around."""
+"""A find with a less certain position joins no other by its place, because it may belong to any patch around."""
 
 VISIT_STAGES = SEEN_STAGES | {"past", "nothing there"}
-"""Stages of a find that say somebody looked."""
+"""Stages of a find that show that somebody looked."""
 
 Point = tuple[float, float, float]
 
@@ -47,8 +47,8 @@ class Visit:
 
 @dataclass(frozen=True, slots=True)
 class Joined:
-    """A find within reach of several patches. keys, titles: of those that it made one, or, where `apart`, of those with
-    names that stay apart: it counts to the first. by_hand: whether its author says which patch it is of."""
+    """A find within reach of several patches. keys, titles: of those that it joined, or, if `apart`, of the named ones
+    that stay apart: it counts for the first. by_hand: whether its author says which patch it belongs to."""
 
     find: Find
     keys: tuple[str, ...]
@@ -84,13 +84,13 @@ class Patch:
 
     @cached_property
     def last_look(self) -> When:
-        """Of the latest visit, one whose day is known before others."""
+        """The date of the latest visit, preferably one whose day is known."""
         days = [visit.when for visit in self.visits if visit.when.counts_days]
         return max(days or [visit.when for visit in self.visits], key=lambda when: when.first)
 
     @cached_property
     def place(self) -> Position | None:
-        """The middle of its finds, its uncertainty the radius that surely holds them all; None where no place of any
+        """The middle of its finds, with the radius that certainly contains all of them as uncertainty; None if no place
         is known."""
         places = [find.position for find in self.finds if find.position is not None]
         if not places:
@@ -104,11 +104,11 @@ class Patch:
 
 
 def patches_of(journal: Journal) -> tuple[Patch, ...]:
-    """Every patch, by its earliest find. A patch is two finds and more, or one that was visited again or named by hand.
+    """Every patch, by its earliest find. A patch is two or more finds, or one that was visited again or named by hand.
 
-    Two finds are of one patch where the gap between their places, each as wide as it is uncertain, is at most
-    `REACH_M`, directly or by way of others; or where their `patch` is alike. Patches with different names stay apart.
-    Finds are taken in order of time, so that later ones change no earlier address. Coarse positions join nothing."""
+    Two finds belong to one patch if the distance between their circles of uncertainty is at most `REACH_M`, directly or
+    through other finds, or if they have the same `patch`. Patches with different names stay apart. Finds are added in
+    order of time, so that later ones change no earlier address. Coarse positions join nothing."""
     finds = [find for find in journal.finds if find.patch or (find.position and find.position.grid_deg is None)]
     about = notes_by_id(note for note in journal.notes if note.stage in VISIT_STAGES)
     groups = _Groups(frozenset(about))
@@ -136,13 +136,13 @@ def patch_by_find(patches: Iterable[Patch]) -> dict[str, Patch]:
 
 
 def first_and_last_week(days: Iterable[date]) -> tuple[int, int] | None:
-    """The weeks of the year, as ISO 8601 counts them, in which a season begins and ends, over all years: it lies
-    outside the longest time without, so that one over New Year begins in autumn. None where there are no days."""
+    """The ISO 8601 weeks of the year in which a season begins and ends, over all years. The season is outside the
+    longest gap, so that one across New Year begins in autumn. None if there are no days."""
     weeks = sorted({day.isocalendar().week for day in days})
     if not weeks:
         return None
     gaps = [(weeks[(at + 1) % len(weeks)] - week) % 52 or 52 for at, week in enumerate(weeks)]
-    last = max(range(len(weeks)), key=lambda at: (gaps[at], at))  # of two alike the one over New Year
+    last = max(range(len(weeks)), key=lambda at: (gaps[at], at))  # of two equal gaps the one across New Year
     return weeks[(last + 1) % len(weeks)], weeks[last]
 
 
@@ -158,7 +158,7 @@ def key_of_name(name: str) -> str:
 
 
 def _visits(finds: Sequence[Find], about: Mapping[str, Sequence[Note]]) -> tuple[Visit, ...]:
-    """The days of finds, and of notes that tell how they were, each once; what is less exact than a day by itself."""
+    """The days of finds, and of notes about their stage, each once; inexact dates each by themselves."""
     days: dict[tuple[date, str], tuple[When, list[str], list[tuple[str, str]]]] = {}
     for find in finds:
         days.setdefault(_day(find.date), (find.date, [], []))[1].append(find.id)
@@ -179,8 +179,8 @@ def _day(when: When) -> tuple[date, str]:
 
 @dataclass(eq=False, slots=True)
 class _Group:
-    """Finds of one patch so far. number: in the order of beginning; finds: how many, those of `key` among them; merged:
-    the group that it has become a part of."""
+    """Finds of one patch so far. number: in the order of creation; finds: how many, including that of `key`; merged:
+    the group that it was merged into."""
 
     number: int
     key: str
@@ -217,16 +217,16 @@ class _Members:
 
 _Cell = tuple[int, int, int]
 _SMALL_M = REACH_M / sqrt(3)
-"""The side of a cell any two places of which are within reach."""
+"""The side of a cell in which any two places are within reach."""
 _LARGE_M = REACH_M + 2 * MOST_UNCERTAIN_M
-"""The side of a cell that what is within reach of a place in it lies in, or in the ones around it."""
+"""The side of a cell such that everything within reach of a place in it is in that cell or an adjacent one."""
 
 
 class _Groups:
-    """The patches so far, on a grid of cubes that holds all of the Earth alike: poles and the antimeridian too.
+    """The patches so far, on a grid of cubes that covers the Earth uniformly, including poles and antimeridian.
 
-    Each find looks at the small cells around it, and in each at those members alone that belong to no group it is known
-    to be in reach of, so that a thousand finds on one spot take no longer than elsewhere."""
+    Each find is compared with the small cells around it, and in each only with members of groups not yet known to be in
+    reach, so that a thousand finds on one spot take no longer than elsewhere."""
 
     def __init__(self, visited: frozenset[str]) -> None:
         self._visited = visited
@@ -264,7 +264,7 @@ class _Groups:
         return _Group(self._begun, key, title, name)
 
     def _joined(self, find: Find, own: _Group | None, near: Sequence[_Group]) -> _Group:
-        """The group that a find is of, after what it makes one is one; near: the oldest first."""
+        """The group of a find, after merging the groups that it joins; near: the oldest first."""
         named = [group for group in near if group.name]
         group = own or next(iter(named or near), None) or self._begin(find.id.lower(), find.id, None)
         if own is None and len(named) > 1:
@@ -305,7 +305,7 @@ def _told(find: Find, groups: Iterable[_Group], **how: bool) -> Joined:
 
 
 def _whole(group: _Group) -> _Group:
-    """The group that this one is now a part of; the way there is kept short."""
+    """The group that this one is now a part of (with path compression)."""
     while group.merged is not None:
         if group.merged.merged is not None:
             group.merged = group.merged.merged
@@ -328,8 +328,8 @@ _E2 = 0.00669437999014
 
 
 def _point(place: Position) -> Point:
-    """A place on the ellipsoid in metres from the Earth's centre; between two as near as those of a patch, the straight
-    way is shorter than that along the ground by less than a millimetre. *Source:* NIMA TR8350.2 (2000), 4.15."""
+    """A place on the ellipsoid in metres from the Earth's centre; for two places within a patch, the straight line is
+    shorter than the way along the ground by less than a millimetre. *Source:* NIMA TR8350.2 (2000), 4.15."""
     lat, lon = radians(place.lat_deg), radians(place.lon_deg)
     normal_m = _A_M / sqrt(1 - _E2 * sin(lat) ** 2)
     return normal_m * cos(lat) * cos(lon), normal_m * cos(lat) * sin(lon), normal_m * (1 - _E2) * sin(lat)

@@ -32,7 +32,7 @@ PREDICTION_SOURCE = (
 )
 WEEK_RULE = (
     "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: the "
-    "middle of each mass, spread evenly over the days in which it may come. Whatever is late by then is not moved on"
+    "middle of each mass, spread evenly over the days in which it may come. What did not come in its days is left out"
 )
 
 FEWEST_FOR_RANGE = 2
@@ -222,14 +222,16 @@ def coming(
     by_species: Iterable[Prospect],
 ) -> tuple[Coming, ...]:
     """The flushes still to come of every batch that is not over, by day; none of a batch of which too little is known
-    (no day of inoculation, no dry mass, no range for its species)."""
+    (no day of inoculation, no dry mass, no range for its species), and none whose days were over when the journal was
+    last written in."""
     known = {one.species: one for one in by_species}
     found: list[Coming] = []
     for batch in journal.batches:
         prospect, run = known.get(species_named(batch.species) or ""), progress[batch.id]
         is_awaited = not run.is_over and run.stage not in NOT_AWAITED and not batch.totals_are_partial
         if prospect and is_awaited:
-            found += _coming_of(batch, run, crops[batch.id], prospect, _Gaps(prospect.species, evidence))
+            flushes = _coming_of(batch, run, crops[batch.id], prospect, _Gaps(prospect.species, evidence))
+            found += (one for one in flushes if run.known_until is None or one.last >= run.known_until)
     return tuple(sorted(found, key=lambda one: (one.first, one.last, one.batch, one.flush)))
 
 

@@ -1,6 +1,6 @@
-"""What is hardly possible in a journal: dates, masses and settings outside the limits of `data/limits.toml`.
+"""Implausible entries in a journal: dates, masses and settings outside the limits of `data/limits.toml`.
 
-Nothing is left out for it: each is a warning, and a total that rests on a doubtful harvest says so.
+Nothing is left out because of this: each is a warning, and a total that includes a doubtful harvest says so.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ from journal.quantities import counted
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """Something in an entry that is hardly possible. key: where it stands; message, fix: as in `Problem`. harvests:
-    those that are doubtful because of it. is_future: whether the entry's day is later than any file."""
+    """Something implausible in an entry. key: where it is; message, fix: as in `Problem`. harvests: those that are
+    doubtful because of it. is_future: whether the entry's day is later than any file."""
 
     entry: Entry
     key: str
@@ -29,7 +29,7 @@ class Doubt:
 
 
 def doubts_of(journal: Journal, progress: Mapping[str, Progress]) -> tuple[Doubt, ...]:
-    """All that is hardly possible in the entries of a journal. progress: of every batch and culture."""
+    """Everything implausible in the entries of a journal. progress: of every batch and culture."""
     return (
         *_in_the_future(journal),
         *_before_it_began(journal, progress),
@@ -47,7 +47,7 @@ def doubtful_harvests(doubts: Iterable[Doubt]) -> dict[str, tuple[Note, ...]]:
 
 
 def _dated(note: Entry, key: str, message: str, fix: str, is_future: bool = False) -> Doubt:
-    """A doubt about the day of an entry, and so about what was harvested then."""
+    """A doubt about the day of an entry, and so about its harvest."""
     harvests = (note,) if isinstance(note, Note) and note.harvest_g else ()
     return Doubt(note, key, message, fix, harvests, is_future)
 
@@ -63,14 +63,14 @@ _BEGAN = {"find": "was found", "culture": "was made", "batch": "was inoculated",
 
 
 def _began(row: Entry, run: Progress | None) -> date | None:
-    """The first day of a thing; None where it is only about known."""
+    """The first day of a thing; None if it is only approximate."""
     if run is not None and run.day0 is not None:
         return run.day0
     return None if row.date.exact == "about" else row.date.first
 
 
 def _before_it_began(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Doubt]:
-    """Notes of an earlier day than what they are about; those that only record work may be of the days before."""
+    """Notes with an earlier day than what they are about; those that only record work may be from the days before."""
     ahead = timedelta(days=limit("preparation_d").high or 0)
     for note in journal.notes:
         for row in _subjects(journal, note):
@@ -141,7 +141,7 @@ def _told_after(note: Note, before: Sequence[tuple[str, Note]]) -> Iterator[Doub
 
 
 def _parts_lost(note: Note, run: Progress) -> tuple[int, ...]:
-    """The parts that a note leaves for lost: all that it names, where it loses as many or calls them gone."""
+    """The parts that a note counts as lost: all that it names, if it states as many losses or calls them gone."""
     parts = {ref.part for ref in note.about if ref.id == run.of.id}
     named = tuple(sorted(part for part in parts if part is not None))
     is_all = bool(note.lost) and (note.lost or 0) >= len(named) and len({ref.id for ref in note.about}) == 1
@@ -175,7 +175,7 @@ def _end_of(run: Progress, part: int | None) -> Note | None:
 
 
 def _too_heavy(run: Progress, batch: Batch) -> Iterator[Doubt]:
-    """Flushes heavier than the substrate that bore them was wet, and a BE above the usual."""
+    """Flushes heavier than the wet mass of their substrate, and a BE above the usual."""
     wet_g = batch.wet_g or sum(part.mass_g for part in batch.mix) / batch.units or None
     flagged: list[Note] = []
     for name, units, notes in _flushes(run, batch) if wet_g else ():
@@ -220,7 +220,7 @@ def mass_words(mass_g: float) -> str:
 
 
 def _settings_crossed(journal: Journal) -> Iterator[Doubt]:
-    """Humidity that may fall by all that it is set to: the lower set point would be at or below 0 %."""
+    """A humidity differential as large as the set point: the lower set point would be at or below 0 %."""
     for entry in journal.tent_entries:
         set_pct, falls_pct = entry.humidity_set_pct, entry.humidity_differential_pct
         if set_pct is not None and falls_pct is not None and falls_pct >= set_pct:

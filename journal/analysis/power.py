@@ -33,9 +33,10 @@ _WATER = re.compile(r"\b(?:wet|damp|humid|moist|water|fog|mist|splash|rain|outdo
 
 @dataclass(frozen=True, slots=True)
 class WetRating:
-    """What is written of water: a reading of words, no judgement of a device. Who works on mains in the wet follows
-    local codes and licensed people. claim: the wettest place it is said to be for, None where the words name none, or
-    there are none. written: the author's words, None where nothing was written. code: the IP code in them, if any."""
+    """The water rating as written: how the words are read, not a judgement of a device. For mains work in wet places
+    follow local codes and licensed practice. claim: the wettest place it is said to be for, None if the words name
+    none, or there are none. written: the author's words, None if nothing was written. code: the IP code in them, if
+    any."""
 
     claim: Claim | None
     written: str | None
@@ -43,17 +44,16 @@ class WetRating:
 
     @property
     def is_for_the_wet(self) -> bool:
-        """Whether it is said to be for a place where fog falls out and water splashes."""
+        """Whether it is said to be for a place with fog and splashing water."""
         return self.claim == "wet"
 
 
 def wet_rating(rated_for: str | None) -> WetRating:
-    """What the words under `rated for` say of water: by its IP code, else by the wettest word that they do not deny. A
-    damp place is not a wet one: it has moisture, and nothing in it is soaked. Numerals 1 to 3 withstand drips and spray
-    from above alone: what a damp place has at its worst. A clause that denies a place is as much as to say that the
-    device is for dry ones.
-    *Source:* IEC 60529 (degrees of protection by enclosures), table 3; NFPA 70 (National Electrical Code), article 100,
-    *Location, Damp*, *Dry* and *Wet*; other words are common practice."""
+    """What the words under `rated for` say about water: by the IP code, else by the wettest word that they do not deny.
+    A damp place is not a wet one: it has moisture, but nothing in it is soaked. Numerals 1 to 3 withstand only drips
+    and spray from above, which is the worst of a damp place. A clause that denies a place means that the device is for
+    dry ones. *Source:* IEC 60529 (degrees of protection by enclosures), table 3; NFPA 70 (National Electrical Code),
+    article 100, *Location, Damp*, *Dry* and *Wet*; other words are common practice."""
     written = (rated_for or "").strip() or None
     if written is None:
         return WetRating(None, None)
@@ -75,8 +75,8 @@ def wet_rating(rated_for: str | None) -> WetRating:
 @dataclass(frozen=True, slots=True)
 class Lifetime:
     """A device's time in use: from the day it went into use to the first note that calls it dead, or else put away.
-    Death outranks being put away: what was put away and taken out again ended when it died. ended_by: that note.
-    faulty_by: the latest note that calls it faulty, while it is in use."""
+    Dead takes precedence over put away: a device that was put away and taken out again ended when it died. ended_by:
+    that note. faulty_by: the latest note that calls it faulty, while it is in use."""
 
     device: Device
     ended_by: Note | None = None
@@ -84,7 +84,7 @@ class Lifetime:
 
     @property
     def in_use_since(self) -> date | None:
-        """The day it went into use; None where that is not known to the day."""
+        """The day it went into use; None if that is not known to the day."""
         return calendar_day(self.device.date)
 
     @property
@@ -93,7 +93,7 @@ class Lifetime:
 
     @property
     def how(self) -> str | None:
-        """What became of it, "dead" or "put away"; None while it is in use."""
+        """How it ended, "dead" or "put away"; None while it is in use."""
         return self.ended_by.stage if self.ended_by else None
 
     @property
@@ -102,7 +102,7 @@ class Lifetime:
 
     @property
     def days(self) -> int | None:
-        """Whole calendar days in use, where it is over and both ends are known to the day; never below 0."""
+        """Whole calendar days in use, if that is over and both ends are known to the day; never below 0."""
         span_d = days_between(self.device.date, self.ended) if self.ended else None
         return None if span_d is None else max(0, span_d)
 
@@ -122,26 +122,27 @@ def lifetimes_of(journal: Journal) -> dict[str, Lifetime]:
 Setting = Literal["light", "exhaust", "humidity", "temperature"]
 
 DEEPEST = 6
-"""How many devices stand one behind the other before what follows is listed under a heading of its own: as many as a
-phone has room for."""
+"""How many levels of devices are nested before the rest is listed under a separate heading: as many as fit on a
+phone."""
 
 _KEPT_BY: Mapping[str, Setting] = {
     "light": "light", "lamp": "light", "exhaust": "exhaust", "humidifier": "humidity", "fogger": "humidity",
     "heater": "temperature",
 }  # fmt: skip
-"""What a device does -> the setting of its tent that whatever controls it has to keep."""
+"""What a device does -> the setting of its tent that its controller has to keep."""
 
 _SET_AS: Mapping[Setting, SettingName] = {
     "light": "light", "exhaust": "exhaust", "humidity": "humidity set point", "temperature": "temperature set point",
 }  # fmt: skip
 
 
-_ON_MAINS = (*_KEPT_BY, "fan", "controller", "timer", "strip")  # what needs a socket, whether or not one is written
+_ON_MAINS = (*_KEPT_BY, "fan", "controller", "timer", "strip")  # needs a socket, whether or not one is given
 
 
 @dataclass(frozen=True, slots=True)
 class PoweredDevice:
-    """A device and all that it powers. again: it is powered by a second thing too, under which the rest is listed."""
+    """A device and everything that it powers. again: it has a second power source too, under which the rest is
+    listed."""
 
     device: Device
     powers: tuple[PoweredDevice, ...] = ()
@@ -150,7 +151,7 @@ class PoweredDevice:
 
 @dataclass(frozen=True, slots=True)
 class Root:
-    """Where current comes from: a socket, or the ID of a device far down another root; None where it is not written."""
+    """A power source: a socket, or the ID of a device far down another root; None if it is not given."""
 
     name: str | None
     powers: tuple[PoweredDevice, ...]
@@ -158,7 +159,7 @@ class Root:
 
 @dataclass(frozen=True, slots=True)
 class KeptSetting:
-    """The setting of a tent that a timer or controller keeps. entry: that which made it what it is, if any."""
+    """The setting of a tent that a timer or controller keeps. entry: the one that set it, if any."""
 
     controller: str
     setting: Setting
@@ -169,7 +170,7 @@ class KeptSetting:
 
 @dataclass(frozen=True)
 class PowerAndControl:
-    """Of the devices in use, and of those that something in use depends on. held: in the order of the devices."""
+    """For the devices in use, and those that something in use depends on. held: in the order of the devices."""
 
     lifetimes: Mapping[str, Lifetime]
     roots: tuple[Root, ...]
@@ -177,7 +178,7 @@ class PowerAndControl:
     on_mains: frozenset[str]
 
     def inside(self, tent: str) -> tuple[Root, ...]:
-        """The roots as far as a tent has to do with them: its devices, what powers them, what they power."""
+        """The parts of the roots that concern a tent: its devices, what powers them, what they power."""
         pruned = (Root(root.name, tuple(_within(root.powers, tent.lower()))) for root in self.roots)
         return tuple(root for root in pruned if root.powers)
 
@@ -185,13 +186,13 @@ class PowerAndControl:
         return tuple(row for row in self.held if row.controller == controller)
 
     def ratings(self, devices: Iterable[Device]) -> tuple[tuple[Device, WetRating], ...]:
-        """What is written of water for those of the devices that are in use and hang on the mains."""
+        """The water ratings of those devices that are in use and on the mains."""
         asked = [row for row in devices if row.id in self.on_mains and not self.lifetimes[row.id].is_over]
         return tuple((device, wet_rating(device.rated_for)) for device in asked)
 
 
 def power_sources(device: Device, known: Mapping[str, Device]) -> tuple[tuple[str, ...], str | None]:
-    """What powers it: the devices, and the name of a socket, None where there is none. A comma may be in the name."""
+    """What powers it: the devices, and the name of a socket, None if there is none. A comma may be in the name."""
     named = (device.powered_by or "").split(", ")
     sockets = [name for name in named if name and name.lower() not in known]
     return tuple(known[name.lower()].id for name in named if name.lower() in known), ", ".join(sockets) or None
@@ -204,7 +205,7 @@ def controllers_of(device: Device, known: Mapping[str, Device]) -> tuple[str, ..
 
 
 def power_and_control_of(journal: Journal) -> PowerAndControl:
-    """All power and control. Circles were opened when the journal was read."""
+    """All power and control. Circles were removed when the journal was read."""
     known = {device.id.lower(): device for device in journal.devices}
     lifetimes = lifetimes_of(journal)
     shown = _in_use_or_needed(journal.devices, lifetimes, known)
@@ -224,7 +225,7 @@ def _needs_a_socket(device: Device) -> bool:
 def _in_use_or_needed(
     devices: Iterable[Device], lifetimes: Mapping[str, Lifetime], known: Mapping[str, Device]
 ) -> tuple[Device, ...]:
-    """The devices in use, and those that lead from the wall to them; in the journal's order."""
+    """The devices in use, and those between the wall socket and them; in the journal's order."""
     rows = tuple(devices)
     waiting = [device for device in rows if not lifetimes[device.id].is_over]
     wanted: set[str] = set()
@@ -237,13 +238,13 @@ def _in_use_or_needed(
 
 
 def _depends_on(device: Device, known: Mapping[str, Device]) -> tuple[str, ...]:
-    """The devices it depends on: what powers it; where that is not written, what controls it."""
+    """The devices it depends on: what powers it; if that is not given, what controls it."""
     devices, socket = power_sources(device, known)
     return devices if devices or socket else controllers_of(device, known)
 
 
 def _roots(devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[Root]:
-    """Each device is unfolded where it is met first; so a tree of many ways stays as small as its links are few."""
+    """Each device is expanded only where it occurs first, so that the tree is not larger than the number of links."""
     at_socket: dict[str, tuple[str, list[Device]]] = {}
     alone: list[Device] = []
     below: dict[str, list[Device]] = {}
@@ -295,7 +296,7 @@ def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Devic
         setting = next((setting for word, setting in _KEPT_BY.items() if word in does), None)
         if setting is None:
             continue
-        usual = "timer" if setting in ("light", "exhaust") else "controller"  # common practice, where none is written
+        usual = "timer" if setting in ("light", "exhaust") else "controller"  # common practice, if none is given
         for controller in controllers_of(device, known) or _on_the_way(device, usual, known):
             groups.setdefault((controller, setting, device.tent), []).append(device.id)
     for (controller, setting, tent), ids in groups.items():
@@ -306,7 +307,7 @@ def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Devic
 
 
 def _on_the_way(device: Device, what: str, known: Mapping[str, Device]) -> tuple[str, ...]:
-    """The nearest timer or controller through which a device is powered, straight or through power strips."""
+    """The nearest timer or controller through which a device is powered, directly or through power strips."""
     if device.controlled_by:
         return ()
     for id in power_sources(device, known)[0]:

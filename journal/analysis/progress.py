@@ -16,14 +16,14 @@ ENDINGS = frozenset({"spent", "discarded"})
 """Stages that finish a batch or culture: its figures are final."""
 
 OVER = ENDINGS | {"dead"}
-"""Stages after which nothing more is awaited."""
+"""Stages after which nothing more is expected."""
 
 GROWING = frozenset({"inoculated", "colonising", "colonised", "pinning", "fruiting", "resting", "clean"})
-"""Stages that say it grows, after an ending too: a spent block that pins again is not spent."""
+"""Stages that show that it grows, even after an end: a spent block that pins again is not spent."""
 
 
 GONE = frozenset({"contaminated", "discarded", "dead"})
-"""Stages that a note with a loss may give to what was lost alone."""
+"""Stages that a note with a loss may give only to what was lost."""
 
 _BEFORE_HARVEST = frozenset({"inoculated", "colonising", "colonised", "pinning", "resting"})
 
@@ -36,7 +36,7 @@ Derived = Literal["from the harvest", "by the days since the harvest"]
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """A stage of the whole. note: that gives it, or that it is derived from. derived: None where the note gives it."""
+    """A stage of the whole. note: that gives it, or that it is derived from. derived: None if the note gives it."""
 
     name: str
     note: Note
@@ -45,8 +45,8 @@ class Stage:
 
 @dataclass(frozen=True)
 class Progress:
-    """A batch or culture and all notes about it or a part of it, in order. known_until: the last day that the journal
-    tells of, to which nothing about it is known but these notes; None where no day is known."""
+    """A batch or culture and all notes about it or a part of it, in order. known_until: the last day in the journal,
+    until which only these notes are known about it; None if no day is known."""
 
     of: Batch | Culture
     notes: tuple[Note, ...]
@@ -54,19 +54,19 @@ class Progress:
 
     @cached_property
     def whole_notes(self) -> tuple[Note, ...]:
-        """The notes about the whole of it: they alone give it a stage or move it."""
+        """The notes about the whole of it: only these give it a stage or move it."""
         return tuple(note for note in self.notes if Ref(self.of.id) in note.about)
 
     @cached_property
     def day0(self) -> date | None:
-        """The day it was inoculated: of the first note that says so, else its own; None where no day is known."""
+        """The day it was inoculated: from the first note that says so, else its own; None if no day is known."""
         said = next((note.date for note in self.whole_notes if note.stage == "inoculated"), None)
         return calendar_day(said or self.of.date)
 
     @cached_property
     def stage_notes(self) -> tuple[Note, ...]:
-        """The notes that give the whole a stage. One about parts gives it none; nor does one that calls contaminated,
-        discarded or dead what it counts as lost, where that leaves others."""
+        """The notes that give the whole a stage. A note about parts does not; nor does one that gives `contaminated`,
+        `discarded` or `dead` to what it counts as lost, if others are left."""
         notes, lost, losses = [], 0, {id(note) for note in self.losses}
         for note in self.notes:
             lost += (note.lost or 0) if id(note) in losses else 0
@@ -83,8 +83,8 @@ class Progress:
 
     @cached_property
     def stages(self) -> tuple[Stage, ...]:
-        """The stages of the whole, in order. Derived where no note says otherwise: a harvest makes fruiting of what had
-        not come so far, and some days without any leave it between flushes."""
+        """The stages of the whole, in order. Derived unless a note says otherwise: a harvest means fruiting, if that
+        stage was not reached, and some days without a harvest mean between flushes."""
         given = {id(note) for note in self.stage_notes}
         rows: list[Stage] = []
         for note in self.notes:
@@ -103,7 +103,7 @@ class Progress:
 
     @property
     def shared_from(self) -> date | None:
-        """The day before which a share keeps everything back; a first of anything may then have come earlier."""
+        """The day before which a share keeps everything back; the first of anything may then have been earlier."""
         return self.of.shared_from if isinstance(self.of, Batch) else None
 
     @property
@@ -112,7 +112,7 @@ class Progress:
 
     @property
     def stage_derived(self) -> Derived | None:
-        """What the stage is derived from; None where a note gives it."""
+        """What the stage is derived from; None if a note gives it."""
         return self.stages[-1].derived if self.stages else None
 
     @property
@@ -129,27 +129,27 @@ class Progress:
 
     @property
     def finished(self) -> bool:
-        """Whether a note about the whole says spent or discarded; to be lost to the last unit is not enough."""
+        """Whether a note about the whole says spent or discarded; losing every unit is not enough."""
         return self.ended_by is not None and self.ended_by.stage in ENDINGS
 
     @property
     def is_over(self) -> bool:
-        """Whether nothing more is awaited: spent, discarded, dead, or lost to the last unit."""
+        """Whether nothing more is expected: spent, discarded, dead, or every unit lost."""
         return self.ended_by is not None or self.is_all_lost
 
     @property
     def over_on(self) -> date | None:
-        """The day from which nothing more was awaited; None where it is not over, or no day is known."""
+        """The day from which nothing more was expected; None if it is not over, or no day is known."""
         return calendar_day((self.ended_by or self.losses[-1]).date) if self.is_over else None
 
     @property
     def inoculated(self) -> int | None:
-        """Units inoculated, or vessels; None where nobody counted the vessels."""
+        """Units inoculated, or vessels; None if nobody counted the vessels."""
         return self.of.units if isinstance(self.of, Batch) else self.of.vessels
 
     @cached_property
     def losses(self) -> tuple[Note, ...]:
-        """The notes that count a loss. A note about several IDs says not whose it was, and counts for none."""
+        """The notes that count a loss. A note about several IDs does not say whose it was, and counts for none."""
         return tuple(note for note in self.notes if note.lost and len({ref.id for ref in note.about}) == 1)
 
     @cached_property
@@ -159,14 +159,14 @@ class Progress:
 
     @cached_property
     def lost_before_harvest(self) -> int:
-        """Units lost before the day of the first harvest; all that are lost where nothing was harvested. One lost on
-        that day or later had its chance to fruit."""
+        """Units lost before the day of the first harvest; all lost units if nothing was harvested. A unit lost on that
+        day or later had its chance to fruit."""
         first = self.nonzero_harvests[0].date.first if self.nonzero_harvests else date.max
         return sum(note.lost or 0 for note in self.losses if note.date.first < first)
 
     @cached_property
     def causes(self) -> tuple[str, ...]:
-        """What the losses are put down to, each once, in order."""
+        """The causes of the losses, each once, in order."""
         return tuple(dict.fromkeys(note.cause for note in self.losses if note.cause))
 
     @property
@@ -175,12 +175,12 @@ class Progress:
 
     @property
     def living(self) -> int | None:
-        """Units or vessels not lost; never below 0; None where nobody counted the vessels."""
+        """Units or vessels not lost; never below 0; None if nobody counted the vessels."""
         return None if self.inoculated is None else max(0, self.inoculated - self.lost)
 
     @cached_property
     def harvests(self) -> tuple[Note, ...]:
-        """The notes that have a harvest, a note about several parts once."""
+        """The notes with a harvest; a note about several parts once."""
         return tuple(note for note in self.notes if note.harvest_g is not None)
 
     @cached_property
@@ -190,7 +190,7 @@ class Progress:
 
     @cached_property
     def harvest_g(self) -> float:
-        """Fresh mass so far, of all harvests; 0 where there is none."""
+        """Fresh mass so far, of all harvests; 0 if there is none."""
         return sum((note.harvest_g or 0.0 for note in self.harvests), 0.0)
 
     @cached_property
@@ -200,12 +200,13 @@ class Progress:
 
     @cached_property
     def departures(self) -> tuple[Note, ...]:
-        """The moves, with those to a place that could not be read or is not known: it left all the same."""
+        """The moves, including those to a place that could not be read or is unknown: it left its old place in any
+        case."""
         return tuple(note for note in self.whole_notes if note.moved_to or "moved to" in note.lines)
 
     @property
     def tent(self) -> str | None:
-        """Where it is: the tent it was last moved to, else where it began; None where that is not known."""
+        """Where it is: the tent it was last moved to, else where it began; None if that is not known."""
         began = self.of.tent if isinstance(self.of, Batch) else None
         return self.departures[-1].moved_to if self.departures else began
 
@@ -232,7 +233,7 @@ def notes_by_id(notes: Iterable[Note]) -> dict[str, tuple[Note, ...]]:
 
 
 def calendar_day(when: When) -> date | None:
-    """The day it was, as written by whoever was there; None where less than the day is known."""
+    """The day, as written by whoever was there; None if the date is less exact than a day."""
     return when.first if when.counts_days else None
 
 
@@ -242,20 +243,20 @@ def iso_day(when: When) -> str | None:
 
 
 def last_day_meant(when: When) -> date:
-    """The last day that a date can mean; of one that is only about right, the last of its month."""
+    """The last day that a date can mean; for an approximate date, the last of its month."""
     year, month = when.first.year, 12 if when.exact == "year" else when.first.month
     return when.first if when.counts_days else date(year, month, monthrange(year, month)[1])
 
 
 def days_between(earlier: When, later: When) -> int | None:
-    """Whole calendar days from one to the other, negative where `later` is before; None where either is inexact."""
+    """Whole calendar days from one to the other, negative if `later` is earlier; None if either is inexact."""
     first, last = calendar_day(earlier), calendar_day(later)
     return None if first is None or last is None else (last - first).days
 
 
 def colonises_until(progress: Progress) -> date | None:
-    """The day on which it was first seen colonised, or further; `date.max` where its notes have only seen it colonise;
-    None where no note gives it a stage, so that nothing is known of when it did."""
+    """The day on which it was first seen colonised, or further; `date.max` if its notes have only seen it colonising;
+    None if no note gives it a stage, so that the day is unknown."""
     staged = [note for note in progress.whole_notes if note.stage in _ONGOING]
     if not staged:
         return None
@@ -265,12 +266,12 @@ def colonises_until(progress: Progress) -> date | None:
 
 @dataclass(frozen=True, slots=True)
 class Milestones:
-    """Whole calendar days, None where not known; those with no other start are counted from day 0. A stage counts where
-    a note gives it to the whole batch; a harvest of a part is one of the whole. A day that is not known exactly, or
-    that lies before the one it is counted from, gives no number. pinning_after_move_d: to the first pins from the move
-    into the tent (see `move_into_tent`). harvest_after_pins_d: from the first pins to the first harvest.
-    between_flushes_d: by flush number, from that flush's last day to the first day of the flush numbered one more.
-    flushes: the numbers of the flushes harvested, in order."""
+    """Whole calendar days, None if not known; counted from day 0 unless stated. A stage counts if a note gives it to
+    the whole batch; a harvest of a part is one of the whole. An inexact day, or one before the day it is counted from,
+    gives no number. pinning_after_move_d: to the first pins from the move into the tent (see `move_into_tent`).
+    harvest_after_pins_d: from the first pins to the first harvest. between_flushes_d: by flush number, from that
+    flush's last day to the first day of the flush numbered one more. flushes: the numbers of the flushes harvested, in
+    order."""
 
     colonised_d: int | None = None
     pinning_d: int | None = None
@@ -282,7 +283,7 @@ class Milestones:
 
 
 def milestones(progress: Progress) -> Milestones:
-    """The milestones reached so far, in days; none of a batch of which a share keeps the beginning back."""
+    """The milestones reached so far, in days; none for a batch whose beginning a share keeps back."""
     if progress.shared_from:
         return Milestones()
     pins = _day_of(first_staged(progress, "pinning"))
@@ -307,8 +308,8 @@ def first_staged(progress: Progress, stage: str) -> Note | None:
 
 
 def move_into_tent(progress: Progress) -> Note | None:
-    """The last move of the whole before its first pins; None where there is none, or its day is not known. One before
-    it was colonised was to where it incubates, and one on the day of the pins followed them (*common practice*)."""
+    """The last move of the whole before its first pins; None if there is none, or its day is not known. A move before
+    colonisation was to an incubation place, and one on the day of the pins followed them (*common practice*)."""
     colonised, pins = _day_of(first_staged(progress, "colonised")), _day_of(first_staged(progress, "pinning"))
     fitting = [
         move
@@ -333,5 +334,5 @@ def _day_of(note: Note | None) -> date | None:
 
 
 def _days(start: date | None, end: date | None) -> int | None:
-    """Whole days from start to end; None where either is unknown, or the end lies before the start."""
+    """Whole days from start to end; None if either is unknown, or the end is before the start."""
     return None if start is None or end is None or end < start else (end - start).days

@@ -68,6 +68,17 @@ def humidity_ratio_kg_kg(
     return float(_psychrolib().GetHumRatioFromVapPres(held_pa, pressure_pa))
 
 
+_LOWEST_M, _HIGHEST_M = -500.0, 9000.0
+
+
+def standard_pressure_pa(elevation_m: float) -> float | None:
+    """Air pressure at a height above sea level in the standard atmosphere; None outside −500 to 9000 m.
+    *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 3."""
+    if not _LOWEST_M <= elevation_m <= _HIGHEST_M:
+        return None
+    return float(_psychrolib().GetStandardAtmPressure(elevation_m))
+
+
 def absolute_humidity_g_m3(t_c: float | None, rh_pct: float | None) -> float | None:
     """Mass of water vapour in a volume of air, by the law of ideal gases: e / (R T), R = 461.52 J/(kg K)."""
     held_pa = vapour_pressure_pa(t_c, rh_pct)

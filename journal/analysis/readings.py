@@ -1,4 +1,4 @@
-"""The climate of a tent as one series of readings, and what a logger's readings show of its own faults."""
+"""The climate of a tent as one series of readings, and faults of a logger found from its readings."""
 
 from __future__ import annotations
 
@@ -15,21 +15,21 @@ from typing import NamedTuple
 from journal.analysis.due import entries_about
 from journal.model import Journal, LoggerFile, TentEntry
 
-# The rules for stuck loggers and gaps are *common practice*, the limits our own: a sensor that stands still to the last
-# digit for hours has hung, since the air of a tent never does.
+# The rules for stuck loggers and gaps are *common practice*, the limits our own: a sensor that does not change in the
+# last digit for hours has hung, because the air of a tent always changes.
 
 STUCK_AFTER_H = 12.0
-"""Both values the same to the last digit for so long, where humidity is given in tenths: stuck."""
+"""Both values the same to the last digit for this long, with humidity in tenths: stuck."""
 
 STUCK_COARSE_AFTER_H = 48.0
-"""The same where a value that stands still says less: humidity in whole per cents, humidity of saturated air (which
-holds it truly), a logger of one value alone, or humidity alone while the temperature moves."""
+"""The same if a constant value means less: humidity in whole per cent, humidity of saturated air (which really stays
+constant), a logger of only one value, or only humidity while the temperature changes."""
 
 SATURATED_PCT = 99.5
-"""From here on a reading is one of saturated air: many loggers go no higher than 99.9 %."""
+"""From here on a reading counts as saturated air: many loggers do not go above 99.9 %."""
 
 STUCK_LEAST_READINGS = 8
-"""Fewer readings alike are no evidence, however far apart they lie."""
+"""Fewer equal readings prove nothing, however far apart they are."""
 
 GAP_AFTER_S = 3600.0
 GAP_AFTER_STEPS = 3.0
@@ -48,7 +48,7 @@ class Stretch:
 
 
 def gap_limit_s(stamps_s: Sequence[float]) -> float:
-    """How far apart neighbouring readings of these lie before there is a gap between them; infinite below two."""
+    """How far apart neighbouring readings must be to have a gap between them; infinite below two readings."""
     if len(stamps_s) < 2:
         return inf
     usual_s = median(later - earlier for earlier, later in pairwise(stamps_s))
@@ -64,8 +64,8 @@ def gaps_in(stamps_s: Sequence[float]) -> tuple[Stretch, ...]:
 def stuck_in(
     stamps_s: Sequence[float], temperature_c: Sequence[float], humidity_pct: Sequence[float]
 ) -> tuple[range, ...]:
-    """Where one logger was stuck: the indices of the readings of each stretch, in order; stretches do not overlap.
-    Columns of equal length, in order of time, NaN where a value is unknown. A gap ends a stretch."""
+    """Where one logger was stuck: the indices of the readings of each period, in order; periods do not overlap. Columns
+    of equal length, in order of time, NaN if a value is unknown. A gap ends a period."""
     gap_s = gap_limit_s(stamps_s)
     humidities = _none_for_nan(humidity_pct)
     both = list(zip(_none_for_nan(temperature_c), humidities, strict=True))
@@ -87,7 +87,7 @@ def _should_move(humidity_pct: float | None) -> bool:
 
 
 def _none_for_nan(values: Iterable[float]) -> list[float | None]:
-    """Unlike NaN, None is the same as None: a column that is not there never moves."""
+    """Unlike NaN, None equals None: a missing column never changes."""
     return [None if value != value else value for value in values]
 
 
@@ -96,7 +96,7 @@ def _hours(stamps_s: Sequence[float], run: range) -> float:
 
 
 def _standing(stamps_s: Sequence[float], values: Sequence[object], gap_s: float) -> list[range]:
-    """Runs of neighbouring readings with one value, as many as are evidence."""
+    """Runs of neighbouring readings with one value, long enough to be evidence."""
     runs, start = [], 0
     for at in range(1, len(stamps_s) + 1):
         if at < len(stamps_s) and values[at] == values[start] and stamps_s[at] - stamps_s[at - 1] <= gap_s:
@@ -108,10 +108,10 @@ def _standing(stamps_s: Sequence[float], values: Sequence[object], gap_s: float)
 
 
 STANDS_FOR_AT_MOST_S = 1800.0
-"""A reading stands for the time half-way to its neighbours, at most so long on each side."""
+"""A reading stands for the time half-way to its neighbours, at most this long on each side."""
 
 ASSUMED_ACCURACY_PCT = 5.0
-"""How far a humidity may be off where nobody stated it (*common practice*: cheap sensors are told to be within 5 %)."""
+"""The accuracy of a humidity if none is stated (*common practice*: cheap sensors are said to be within 5 %)."""
 
 STANDS_FOR_RULE = (
     "a reading stands for the time half-way to its neighbours, at most 30 min each side (so too before the first and "
@@ -122,11 +122,10 @@ STANDS_FOR_RULE = (
 @dataclass(frozen=True, slots=True)
 class Series:
     """Readings of one tent. Columns of equal length in order of time, each moment once, NaN where a value is unknown.
-    stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: how far the humidity may be off. accuracy_assumed: nobody
-    stated it for some of them. weights_s: the time that the reading stands for. door_open: read while the door was
-    open. stuck: of a logger that had hung then. by_eye: read by the author. stuck_stretches, gaps: of the loggers.
-    by_day: the loggers' readings are medians, one a day, that stand for no span of time; what was read by eye on such a
-    day is left out."""
+    stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: of the humidity. accuracy_assumed: not stated for some of
+    them. weights_s: the time that the reading stands for. door_open: read while the door was open. stuck: of a logger
+    that was stuck then. by_eye: read by the author. stuck_stretches, gaps: of the loggers. by_day: the loggers'
+    readings are medians, one a day, that stand for no span of time; manual readings of such a day are left out."""
 
     stamps_s: tuple[float, ...] = field(default=(), repr=False)
     temperature_c: tuple[float, ...] = field(default=(), repr=False)
@@ -151,7 +150,7 @@ class Series:
 
 
 class _Row(NamedTuple):
-    """One reading. rank: of two at one moment the lower one's values count."""
+    """One reading. rank: of two at one moment, the values with the lower rank count."""
 
     stamp_s: float
     rank: int
@@ -164,9 +163,9 @@ class _Row(NamedTuple):
 
 
 def series_of(journal: Journal) -> Mapping[str, Series]:
-    """The series of every tent of the settings, by its ID; one with no readings is empty. Where a logger and the eye
-    read at one moment, or two files hold one, it stands once: a logger's values before the eye's, those of a logger
-    that was not stuck before all. A row with no number is no reading; one by eye with no time of day is in no
+    """The series of every tent of the settings, by its ID; without readings it is empty. If there are several readings
+    at one moment (manual and logged, or in two files), one is kept: logged values before manual ones, those of a logger
+    that was not stuck first. A row without a number does not count; a manual reading without a time of day is in no
     series."""
     series = {}
     for tent in journal.settings.tents:
@@ -177,7 +176,7 @@ def series_of(journal: Journal) -> Mapping[str, Series]:
 
 
 def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
-    """A logger that tells one row a day stands for no time, is never stuck, and is not silent for hours."""
+    """Daily rows of a logger stand for no time, are never stuck, and have no gaps of hours."""
     by_day = any(log.by_day for log in logs)
     if by_day:
         logged = [row for log in logs for row in _log_rows(log, 0)]
@@ -188,7 +187,7 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
     rows = _once([*logged, *_eye_rows(entries, len(logged))])
     if not rows:
         return Series(by_day=by_day)
-    # over what the eye read in between
+    # across manual readings in between
     runs = (list(run) for _, run in groupby((row for row in rows if not row.by_eye), key=lambda row: row.stuck))
     stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, by_eye = zip(*rows, strict=True)
     return Series(
@@ -215,7 +214,7 @@ def weights_of(stamps_s: Sequence[float]) -> tuple[float, ...]:
 
 
 def _strands(logs: Iterable[LoggerFile]) -> list[list[LoggerFile]]:
-    """Files that follow on one another, as those of one logger do; files that overlap are of two strands."""
+    """Groups of files that follow one another, as those of one logger do; files that overlap are in two groups."""
     strands: list[list[LoggerFile]] = []
     for log in logs:
         fitting = (strand for strand in strands if strand[-1].stamps_s[-1] < log.stamps_s[0])
@@ -227,7 +226,7 @@ def _strands(logs: Iterable[LoggerFile]) -> list[list[LoggerFile]]:
 
 
 def _strand_rows(logs: Sequence[LoggerFile], rank: int) -> list[_Row]:
-    """The readings of one logger's files, in order; a row with no number is none."""
+    """The readings of one logger's files, in order; without rows that have no number."""
     rows = [row for log in logs for row in _log_rows(log, rank)]
     columns = zip(*((row.stamp_s, row.temperature_c, row.humidity_pct) for row in rows), strict=True)
     for stretch in stuck_in(*columns) if rows else ():
@@ -237,7 +236,7 @@ def _strand_rows(logs: Sequence[LoggerFile], rank: int) -> list[_Row]:
 
 
 def _log_rows(log: LoggerFile, rank: int) -> list[_Row]:
-    """A column without cells is one that the file does not have."""
+    """A column without cells means that the file does not have it."""
     unknown = (nan,) * len(log.stamps_s)
     columns = zip(log.stamps_s, log.temperature_c or unknown, log.humidity_pct or unknown, strict=True)
     return [
@@ -257,13 +256,13 @@ def _eye_rows(entries: Iterable[TentEntry], rank: int) -> Iterator[_Row]:
 
 
 def _once(rows: list[_Row]) -> list[_Row]:
-    """The rows in order of time, those of one moment made one."""
+    """The rows in order of time, those of one moment merged."""
     rows.sort(key=lambda row: (row.stamp_s, row.stuck, row.rank))
     return [reduce(_both, same) for _, same in groupby(rows, key=lambda row: row.stamp_s)]
 
 
 def _both(first: _Row, other: _Row) -> _Row:
-    """Two readings of one moment: the first's values, and what it lacks from the other unless that was stuck."""
+    """Two readings of one moment: the values of the first, and missing ones from the other unless that was stuck."""
     merged = first._replace(door_open=first.door_open or other.door_open, by_eye=first.by_eye and other.by_eye)
     if isnan(merged.temperature_c) and not other.stuck:
         merged = merged._replace(temperature_c=other.temperature_c)

@@ -1,8 +1,8 @@
-"""What each culture, line and find has given so far, and what was lost on the way, at which step and to what.
+"""What each culture, line and find has yielded so far, and what was lost, at which step and by which cause.
 
-What is grown from a culture is what was made with it or with cultures reached from it by transfer; a spore start or a
-tissue clone begins a line of its own and is not rolled into its parent's. From a find, everything below it counts. A
-batch made with several cultures counts whole for each of them: nobody knows whose mushroom was whose.
+Grown from a culture is what was made with it or with cultures reached from it by transfer; a spore start or a tissue
+clone begins a line of its own and does not count for its parent's. For a find, everything below it counts. A batch made
+with several cultures counts completely for each of them, because nobody knows which mushroom came from which.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ from journal.model import Batch, Culture, Journal
 @dataclass(frozen=True, slots=True)
 class StepLoss:
     """Losses at one step: a form of culture (`plate`, `grain`; `vessel` where no form is known), or `batch`.
-    inoculated, lost: vessels or units, where their number is known; no more are lost than there were. uncounted: IDs of
-    the cultures whose vessels nobody counted; they are in no number. causes: (cause, how many), most first; "" where no
+    inoculated, lost: vessels or units, if their number is known; lost is never more than inoculated. uncounted: IDs of
+    the cultures whose vessels nobody counted; they are in no number. causes: (cause, how many), most first; "" if no
     cause is known."""
 
     step: str
@@ -42,10 +42,10 @@ class StepLoss:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rollup:
-    """What was grown from a culture or find. Tuples hold IDs. cultures: those counted in, itself first where it is one.
-    shared: batches made with a culture from elsewhere as well, which count whole here and there. finished: batches
-    whose figures are final. without_dry: batches that are in the mass and in no BE. unharvested: batches with no
-    harvest so far, which are in no BE either. be: over all other batches together, so far; be_survived: the same on
+    """What was grown from a culture or find. Tuples hold IDs. cultures: those counted, itself first if it is one.
+    shared: batches that were also made with another culture, which count completely in both places. finished: batches
+    whose figures are final. without_dry: batches that count for the mass but for no BE. unharvested: batches with no
+    harvest so far, which count for no BE either. be: over all other batches together, so far; be_survived: the same on
     units not lost before the first harvest. be_finished: over the finished ones together. counted: finished batches
     that have a BE, each once in be_median (%) and be_interval (%; None: too few). lost_of_units: units lost of the
     finished batches, as a share with its interval; None without any. partly_shared: batches of which a share keeps
@@ -71,13 +71,13 @@ class Rollup:
 
     @property
     def final(self) -> bool:
-        """Whether nothing more is to come of what has been made so far: every batch is finished."""
+        """Whether nothing more is expected of what has been made so far: every batch is finished."""
         return len(self.finished) == len(self.batches)
 
 
 @dataclass(frozen=True)
 class Rollups:
-    """Roll-ups by ID. A line's is that of the culture it starts with, whose ID it bears."""
+    """Roll-ups by ID. A line's is that of the culture it starts with, which has the same ID."""
 
     finds: Mapping[str, Rollup]
     cultures: Mapping[str, Rollup]
@@ -156,7 +156,7 @@ def be_together(
     batches: Iterable[Batch], crops: Mapping[str, BatchYield], which: Counted = "inoculated"
 ) -> Calculation | None:
     """BE on these units over all these batches as if they were one; None without a dry mass, or with all units lost. A
-    batch of which nothing was harvested so far is left out: it may still fruit, and is not averaged in as 0."""
+    batch without a harvest so far is left out: it may still fruit, and is not averaged in as 0."""
     counted = [
         (batch.dry_g * (crops[batch.id].inoculated if which == "inoculated" else crops[batch.id].survived), batch.id)
         for batch in batches
@@ -183,7 +183,7 @@ def units_lost(crops: Iterable[BatchYield]) -> Share | None:
 
 
 def losses_by_step(scope: Iterable[Culture | Batch], progress: Mapping[str, Progress]) -> tuple[StepLoss, ...]:
-    """Losses of each step, cultures in the order they come in, batches last; a step that lost nothing is there too."""
+    """Losses of each step, cultures in their given order, batches last; including steps without a loss."""
     steps: dict[str, list[Progress]] = {}
     for row in scope:
         step = "batch" if isinstance(row, Batch) else row.form or "vessel"

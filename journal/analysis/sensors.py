@@ -22,9 +22,9 @@ from journal.settings import Tent
 
 @dataclass(frozen=True, slots=True)
 class LastReading:
-    """One reading, or a day's medians: `when` then has no time of day. humidity, temperature: how each lies to its
-    range, None where it was not read or none is wanted. accuracy_pct: how far the humidity may be off.
-    accuracy_assumed: nobody stated it. sides: in which ways it is out of range."""
+    """One reading, or a day's medians: `when` then has no time of day. humidity, temperature: the verdict on each, None
+    if it was not read or has no range. accuracy_pct: of the humidity. accuracy_assumed: it was not stated. sides: in
+    which ways it is out of range."""
 
     when: When
     by_eye: bool
@@ -40,7 +40,7 @@ class LastReading:
 
     @property
     def dew_point_c(self) -> float | None:
-        """The temperature at and below which a surface would be wet; None where the two were not read together."""
+        """The temperature at and below which a surface would be wet; None if the two were not read together."""
         return dew_point_c(self.temperature_c, self.humidity_pct)
 
 
@@ -55,8 +55,8 @@ class LastReadings:
 def last_readings(
     journal: Journal, tent: Tent, series: Series, zone: tzinfo, unwanted_s: Iterable[tuple[float, float]] = ()
 ) -> LastReadings:
-    """A tent's last readings; one by eye with no time of day is taken for the first of its day. zone: the journal's.
-    unwanted_s: from when until when its range is not wanted, in seconds since 1970-01-01T00:00Z."""
+    """A tent's last readings; a manual reading without a time of day counts as the first of its day. zone: the
+    journal's. unwanted_s: periods in which its range does not apply, in seconds since 1970-01-01T00:00Z."""
     wanted = wanted_in(tent)
     rows = _last_in_series(series, wanted, zone)
     for entry in entries_about(journal, tent):
@@ -102,7 +102,7 @@ def _last_in_series(series: Series, wanted: Wanted, zone: tzinfo) -> list[LastRe
 def _judged(
     when: When, by_eye: bool, door_open: bool, values: tuple[float | None, float | None, float | None], wanted: Wanted
 ) -> LastReading:
-    """A reading compared with its ranges by the rules that hold for every reading; with the door open too."""
+    """A reading compared with its ranges by the same rules as every reading; also with the door open."""
     humidity_pct, temperature_c = (nan if value is None else value for value in values[:2])
     accuracy_pct = ASSUMED_ACCURACY_PCT if values[2] is None else values[2]
     alone = Series((0.0,), (temperature_c,), (humidity_pct,), (accuracy_pct,), (2 * STANDS_FOR_AT_MOST_S,),
@@ -140,13 +140,13 @@ SALT_HOW = (
 )
 
 COLDEST_C, HOTTEST_C = 0.0, 50.0
-"""Between these the equation of every salt here holds."""
+"""Range in which the equation of every salt here is valid."""
 
 
 @dataclass(frozen=True, slots=True)
 class Salt:
-    """name: as it is shown. also: other names and its formula, as an author may write them. powers: the humidity over
-    it in %, as a polynomial of its temperature in °C, lowest power first."""
+    """name: as shown. also: other names and its formula, as an author may write them. powers: coefficients of the
+    humidity over it in %, a polynomial of its temperature in °C, lowest power first."""
 
     name: str
     also: tuple[str, ...]
@@ -169,7 +169,8 @@ _NAMES = re.compile(
 
 
 def salt_in(text: str) -> Salt | None:
-    """The first salt that a text names, None where it names none. `salt` alone is table salt, `sea salt` is none."""
+    """The first salt that a text names, None if it names none. `salt` alone is table salt; `sea salt` does not
+    count."""
     for found in _NAMES.finditer(text):
         name = found[0].casefold()
         if name != "salt" or not re.search(r"\b(?:sea|epsom|rock) $", text[: found.start()], re.IGNORECASE):
@@ -191,9 +192,9 @@ _OVER = re.compile(r"\b(?:over|above|against|saturated|wet|salt (?:test|check))\
 
 @dataclass(frozen=True, slots=True)
 class ProbeCheck:
-    """about: the probe where one is named, else the tent. words: as written. path: the entry it stands in. read_pct,
-    expected_pct: what it read, and the humidity over that salt. t_is_written: whether the temperature was, else 20 °C
-    was taken. off: what the probe is off by, in %, above 0 where it reads too much, with its calculation."""
+    """about: the probe if one is named, else the tent. words: as written. path: its entry. read_pct, expected_pct: the
+    reading, and the humidity over that salt. t_is_written: whether the temperature was written; otherwise 20 °C is
+    assumed. off: the probe's error in %, positive if it reads too high, with its calculation."""
 
     about: str
     when: When
@@ -208,11 +209,11 @@ class ProbeCheck:
 
 
 def probe_checks(journal: Journal) -> tuple[ProbeCheck, ...]:
-    """Every check under `serviced` of a tent or `done` of a tent or device, oldest first. It is one where it says what
-    was read in %, `over` (above, against), `saturated`, `wet` or `salt test`, and a salt that is known. Of several
-    percentages it is the one that was read, by its verb, or the only one beside what should have been; where that does
-    not settle it, there is none. What is outside 0 to 100 %, or at a temperature outside 0 to 50 °C, is none; nor is
-    one of nothing known: of no probe that is named, in an entry about no tent."""
+    """Every check under `serviced` of a tent or `done` of a tent or device, oldest first. A text is a check if it has a
+    reading in %, `over` (above, against), `saturated`, `wet` or `salt test`, and a known salt. Of several percentages
+    the reading is the one with the verb for it, or the only one besides the expected value; if that does not decide it,
+    there is no check. Values outside 0 to 100 %, or at a temperature outside 0 to 50 °C, do not count; nor does a check
+    of an unnamed probe in an entry that is not about a tent."""
     probes = {device.id.lower(): device.id for device in journal.devices}
     checks = []
     for entry in journal.entries():
@@ -257,7 +258,7 @@ def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | Non
 
 
 def _what_was_read(words: str) -> str | None:
-    """The percentage that the probe showed; None where there is none, or which of several it is cannot be told."""
+    """The percentage that the probe showed; None if there is none, or several are possible."""
     told = _READ.search(words)
     if told is not None:
         return told[1]
@@ -268,7 +269,7 @@ def _what_was_read(words: str) -> str | None:
 
 
 def _probe_named(entry: Entry, words: str, probes: dict[str, str]) -> str | None:
-    """The device that the words name, else the first that the entry is about; None where that is nothing known."""
+    """The device that the words name, else the first that the entry is about; None if that is unknown."""
     named = (probes.get(word.lower()) for word in re.findall(r"[A-Za-z][A-Za-z0-9-]*", words))
     about = subject_ids(entry)
     of_entry = (id for id in about if id.lower() in probes)

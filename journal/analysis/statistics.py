@@ -195,6 +195,50 @@ def t_quantile(degrees: int, confidence: float = CONFIDENCE) -> float:
 
 
 @dataclass(frozen=True, slots=True)
+class StraightLine:
+    """y = intercept + slope · x. slope_error: its standard error; None below three points. n: how many points."""
+
+    slope: float
+    intercept: float
+    slope_error: float | None
+    n: int
+
+    @property
+    def slope_interval(self) -> tuple[float, float] | None:
+        """The interval of 95 % confidence, by Student's t with n − 2 degrees of freedom; None below three points.
+        Supposes that points scatter about the line by themselves; those of one thing over time do so less than that."""
+        if self.slope_error is None:
+            return None
+        off = t_quantile(self.n - 2) * self.slope_error
+        return self.slope - off, self.slope + off
+
+
+def straight_line(points: Sequence[tuple[float, float]]) -> StraightLine | None:
+    """The line of least squares through points (x, y); None where there are not two places x.
+    *Source:* NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1, linear least squares (from memory)."""
+    if len({x for x, _ in points}) < 2:
+        return None
+    n = len(points)
+    x_mean, y_mean = fmean(x for x, _ in points), fmean(y for _, y in points)
+    spread = math.fsum((x - x_mean) ** 2 for x, _ in points)
+    slope = math.fsum((x - x_mean) * (y - y_mean) for x, y in points) / spread
+    intercept = y_mean - slope * x_mean
+    rest = math.fsum((y - intercept - slope * x) ** 2 for x, y in points)
+    error = math.sqrt(rest / (n - 2) / spread) if n > 2 else None
+    return StraightLine(slope, intercept, error, n)
+
+
+def mean_interval(values: Sequence[float], confidence: float = CONFIDENCE) -> tuple[float, float] | None:
+    """The interval of a mean by Student's t; None below three values. Supposes values that scatter evenly.
+    *Source:* NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.2, confidence limits for the mean (from memory)."""
+    if len(values) < 3:
+        return None
+    middle = fmean(values)
+    off = t_quantile(len(values) - 1, confidence) * stdev(values) / math.sqrt(len(values))
+    return middle - off, middle + off
+
+
+@dataclass(frozen=True, slots=True)
 class PredictionInterval:
     """Where one more value lies with this confidence, 0-1. middle: the mean of the n values (of their logarithms, where
     these were taken: then the geometric mean)."""

@@ -28,12 +28,12 @@ FIELDS: Mapping[SettingName, str] = {
     "exhaust": "exhaust",
     "air movement": "air_movement",
 }
-"""Each setting by the field of a tent entry that holds it."""
+"""Each setting by its field of a tent entry."""
 
 TOO_CLOSE_D = 7
 
 NOT_TOLD_APART = "effects cannot be told apart"
-"""What stands beside a change that came within seven days of another: common practice is one change at a time."""
+"""The remark on a change within seven days of another: common practice is one change at a time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +47,10 @@ class Beside:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A setting written to a value that it did not have before. value: in %, °C or K, or as written. before: what held
-    until then, None where nothing is known to have. alters: whether it did something: not where it is the first that is
-    known, or says the same hours of light by the clock for the first time. beside: others that altered something within
-    seven days, in order; with any, the effects of this one cannot be told apart from theirs."""
+    """A setting changed to a new value. value: in %, °C or K, or as written. before: the value until then, None if
+    unknown. alters: whether it changed something; False for the first known value, or if it only adds clock times to
+    the same hours of light. beside: other changes that altered something within seven days, in order; the effects of
+    these cannot be told apart."""
 
     what: SettingName
     value: Value
@@ -67,7 +67,8 @@ class Change:
 
 
 def history_of(journal: Journal, tent: Tent) -> tuple[Change, ...]:
-    """Every setting of a tent and each change of it, oldest first, without what only says again what holds."""
+    """Every setting of a tent and each change of it, oldest first, without entries that only repeat the current
+    value."""
     held: dict[SettingName, Value] = {}
     changes: list[Change] = []
     for entry in entries_about(journal, tent):
@@ -79,7 +80,7 @@ def history_of(journal: Journal, tent: Tent) -> tuple[Change, ...]:
             held[what] = value
             alters = before is not None and not _says_nothing_new(value, before)
             changes.append(Change(what, value, before, entry.date, entry.path, entry.why, alters))
-    # only what altered something, on days that are known, crowds each other
+    # only changes that altered something, on known days, count as close together
     dated = [(day, at) for at, one in enumerate(changes) if one.alters and (day := calendar_day(one.when))]
     by_day: dict[int, list[tuple[int, date]]] = {}
     for day, at in dated:
@@ -93,7 +94,7 @@ def history_of(journal: Journal, tent: Tent) -> tuple[Change, ...]:
 
 
 def held_on(history: Sequence[Change], day: date) -> Mapping[SettingName, Change]:
-    """The settings that held at the end of a day, each with its change; a date less exact counts from its first day."""
+    """The settings at the end of a day, each with its change; an inexact date counts from its first day."""
     return {change.what: change for change in history if change.when.first <= day}
 
 
@@ -103,7 +104,7 @@ def holding_now(history: Sequence[Change]) -> Mapping[SettingName, Change]:
 
 
 def _says_nothing_new(before: Value, after: Value) -> bool:
-    """Whether `after` tells no more than `before`: equal, or the same hours of light without their clock times."""
+    """Whether `after` says no more than `before`: equal, or the same hours of light without their clock times."""
     if isinstance(before, str) and isinstance(after, str):
         return before.casefold() == after.casefold()
     if isinstance(before, LightHours) and isinstance(after, LightHours) and after.lit_from is None:
@@ -120,7 +121,7 @@ COLOUR_PRACTICE = "common practice: 6000–7000 K, about 6500 K"
 
 @dataclass(frozen=True, slots=True)
 class Light:
-    """What is set of light. hours_words, colour_words: how it stands to common practice, None where nothing is set."""
+    """The light settings. hours_words, colour_words: compared with common practice, None if not set."""
 
     hours: LightHours | None
     colour_k: float | None
@@ -129,7 +130,7 @@ class Light:
 
 
 def light_of(holding: Mapping[SettingName, Change]) -> Light:
-    """The light by the settings that hold. holding: as `tent_settings.held_on` gives them."""
+    """The light by the current settings. holding: as `tent_settings.held_on` gives them."""
     light, colour = holding.get("light"), holding.get("light colour")
     hours = light.value if light and isinstance(light.value, LightHours) else None
     colour_k = colour.value if colour and isinstance(colour.value, float | int) else None

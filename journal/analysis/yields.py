@@ -1,7 +1,7 @@
 """A batch's yield: biological efficiency on all units and on those not lost before the harvest, by flush and by part.
 
-Biological efficiency (BE) is fresh mass harvested over dry mass of substrate, in per cent; spawn is no substrate. It is
-so far until the batch is finished.
+Biological efficiency (BE) is fresh mass harvested over dry mass of substrate, in per cent; spawn does not count as
+substrate. It is provisional ("so far") until the batch is finished.
 """
 
 from __future__ import annotations
@@ -54,12 +54,13 @@ class PartYield:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchYield:
-    """Every figure of a batch's yield; a figure that cannot be had is None, and `missing` says why, a sentence each.
-    final: whether a note about the whole calls it spent or discarded; until then every figure is so far. be: on units
-    inoculated. survived, be_survived: units not lost before the first harvest, and BE on them. be_with_spawn: with the
-    spawn's dry substance counted in. be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry
-    share, and on flushes not named. unnumbered_g: harvested, and in no flush. per_unit: g a unit inoculated. per_day: g
-    a day since inoculation. be_per_day: BE over the same days. dried: mass kept in drying, % of fresh."""
+    """Every figure of a batch's yield; a figure that cannot be calculated is None, and `missing` says why, a sentence
+    each. final: whether a note about the whole calls it spent or discarded; until then every figure is provisional. be:
+    on units inoculated. survived, be_survived: units not lost before the first harvest, and BE on them. be_with_spawn:
+    including the dry mass of the spawn. be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's
+    dry share, and on missing flush numbers. unnumbered_g: harvested without a flush number. per_unit: g a unit
+    inoculated. per_day: g a day since inoculation. be_per_day: BE over the same days. dried: mass kept in drying, % of
+    fresh."""
 
     batch: str
     inoculated: int
@@ -85,12 +86,12 @@ class BatchYield:
 
     @property
     def is_unharvested(self) -> bool:
-        """Whether nothing was harvested of it so far. Its BE says nothing yet, and is not shown as 0 %."""
+        """Whether nothing was harvested so far. It has no BE yet, and is not shown as 0 %."""
         return not self.final and not self.harvest_g
 
     @property
     def first_flush_pct(self) -> float | None:
-        """BE of flush 1 on units inoculated: 0 where a finished batch gave nothing, None where it is not known."""
+        """BE of flush 1 on units inoculated: 0 if a finished batch has no harvest, None if it is not known."""
         if self.be is None or self.unnumbered_g:
             return None
         if not self.harvest_g:
@@ -148,7 +149,7 @@ def yield_of(
 
 
 def _without_figures(crop: BatchYield) -> BatchYield:
-    """The yield of a batch of which not every total is known: without the figures that would be too low."""
+    """The yield of a batch with unknown totals: without the figures that would be too low."""
     return replace(
         crop,
         flushes=tuple(replace(flush, be=None) for flush in crop.flushes),
@@ -159,7 +160,7 @@ def _without_figures(crop: BatchYield) -> BatchYield:
 
 
 def be_of_units(harvest_g: float, dry_g: float | None, units: int, which: str) -> Calculation | None:
-    """BE on so many units of `dry_g` each. which: how those units are called."""
+    """BE on a number of units of `dry_g` each. which: what those units are called."""
     value = biological_efficiency_pct(harvest_g, None if dry_g is None else dry_g * units)
     if value is None or dry_g is None:
         return None
@@ -191,7 +192,7 @@ def flushes_of(harvests: Iterable[Note], batch: Batch) -> tuple[Flush, ...]:
 
 
 def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
-    """The yields of parts; parts that were harvested together are one row, since each was not weighed."""
+    """The yields of parts; parts that were harvested together are one row, because they were not weighed separately."""
     harvested: dict[tuple[int, ...], list[Note]] = {}
     lost: dict[tuple[int, ...], int] = {}
     for note in progress.harvests:
@@ -211,14 +212,14 @@ def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
 
 
 def _parts_named(note: Note, id: str) -> tuple[int, ...]:
-    """The parts a note is about, in order; none where it is about the whole."""
+    """The parts a note is about, in order; none if it is about the whole."""
     parts = {ref.part for ref in note.about if ref.id == id}
     return () if None in parts else tuple(sorted(part for part in parts if part is not None))
 
 
 def spawn_dry_share(cultures: Iterable[Culture], measured: Iterable[tuple[str, float]]) -> float | None:
-    """Dry share 0-1 of the spawn, only where the author has measured it; None else, and where two spawns differ. It is
-    looked for among the author's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`."""
+    """Dry share (0-1) of the spawn, only if the author has measured it; None otherwise, or if two spawns differ. It
+    is looked up in the author's dry shares as `grain spawn` (the culture's form and `spawn`), then as `spawn`."""
     measured = tuple(measured)
     any_spawn = substrate.dry_share_of("spawn", measured)
     forms = {culture.form for culture in cultures} or {None}
@@ -255,7 +256,7 @@ def _spawn_rate(spawn_g: float | None, substrate_g: float | None, basis: Literal
 
 
 def _days_counted(progress: Progress) -> tuple[int, tuple[str, str]] | None:
-    """Days from inoculation to the last harvest, and that in words; None where unknown, or none."""
+    """Days from inoculation to the last harvest, and that in words; None if unknown, or if there is none."""
     last_harvest = progress.nonzero_harvests[-1] if progress.nonzero_harvests else None
     first, last = progress.day0, calendar_day(last_harvest.date) if last_harvest else None
     if first is None or last is None or last <= first:
@@ -274,8 +275,8 @@ def _per(
 
 
 def dried_share(notes: Iterable[Note]) -> Calculation | None:
-    """What drying leaves, % of what went into the dryer: `dried from`, or the whole harvest where a note has none. None
-    where no note weighed both, or dried exceeds fresh."""
+    """The mass left by drying, % of what went into the dryer: `dried from`, or the whole harvest if a note has none.
+    None if no note weighed both, or dried exceeds fresh."""
     both = [
         (note.dried_g, fresh_g, note.dried_from_g is None)
         for note in notes
@@ -334,7 +335,7 @@ def _what_the_flushes_lack(batch: Batch, progress: Progress) -> str | None:
 
 
 def what_the_dry_mass_lacks(batch: Batch, measured: Iterable[tuple[str, float]] = ()) -> str:
-    """Why there is no dry mass a unit, and so no BE, and what would give one."""
+    """Why there is no dry mass per unit, and so no BE, and what would give one."""
     if batch.mix and (lacking := substrate.mixed(batch.mix, measured).missing):
         return (
             f"No BE: the dry share of {', '.join(lacking)} in the mix is not known. "

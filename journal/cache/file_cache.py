@@ -11,7 +11,7 @@ from typing import Any, TypeVar, cast
 from journal.cache.resources import source_digest
 from journal.cache.store import Cache
 from journal.cache.unchanged import sha256_of
-from journal.model import LoggerFile
+from journal.model import LoggerFile, WeatherFile
 from journal.problems import Problem
 from journal.reading.entries import Draft
 from journal.reading.folder import File
@@ -27,6 +27,7 @@ KINDS: Mapping[str, Any] = MappingProxyType(
         "settings": tuple[tuple[Settings, tuple[Problem, ...]]],
         "entry": tuple[Draft | None],
         "track": tuple[tuple[Track, tuple[Problem, ...]]],
+        "weather": tuple[tuple[WeatherFile, tuple[Problem, ...]]],
         "log": tuple[tuple[LoggerFile, tuple[Problem, ...]]],
         "receipt": tuple[tuple[tuple[Received, ...], tuple[Problem, ...]]],
         "photo": PhotoFacts,

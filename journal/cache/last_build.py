@@ -152,7 +152,7 @@ def keep(
 def keep_locked(cache: Path, plain: Path, site: Path, facts: Mapping[str, object]) -> None:
     """Keeps the record of a locked site that has passed its check and has just been put at `site`, made of a plain one
     that has a record. facts: what the locked one has besides, or otherwise: `lock`, `is_by_settings` (whether the
-    journal's settings say that it is locked; else an option does), `held_bytes`, `larger_bytes`."""
+    journal's settings say that it is locked; else an option did), `held_bytes`, `larger_bytes`."""
     file = record_file(cache, site)
     with suppress(OSError, KeyError, TypeError):
         Path(file).unlink(missing_ok=True)

@@ -1,1 +1,1 @@
-"""One module a command, its messages included; no step of the work itself."""
+"""One module per command, with its messages; the work itself is done in other packages."""

@@ -41,7 +41,7 @@ from journal.quantities import counted, size_in_mb
 STOPPED = "An earlier run was stopped before it finished; the next run without --dry-run completes it first."
 
 MOST_LINES = 12
-"""How many lines of one sort are printed before the rest is counted."""
+"""How many lines of one kind are printed before the rest is only counted."""
 
 REASONS: Mapping[Fate, str] = {
     "no day": "has no time in it, so its day is not known; give the day with --date 2026-10-27",
@@ -57,12 +57,12 @@ def home_of(plan: Plan) -> str:
 
 
 def left_out_lines(rows: Iterable[tuple[str, str]]) -> list[str]:
-    """A line for each photo (as typed, why) that is left out; all of them, since the author has to act on each."""
+    """A line for each photo (as typed, why) that is left out; all of them, because the author has to act on each."""
     return [f"Left out: {shown} {why}" for shown, why in rows]
 
 
 def problem_lines(plan: Plan) -> list[str]:
-    """Problems of new photos, as `journal check` will word them."""
+    """Problems of new photos, in the words of `journal check`."""
     new = plan.with_fate("copied", "no day")
     lines = [f"{one.content.source.shown}: {words}" for one in new if one.inspected for words in one.inspected.words]
     return first_of(lines, MOST_LINES, "{more} more problems; `journal check` lists them")
@@ -114,8 +114,8 @@ _wrapped = partial(textwrap.wrap, break_on_hyphens=False, break_long_words=False
 
 
 def attach_table(plan: Plan, left_out: Sequence[tuple[str, str]], columns: int | None) -> str:
-    """One line a photo, under the note that it goes into or the reason why it goes into none. left_out: (photo as
-    typed, why) of those not in the plan. columns: where longer names are cut; None: nowhere."""
+    """One line per photo, under the note that it goes into or the reason why it goes into none. left_out: (photo as
+    typed, why) of those not in the plan. columns: the width at which longer names are cut; None: never."""
     groups: list[tuple[str, list[AttachRow]]] = []
     for note in plan.notes:
         heading = f"{note.path}: a new {entry_word(plan)} with {counted(len(note.photos), 'photo')}"
@@ -141,7 +141,7 @@ def _row(one: Filed) -> AttachRow:
 
 
 def _widths(rows: Sequence[Sequence[str]], columns: int | None) -> list[int]:
-    """Cells of each column; on a terminal the first and the last share what is left, as far as either needs it."""
+    """Widths of the columns; on a terminal the first and the last share the remaining width, as far as they need it."""
     first, taken, last = (max(cell_len(row[column]) for row in rows) for column in range(3))
     if columns is None:
         return [first, taken, last]
@@ -155,7 +155,7 @@ def _line(row: Sequence[str], widths: Sequence[int]) -> str:
 
 
 def cell(text: str, width: int) -> str:
-    """A text, padded; of a longer one, as much of its end as fits: the end of a path says more than its beginning."""
+    """A padded text; a longer one is cut at the start, because the end of a path says more than its beginning."""
     if cell_len(text) > width:
         text = "…" + next(text[at:] for at in range(1, len(text) + 1) if cell_len(text[at:]) < width)
     return text + " " * (width - cell_len(text))
@@ -175,7 +175,7 @@ class AttachRequest:
 
     @classmethod
     def typed(cls, named: Sequence[str], folder: str | None, day: date | None, **asked: Any) -> AttachRequest:
-        """From the command line; raises click.UsageError where that does not fit together."""
+        """From the command line; raises click.UsageError if the options contradict each other."""
         for option in ("pause", "with_labels", "sheet", "yes"):
             if asked[option]:
                 raise click.UsageError(f"--{option.replace('_', '-')} goes with --by-label")
@@ -201,13 +201,13 @@ class _Found:
 
     @property
     def left_out(self) -> list[tuple[str, str]]:
-        """(path as typed, why) of what cannot be read as a photo."""
+        """(path as typed, why) of each file that cannot be read as a photo."""
         return [*self.photos.left_out, *self.survey.left_out]
 
 
 def attach_photos(workspace: Workspace, asked: AttachRequest) -> int:
     """Copies photos into the journal, or shows what would be done; returns the exit code (1: one is left out). Raises
-    Refusal where it cannot be done as asked."""
+    Refusal if it cannot be done as asked."""
     notice = workspace.output.notice
     with nullcontext() if asked.dry_run else build_lock(workspace.cache_folder, lambda: notice(WAITING)):
         found = _survey(workspace, asked)
@@ -226,7 +226,7 @@ def _survey(workspace: Workspace, asked: AttachRequest) -> _Found:
 
 
 def journal_read(workspace: Workspace, dry_run: bool) -> tuple[ReadFiles, list[Leftover]]:
-    """The journal, once what a stopped run left is completed (not in a dry run); and its copies that cannot be."""
+    """The journal, after completing what a stopped run left (not in a dry run); and copies that cannot be completed."""
     leftovers = leftovers_in(workspace.root)
     if dry_run and leftovers:
         workspace.output.notice(STOPPED)
@@ -247,7 +247,7 @@ def photos_surveyed(
     dry_run: bool,
     known_too: bool = False,
 ) -> tuple[PhotoList, Survey, Sequence[Leftover]]:
-    """The photos named, compared with the journal; and the copies that are waiting still. known_too: see `survey`."""
+    """The named photos, compared with the journal; and the copies that are still waiting. known_too: see `survey`."""
     file_cache, settings = workspace.memory(), written.settings
     photos = find_photos(named)
     with workspace.output:
@@ -267,7 +267,7 @@ def _days(found: _Found, asked: AttachRequest) -> Mapping[str, date]:
 
 
 def days_of(timeless: Sequence[Content], given: date | None, asking: bool) -> Mapping[str, date]:
-    """The day of each photo that has no time in it, by digest, where it was typed or is answered now."""
+    """The day of each photo without a time, by digest, if it was typed or is answered now."""
     if given is not None:
         return {content.digest: given for content in timeless}
     days: dict[str, date] = {}
@@ -297,7 +297,7 @@ def _show(workspace: Workspace, asked: AttachRequest, found: _Found, plan: Plan)
 
 
 def _carry_out(workspace: Workspace, asked: AttachRequest, found: _Found, plan: Plan) -> int:
-    """Carries the plan out, and prints the path of every note as soon as it is written."""
+    """Carries out the plan, and prints the path of every note as soon as it is written."""
     if not asked.by_day:
         refuse_several_days(plan)
     root, home = found.written.folder.root, home_of(plan)
@@ -317,8 +317,8 @@ def _carry_out(workspace: Workspace, asked: AttachRequest, found: _Found, plan: 
 
 
 def write_plans(workspace: Workspace, plans: Sequence[Plan], root: Path) -> tuple[int, int, int]:
-    """Carries plans out, and prints the path of every note as soon as it is written. Gives how many notes were written,
-    how many photos copied, and how many were left out since they cannot be read any more."""
+    """Carries out plans, and prints the path of every note as soon as it is written. Gives how many notes were written,
+    how many photos were copied, and how many were left out because they can no longer be read."""
     notes = copied = left_out = 0
     counts, total = itertools.count(1), sum(len(plan.with_fate("copied")) for plan in plans)
 

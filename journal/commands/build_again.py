@@ -1,4 +1,4 @@
-"""`journal build` where nothing has changed: over before anything else of the program is loaded."""
+"""`journal build` if nothing has changed: ends before the rest of the program is loaded."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ _LOCKED = "--locked"
 
 
 def is_over(arguments: Sequence[str]) -> bool:
-    """Whether these arguments ask for a build that would change nothing; it has then said so. Of all that is not plain
-    it says no, and the whole command finds out."""
+    """Whether these arguments ask for a build that would change nothing; if so, the message is already printed. In any
+    doubt the answer is no, and the full command decides."""
     began_s = time.monotonic()
     asked = _asked(arguments)
     if asked is None:
@@ -94,6 +94,6 @@ def _usual_cache(root: str) -> str:
 
 
 def _is_being_built(site: str) -> bool:
-    """Whether a tree lies beside the site that another build is making, or that a stopped one has left."""
+    """Whether there is a tree beside the site that another build is making, or that a stopped one has left."""
     folder, name = os.path.split(site)
     return any(found.startswith((f".{name}.new-", f".{name}.ready-", f".{name}.old-")) for found in os.listdir(folder))

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 
 def check_journal(workspace: Workspace, as_json: bool) -> int:
-    """Prints every problem, and then their summary; returns the exit code: 1 where there is an error."""
+    """Prints every problem, and then their summary; returns the exit code: 1 if there is an error."""
     found = workspace.check()
     if as_json:
         document = {"folder": str(workspace.root), "problems": _rows(found.problems), "summary": _counts(found)}
@@ -61,7 +61,7 @@ def _counts(found: Findings) -> dict[str, int]:
 
 
 def summary(found: Findings) -> str:
-    """What was read, and how many problems in how many files; where there are any, what they mean."""
+    """What was read, and how many problems in how many files; if there are any, what they mean."""
     count = _counts(found)
     read = (
         f"{counted(count['entries'], 'entry', 'entries')}, {counted(count['photos'], 'photo')} and "
@@ -77,9 +77,9 @@ def summary(found: Findings) -> str:
 
 
 def explain_file(workspace: Workspace, named: Path) -> int:
-    """Prints the lines of an entry's file, each with how it was read; returns 1 where there is an error in it.
+    """Prints the lines of an entry's file, each with how it was read; returns 1 if there is an error in it.
 
-    named: from the current folder, or from the journal's. Raises Refusal where it is no entry's file of the journal.
+    named: from the current folder, or from the journal's. Raises Refusal if it is not an entry's file of the journal.
     """
     read = workspace.read_whole()
     path = _path_in(workspace.root, named)
@@ -103,7 +103,7 @@ def _path_in(root: Path, named: Path) -> str:
 
 def explained(read: ReadJournal, draft: Draft, lines: list[str]) -> Iterator[str]:
     """The lines of an entry's front matter, each followed by what it was read as and by its problems; then what the
-    entry has from elsewhere. lines: of its file."""
+    entry gets from elsewhere. lines: of its file."""
     journal = read.journal
     entry = next((entry for entry in journal.entries() if entry.path == draft.path), None)
     problems = [problem for problem in journal.problems if problem.path == draft.path]
@@ -139,7 +139,7 @@ def _read_as(
 
 
 def _from_elsewhere(journal: Journal, draft: Draft, entry: Entry) -> Iterator[str]:
-    """What the entry has that its front matter does not say, and where it comes from."""
+    """What the entry has that is not in its front matter, and where it comes from."""
     for key in KEYS[entry.kind].values():
         value = getattr(entry, key.field, None) if key.field else None
         if key.name not in draft.lines and value not in (None, (), "", False) and key.name != "by":

@@ -61,8 +61,8 @@ def _escaped(char: str) -> str:
 
 
 class Output:
-    """Writes notices, and a bar for work that takes longer than half a second. A context manager. It draws when told
-    of progress: a thread of its own would keep pages from being made in several processes."""
+    """Writes notices, and a progress bar for work that takes longer than half a second. A context manager. It draws
+    only when progress is reported: with a thread of its own, pages could not be made in several processes."""
 
     def __init__(self) -> None:
         self._bar: Progress | None = None
@@ -70,7 +70,7 @@ class Output:
         self._began_s = time.monotonic()
         self._drawn_s = 0.0
         self._step = ""
-        self._began_at = (0.0, 0)  # when the step was first told of, in seconds, and how much of it was done by then
+        self._began_at = (0.0, 0)  # when the step was first reported, in seconds, and how much of it was done by then
 
     def __enter__(self) -> Output:
         self._began_s = time.monotonic()
@@ -81,7 +81,7 @@ class Output:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         if isinstance(error, MemoryError) and self._step:
-            error.args = (_WORDS.get(self._step, self._step).lower(),)  # it tells nothing by itself
+            error.args = (_WORDS.get(self._step, self._step).lower(),)  # it means nothing by itself
         if self._bar is not None:
             self._bar.stop()
         self._bar = None
@@ -95,7 +95,7 @@ class Output:
                 self._bar.console.print(line)
 
     def progress(self, what: str, done: int, total: int) -> None:
-        """How far a step is; shown only where the whole takes long enough to wonder."""
+        """Progress of a step; shown only if the whole takes long enough for somebody to wait."""
         now_s = time.monotonic()
         if what != self._step or done < self._began_at[1]:
             self._began_at = (now_s, done)
@@ -118,8 +118,8 @@ _TOLD_FROM_S = 5.0
 
 
 def time_left(done: int, total: int, seconds: float) -> str:
-    """How long the rest of a step takes if it goes on as it did: `about 4 min left`. Empty while nothing can be said of
-    it, and where it is not worth saying. done: so much of total in so many seconds."""
+    """How long the rest of a step takes at the same pace: `about 4 min left`. Empty if that is not known yet or too
+    short to mention. done: how much of the total was done in how many seconds."""
     left_s = seconds * (total - done) / done if done > 0 else 0.0
     if seconds < _TOLD_AFTER_S or left_s < _TOLD_FROM_S:
         return ""
@@ -131,7 +131,7 @@ def time_left(done: int, total: int, seconds: float) -> str:
 
 
 def _started_bar() -> Progress:
-    """A bar on stderr that draws only when it is told to."""
+    """A progress bar on stderr that draws only when it is asked to."""
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
@@ -165,7 +165,7 @@ def problem_counts(problems: Sequence[Problem]) -> str:
 
 
 def problem_lines(problems: Iterable[Problem]) -> Iterator[str]:
-    """Each problem on one line; below it the lines to paste, set in, the same lines only once."""
+    """Each problem on one line; below it the lines to paste, indented, the same lines only once."""
     pasted = {""}
     for problem in problems:
         yield plain(str(problem))
@@ -176,7 +176,7 @@ def problem_lines(problems: Iterable[Problem]) -> Iterator[str]:
 
 def closing_line(built: Result, seconds: float | None) -> str:
     """The closing line of a build: entries, photos, problems, time, and the size for offline use. seconds: None leaves
-    a NUL where they are to stand."""
+    a NUL in their place."""
     made = "nothing had changed" if built.unchanged else f"{counted(built.rendered, 'page')} built"
     size = f"{size_in_mb(built.held_bytes, roughly=True)} for offline use"
     if built.larger_bytes:
@@ -186,7 +186,7 @@ def closing_line(built: Result, seconds: float | None) -> str:
 
 
 def where_it_is(site: Path, locked: bool) -> str:
-    """Where a site is, and how to look at it."""
+    """Where a site is, and how to open it."""
     if not locked:
         return f"The site is in {site}; open its index.html, or run `journal show`"
     return f"The locked site is in {site}; any static HTTPS host may have it (`journal show --locked` shows it)"
@@ -221,7 +221,7 @@ def what_comes_next(folder: Path) -> None:
 
 @contextmanager
 def printing_result(outcome: str) -> Iterator[None]:
-    """Where printing what was done fails, the error says what was done. outcome: a sentence."""
+    """If printing fails, the error says what was done. outcome: a sentence."""
     try:
         yield
     except BrokenPipeError:
@@ -232,7 +232,7 @@ def printing_result(outcome: str) -> Iterator[None]:
 
 
 def first_of(lines: Sequence[str], most: int, rest: str) -> list[str]:
-    """The first lines; of more, how many follow. rest: such as `{more} more such copies`."""
+    """The first lines, and how many more there are. rest: such as `{more} more such copies`."""
     more = len(lines) - most
     return [*lines[:most], *([rest.format(more=f"{more:,}")] if more > 0 else [])]
 
@@ -243,10 +243,10 @@ _STOPPED = 130
 
 
 def run(command: click.Command, arguments: Sequence[str]) -> int:
-    """Runs a command and returns its exit code; a failure becomes one sentence on stderr."""
+    """Runs a command and returns its exit code; an exception becomes one sentence on stderr."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter must not stop a command
+            stream.reconfigure(errors="backslashreplace")  # a character it cannot show must not stop a command
     status = 0
     try:
         status = _status_of(command, arguments)
@@ -322,7 +322,7 @@ _FIXES = {
 
 
 def _entry_worked_on(error: Exception) -> str | None:
-    """The path of the entry that was last worked on when an exception was raised; None where there was none."""
+    """The path of the entry that was being processed when an exception was raised; None if there was none."""
     from journal.model import Entry
 
     path = None

@@ -1,4 +1,4 @@
-"""`journal export`: the whole journal as JSON or tables; its finds as records for a herbarium or a hand-held."""
+"""`journal export`: the whole journal as JSON or tables; its finds as records for a herbarium or a GPS receiver."""
 
 from __future__ import annotations
 
@@ -39,8 +39,8 @@ _WHOLE_JOURNAL = ("json", "csv")
 
 @dataclass(frozen=True, slots=True)
 class ExportRequest:
-    """What is asked for. to: a folder for tables, else a file; None or `-` prints. ids: of finds, `F-1,F-2`; all where
-    there are none. area: the side of a cell in degrees. The others: what records tell, see `Wanted`."""
+    """What is asked for. to: a folder for tables, else a file; None or `-` prints. ids: of finds, `F-1,F-2`; all finds
+    if there are none. area: the side of a cell in degrees. The others: what records contain, see `Wanted`."""
 
     form: Form
     to: Path | None
@@ -61,7 +61,8 @@ class ExportRequest:
 
 
 def export_journal(workspace: Workspace, asked: ExportRequest) -> None:
-    """Prints or writes what is asked for. Raises Refusal where that does not fit together, or a file is in the way."""
+    """Prints or writes what is asked for. Raises Refusal if the options contradict each other, or a file is in the
+    way."""
     target = None if asked.to in (None, _STDOUT) else asked.to
     _refuse_what_does_not_fit(asked, target)
     if asked.form == "json":
@@ -116,7 +117,7 @@ def _export_records(workspace: Workspace, asked: ExportRequest, target: Path | N
 
 
 def _redacted(workspace: Workspace, read: ReadJournal, ids: Sequence[str], asked: ExportRequest) -> Prepared | None:
-    """The finds as a share of them alone would tell them; None where all is told as it is."""
+    """The finds as a share of only them would show them; None if everything is exported as it is."""
     if not ids or (asked.exact and asked.names):
         return None
     share = share_of_finds(ids, asked.wanted, float(asked.area))
@@ -149,7 +150,7 @@ def _published_on(settings: Settings) -> date:
 def _media(
     workspace: Workspace, read: ReadJournal, asked: ExportRequest, records: Sequence[Record], redacted: Prepared | None
 ) -> Iterator[Medium]:
-    """The finds' own photos at their largest published size, without what cameras wrote into them."""
+    """The finds' own photos at their largest published size, without the metadata of cameras."""
     held = {find.id: find for find in read.journal.public.finds}
     paths = {use.path for record in records for use in held[record.find.id].photos}
     memory = workspace.memory()
@@ -167,7 +168,7 @@ def _media(
 
 
 def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[Record]) -> Iterator[str]:
-    """What the author has to know of the records before they go anywhere."""
+    """What the author has to know about the records before passing them on."""
     public = read.journal.public.finds
     if not asked.named and (private := len(read.journal.finds) - len(public)):
         yield f"{counted(private, 'private find')} left out."
@@ -199,7 +200,7 @@ def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[Record])
 
 
 def _refuse_file(target: Path, journal: Path) -> None:
-    """Raises Refusal where a new file cannot be put there: nothing is ever written over."""
+    """Raises Refusal if a new file cannot be put there: an existing file is never overwritten."""
     if target.is_relative_to(journal):
         raise Refusal(f"--to {target} is in the journal; name a file outside it")
     if os.path.lexists(target):

@@ -1,4 +1,4 @@
-"""The commands that hand the journal on to others: readers, shares and exports. The work is done elsewhere."""
+"""The commands that pass the journal on to others: readers, shares and exports. Other modules do the work."""
 
 from __future__ import annotations
 

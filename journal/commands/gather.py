@@ -1,4 +1,4 @@
-"""`journal gather`: which archives, into which journal, and what it says of each record."""
+"""`journal gather`: which archives, into which journal, and what it prints about each record."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ _MOST_LINES = 12
 
 @dataclass(frozen=True, slots=True)
 class GatherRequest:
-    """What was typed. archives: files. passphrase_file: whose first line is the passphrase of locked ones."""
+    """What was typed. archives: files. passphrase_file: its first line is the passphrase of locked archives."""
 
     archives: Sequence[Path]
     passphrase_file: Path | None = None
@@ -44,9 +44,9 @@ class GatherRequest:
 
 
 def archives_and_journal(named: Sequence[Path], here: Path) -> tuple[list[Path], Path]:
-    """The archives meant, and the journal: the last path where it is one, else the one around the current folder.
+    """The archives, and the journal: the last path if it is one, else the one around the current folder.
 
-    A folder stands for the archives in it. Raises Refusal where there is none, or no journal.
+    A folder stands for the archives in it. Raises Refusal if there is no archive or no journal.
     """
     last = named[-1]
     is_journal = len(named) > 1 and last.is_dir() and ((last / SETTINGS_NAME).is_file() or not _archives_in(last))
@@ -73,7 +73,8 @@ def _archives_in(folder: Path) -> list[Path]:
 def gather_archives(workspace: Workspace, asked: GatherRequest, codes: dict[Path, str] | None = None) -> int:
     """Takes archives in, or shows what would be done; returns the exit code (1: something of them is missing).
 
-    codes: gets the receipt code of each file that is whole in the journal then. Raises Refusal where none can be taken.
+    codes: gets the receipt code of each file that is then complete in the journal. Raises Refusal if none can be taken
+    in.
     """
     archives, refused = read_archives(asked.archives, functools.cache(lambda: _passphrase(asked.passphrase_file)))
     for refusal in refused if archives else refused[:-1]:
@@ -100,7 +101,7 @@ def _preview(workspace: Workspace, planned: Receipts, archive: Archive) -> Outco
 
 
 def _take(workspace: Workspace, archive: Archive) -> Outcome:
-    """Takes one archive in, and prints the path of each record; where the disk refuses, the error says how many are."""
+    """Takes one archive in, and prints the path of each record; if the disk fails, the error says how many are done."""
     count = itertools.count()
 
     def taken(taking: Taking) -> None:
@@ -119,7 +120,7 @@ def _take(workspace: Workspace, archive: Archive) -> Outcome:
 
 
 def _told(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: bool, codes: dict[Path, str]) -> bool:
-    """Says what became of an archive; whether all that it lists is in the journal."""
+    """Prints what was done with an archive; returns whether everything that it lists is in the journal."""
     notice, plan = workspace.output.notice, outcome.plan
     for line in (*_lines(plan.takings, outcome.latest), *_missing_lines(archive, plan.missing)):
         notice(line)
@@ -154,11 +155,11 @@ def _print_path(taking: Taking) -> None:
     click.echo(plain(taking.put[-1][1] if taking.put and taking.fate != "photos" else taking.gathered.path))
 
 
-# What it says
+# What it prints
 
 
 def _lines(takings: Iterable[Taking], latest: Mapping[str, Gathered]) -> Iterator[str]:
-    """A line for each record of which the author should know more than that it came in."""
+    """A line for each record about which the author should know more than that it came in."""
     for one in takings:
         entry = one.gathered.path
         if one.fate == "new" and one.gathered.was:
@@ -195,7 +196,7 @@ def _missing_lines(archive: Archive, missing: Sequence[str]) -> Iterator[str]:
 
 
 def _closing(plan: GatherPlan, earlier: int, dry_run: bool) -> str:
-    """The closing line. earlier: how many records a stopped run had put in place."""
+    """The closing line. earlier: how many records a stopped run had already put in place."""
     photos = sum(name != ENTRY_NAME for taking in plan.takings for name, _ in taking.put)
     count = len(plan.takings)
     came = "would come in; this was a dry run" if dry_run else "came in"
@@ -214,7 +215,7 @@ def _closing(plan: GatherPlan, earlier: int, dry_run: bool) -> str:
 
 
 def _passphrase(file: Path | None) -> str:
-    """From the file named, else from the environment, else asked for. Raises Refusal where it cannot be had."""
+    """From the named file, else from the environment, else by asking. Raises Refusal if it is not available."""
     if (given := passphrase_given(file)) is not None:
         return given
     if not can_ask():

@@ -14,7 +14,7 @@ _WIDTH = 96
 
 
 def print_keys(kind: str | None) -> None:
-    """Prints the keys of a kind, those that every kind has included; None: of every kind."""
+    """Prints the keys of a kind, including those that every kind has; None: of every kind."""
     for one in (kind,) if kind else KINDS:
         _print("\n".join(_kind_lines(one)))
     _print("\n".join((*_heading("Keys that every kind has"), *_lines(help_of(None)))))

@@ -34,7 +34,7 @@ CLIMATE = "climate"
 
 @dataclass(frozen=True, slots=True)
 class LoggerAnswers:
-    """What an option answered already; None is asked. yes: whether to add the lines without asking."""
+    """Answers given by options; None is asked for. yes: whether to add the lines without asking."""
 
     tent: str | None = None
     time: str | None = None
@@ -46,7 +46,7 @@ class LoggerAnswers:
 
 
 def journal_of(file: Path, folder: Path | None) -> Path:
-    """The journal's folder: the one named, else the current one where it is a journal, else the one around the file."""
+    """The journal's folder: the one named, else the current one if it is a journal, else the one around the file."""
     if folder is not None:
         return journal_folder(folder)
     around = (Path().resolve(), *file.resolve().parents)
@@ -57,10 +57,10 @@ def journal_of(file: Path, folder: Path | None) -> Path:
 
 
 def connect(file: Path, root: Path, answers: LoggerAnswers) -> None:
-    """Shows the lines of settings that read a file, asks for what it leaves open, and adds them with a yes.
+    """Shows the lines of settings that read a file, asks for what it leaves open, and adds them after a yes.
 
     Nothing else of journal.toml changes. A file from outside the journal is copied into its folder `climate`. Raises
-    Refusal where the file or the settings cannot be used, or where the answer to an open question cannot be had.
+    Refusal if the file or the settings cannot be used, or if an open question cannot be asked.
     """
     file = root / file if (root / file).exists() and not file.exists() else file
     data = _bytes_of(file)
@@ -95,8 +95,8 @@ def connect(file: Path, root: Path, answers: LoggerAnswers) -> None:
 
 
 def offer(root: Path, named: Path | None, asking: bool) -> None:
-    """Connects a logger's file, or each that lies in a new journal already; asks for one where there is none. What
-    cannot be read is said, and passed over. named: by an option. asking: whether other questions were asked too."""
+    """Connects a logger's file, or each one that is already in a new journal; asks for one if there is none. A file
+    that cannot be read is reported and skipped. named: by an option. asking: whether other questions were asked too."""
     csvs = [csv.path for csv in scan(root).csvs]
     files = [named] if named else [root / paths[-1] for paths in unclaimed((), csvs).values()]
     if asking and not files:
@@ -132,7 +132,7 @@ def _settings_of(root: Path) -> tuple[bytes, Settings]:
 
 
 def _path_in(root: Path, file: Path) -> str:
-    """The file's path in the journal; where it lies elsewhere, the one that its copy will have."""
+    """The file's path in the journal; for a file from elsewhere, the path that its copy will have."""
     real = file.resolve()
     if real.is_relative_to(root):
         return real.relative_to(root).as_posix()
@@ -145,7 +145,7 @@ def _path_in(root: Path, file: Path) -> str:
 def _asked(
     file: Path, layout: Layout, source: ClimateSource, settings: Settings, path: str, answers: LoggerAnswers
 ) -> ClimateSource:
-    """The source with the answers to all that is open."""
+    """The source with the answers to all open questions."""
     click.echo(f"The columns of {plain(str(file))}:", err=True)
     for at, column in enumerate(layout.columns, 1):
         click.echo(plain(f"  {at}  {column.name}  (like {column.example})"), err=True)
@@ -177,7 +177,7 @@ def _asked(
 def _column(
     what: str, option: str, layout: Layout, fit: Sequence[str], likely: Sequence[str], answer: str | None
 ) -> str:
-    """The name of the column that holds something; `none` for a reading that the file has not."""
+    """The name of the column that has a reading; `none` if the file does not have it."""
     names = [column.name for column in layout.columns]
     others = [] if what == "the time" else [NONE]
     default = likely[0] if len(likely) else (NONE if others and not fit else None)
@@ -216,7 +216,7 @@ def _has_offset(layout: Layout, time: str, time_format: str | None) -> bool:
 
 
 def _tent(path: str, settings: Settings, answer: str | None) -> str:
-    """The ID of the tent or room that the logger stood in, which may be a new one."""
+    """The ID of the tent or room that the logger was in, which may be a new one."""
     known = {tent.id.casefold(): tent.id for tent in settings.tents}
 
     def read(text: str) -> str:
@@ -232,8 +232,8 @@ def _tent(path: str, settings: Settings, answer: str | None) -> str:
 
 
 def _as_it_will_be(root: Path, wanted: bytes, source: ClimateSource) -> tuple[Settings, ClimateSource]:
-    """The settings with the new lines, and the source as they say it. Raises Refusal where they would not say it, such
-    as after a table [climate]."""
+    """The settings with the new lines, and the source that is read from them. Raises Refusal if the new lines would not
+    be read as intended, such as after a table [climate]."""
     settings, problems = read_settings(wanted)
     found = [row for row in settings.climate if (row.files, row.tent) == (source.files, source.tent)]
     if not found:

@@ -1,4 +1,4 @@
-"""`journal new`: asks for what it may not presume, writes the entry and says what it left open."""
+"""`journal new`: asks for what it cannot assume, writes the entry and says what it left open."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from journal.writing.new_entry import FORMS, new_entry
 
 
 def add_entry(workspace: Workspace, kind: str, about: str | None, form: str | None, id: str | None = None) -> str:
-    """Writes a new entry and gives its path in the journal. id: of a label. Raises Refusal where it is not possible."""
+    """Writes a new entry and gives its path in the journal. id: of a label. Raises Refusal if it is not possible."""
     memory = workspace.memory()
     with workspace.output:
         written = read_files(memory, workspace.output.progress)

@@ -43,8 +43,8 @@ PASSPHRASE_VARIABLE = "JOURNAL_PASSPHRASE"
 
 
 def passphrase_given(file: Path | None) -> str | None:
-    """A passphrase from the first line of the file named, else from the environment; None where it stands in neither.
-    Raises Refusal where the file has none."""
+    """A passphrase from the first line of the named file, else from the environment; None if neither has one. Raises
+    Refusal if the file has none."""
     if file is None:
         return os.environ.get(PASSPHRASE_VARIABLE) or None
     try:
@@ -60,8 +60,8 @@ NONE = "none"
 
 
 def ask_text(question: str, default: str, read: Callable[[str], str] = str.strip) -> str:
-    """A text, as `read` makes it; the default on Enter and where the input has ended. read: raises click.BadParameter
-    for a text that will not do."""
+    """An answer converted by `read`; the default on Enter and at the end of input. read: raises click.BadParameter for
+    an invalid text."""
     return _ask(question, default, read)
 
 
@@ -70,8 +70,8 @@ def ask_one_of(
 ) -> str:
     """One of the names, given in any case or by its number among them.
 
-    answer: given by an option already. missing: the sentence of the Refusal that is raised where there is no default
-    and no answer can be had.
+    answer: already given by an option. missing: the sentence of the Refusal that is raised if there is no default and
+    nobody can be asked.
     """
 
     def read(text: str) -> str:
@@ -112,7 +112,7 @@ def ask_form(forms: Sequence[str]) -> str | None:
 
 
 def ask_yes(question: str) -> bool:
-    """Whether the answer is yes; no on Enter and where the input has ended."""
+    """Whether the answer is yes; no on Enter and at the end of input."""
     try:
         return click.confirm(question, default=False, err=True)
     except click.Abort as stopped:
@@ -134,7 +134,7 @@ def zone_named(text: str) -> str:
 
 
 def ask_day(photo: str, last: date | None) -> date | None:
-    """The day of a photo that has no time in it; None to skip it. last: the previous answer, which Enter repeats."""
+    """The day of a photo without a time; None to skip it. last: the previous answer, which Enter repeats."""
     question = f"{plain(photo)} has no time in it. On which day was it taken (like 2026-10-27; `{_LEAVE_OUT}` skips it)"
     default = last.isoformat() if last else _LEAVE_OUT
 
@@ -145,7 +145,8 @@ def ask_day(photo: str, last: date | None) -> date | None:
 
 
 def ask_ref(question: str, named: Callable[[str], Ref]) -> Ref | None:
-    """What photos are of; None to leave them out, as on Enter. named: what bears an ID; raises Refusal for another."""
+    """What photos are of; None (Enter) to leave them out. named: finds what has an ID; raises Refusal for an unknown
+    ID."""
 
     def read(text: str) -> Ref | None:
         if text.strip().lower() == _LEAVE_OUT:
@@ -170,17 +171,17 @@ def day_named(text: str) -> date:
 
 
 def can_ask() -> bool:
-    """Whether a question would be seen and could be answered."""
+    """Whether the author can see and answer a question."""
     return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def columns_of_terminal() -> int | None:
-    """The width of the terminal on stdout; None where stdout is a file or a pipe."""
+    """The width of the terminal on stdout; None if stdout is a file or a pipe."""
     return shutil.get_terminal_size().columns if sys.stdout.isatty() else None
 
 
 def today_in(zone_name: str) -> date:
-    """Today by the journal's clock."""
+    """Today in the journal's time zone."""
     return datetime.now(journal_zone(zone_name)).date()
 
 
@@ -199,7 +200,7 @@ def units_named(text: str) -> str:
 
 
 def _ask(question: str, default: str, reader: Callable[[str], T], at_end: str | None = None) -> T:
-    """The answer; where the input has ended that to `at_end`, or to the default."""
+    """The answer; at the end of input `at_end` or the default."""
     try:
         return click.prompt(question, default=default, value_proc=reader, err=True)
     except click.Abort as stopped:

@@ -22,7 +22,7 @@ FIRST_READER = "author"
 
 
 def share_to_be_locked(root: Path, name: str) -> str | None:
-    """A share's name as the settings have it, where they say that it is locked."""
+    """A share's name as in the settings, if they say that it is locked."""
     try:
         shares = read_settings((root / SETTINGS_NAME).read_bytes())[0].shares
     except OSError:
@@ -35,7 +35,7 @@ def site_in_words(site: str) -> str:
 
 
 def keys_of(workspace: Workspace, asked: LockRequest) -> KeyFile:
-    """The key file of the journal, as it is; raises Refusal where it lies where it may not, is damaged, or others can
+    """The key file of the journal; raises Refusal if it is in a place where it must not be, is damaged, or others can
     read it."""
     path = asked.keys.resolve() if asked.keys is not None else default_path(workspace.root)
     refuse_place(path, {"the journal": workspace.root, "the site": workspace.site, "the cache": workspace.cache_folder})
@@ -45,8 +45,8 @@ def keys_of(workspace: Workspace, asked: LockRequest) -> KeyFile:
 def keys_to_lock_with(
     workspace: Workspace, asked: LockRequest, site: str = OWN_SITE, target: Path | None = None
 ) -> KeyFile:
-    """The key file with a key for this site that has a reader. Where there is none, a key is made, for a passphrase
-    that is given, typed or made. target: where the locked site goes, which may be locked with another key."""
+    """The key file with a key for this site that has a reader. If there is none, a key is made, for a passphrase that
+    is given, typed or generated. target: where the locked site goes, which may be locked with another key."""
     keys = keys_of(workspace, asked)
     key = keys.sites.get(site)
     given = passphrase_given(asked.passphrase_file)
@@ -90,7 +90,7 @@ def with_keys(workspace: Workspace, asked: LockRequest) -> Workspace:
 
 
 def _new_passphrase(given: str | None, question: str) -> str:
-    """A passphrase for someone new: the one given or typed, if it is strong, or five words, which are printed once."""
+    """A passphrase for a new reader: the one given or typed, if it is strong, or five words, which are printed once."""
     if given is not None:
         refuse_weak(given)
         return given
@@ -113,7 +113,7 @@ def _new_passphrase(given: str | None, question: str) -> str:
 
 
 def add_reader(workspace: Workspace, asked: LockRequest, name: str, site: str = OWN_SITE) -> None:
-    """Lets someone open the site with a passphrase of their own, from the next build on."""
+    """Adds a reader, who can open the site with their own passphrase from the next build on."""
     keys = keys_of(workspace, asked)
     key = keys.sites.get(site) or SiteKey.new()
     if any(one.name == name for one in key.readers):
@@ -128,13 +128,13 @@ def add_reader(workspace: Workspace, asked: LockRequest, name: str, site: str = 
 def remove_reader(
     workspace: Workspace, asked: LockRequest, name: str, site: str = OWN_SITE, new_key: bool = False
 ) -> None:
-    """Takes someone's passphrase out; new_key: and makes a new data key, for which every other reader needs a new
-    passphrase, since nobody but they know the old ones."""
+    """Removes a reader's passphrase; new_key: also makes a new data key, for which every other reader needs a new
+    passphrase, because only they know the old ones."""
     keys = keys_of(workspace, asked)
     key = keys.sites.get(site)
     names = [one.name for one in key.readers] if key else []
     near = nearest(name, names)
-    if key is None or (name not in names and not (new_key and near is None)):  # who was removed before may be shut out
+    if key is None or (name not in names and not (new_key and near is None)):  # one removed before can be locked out
         raise Refusal(f"{site_in_words(site)} has no reader {name}" + (f"; did you mean {near}?" if near else ""))
     left = [one for one in names if one != name]
     made = key.without_reader(name)
@@ -147,7 +147,7 @@ def remove_reader(
 
 
 def _only(asked: LockRequest, left: list[str]) -> str | None:
-    """The passphrase given, where it can be meant for one reader only."""
+    """The given passphrase, if it can only be meant for one reader."""
     given = passphrase_given(asked.passphrase_file)
     if given is not None and len(left) > 1:
         raise Refusal(

@@ -1,4 +1,4 @@
-"""`journal receive`: the upload page on the home network, and what has landed gathered into the journal."""
+"""`journal receive`: the upload page on the home network, and gathering what was received into the journal."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ DEFAULT_PORT = 8470
 STYLES = ("tokens", "base", "parts", "record")
 _LOOK_EVERY_S = 0.5
 _QUIET_S = 2.0
-"""How long nothing may land before what has landed is gathered: a phone sends several files one after another."""
+"""How long nothing may arrive before what was received is gathered: a phone sends several files one after another."""
 
 
 @dataclass(frozen=True, slots=True)
 class ReceiveRequest:
-    """What was typed. idle_s: after how long with nothing asked it stops by itself."""
+    """What was typed. idle_s: it stops by itself after this long without a request."""
 
     address: str | None
     port: int
@@ -40,9 +40,10 @@ class ReceiveRequest:
 
 
 def receive_archives(workspace: Workspace, asked: ReceiveRequest, ready: Callable[[str], object] | None = None) -> int:
-    """Serves until it has been idle, or is stopped by Ctrl-C; returns the exit code (1: something was not gathered).
+    """Serves until it was idle for too long or is stopped by Ctrl-C; returns the exit code (1: something was not
+    gathered).
 
-    ready: called with the address once it is served. Raises Refusal where there is no network or the port is taken.
+    ready: called with the address once it is served. Raises Refusal if there is no network or the port is taken.
     """
     address = asked.address or home_address()
     if address is None:
@@ -61,7 +62,7 @@ def receive_archives(workspace: Workspace, asked: ReceiveRequest, ready: Callabl
 
 
 def _inbox(root: Path) -> Path:
-    """The inbox of a journal; raises Refusal where something else has its name, such as a link that leads out of it."""
+    """The inbox of a journal; raises Refusal if something else has its name, such as a link out of the journal."""
     inbox = root / INBOX
     if os.path.lexists(inbox) and (inbox.is_symlink() or not inbox.is_dir()):
         raise Refusal(f"{inbox} is not a folder of this journal, and what is sent is put there; move it away")
@@ -118,7 +119,8 @@ def _wait(workspace: Workspace, receiver: Receiver, gathering: _Gathering, idle_
 
 
 class _Gathering:
-    """Takes what has landed into the journal after a yes. left: archives of which something is missing, or refused."""
+    """Gathers what was received into the journal after a yes. left: archives of which something is missing, or
+    refused."""
 
     def __init__(self, workspace: Workspace, asked: ReceiveRequest) -> None:
         self._workspace = workspace
@@ -126,7 +128,8 @@ class _Gathering:
         self.left = False
 
     def take_earlier(self, inbox: Path) -> None:
-        """What an earlier run received and did not gather; what it was still receiving is on the phone and goes."""
+        """What an earlier run received and did not gather; unfinished uploads are removed, because the phone still has
+        them."""
         if not inbox.is_dir():
             return
         for part in inbox.glob(".part-*"):
@@ -152,7 +155,7 @@ class _Gathering:
         self.left = self.left or status != 0
 
     def _tell(self, codes: Mapping[Path, str], landed: Sequence[Landed]) -> None:
-        """To the phone that asks: the code of each file, or that it was left in the inbox."""
+        """The answer to a phone: the code of each file, or that it was left in the inbox."""
         for one in landed:
             one.code, one.left = codes.get(one.path), one.path not in codes
             self.left = self.left or one.left

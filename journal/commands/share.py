@@ -52,7 +52,7 @@ from journal.site.build.swap import SHARE_SENTENCE, refuse_unless_ours
 WIDTH = 100
 """Characters in a line of the tables."""
 MOST_NAMED = 6
-"""How many names of one sort are listed before the rest is counted."""
+"""How many names of one kind are listed before the rest is only counted."""
 MOST_LEAKS = 20
 MOST_DOUBTS = 20
 FIX = "Fix: reword that in its entry, or put it between a line `::: private` and a line `:::`; then share again."
@@ -93,7 +93,7 @@ def share_table(prepared: Prepared) -> str:
 
 
 def _laid_out(rows: Sequence[ShareRow]) -> Iterator[str]:
-    """The last column is wrapped, and stays under its head."""
+    """The last column is wrapped and stays under its heading."""
     shown = [tuple(plain(cell) for cell in row) for row in rows]
     first, second = (max(cell_len(row[column]) for row in shown) for column in (0, 1))
     margin = " " * (first + second + 4)
@@ -148,8 +148,8 @@ def _named(names: Sequence[str]) -> str:
 
 
 def doubt_lines(prepared: Prepared) -> Iterator[str]:
-    """A line where entries have errors: a name in an entry that cannot be read is not known to be private. A line for
-    each thing that was treated as private, and for each file that is not UTF-8."""
+    """A line if entries have errors, because a name in an entry that cannot be read is not known to be private. A line
+    for each thing that was treated as private, and for each file that is not UTF-8."""
     paths = {problem.path for problem in prepared.read.journal.problems if problem.severity == "error"}
     if count := sum(path.endswith(".md") for path in paths):
         yield (
@@ -171,9 +171,9 @@ def doubt_lines(prepared: Prepared) -> Iterator[str]:
 def make_share(
     workspace: Workspace, name: str, to: Path | None, reviewed: bool = False, lock: LockRequest | None = None
 ) -> None:
-    """Makes the share and prints where it is, once its author has looked at everything in it: in the terminal, or,
-    where `reviewed` says so, on the last preview page. lock: how a locked one gets its key and passphrase. Raises
-    Refusal where it cannot be made, tells something that nobody has looked at, or reveals something private."""
+    """Makes the share and prints where it is, once its author has looked at everything in it: in the terminal, or, if
+    `reviewed`, on the last preview page. lock: how a locked share gets its key and passphrase. Raises Refusal if it
+    cannot be made, contains something that the author has not looked at, or reveals something private."""
     out = shares_folder(workspace.root, to)
     keys = _keys(workspace, name, out, lock or LockRequest())
     with _prepared(workspace, name) as (file_cache, prepared):
@@ -190,7 +190,7 @@ def make_share(
         with _preview_folder(workspace, prepared, None) as page_folder:
             page = preview_page(file_cache, prepared, page_folder, workspace.output.progress)
     workspace.output.notice(new_in_words(new))
-    decided = step_through(new, str(page))  # with no lock held, since nobody knows how long a person looks
+    decided = step_through(new, str(page))  # with no lock held, because nobody knows how long a person looks
     with _prepared(workspace, name, tells_doubts=False) as (file_cache, prepared):
         _refuse_target(workspace, prepared, out)
         today = today_in(prepared.read.journal.settings.time_zone)
@@ -202,7 +202,7 @@ def make_share(
 
 
 def _keys(workspace: Workspace, name: str, out: Path, lock: LockRequest) -> KeyFile | None:
-    """The keys, with one for this share, where its settings say that it is locked; asked for with no lock held."""
+    """The keys, with one for this share, if its settings say that it is locked; asks while no lock is held."""
     share = share_to_be_locked(workspace.root, name)
     if share is None:
         return None
@@ -210,7 +210,7 @@ def _keys(workspace: Workspace, name: str, out: Path, lock: LockRequest) -> KeyF
 
 
 def _refuse_target(workspace: Workspace, prepared: Prepared, out: Path) -> None:
-    """Raises Refusal where the share may not lie in that folder."""
+    """Raises Refusal if the share may not be in that folder."""
     folder = share_folder(out, prepared.share.name)
     if folder.is_relative_to(workspace.cache_folder) or workspace.cache_folder.is_relative_to(folder):
         raise Refusal(f"--to {folder} is in the cache folder or contains it; name another folder")
@@ -218,7 +218,7 @@ def _refuse_target(workspace: Workspace, prepared: Prepared, out: Path) -> None:
 
 
 def _listed(workspace: Workspace, do: Callable[[Prepared], T], prepared: Prepared) -> T:
-    """What `do` gives; where it finds that nobody has looked at something, that is listed."""
+    """The result of `do`; if it finds pieces that the author has not looked at, they are listed."""
     try:
         return do(prepared)
     except NotReviewed as unseen:
@@ -238,7 +238,7 @@ def _made(
         with workspace.at_target(out / prepared.share.name, within=out):
             made = _listed(workspace, make, prepared)
             day = today_in(prepared.read.journal.settings.time_zone)
-            return made, remember(file_cache, prepared, day, ())  # no more of what does not go out now
+            return made, remember(file_cache, prepared, day, ())  # without pieces that no longer go out
     except LeaksFound as found:
         leaks = first_of([*map(str, found.leaks)], MOST_LEAKS, "and {more} more such places")
         workspace.output.notice(*leaks, FIX)
@@ -278,8 +278,8 @@ def _what_to_do(made: FinishedShare, locked: bool) -> str:
 
 
 def preview_share(workspace: Workspace, name: str, to: Path | None, as_json: bool = False) -> None:
-    """Prints what would be shared and what would not, and writes a page of every text and photo to look at; makes no
-    share. as_json: prints every text and photo as one JSON document instead, and writes no page."""
+    """Prints what would be shared and what would not, and writes a preview of every text and photo; makes no share.
+    as_json: prints every text and photo as one JSON document instead, and writes no preview."""
     with _prepared(workspace, name) as (file_cache, prepared):
         if as_json:
             click.echo(review_json(prepared))
@@ -308,7 +308,7 @@ def _prepared(workspace: Workspace, name: str, tells_doubts: bool = True) -> Ite
 
 @contextmanager
 def _preview_folder(workspace: Workspace, prepared: Prepared, to: Path | None) -> Iterator[Path]:
-    """Where the page goes: a folder of its own; where none is named a temporary one, removed if nothing is put in."""
+    """The folder of the preview; if none is named, a temporary one, removed if it stays empty."""
     if to is not None:
         folder = share_folder(shares_folder(workspace.root, to), f"{prepared.share.name}-preview")
         with workspace.at_target(folder, within=folder.parent):

@@ -1,4 +1,5 @@
-"""`journal share`: what would go out, for its author to look at, in the terminal and as JSON; and what they decide"""
+"""`journal share`: what it would publish, for its author to look at, in the terminal and as JSON; and what they
+decide"""
 
 from __future__ import annotations
 
@@ -17,14 +18,14 @@ from journal.sharing.flags import Flag
 from journal.sharing.review import Piece, counts_in_words
 
 MOST_NEW = 20
-"""How many pieces that nobody has looked at are named before the rest is counted."""
+"""How many new pieces are named before the rest is only counted."""
 _AROUND = 60
-"""How many letters of a text are shown before and after a flag."""
+"""How many characters of a text are shown before and after a flag."""
 _CHOICES = {"1": "share", "2": "leave out this text", "3": "stop"}
 
 
 def new_lines(pieces: Sequence[Piece]) -> list[str]:
-    """A line for each piece that nobody has looked at."""
+    """A line for each piece that the author has not looked at."""
     return first_of([_line(piece) for piece in pieces], MOST_NEW, "and {more} more")
 
 
@@ -38,7 +39,7 @@ def _field(piece: Piece) -> str:
 
 
 def review_json(prepared: Prepared) -> str:
-    """Every piece as `{path, field, text, flags, new}`, what is new first."""
+    """Every piece as `{path, field, text, flags, new}`, new ones first."""
     new = set(prepared.review.new)
     rows = [
         {
@@ -54,7 +55,8 @@ def review_json(prepared: Prepared) -> str:
 
 
 def refuse_unless_shown(prepared: Prepared) -> tuple[Piece, ...]:
-    """What is new and was on the last preview page; raises Refusal where there was none, or something is not on it."""
+    """The new pieces, all of which were on the last preview; raises Refusal if there was none, or a piece is not on
+    it."""
     review, name = prepared.review, prepared.share.name
     if review.record.shown is None:
         raise Refusal(
@@ -72,7 +74,7 @@ def refuse_unless_shown(prepared: Prepared) -> tuple[Piece, ...]:
 
 @dataclass
 class Decisions:
-    """What the author decided; stopped: whether they want to go on another time."""
+    """What the author decided; stopped: whether they want to continue another time."""
 
     looked_at: list[Piece] = field(default_factory=list)
     left_out: list[Piece] = field(default_factory=list)
@@ -80,8 +82,8 @@ class Decisions:
 
 
 def step_through(new: Sequence[Piece], page: str) -> Decisions:
-    """Asks about every flag of what is new, one by one, then about all that has none. page: where all of it can be
-    looked at."""
+    """Asks about every flag of new pieces, one by one, then about all new pieces without flags. page: where everything
+    can be looked at."""
     decided = Decisions()
     flagged = [piece for piece in new if piece.flags]
     total, number = sum(len(piece.flags) for piece in flagged), 0
@@ -143,7 +145,7 @@ def _ask(about: str, choices: dict[str, str]) -> str:
 
 
 def closing_words(prepared: Prepared) -> str:
-    """What was checked, what cannot be, and what the author looked at."""
+    """What was checked, what cannot be checked, and what the author looked at."""
     seen = [piece for piece in prepared.review.going_out if piece.kind != "share"]
     days = sorted({prepared.review.record.looked_at[piece.digest] for piece in seen})
     texts = sum(piece.kind == "text" for piece in seen)

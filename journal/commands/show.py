@@ -50,7 +50,7 @@ this site's own pages only, and the browser caches no copy of them."""
 
 
 class _SiteHandler(SimpleHTTPRequestHandler):
-    """Serves the current files of one site, to pages of that site and to its reader."""
+    """Serves the current files of one site, to pages of that site and to its user."""
 
     protocol_version = "HTTP/1.1"
     server_version = "journal"
@@ -62,18 +62,18 @@ class _SiteHandler(SimpleHTTPRequestHandler):
     }
 
     def parse_request(self) -> bool:
-        """Refuses requests from another site's page, by their host name or by what the browser says of them."""
+        """Refuses requests from another site's page, by their host name or by the browser's headers."""
         if not super().parse_request():
             return False
         if refused := self._refused():
             self.send_error(*refused)
             return False
-        # A page rebuilt within the second would pass for unchanged.
+        # A page rebuilt within the same second would count as unchanged.
         del self.headers["If-Modified-Since"]
         return True
 
     def _refused(self) -> tuple[http.HTTPStatus, str] | None:
-        """Why a request is refused, as a status and a line; None where it is not."""
+        """Why a request is refused, as a status and a line; None if it is not."""
         hosts = self.headers.get_all("Host", [])
         if len(hosts) != 1:
             return http.HTTPStatus.BAD_REQUEST, "A request must name one host."  # RFC 9112, 3.2
@@ -99,7 +99,7 @@ class _SiteHandler(SimpleHTTPRequestHandler):
         self.send_error(http.HTTPStatus.NOT_FOUND)
 
     def send_error(self, code: int, message: str | None = None, explain: str | None = None) -> None:
-        """The site's own 404 where it has one, else one plain line; it ends the connection, whatever else was sent."""
+        """The site's own 404 page if it has one, else one line of text; ends the connection, whatever else was sent."""
         page = Path(self.directory) / "404.html"
         is_own = code == http.HTTPStatus.NOT_FOUND and page.is_file()
         line = message or http.HTTPStatus(code).phrase
@@ -120,8 +120,8 @@ class _SiteHandler(SimpleHTTPRequestHandler):
 
 
 def own_hosts(port: int) -> frozenset[str]:
-    """What the Host header of a request for this server's own address says, whole, in small letters; browsers leave out
-    the port of http itself (RFC 9110, 4.2.3)."""
+    """The complete Host header, in lower case, of requests for this server's own address; browsers leave out the
+    default port of http (RFC 9110, 4.2.3)."""
     with_port = {f"{name}:{port}" for name in _OWN_NAMES}
     return frozenset(with_port.union(_OWN_NAMES) if port == http.client.HTTP_PORT else with_port)
 
@@ -138,7 +138,7 @@ class _QuietServer(ThreadingHTTPServer):
 @contextmanager
 def served(site: Path, port: int | None) -> Iterator[str]:
     """Serves a site on loopback from a thread and gives its address. port: 0 for any free one; None for the default
-    one, or any other where that is taken. Raises Refusal where the port asked for cannot be used."""
+    one, or any other if that is taken. Raises Refusal if the requested port cannot be used."""
     handler = partial(_SiteHandler, directory=str(site))
     try:
         server = _QuietServer((LOOPBACK, DEFAULT_PORT if port is None else port), handler)
@@ -165,8 +165,8 @@ def watch(
     state: Callable[[Path], Folder] = scan,
 ) -> None:
     """Calls `rebuild` whenever the folder has changed and then stayed the same; never returns. built_from: the state
-    before the first build began. wait: waits for so many seconds, or as `changes_in` does: what that says has stayed
-    the same is looked at once, all else twice."""
+    before the first build began. wait: waits this many seconds, or as `changes_in` does. The folder is listed once if
+    the wait says that it has settled, otherwise twice."""
     built = before = built_from
     has_settled: object = False
     while True:
@@ -176,7 +176,7 @@ def watch(
             built = now
             rebuild()
         before = now
-        # A folder that takes long to scan is scanned less often.
+        # Scan a folder that takes long to scan less often.
         has_settled = wait(max(CHECK_EVERY_S, 10 * (time.monotonic() - began_s)))
 
 
@@ -184,7 +184,7 @@ _SETTLED_AFTER_S = 0.1
 
 
 class _Changes(FileSystemEventHandler):
-    """Told by the system of what happens in a folder."""
+    """Receives the system's events about a folder."""
 
     def __init__(self) -> None:
         self._has_changed = threading.Event()
@@ -194,7 +194,8 @@ class _Changes(FileSystemEventHandler):
             self._has_changed.set()
 
     def wait(self, seconds: float) -> bool:
-        """Waits so long, or until something has changed and nothing more for a moment: then it is true."""
+        """Waits this long, or until something has changed and then nothing more for a moment; True in the second
+        case."""
         has_changed = self._has_changed.wait(seconds)
         while self._has_changed.is_set():
             self._has_changed.clear()
@@ -204,8 +205,8 @@ class _Changes(FileSystemEventHandler):
 
 @contextmanager
 def changes_in(root: Path) -> Iterator[Callable[[float], object]]:
-    """What waits for a change below a folder, for `watch`; where the system tells of none (a network's disk, too many
-    folders), what waits."""
+    """A function that waits for a change below a folder, for `watch`; if the system reports no changes (a network disk,
+    too many folders), one that only waits."""
     changes, observer = _Changes(), Observer()
     try:
         observer.schedule(changes, os.fspath(root), recursive=True)
@@ -239,7 +240,7 @@ MOST_LISTED = 20
 
 
 class ProblemLister:
-    """Lists a journal's problems with file and line, and after each build those that were not there before."""
+    """Lists a journal's problems with file and line; after later builds only new ones."""
 
     def __init__(self) -> None:
         self._listed: frozenset[Problem] = frozenset()

@@ -53,17 +53,17 @@ class Workspace:
 
     @property
     def seconds(self) -> float:
-        """Since the command began."""
+        """Seconds since the command began."""
         return time.monotonic() - self._began_s
 
     @property
     def plain_site(self) -> Path:
-        """Where the plain site lies: at the site's place, or in the cache where that is a locked one."""
+        """The folder of the plain site: the site itself, or a folder in the cache if the site is locked."""
         return self.site if self.keys is None else self.cache_folder / PLAIN_NAME
 
     def memory(self) -> FileCache:
-        """What earlier runs read of the journal, as it is now. It is read from the disk once: what is built again and
-        again reads no more than what was saved since."""
+        """What earlier runs read of the journal. It is read from the disk once: repeated builds read only what was
+        saved since."""
         from journal.cache.file_cache import FileCache
         from journal.cache.store import Cache
 
@@ -73,7 +73,7 @@ class Workspace:
         return FileCache(self._caches[0], self.root, looked_ns)
 
     def read(self) -> Journal:
-        """The journal, with what its photos say; makes no published sizes."""
+        """The journal, with the facts of its photos; makes no published sizes."""
         return self.read_whole().journal
 
     def read_whole(self) -> ReadJournal:
@@ -87,12 +87,12 @@ class Workspace:
         return read
 
     def check(self) -> Findings:
-        """What the journal holds; it is not read where a build has read it and nothing changed since."""
+        """What the journal contains; it is not read if a build has read it and nothing has changed since."""
         return last_build.findings_of(self.cache_folder, self.root) or last_build.found_in(self.read())
 
     def build(self, executor: Executor | None = None) -> Result:
-        """Brings the site up to date, once no other build is running. executor: does the photo work. Raises
-        as `pipeline.build_site` does."""
+        """Updates the site, once no other build is running. executor: does the photo work. Raises as
+        `pipeline.build_site` does."""
         from journal.site.build.swap import left_beside
 
         waiting = "Another build of this journal is running; waiting for it to finish."
@@ -126,7 +126,7 @@ class Workspace:
             last_build.keep_locked(self.cache_folder, self.plain_site, self.site, more)
 
     def _build_plain(self, left_beside: Callable[[Path], Sequence[Path]], executor: Executor | None) -> Result:
-        """Brings the plain site up to date."""
+        """Updates the plain site."""
         if not left_beside(self.plain_site):
             last = last_build.repeated(self.cache_folder, self.root, self.plain_site)
             if last is not None:
@@ -138,7 +138,7 @@ class Workspace:
 
     @contextmanager
     def photo_work_at(self, address: str | None) -> Iterator[Executor | None]:
-        """The executor that is the cluster at an address; None, for processes here, where there is no address."""
+        """The cluster at an address as an executor; None (local processes) without an address."""
         if address is None:
             yield None
             return
@@ -148,18 +148,18 @@ class Workspace:
             yield cluster
 
     def keep_words(self, built: Result, where: str) -> None:
-        """What a build says that finds nothing changed, for `build_again`. where: its last line."""
+        """What a build prints that finds nothing changed, for `build_again`. where: its last line."""
         same = replace(built, unchanged=True, rendered=0)
         last_build.tell(self.cache_folder, self.site, [closing_line(same, None), plain(where)])
 
     def keep_plans(self) -> None:
-        """From now on each build keeps in memory what the next one need not plan anew."""
+        """From now on each build keeps in memory what the next one need not plan again."""
         from journal.site.memory import Memory
 
         self._plans.append(Memory())
 
     def plan_ahead(self) -> None:
-        """Plans the site where no build has, since nothing had changed; what is wrong is told by the next build."""
+        """Plans the site if no build has done so because nothing had changed; the next build reports what is wrong."""
         from journal.pipeline import plan_ahead
 
         for plan in self._plans:
@@ -186,10 +186,11 @@ class Workspace:
             self.output.notice(f"{path} is left over from the earlier {target} and could not be deleted; delete it.")
 
     def build_again(self, listed: Callable[[Sequence[Problem]], Sequence[str]]) -> Sequence[str]:
-        """Builds after a change; gives lines on what was built, or on why it failed. listed: lines on the problems."""
+        """Builds after a change; gives lines about what was built, or why it failed. listed: lines about the
+        problems."""
         try:
             built = self.build()
-        except Exception as error:  # a folder that is just being changed, a full disk: the next change tries again
+        except Exception as error:  # a folder that is being changed, a full disk: the next change tries again
             return (sentence_of(error),)
         return (
             *listed(built.problems),
@@ -199,7 +200,7 @@ class Workspace:
 
 @contextmanager
 def open_workspace(folder: Path, to: Path | None = None, cache: Path | None = None) -> Iterator[Workspace]:
-    """The workspace of a journal; raises Refusal where a folder cannot be used as asked."""
+    """The workspace of a journal; raises Refusal if a folder cannot be used as asked."""
     root = journal_folder(folder)
     site = site_folder(root, to)
     output = Output()

@@ -7,20 +7,43 @@ from dataclasses import asdict, astuple
 from typing import Any
 
 from journal.analysis.analysis import Analysis
+from journal.analysis.calendar import zone_of
 from journal.analysis.climate import MeasuredClimate, TentClimate
 from journal.analysis.due import Due, entries_about
 from journal.analysis.forecast import Expected
 from journal.analysis.identity import Identification
 from journal.analysis.lineage import Lineage
-from journal.analysis.patches import Patch, first_and_last_week
 from journal.analysis.power import Lifetime
 from journal.analysis.progress import Progress, milestones
 from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import history_of, holding_now, light_of
 from journal.analysis.ventilation import air_changes, water_used
 from journal.analysis.yields import BatchYield
+from journal.export.more_columns import (
+    growth_of,
+    heat_of,
+    outing_rows,
+    patch_row,
+    picked_rows,
+    place_yield_of,
+    sun_of,
+    weather_before,
+)
 from journal.export.whole_journal import rows_of_the_whole
-from journal.model import Entry, Find, Journal, MixPart, Next, Photo, PhotoUse, Position, Ref, TentEntry, When
+from journal.model import (
+    Colony,
+    Entry,
+    Find,
+    Journal,
+    MixPart,
+    Next,
+    Photo,
+    PhotoUse,
+    Position,
+    Ref,
+    TentEntry,
+    When,
+)
 from journal.reading.keys import COMMON_KEYS, KEYS, Key
 from journal.settings import Exhaust, Tent, ValueRange
 
@@ -52,6 +75,8 @@ def document(journal: Journal) -> Row:
     all the same. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, by
     its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
 
+    Columns of few journals: see `more_columns`.
+
     A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
     (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
     `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
@@ -59,10 +84,17 @@ def document(journal: Journal) -> Row:
     found = Analysis(journal)
     lineage, settings = found.lineage, journal.settings
     return {
-        "journal": _fields(settings, "title", "author", "time_zone", "units")
+        "journal": _fields(settings, "title", "author", "time_zone", "units", "currency", "elevation_m")
         | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
-        "finds": [_find(find, found.identifications[find.id][-1], found.confirmed[find.id]) for find in journal.finds],
-        "patches": [_patch(patch, found) for patch in found.patches],
+        "finds": [
+            _find(find, found.identifications[find.id][-1], found.confirmed[find.id])
+            | sun_of(find, zone_of(settings))
+            | weather_before(find, found)
+            for find in journal.finds
+        ],
+        "patches": [patch_row(patch, found) for patch in found.patches],
+        "picked": picked_rows(found),
+        "outings": outing_rows(found),
         "cultures": [
             _entry(row, "culture")
             | _descent(row.id, lineage)
@@ -71,6 +103,8 @@ def document(journal: Journal) -> Row:
             )
             | _standing(row.id, found)
             | _grown_from(found.rollups.cultures[row.id])
+            | heat_of(row, found)
+            | growth_of(row, found)
             for row in journal.cultures
         ],
         "batches": [
@@ -82,10 +116,16 @@ def document(journal: Journal) -> Row:
             | {"doubtful_harvests": [note.path for note in found.doubtful_harvests.get(row.id, ())]}
             | _timing_of(found.progress[row.id], found.expected.get(row.id))
             | _climate_about(found.climate.batches[row.id])
+            | heat_of(row, found)
             for row in journal.batches
         ],
         "notes": [_entry(note, "note") for note in journal.notes],
-        "tents": [_tent(tent, journal) | _climate_in(journal, found.climate.tents[tent.id]) for tent in settings.tents],
+        "tents": [
+            _tent(tent, journal)
+            | _climate_in(journal, found.climate.tents[tent.id])
+            | place_yield_of(found.place_yields.get(tent.id))
+            for tent in settings.tents
+        ],
         "devices": [
             _entry(device, "device") | _life_of(found.power.lifetimes[device.id]) for device in journal.devices
         ],
@@ -135,7 +175,7 @@ def _cell(value: Any) -> Any:
             return value.path
         case Next():
             return {"text": value.text, "date": value.date.isoformat() if value.date else None}
-        case MixPart() | ValueRange():
+        case MixPart() | ValueRange() | Colony():
             return asdict(value)
         case Position():
             return _position(value)
@@ -153,39 +193,6 @@ def _find(find: Find, now: Identification, confirmed: bool) -> Row:
         "identity_confirmed": confirmed,
         "species_at_find": find.species,
         "certainty_at_find": find.certainty,
-    }
-
-
-def _patch(patch: Patch, found: Analysis) -> Row:
-    weeks = first_and_last_week(patch.fruited) or (None, None)
-    named = (found.identifications[find.id][-1].species for find in patch.finds)
-    place = patch.place
-    return {
-        "id": patch.key,
-        "name": patch.title,
-        "name_is_given": patch.name is not None,
-        "finds": [find.id for find in patch.finds],
-        "species": list(dict.fromkeys(filter(None, named))),
-        "position": {"lat": place.lat_deg, "lon": place.lon_deg, "uncertainty_m": place.uncertainty_m}
-        if place
-        else None,
-        "first_week": weeks[0],
-        "last_week": weeks[1],
-        "fruited": [day.isoformat() for day in patch.fruited],
-        "last_look": patch.last_look.iso.partition("T")[0],
-        "visits": [
-            {
-                **_date(visit.when),
-                "date": visit.when.iso.partition("T")[0],
-                "found": list(visit.found),
-                "seen": [f"{id} {stage}" for id, stage in visit.seen],
-                "fruiting": visit.is_fruiting,
-            }
-            for visit in patch.visits
-        ],
-        "cultures": list(patch.cultures),
-        "joined_by": [one.find.id for one in patch.joined if not one.apart],
-        "former_ids": list(patch.former),
     }
 
 
@@ -253,7 +260,7 @@ def _tent(tent: Tent, journal: Journal) -> Row:
         "title": tent.name,
         "by": journal.settings.author,
         "date": None,
-        **_fields(tent, "id", "width_m", "depth_m", "height_m", "exhaust_m3_h", "exhaust_flow_is"),
+        **_fields(tent, "id", "width_m", "depth_m", "height_m", "shelf_area_m2", "exhaust_m3_h", "exhaust_flow_is"),
         **rows,
         "readings": [row | {"source": "eye"} for row in rows["readings"]],
         "logger_rows": sum(len(log.stamps_s) for log in journal.logs if log.tent == tent.id),

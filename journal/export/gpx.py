@@ -1,4 +1,4 @@
-"""Finds as waypoints, and track logs, for a hand-held receiver. *Source:* GPX 1.1, Topografix (2004)."""
+"""Finds as waypoints, and track logs, for a GPS receiver. *Source:* GPX 1.1, Topografix (2004)."""
 
 from __future__ import annotations
 

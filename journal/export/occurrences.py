@@ -1,4 +1,4 @@
-"""Finds as records in the terms of Darwin Core, with as much of the place as may be told, and what is withheld.
+"""Finds as records in the terms of Darwin Core, with as much of the place as may be shown, and what is withheld.
 
 *Source:* Darwin Core Maintenance Group, TDWG, list of Darwin Core terms (http://rs.tdwg.org/dwc/terms/); what is done
 to positions, and that it is said: A. D. Chapman, Current Best Practices for Generalizing Sensitive Species Occurrence

@@ -1,4 +1,4 @@
-"""Rows of the document that are about the journal as a whole: what is planned, what is coming, and what was lost."""
+"""Rows of the document about the journal as a whole: what is planned and coming, what was lost, what it cost."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from journal.analysis.analysis import Analysis
+from journal.analysis.costs import Costs, JournalCosts
 from journal.analysis.losses import Lot, p_chart, steps_of
 from journal.analysis.planning import PARTS, Prospect, weeks
 
@@ -19,6 +20,9 @@ def rows_of_the_whole(found: Analysis) -> dict[str, list[Row]]:
     on units inoculated, each from low to high by its basis (`own`: of four new batches in five, by three finished ones
     or more; `published`, `practice`: the range told); None where nothing tells. `coming` are the flushes still to come
     of the batches that grow, by the days in which they may; `weeks` what these make a week from its Monday.
+
+    `costs` has a row for each line (None: batches of several lines, or of none) and one for the whole journal, in the
+    currency of `journal`. `cost_per_kg` and `kg_per_h` are of the finished batches that tell their cost, or minutes.
 
     `losses` has a row for each lot: a culture with its vessels, a batch with its units. `step_share` is what was lost
     of all lots of its step, `low_share` and `high_share` the limits of its p-chart; None where there are too few lots.
@@ -46,6 +50,7 @@ def rows_of_the_whole(found: Analysis) -> dict[str, list[Row]]:
             }
             for week in weeks(found.coming)
         ],
+        "costs": [*(_cost_row("line", one) for one in found.costs.lines), *_whole_cost_rows(found.costs)],
         "losses": [row for lots in steps_of(found.lots).values() for row in _loss_rows(lots)],
     }
 
@@ -83,3 +88,34 @@ def _loss_rows(lots: Iterable[Lot]) -> Iterator[Row]:
             "spawn": list(lot.spawn),
             "may_lose_more": lot.may_lose_more,
         }
+
+
+def _whole_cost_rows(costs: JournalCosts) -> Iterator[Row]:
+    """One row, where anything of costs is written."""
+    if costs.is_told:
+        yield _cost_row("journal", costs.of_all) | {
+            "devices_cost": costs.devices or None,
+            "services_cost": costs.services or None,
+            "other_cost": costs.other or None,
+            "cost_per_kg_with_devices": costs.per_kg,
+        }
+
+
+def _cost_row(of: str, costs: Costs) -> Row:
+    return {
+        "of": of,
+        "line": costs.name or None,
+        "batches": [one.batch for one in costs.batches],
+        "harvest_g": costs.harvest_g,
+        "cost": costs.paid,
+        "cost_per_kg": costs.per_kg,
+        "batches_costed": len(costs.costed),
+        "minutes": costs.minutes,
+        "kg_per_h": costs.kg_per_h,
+        "batches_worked": len(costs.worked),
+        "sold": costs.sold,
+        "devices_cost": None,
+        "services_cost": None,
+        "other_cost": None,
+        "cost_per_kg_with_devices": None,
+    }

@@ -1,4 +1,4 @@
-"""A position made coarse: the cell of a decimal grid that holds it, and the names that cells have.
+"""A coarse position: the cell of a decimal grid that contains it, and the names of cells.
 
 Never by noise, which repeats average out.
 *Source:* A. D. Chapman, Current Best Practices for Generalizing Sensitive Species Occurrence Data (GBIF Secretariat,

@@ -1,4 +1,4 @@
-"""Positions on a flat map about a centre, true to scale, across the antimeridian and the poles too.
+"""Positions on a flat map around a centre, to scale, including across the antimeridian and the poles.
 
 An azimuthal projection: direction and distance from the centre are those on the ellipsoid.
 *Source:* J. P. Snyder, Map Projections: A Working Manual (USGS Professional Paper 1395, 1987), chapter 25, azimuthal

@@ -1,4 +1,4 @@
-"""A position written out in several notations, with as many digits as its uncertainty is worth.
+"""A position in several notations, with as many digits as its uncertainty justifies.
 
 Each text reads back (see `parse.parse_position`) to a place within the uncertainty it was written for, or within
 the square metre that is the finest UTM and MGRS can name.

@@ -1,4 +1,4 @@
-"""Places that are known and must not be told, found in a text by their own numbers, however they are rounded."""
+"""Finds known places that must not be shown in a text, by their numbers, however they are rounded."""
 
 from __future__ import annotations
 

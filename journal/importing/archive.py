@@ -1,4 +1,4 @@
-"""Archives of records made on a phone: what they list, and what of it is whole. Nothing is ever extracted."""
+"""Archives of records made on a phone: what they list, and which of it is complete. Nothing is ever extracted."""
 
 from __future__ import annotations
 

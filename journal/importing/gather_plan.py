@@ -1,4 +1,4 @@
-"""What becomes of each record of an archive: its folder in the journal, its ID, and the files that are to come in."""
+"""The plan for each record of an archive: its folder in the journal, its ID, and the files to take in."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Carries out what is planned of an archive, so that a run can be stopped before or after any step, and gathers again.
+"""Carries out the plan for an archive, so that a run can be stopped before or after any step and repeated.
 
 All is made in a hidden folder of the journal, `.gather-…`, with the plan in it, and gets its place from there. What
 a stopped run has put in place is known by its plan; what it has not is planned anew.

@@ -1,4 +1,4 @@
-"""Which picture files are meant, and what each holds: when it was taken, and its problems."""
+"""The named picture files, and what is in each: when it was taken, and its problems."""
 
 from __future__ import annotations
 

@@ -100,7 +100,10 @@ def _parts_in(plain: Path) -> dict[tuple[Pack, str], list[tuple[str, Sequence[st
     if (plain / "sw.js").is_file():
         build = _BUILD.match((plain / "sw.js").read_text("utf-8"))
         assert build is not None, "a built site's worker tells its build"
-        for pack, name, digest, *_ in _list_in(plain, build[1])["parts"]:
+        root = _list_in(plain, build[1])
+        years = (_list_in(plain, digest)["parts"] for _, digest in root.get("years", ()))
+        listed = sorted(chain(root["parts"], *years), key=lambda row: (PACKS.index(row[0]), row[1]))
+        for pack, name, digest, *_ in listed:
             held = _list_in(plain, digest)
             parts[pack, name] = [(held["base"] + file[0], file[3] if len(file) > 3 else ()) for file in held["files"]]
         return parts
@@ -166,6 +169,8 @@ class _LockedShelf(Shelf):
 
     list_ending = ".bin"
     bundled = ("core", "pages", "small")
+    compressed = ()  # what is sealed packs no smaller
+    has_years = False
 
     def __init__(self, links: _Links, cipher: SiteCipher) -> None:
         super().__init__(links.tree, None)

@@ -1,1 +1,1 @@
-"""Files into the model. The only storey that reads what the author wrote; what is wrong becomes a Problem."""
+"""Files into the model. The only layer that reads what the author wrote; whatever is wrong becomes a Problem."""

@@ -1,6 +1,6 @@
-"""Cameras whose clock is off: found where a day's photos of known places would lie on a track at another time.
+"""Cameras whose clock is wrong: found if a day's photos of known places would be on a track at another time.
 
-What is found is proposed and never applied: a revisit with no track can look the same.
+An offset is proposed and never applied: a revisit without a track can look the same.
 """
 
 from __future__ import annotations
@@ -21,16 +21,16 @@ _LEAST_PHOTOS = 3
 _FARTHEST = timedelta(hours=6)
 _FITS_M, _FITS_ALREADY_M = 50.0, 100.0
 _APART_M = 100.0
-"""Places less far apart tell no order in which they were visited."""
+"""Places closer together do not show in which order they were visited."""
 _SAME_MIN = 10
-"""Offsets that put the photos about as well on the track must lie no farther apart, or the track tells none."""
+"""If offsets that fit about equally well are further apart, the track decides nothing."""
 _MOST_PHOTOS = 12
 _METRES_IN_A_DEGREE = 111_195.0
 
 
 @dataclass(frozen=True, slots=True)
 class _Shot:
-    """A photo whose place is known besides by its time: by its own GPS, or by the `where` of its find."""
+    """A photo whose place is known independently of its time: by its own GPS, or by the `where` of its find."""
 
     photo: Photo
     taken: datetime
@@ -38,7 +38,7 @@ class _Shot:
     lon_deg: float
 
     def from_m(self, lat_deg: float, lon_deg: float) -> float:
-        """Metres on a sphere, good for the few kilometres that matter here."""
+        """Metres on a sphere, accurate enough for the few kilometres that matter here."""
         east_deg = lon_deg - self.lon_deg
         east_deg -= 360 * round(east_deg / 360)
         return _METRES_IN_A_DEGREE * hypot(lat_deg - self.lat_deg, east_deg * cos(radians(self.lat_deg)))
@@ -46,8 +46,8 @@ class _Shot:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """minutes: to add on the days from `first` to `last`. away_m: the median distance then; was_m: as it is, None where
-    the track does not cover the photos."""
+    """minutes: to add on the days from `first` to `last`. away_m: the median distance after that; was_m: before, None
+    if the track does not cover the photos."""
 
     minutes: int
     first: date
@@ -97,7 +97,7 @@ def _shots(journal: Journal) -> Iterator[_Shot]:
 
 
 def _offset(shots: Sequence[_Shot], day: date, tracks: Sequence[Track]) -> _Found | None:
-    """The one offset in whole minutes that puts the photos on the track, where they are not on it as they are."""
+    """The only offset in whole minutes that puts the photos on the track; None if they are on it without one."""
     first, last = min(shot.taken for shot in shots), max(shot.taken for shot in shots)
     near = [
         track
@@ -125,7 +125,7 @@ def _offset(shots: Sequence[_Shot], day: date, tracks: Sequence[Track]) -> _Foun
 
 
 def _away_m(shots: Sequence[_Shot], tracks: Sequence[Track], minutes: int) -> float | None:
-    """The median distance of the photos from the track, so many minutes later; None where it covers too few."""
+    """The median distance of the photos from the track, shifted by some minutes; None if it covers too few."""
     places = ((shot, place_on(tracks, shot.taken + timedelta(minutes=minutes))) for shot in shots)
     away = [shot.from_m(place.lat_deg, place.lon_deg) for shot, place in places if place is not None]
     return median(away) if len(away) >= max(_LEAST_PHOTOS, 0.8 * len(shots)) else None

@@ -1,4 +1,4 @@
-"""When an entry was, and where two sources disagree, which is reported and never chosen silently."""
+"""The date of an entry, and disagreements between two sources, which are reported and never resolved silently."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from datetime import date, datetime, time, timedelta
 from journal.analysis.due import resets
 from journal.analysis.limits import limit
 from journal.analysis.patches import patches_of
+from journal.analysis.permits import breaches
 from journal.analysis.plausibility import doubts_of
 from journal.analysis.progress import Progress
 from journal.analysis.sensors import salt_in
@@ -22,11 +23,11 @@ from journal.reading.entries import Draft, ProblemList
 from journal.reading.model_entries import LinkedDraft
 
 MAY_DIFFER = timedelta(hours=24)
-"""How far a photo may lie from the entry it belongs to before that is reported."""
+"""How far in time a photo may be from its entry before that is reported."""
 
 
 def stated_date(draft: Draft, taken: Sequence[datetime]) -> When | None:
-    """The entry's own date, else its earliest photo's time, else a date that begins its file's or folder's name.
+    """The entry's own date, else its earliest photo's time, else a date at the start of its file's or folder's name.
 
     taken: when its photos were taken.
     """
@@ -41,7 +42,7 @@ def stated_date(draft: Draft, taken: Sequence[datetime]) -> When | None:
 
 
 def with_time_of_photos(stated: When, taken: Sequence[datetime]) -> When:
-    """A date that is exact to the day gets the time of its earliest photo, where that was on the same day."""
+    """A date that is exact to the day gets the time of its earliest photo, if that is on the same day."""
     if stated.exact != "day" or not taken or min(taken).date() != stated.first:
         return stated
     return replace(stated, exact="minute", moment=min(taken))
@@ -50,8 +51,8 @@ def with_time_of_photos(stated: When, taken: Sequence[datetime]) -> When:
 def disagrees(stated: When, taken: datetime) -> bool:
     """Whether a photo lies more than 24 hours from an entry's date.
 
-    A date without a time counts as its whole day (month, year), by the clock of whoever took the photo; one that is
-    only about right disagrees with nothing.
+    A date without a time counts as its whole day (month, year), by the photographer's clock; an approximate date
+    disagrees with nothing.
     """
     if stated.exact == "about":
         return False
@@ -64,7 +65,7 @@ def disagrees(stated: When, taken: datetime) -> bool:
 
 
 def _day_after(stated: When) -> date:
-    """The first day that the date can no longer mean."""
+    """The day after the last that the date can mean."""
     first = stated.first
     if stated.exact == "month":
         return (first.replace(day=28) + timedelta(days=4)).replace(day=1)
@@ -74,13 +75,13 @@ def _day_after(stated: When) -> date:
 
 
 APART_ABOVE_M = 250
-"""How far a find's photo may lie from its `where` before that is reported."""
+"""How far a find's photo may be from its `where` before that is reported."""
 
 _HAVE_ONE_DAY = frozenset({"find", "note", "tent"})
 
 
 def check_times(kept: Iterable[LinkedDraft], photos: Mapping[str, Photo], problems: ProblemList) -> None:
-    """Finds, notes and tent entries, which have one day, whose photos were taken over 24 hours from them."""
+    """Entries of a single day (finds, notes, tent entries) whose photos were taken more than 24 hours from it."""
     for one in kept:
         if one.draft.kind not in _HAVE_ONE_DAY:
             continue
@@ -94,7 +95,7 @@ def check_times(kept: Iterable[LinkedDraft], photos: Mapping[str, Photo], proble
 
 
 def check_places(one: LinkedDraft, photos: Mapping[str, Photo], problems: ProblemList) -> None:
-    """A find whose photos lie over 250 m from its `where`."""
+    """A find whose photos are more than 250 m from its `where`."""
     where: Position | None = one.draft.values.get("where")
     if where is None:
         return
@@ -125,7 +126,7 @@ def check_losses(progress: Mapping[str, Progress], problems: ProblemList) -> Non
 
 
 def check_plausibility(journal: Journal, progress: Mapping[str, Progress], problems: ProblemList) -> None:
-    """Dates, masses and settings that are hardly possible, and loggers' readings that no tent has."""
+    """Implausible dates, masses and settings, and logger readings that no tent has."""
     for doubt in doubts_of(journal, progress):
         problems.at(doubt.entry.path, doubt.entry.lines.get(doubt.key, 0), "warning", doubt.message, doubt.fix)
     for log in journal.logs:
@@ -138,8 +139,8 @@ def check_plausibility(journal: Journal, progress: Mapping[str, Progress], probl
 
 
 def check_services(journal: Journal, problems: ProblemList) -> None:
-    """What was serviced that counts for no regular service of its tent, so that none is reset; a probe's check over a
-    salt is no service."""
+    """Services that match no regular service of their tent, so that none is reset; checking a probe over a salt is not
+    a service."""
     tents = {tent.id.lower(): tent for tent in journal.settings.tents}
     for entry in journal.tent_entries:
         names = list(dict.fromkeys(name for id in entry.about for name, _ in tents[id.lower()].every))
@@ -154,7 +155,8 @@ def check_services(journal: Journal, problems: ProblemList) -> None:
 
 
 def check_patches(journal: Journal, problems: ProblemList) -> None:
-    """Finds that make one of several patches, or lie between some with names, where their author does not say which."""
+    """Finds that join several patches, or are between patches with names, if their author does not say which one they
+    belong to."""
     for patch in patches_of(journal):
         for joined in patch.joined:
             if joined.by_hand:
@@ -169,6 +171,28 @@ def check_patches(journal: Journal, problems: ProblemList) -> None:
                 fix = "write `patch` and one name for all in it, or another name in the finds of each patch"
             line = joined.find.lines.get("where", 0)
             problems.at(joined.find.path, line, "warning", message, fix)
+
+
+def check_permits(journal: Journal, problems: ProblemList) -> None:
+    """Permits that the settings do not name, and what was picked beyond one."""
+    names = [permit.name for permit in journal.settings.permits]
+    for find in journal.finds:
+        if find.permit and find.permit.casefold() not in map(str.casefold, names):
+            near = nearest(find.permit, names)
+            fix = f"write {near}, if you mean that" if near else f"add [permits.{find.permit}] to journal.toml"
+            message = f"{shortened(find.permit)} is no permit of the settings"
+            problems.at(find.path, find.lines.get("permit", 0), "error", message, fix)
+    for breach in breaches(journal):
+        permit = breach.permit
+        picked, in_all = f"{breach.mass_g / 1000:.3g} kg picked", f"the permit {permit.name}, which allows"
+        message = {
+            "not then": f"picked on a day on which the permit {permit.name} does not hold",
+            "a day": f"{picked} that day under {in_all} {(permit.a_day_g or 0) / 1000:g} kg a day",
+            "in all": f"{picked} in all under {in_all} {(permit.in_all_g or 0) / 1000:g} kg",
+        }[breach.what]
+        key = "picked mass" if "picked mass" in breach.entry.lines else "harvest"
+        fix = "correct the mass, the date or `permit`, if one of them is wrong"
+        problems.at(breach.entry.path, breach.entry.lines.get(key, 0), "warning", message, fix)
 
 
 def _names_were(photos: Sequence[Photo]) -> str:

@@ -39,7 +39,8 @@ class Table:
                 yield number, cells_of(line, self.delimiter)
 
     def column(self, name: str) -> int | None:
-        """Index of the column of that name, without regard to case, spacing or a unit after it; None where none is."""
+        """Index of the column of that name, without regard to case, spacing or a unit after it; None if there is
+        none."""
         plain = [_plain(cell) for cell in self.header]
         if _plain(name) in plain:
             return plain.index(_plain(name))
@@ -52,7 +53,7 @@ class Table:
 
 
 def decoded(data: bytes) -> str:
-    """A file's text without its byte order mark: as that says, else UTF-8 where it is valid, else Windows-1252."""
+    """A file's text without its byte order mark: decoded as that says, else as UTF-8 if valid, else as Windows-1252."""
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return data.decode("utf-16", "replace")
     if data[:200].count(0) > len(data[:200]) // 4:  # UTF-16 without a mark: every other byte of Latin text is 0
@@ -66,7 +67,7 @@ def decoded(data: bytes) -> str:
 def find_table(text: str, names: Sequence[str]) -> Table:
     """The table whose header holds most of the names, among the first 100 lines and the delimiters , ; | and tab.
 
-    Where no line holds any, the line that looks most like a header. Unreadable where nothing looks like a table.
+    If no line has any, the line that looks most like a header. Raises Unreadable if nothing looks like a table.
     """
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     best: tuple[tuple[int, int], Table] | None = None
@@ -83,7 +84,7 @@ def find_table(text: str, names: Sequence[str]) -> Table:
 
 
 def cells_of(line: str, delimiter: str) -> list[str]:
-    """The cells of one line; a quote that is never closed ends with its line, not with the file."""
+    """The cells of one line; an unclosed quote ends with its line, not with the file."""
     if '"' not in line:
         return line.split(delimiter)
     try:
@@ -101,7 +102,7 @@ _UNIT_WORDS: dict[str, Literal["°C", "°F"]] = {
 
 
 def cell_number(cell: str) -> float | None:
-    """The number in a cell; NaN where the cell is blank or says that there is no reading, None where it is none."""
+    """The number in a cell; NaN if the cell is blank or says that there is no reading, None if it is not a number."""
     try:
         return float(cell)
     except ValueError:
@@ -113,24 +114,24 @@ def cell_number(cell: str) -> float | None:
 
 
 def unit_in(name: str) -> Literal["°C", "°F"] | None:
-    """The unit of temperature that a column's name tells; None where it tells none, or both."""
+    """The unit of temperature in a column's name; None if it has none, or both."""
     words = re.split(r"[\W\d_]+", name.replace("º", "°").replace("℃", "°C").replace("℉", "°F").casefold())
     units = {_UNIT_WORDS[word] for word in words if word in _UNIT_WORDS}
     return units.pop() if len(units) == 1 else None
 
 
 def has_no_digits(cells: Sequence[str]) -> bool:
-    """Whether a row is one of words, such as a line of units under the header."""
+    """Whether a row has only words, such as a line of units under the header."""
     return not any(char.isdigit() for cell in cells for char in cell)
 
 
 def _plain(name: str) -> str:
-    """A column's name for comparing: one look for each sign, one space, no case."""
+    """A column's name for comparing: look-alike characters unified, single spaces, no case."""
     return " ".join(unicodedata.normalize("NFKC", name.replace("º", "°")).casefold().split())
 
 
 def _without_unit(name: str) -> str:
-    """A column's name without what stands in brackets at its end, or behind its last comma."""
+    """A column's name without brackets at its end, or without what follows its last comma."""
     begins = [name.rfind(",")]
     if name.endswith(("]", ")")):
         closed = max(name.rfind("]", 0, -1), name.rfind(")", 0, -1))
@@ -148,7 +149,8 @@ _SPACED_OFFSET = re.compile(r" (?=(?:[+-][0-9]{2}:?[0-9]{2}|Z)$)")
 
 @dataclass(slots=True)
 class Seconds:
-    """Stamps since 1970-01-01T00:00Z, in the order given, and indices of those in an hour doubled or left out."""
+    """Seconds since 1970-01-01T00:00Z, in the order given, and indices of those in an hour that a clock change repeats
+    or skips."""
 
     stamps_s: list[float] = field(default_factory=list)
     doubled: list[int] = field(default_factory=list)
@@ -156,9 +158,10 @@ class Seconds:
 
 
 def stamp_reader(time_format: str | None) -> Callable[[str], datetime]:
-    """A function from a cell to its date and time, which raises ValueError for what is none.
+    """A function from a cell to its date and time, which raises ValueError if the cell has none.
 
-    time_format: as for strptime, or None for ISO 8601 with a time of day. Unreadable where the format is none.
+    time_format: as for strptime, or None for ISO 8601 with a time of day. Raises Unreadable if it is not a valid
+    format.
     """
     if time_format is None:
         return _iso_8601
@@ -171,7 +174,7 @@ def stamp_reader(time_format: str | None) -> Callable[[str], datetime]:
         def read(text: str) -> datetime:
             return datetime.strptime(text.strip(), time_format)
 
-    if "p" in _directives(time_format):  # `1:05 p.m.` and `1:05 p. m.` too, as much of the world writes them
+    if "p" in _directives(time_format):  # also `1:05 p.m.` and `1:05 p. m.`, as many countries write them
         return lambda text: read(_HALF_OF_DAY.sub(r"\1m", text) if "." in text else text)
     return read
 
@@ -179,7 +182,7 @@ def stamp_reader(time_format: str | None) -> Callable[[str], datetime]:
 def in_seconds(stamps: Sequence[datetime], zone: tzinfo) -> Seconds:
     """Each stamp as seconds; those without an offset are wall-clock times in `zone`.
 
-    Within an hour that a clock change doubles, the earlier moment is taken until the stamps go back. Years 2 to 9998.
+    Within an hour that a clock change repeats, the earlier moment is taken until the stamps go back. Years 2 to 9998.
     """
     found = Seconds()
     offsets = cache(lambda day: _steady_offset_s(day, zone))
@@ -238,7 +241,7 @@ def _in_two_parts(date_format: str, time_format: str) -> Callable[[str], datetim
 
 
 def _steady_offset_s(day: date, zone: tzinfo) -> float | None:
-    """The offset from UTC of a whole day in seconds, or None where it changes in the course of it."""
+    """The offset from UTC of a whole day in seconds, or None if it changes during the day."""
     midnight = datetime.combine(day, time(), zone)
     edges = (midnight, midnight.replace(fold=1), midnight + timedelta(days=1))
     offsets = {edge.utcoffset() for edge in edges}
@@ -246,12 +249,12 @@ def _steady_offset_s(day: date, zone: tzinfo) -> float | None:
 
 
 def _on_a_day_of_change(stamps: Sequence[datetime], index: int, zone: tzinfo, found: Seconds) -> float:
-    """Seconds of one stamp on a day whose offset changes; says in `found` where the change makes it unsure."""
+    """Seconds of one stamp on a day whose offset changes; adds to `found` stamps that the change makes ambiguous."""
     stamp = stamps[index]
     first_s, second_s = (stamp.replace(tzinfo=zone, fold=fold).timestamp() for fold in (0, 1))
     if first_s == second_s:
         return first_s
-    if first_s > second_s:  # the change leaves this hour out
+    if first_s > second_s:  # the change skips this hour
         found.impossible.append(index)
         return first_s
     found.doubled.append(index)

@@ -1,4 +1,4 @@
-"""Dates as an author writes them, as far as they are known."""
+"""Dates as an author writes them, which may be incomplete."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ _EVERYDAY = tuple(
         rf"(?P<day>[0-9]{{1,2}})\. ?(?P<month>[0-9]{{1,2}})\. ?{_YEAR}",
     )
 )
-"""Dates that can be read in but one way, though not as ISO 8601 has them."""
+"""Unambiguous dates in other notations than ISO 8601."""
 _TWO_NUMBERS = re.compile(rf"(?P<one>[0-9]{{1,2}})(?P<sep>[/ -])(?P<other>[0-9]{{1,2}})(?P=sep){_YEAR}")
 _DAY_IN_FRONT = re.compile(r"(?P<day>[0-9]{4}-[0-9]{2}-[0-9]{2})(?![0-9])[\s:,]*(?P<text>.*)", re.DOTALL)
 _FIRST_YEAR, _LAST_YEAR = 1700, 2999
@@ -51,9 +51,9 @@ _FIRST_YEAR, _LAST_YEAR = 1700, 2999
 def read_when(text: str, zone: tzinfo) -> Parsed[When]:
     """A date as format 1 has it; a time without offset is in `zone`. Raises Unreadable.
 
-    A date in another notation that can be read in but one way (`3 October 2026`, `03.09.2026`) is read too, with a
-    remark that has its ISO form. Of a time that the clock change makes impossible or doubled the earlier of the two
-    moments it can mean is taken, with a remark. Seconds are kept, fractions of them are not.
+    An unambiguous date in another notation (`3 October 2026`, `03.09.2026`) is read too, with a remark that has its ISO
+    form. If a clock change skips or repeats a time, the earlier of the two possible moments is taken, with a remark.
+    Seconds are kept, fractions of seconds are not.
     """
     written = " ".join(text.split())
     bare = _ABOUT.sub("", written, count=1) if _ABOUT.match(written) else written
@@ -70,7 +70,7 @@ def read_when(text: str, zone: tzinfo) -> Parsed[When]:
 
 
 def _read_everyday(written: str, bare: str, zone: tzinfo) -> Parsed[When]:
-    """A date that is not written as ISO 8601 has it, with that form in a remark. bare: without `about`."""
+    """A date in another notation than ISO 8601, with the ISO form in a remark. bare: without `about`."""
     day, rest = _in_iso(bare)
     rest = re.sub(r"^,? ?(?:at )?", "", rest)
     iso = f"{day} {rest}".strip()
@@ -82,9 +82,9 @@ def _read_everyday(written: str, bare: str, zone: tzinfo) -> Parsed[When]:
 
 
 def _in_iso(text: str) -> tuple[str, str]:
-    """The date that begins a text as ISO 8601 writes it, and the rest of the text; "" where none does.
+    """The date at the start of a text in ISO 8601 notation, and the rest of the text; "" if there is none.
 
-    Raises Unreadable, with both readings, where it is not clear which number is the day and which the month.
+    Raises Unreadable, with both readings, if it is not clear which number is the day and which the month.
     """
     if found := _TWO_NUMBERS.match(text):
         one, other = int(found["one"]), int(found["other"])
@@ -104,7 +104,7 @@ def _in_iso(text: str) -> tuple[str, str]:
 
 
 def _iso(year: str, month: int, day: int) -> str | None:
-    """The day as ISO 8601 writes it; None where the calendar has no such day."""
+    """The day in ISO 8601 notation; None if the calendar has no such day."""
     with suppress(ValueError):
         return date(int(year), month, day).isoformat()
     return None
@@ -136,7 +136,7 @@ def _moment(written: str, day: date, time: str, zone: tzinfo) -> Parsed[datetime
 
 
 def in_zone(wall: datetime, zone: tzinfo) -> Parsed[datetime]:
-    """What a wall clock showed, as an aware time with a fixed offset; see `read_when` for the clock change."""
+    """The time on a wall clock, as an aware time with a fixed offset; see `read_when` for clock changes."""
     two = [wall.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)]
     earlier = min(two).astimezone(zone)
     offset = earlier.utcoffset() or timedelta(0)
@@ -150,7 +150,7 @@ def in_zone(wall: datetime, zone: tzinfo) -> Parsed[datetime]:
 
 
 def journal_zone(name: str) -> tzinfo:
-    """The zone of that IANA name; UTC where there is none of that name."""
+    """The zone with that IANA name; UTC if there is none."""
     try:
         return ZoneInfo(name)
     except (ValueError, OSError, KeyError):  # ZoneInfoNotFoundError is a KeyError
@@ -158,9 +158,9 @@ def journal_zone(name: str) -> tzinfo:
 
 
 def when_in_name(name: str) -> When | None:
-    """The day (or month) that begins a file's or folder's name, as in `2026-10-27-pins.md`; None where none does.
+    """The day (or month) at the start of a file's or folder's name, as in `2026-10-27-pins.md`; None if there is none.
 
-    A day may be written as in `27 October 2026.md` or `20261027_pins.md` too, if it can be read in but one way.
+    A day may also be written as in `27 October 2026.md` or `20261027_pins.md`, if it is unambiguous.
     """
     with suppress(Unreadable):
         found = _DAY_IN_NAME.match(name)
@@ -172,8 +172,8 @@ def when_in_name(name: str) -> When | None:
 def read_next(text: str) -> Parsed[Next]:
     """What is to be done, and on which day: `2026-11-28 raise the duct's far end`. Raises Unreadable.
 
-    Without a day in front the words stand alone; one less exact than a day, or that can be read in two ways, stays
-    among the words, with a remark.
+    Without a day in front, the words have no date. A date that is less exact than a day, or ambiguous, stays among the
+    words, with a remark.
     """
     words = " ".join(text.split())
     found = _DAY_IN_FRONT.fullmatch(words)

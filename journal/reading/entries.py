@@ -24,9 +24,9 @@ from journal.unexpected import attempt
 
 @dataclass(frozen=True)
 class Draft:
-    """One entry as its file tells it, before it is linked to anything.
+    """One entry as its file has it, before it is linked to anything.
 
-    kind: None where the file does not say; such an entry is left out, and its problems say why.
+    kind: None if the file does not say; such an entry is left out, and its problems say why.
     values: canonical key -> typed value. A key that is absent, empty, wrong or of another kind is not in it. The type
         is that of the key's notation (`makes` in `values.NOTATIONS`), a tuple of it where the key takes several; IDs
         and references are in it once each.
@@ -47,11 +47,11 @@ class Draft:
 
 
 def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
-    """The draft of an entry file; None where the file does not begin with front matter, and so is no entry.
+    """The draft of an entry file; None if the file does not begin with front matter, and so is not an entry.
 
-    path: relative to the journal folder. settings: for its time zone. Never raises, whatever the bytes.
-    Two values are not left out with their problem, for safety's sake: a `private` that cannot be read, or whatever else
-    looks like one, is taken for yes, and `certainty: confirmed` without `identified by` counts as likely.
+    path: relative to the journal folder. settings: for its time zone. Never raises, whatever the bytes. Two values are
+    not left out with their problem, to be on the safe side: a `private` that cannot be read, or whatever else looks
+    like one, counts as yes, and `certainty: confirmed` without `identified by` counts as likely.
     """
     front = read_front_matter(path, data)
     if front is None:
@@ -76,14 +76,19 @@ def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
 
 
 def no_entry(problem: Problem) -> Draft:
-    """The draft of a file that could not be read: of no kind, and so left out, with its problem."""
+    """The draft of a file that could not be read: without a kind, and so left out, with its problem."""
     return Draft(problem.path, None, {}, {}, "", 1, (problem,))
 
 
 _MOST_UNKNOWN_KEYS = 20
 _ONCE = frozenset({"id", "reference"})
 _JOINED = frozenset({"text", "names", "position"})
-_SEPARATORS = {"mix part": re.compile(r",\s+"), "id": re.compile(","), "reference": re.compile(",")}
+_SEPARATORS = {
+    "mix part": re.compile(r",\s+"),
+    "colony": re.compile(r",\s+"),
+    "id": re.compile(","),
+    "reference": re.compile(","),
+}
 
 
 class _Reading:
@@ -171,7 +176,7 @@ class _Reading:
                 self.report(lines.get(key.name, 1), "error", message, fix)
 
     def check_privacy(self, front: FrontMatter) -> None:
-        """Makes the entry private where anything in it looks like a wish for that, and reports what."""
+        """Makes the entry private if anything in it looks like a request for that, and reports what."""
         read = next((field for field in front.fields if field.name == "private" and len(field.items) == 1), None)
         for line in front.private_lines:
             if read is not None and line in (read.line, read.items[0].line):
@@ -191,7 +196,7 @@ class _Reading:
             self.report(self.lines["certainty"], "warning", message, "add a line identified by: who, and how")
 
 
-# Problems may be shown to others, so what may be a place is not repeated in them: a number as fine as a position's.
+# Problems may be shown to others, so they do not repeat numbers that are precise enough to be a position.
 _LIKE_A_POSITION = re.compile(r"[0-9][.,][0-9]{4}|[0-9] ?°[^CFcf]*[0-9]")
 _LIKE_A_PLACE = re.compile(r"[0-9]{2}|°")
 
@@ -200,14 +205,14 @@ T = TypeVar("T")
 
 
 class ProblemList:
-    """Problems, as they come up. failed: those of entries at which the program itself failed, by path."""
+    """Collects problems. failed: those of entries on which the program itself failed, by path."""
 
     def __init__(self, problems: Iterable[Problem] = ()) -> None:
         self._problems = list(problems)
         self.failed: dict[str, Problem] = {}
 
     def each(self, drafts: Iterable[Draft], step: Callable[[Draft], T]) -> list[T]:
-        """What `step` makes of each draft, except those at which it fails unexpectedly."""
+        """The result of `step` for each draft, except those on which it fails unexpectedly."""
         made = []
         for draft in drafts:
             result = attempt(draft.path, lambda: step(draft))  # noqa: B023 - called at once
@@ -218,11 +223,11 @@ class ProblemList:
         return made
 
     def error(self, draft: Draft, key: str, message: str, fix: str, paste: str = "") -> None:
-        """What cannot be used, at the line of that key (or the whole file, where it is not there)."""
+        """Adds an error at the line of that key (or for the whole file, if the key is missing)."""
         self.at(draft.path, draft.lines.get(key, 0), "error", message, fix, paste)
 
     def warning(self, draft: Draft, key: str, message: str, fix: str) -> None:
-        """What is used, but should be checked."""
+        """Adds a warning: the value is used, but should be checked."""
         self.at(draft.path, draft.lines.get(key, 0), "warning", message, fix)
 
     def add(self, problem: Problem) -> None:

@@ -1,6 +1,6 @@
 """What everyday words mean in an entry: keys and values as people write them, with the format's own word for each.
 
-The table is `data/everyday_words.toml`. A value that means one thing is read as that; all else is only offered.
+The table is `data/everyday_words.toml`. A value with one meaning is read as that; others are only suggested.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ _TABLE = read_table("everyday_words")
 
 
 def stages_of(kind: str) -> str:
-    """The name of the list of stages that a note about this kind may give, as the table has it."""
+    """The table's name for the list of stages that a note about this kind may give."""
     return f"stage of a {kind}"
 
 
@@ -29,14 +29,14 @@ def also_read(values_of: str) -> Mapping[str, str]:
 
 
 def word_meant(values_of: str, written: str, allowed: Sequence[str]) -> str | None:
-    """The allowed word that is written, or that an everyday word means; None where it is neither."""
+    """The allowed word that is written, or that an everyday word means; None if it is neither."""
     word = canonical(written)
     meant = word if word in allowed else also_read(values_of).get(word)
     return meant if meant in allowed else None
 
 
 def words_to_try(values_of: str, written: str, allowed: Sequence[str]) -> tuple[str, ...]:
-    """The allowed words that may be meant by what is none: by meaning, else the nearest by spelling; () for none."""
+    """The allowed words that another word may mean: by meaning, else the nearest by spelling; () if there are none."""
     word = canonical(written[:60])
     offered: Sequence[str] | None = _TABLE["offer"].get(values_of, {}).get(word)
     if offered is not None:
@@ -54,8 +54,8 @@ def fix_of_word(values_of: str, written: str, allowed: Sequence[str]) -> str:
 
 
 def fix_of_key(written: str, kind: str | None) -> str:
-    """How to fix a key that there is not: what it means in an entry of this kind, else the nearest by spelling. kind:
-    None where the entry does not say."""
+    """How to fix an unknown key: what it means in an entry of this kind, else the nearest by spelling. kind: None if
+    the entry does not say."""
     names = KEYS[kind] if kind else tuple(name for keys in KEYS.values() for name in keys)
     if kind and (by_meaning := fix_by_meaning(written, kind)):
         return by_meaning
@@ -65,7 +65,7 @@ def fix_of_key(written: str, kind: str | None) -> str:
 
 
 def fix_by_meaning(written: str, kind: str) -> str | None:
-    """The key of this kind that an everyday word means, or what takes it where no single key does; None for others."""
+    """The key of this kind that an everyday word means, or what to use if no single key fits; None for others."""
     if key := _keys_meant(kind).get(written):
         return f"write {key}, if you mean that"
     instead = _instead(kind).get(written)

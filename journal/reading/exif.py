@@ -1,7 +1,7 @@
-"""When and where a picture was taken, by its EXIF.
+"""When and where a picture was taken, from its EXIF.
 
-Nothing here raises for what a camera wrote: what cannot be read is None, and why is a fault.
-*Source* of each tag's notation, where no other is named: CIPA DC-008 / JEITA CP-3451 (Exif).
+Nothing here raises for what a camera wrote: what cannot be read is None, with a fault that says why. *Source* of each
+tag's notation, where no other is named: CIPA DC-008 / JEITA CP-3451 (Exif).
 """
 
 from __future__ import annotations
@@ -31,12 +31,12 @@ _FIX_PLACE = "write `where` in the entry if the place matters"
 
 
 Warn = Callable[[str, str], None]
-"""Told the message and fix of a warning."""
+"""Called with the message and fix of a warning."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExifFacts:
-    """What EXIF says; None where it says nothing that can be read.
+    """The contents of EXIF; None for whatever is missing or cannot be read.
 
     local: the camera's clock, naive. offset_min: of that clock from UTC, by its own tag or by GPS time.
     gps_utc: the GPS clock, naive, in UTC. lat_deg, lon_deg: WGS 84. uncertainty_m: radius.
@@ -54,30 +54,30 @@ class ExifFacts:
 
 
 def read_exif(file: BinaryIO, image: Image.Image | None) -> ExifFacts:
-    """The facts of an open picture file; image: the same file opened by Pillow, None where it cannot be."""
+    """The facts of an open picture file; image: the same file opened by Pillow, None if Pillow cannot open it."""
     try:
         return exif_facts(_tags_of(file, image))
-    except Exception:  # a damaged block raises whatever ExifRead stumbled on
+    except Exception:  # ExifRead may raise anything for a damaged block
         return ExifFacts(faults=(("warning", "this photo has EXIF that cannot be read", _FIX_TIME),))
 
 
 def _tags_of(file: BinaryIO, image: Image.Image | None) -> Mapping[str, Any]:
-    """ExifRead's tags by their names, none where there is no EXIF.
+    """ExifRead's tags by their names; empty if there is no EXIF.
 
-    TIFF is read as it lies, and so is a JPEG that Pillow cannot open. From every other file the block is lifted out
-    first: ExifRead misreads some of those containers, and of a JPEG those whose first segment is not the EXIF.
+    TIFF is read directly, and so is a JPEG that Pillow cannot open. From every other file the block is extracted first:
+    ExifRead misreads some of those containers, and JPEGs whose first segment is not the EXIF.
     """
     kind = kind_by_first_bytes(file)
     if kind == "TIFF" or (image is None and kind == "JPEG"):
         return _exifread(file)
     if block := _exif_block(image) if image is not None else b"":
         return _exifread(BytesIO(block))
-    # Pillow meets a chunk that stands behind the pixels only when it decodes them.
+    # Pillow finds a chunk after the pixels only when it decodes them.
     return _exifread(file) if kind == "PNG" else {}
 
 
 def _exif_block(image: Image.Image) -> bytes:
-    """The EXIF block of an opened picture, beginning with its TIFF header; empty where there is none."""
+    """The EXIF block of an opened picture, beginning with its TIFF header; empty if there is none."""
     block = image.info.get("exif") or b""
     as_text = image.info.get("Raw profile type exif")
     if not block and as_text:  # hex digits under three lines of heading, as PNG carried EXIF before it had a chunk
@@ -114,7 +114,7 @@ def exif_facts(tags: Mapping[str, Any]) -> ExifFacts:
 
 
 def _text(tags: Mapping[str, Any], name: str) -> str | None:
-    """A text tag without its padding; None where it is absent or, as the standard has it for unknown, blank."""
+    """A text tag without its padding; None if it is absent or blank, which in the standard means unknown."""
     if name not in tags:
         return None
     values = tags[name].values
@@ -143,7 +143,7 @@ _FIRST_YEAR, _LAST_YEAR = 1700, 2999
 
 
 def _local(tags: Mapping[str, Any], warn: Warn) -> datetime | None:
-    """DateTimeOriginal (9003.H) with SubSecTimeOriginal (9291.H); zeroes throughout mean unknown, as blanks do."""
+    """DateTimeOriginal (9003.H) with SubSecTimeOriginal (9291.H); only zeros mean unknown, as blanks do."""
     text = _text(tags, "EXIF DateTimeOriginal")
     if text is None or not text.strip("0:- "):
         return None
@@ -161,7 +161,7 @@ def _local(tags: Mapping[str, Any], warn: Warn) -> datetime | None:
 
 
 def _calendar_moment(notation: re.Pattern[str], text: str) -> datetime | None:
-    """The moment that a text in that notation names; None where it is in another, or no calendar has it."""
+    """The moment that a text in that notation names; None for another notation or an impossible date."""
     match = notation.fullmatch(text)
     try:
         parts = [int(part) for part in match.groups()] if match else [0, 0, 0]
@@ -173,7 +173,7 @@ def _calendar_moment(notation: re.Pattern[str], text: str) -> datetime | None:
 
 
 def _shown(text: str) -> str:
-    """What a camera wrote, fit for a message: short, and nothing in it that a terminal would obey."""
+    """What a camera wrote, for a message: short, and without control characters."""
     return shortened("".join(c if c.isprintable() else "?" for c in text))
 
 
@@ -181,7 +181,7 @@ _OFFSET = re.compile(r"([+-])([0-9]{1,2}):?([0-5][0-9])")
 
 
 def _offset_min(tags: Mapping[str, Any], warn: Warn) -> int | None:
-    """OffsetTimeOriginal (9011.H): “+HH:MM”. Written almost so, it is read and said."""
+    """OffsetTimeOriginal (9011.H): “+HH:MM”. Small deviations are read, with a warning."""
     text = _text(tags, "EXIF OffsetTimeOriginal")
     if text is None:
         return None
@@ -197,7 +197,7 @@ def _offset_min(tags: Mapping[str, Any], warn: Warn) -> int | None:
 
 
 def _gps_utc(tags: Mapping[str, Any], warn: Warn) -> datetime | None:
-    """GPSDateStamp (1D.H) with GPSTimeStamp (7.H), both UTC; a time without a date is no moment."""
+    """GPSDateStamp (1D.H) with GPSTimeStamp (7.H), both UTC; a time without a date does not count."""
     day = _text(tags, "GPS GPSDate")
     try:
         clock = _numbers(tags, "GPS GPSTimeStamp")
@@ -216,9 +216,10 @@ def _gps_utc(tags: Mapping[str, Any], warn: Warn) -> datetime | None:
 
 
 def offset_by_gps(local: datetime, gps_utc: datetime) -> int:
-    """Minutes that a camera's clock is ahead of UTC, to the quarter hour; raises Unreadable where GPS settles nothing.
+    """Minutes that a camera's clock is ahead of UTC, to the quarter hour; raises Unreadable if GPS time does not decide
+    it.
 
-    Both naive. A difference more than 5 minutes off every quarter hour, or outside -12 ... +14 h, settles nothing.
+    Both naive. A difference more than 5 minutes from every quarter hour, or outside -12 ... +14 h, decides nothing.
     """
     ahead = local - gps_utc
     quarters = round(ahead / timedelta(minutes=15))
@@ -239,7 +240,7 @@ def _position(tags: Mapping[str, Any], warn: Warn) -> tuple[float, float] | None
     try:
         lat_deg = _degrees(tags, "GPS GPSLatitude", "NS", 90)
         lon_deg = _degrees(tags, "GPS GPSLongitude", "EW", 180)
-        # 12.H: a position on another ellipsoid lies hundreds of metres from the same numbers on WGS 84.
+        # 12.H: a position on another ellipsoid is hundreds of metres from the same numbers on WGS 84.
         datum = _text(tags, "GPS GPSMapDatum") or ""
         if re.sub("[^A-Z0-9]", "", datum.upper()) not in ("", "WGS84", "WORLDGEODETICSYSTEM1984"):
             raise Unreadable(f"this photo has a GPS position on the datum {_shown(datum)}, not on WGS 84")
@@ -270,7 +271,7 @@ def _degrees(tags: Mapping[str, Any], name: str, ends: str, most: int) -> Fracti
 
 
 def _uncertainty_m(tags: Mapping[str, Any]) -> float | None:
-    """GPSHPositioningError (1F.H) in metres, which ExifRead knows by its number only; None where not stated.
+    """GPSHPositioningError (1F.H) in metres, which ExifRead knows only by its number; None if not stated.
 
     Zero states nothing. *Source* of that: Darwin Core, coordinateUncertaintyInMeters ("Zero is not a valid value").
     """

@@ -1,4 +1,4 @@
-"""What is in the journal folder: entry files, photos, logger files, tracks, and what each looks like from outside."""
+"""What is in the journal folder: entry files, photos, logger files and tracks, with the stat of each."""
 
 from __future__ import annotations
 
@@ -20,19 +20,20 @@ from journal.reading.listing import KIND_BY_SUFFIX, RECEIPTS, SETTINGS_NAME, SIT
 FileKind = Literal["entry", "photo", "csv", "gpx", "receipt"]
 
 _FIRST_YEAR_OF_FILES = 2000
-"""Archives that keep no times unpack files of 1970 or 1980."""
+"""Archives without file times unpack files dated 1970 or 1980."""
 
-ReadKind = Literal["entry", "settings", "csv", "gpx", "receipt"]
+ReadKind = Literal["entry", "settings", "csv", "weather", "gpx", "receipt"]
 
 LARGEST_BYTES: Mapping[ReadKind, int] = MappingProxyType(
-    {"entry": 1 << 20, "settings": 1 << 20, "csv": 32 << 20, "gpx": 32 << 20, "receipt": 4 << 20}
+    {"entry": 1 << 20, "settings": 1 << 20, "csv": 32 << 20, "weather": 32 << 20, "gpx": 32 << 20, "receipt": 4 << 20}
 )
-"""A file that is larger is not read. An entry is typed: a long novel has about 1 MB. A logger's row a minute makes
-about 20 MB a year, a track's point a second 10 MB a day. (A photo has limits of its own, by its pixels.)"""
+"""A larger file is not read. An entry is typed: a long novel has about 1 MB. A logger with a row a minute writes about
+20 MB a year, a track with a point a second 10 MB a day. (Photos have their own limits, by pixels.)"""
 
 _FIX_SIZE: Mapping[ReadKind, str] = {
     "entry": "split it, or give it another suffix if it is not an entry",
     "settings": "remove what is not a setting",
+    "weather": "split it by year",
     "csv": "split it by month or year",
     "gpx": "split it by day",
     "receipt": "restore it from a copy, or remove it",
@@ -40,7 +41,7 @@ _FIX_SIZE: Mapping[ReadKind, str] = {
 
 
 def too_large(path: str, kind: ReadKind) -> Problem:
-    """The problem of a file that is larger than any of its kind need be."""
+    """The problem of a file that is larger than any of its kind should be."""
     message = f"this file is larger than {LARGEST_BYTES[kind] >> 20} MB, so it is not read"
     return Problem(path, 0, "error", message, _FIX_SIZE[kind])
 
@@ -65,7 +66,7 @@ class File:
 
 @dataclass(frozen=True, slots=True)
 class Folder:
-    """What was found, each sequence in the order of `path_key`. settings: `journal.toml`, None where there is none."""
+    """What was found, each sequence in the order of `path_key`. settings: `journal.toml`, None if there is none."""
 
     root: Path
     settings: File | None = None
@@ -78,7 +79,7 @@ class Folder:
 
     @property
     def changed_on(self) -> date | None:
-        """The day (UTC) on which a file was last written; None where no file has a usable time."""
+        """The latest day (UTC) on which a file was written; None if no file has a usable time."""
         files = (*self.entries, *self.photos, *self.csvs, *self.gpxs, *filter(None, [self.settings]))
         latest_ns = max((file.mtime_ns for file in files), default=0)
         with suppress(OverflowError, ValueError, OSError):
@@ -93,7 +94,7 @@ class Folder:
 
     @property
     def looks(self) -> list[str]:
-        """The same as `listing.looks_of_journal` finds, and the problems, of which that knows nothing."""
+        """The same as `listing.looks_of_journal` finds, and the problems, which that does not have."""
         return [*sorted(row_of(file.path, *file.signature) for file in self.files()), *map(repr, self.problems)]
 
 
@@ -111,17 +112,18 @@ class _Findings:
 
 
 def nfc(text: str) -> str:
-    """The text in Unicode's composed form, so that two spellings of one name compare equal."""
+    """The text in Unicode's composed form (NFC), so that two encodings of one name compare equal."""
     return unicodedata.normalize("NFC", text)
 
 
 def path_key(path: str) -> tuple[str, str]:
-    """Sorts paths as NFC text; of two that are one text, as spelt on disk."""
+    """Sorts paths as NFC text; equal ones as spelt on disk."""
     return (nfc(path), path)
 
 
 def kind_of_file(name: str) -> FileKind | None:
-    """What a file is by its suffix, in any case (a receipt by its folder too); None for what no journal reads."""
+    """What a file is by its suffix, in any case (a receipt also by its folder); None for files that a journal does not
+    read."""
     suffix = os.path.splitext(name)[1].lower()
     kind = "receipt" if name.startswith(RECEIPTS) and suffix == ".json" else KIND_BY_SUFFIX.get(suffix)
     return cast(FileKind | None, kind)
@@ -130,9 +132,9 @@ def kind_of_file(name: str) -> FileKind | None:
 def scan(root: Path) -> Folder:
     """Everything in the journal folder that a journal reads, without opening any file.
 
-    Hidden files and folders, and folders that hold `SITE_MARK`, are skipped. A symbolic link is never followed
-    out of the journal; what it leads to inside is read once, where it lies (a photo may stand in two places).
-    Raises nothing: a folder or file that cannot be looked at is a problem.
+    Hidden files and folders, and folders with `SITE_MARK`, are skipped. A symbolic link is never followed out of the
+    journal; its target inside is read once, at its own path (a photo may be in two places). Raises nothing: a folder or
+    file that cannot be examined is a problem.
     """
     found = _Findings(real_root=os.path.realpath(root))
     waiting = [(os.fspath(root), "")]
@@ -154,7 +156,7 @@ def scan(root: Path) -> Folder:
 
 
 def _look_into(folder: str, below: str, found: _Findings) -> Iterator[tuple[str, str]]:
-    """Takes up one folder's files and gives the folders in it that are still to be looked into."""
+    """Adds one folder's files and gives the folders in it that are still to be searched."""
     try:
         with os.scandir(folder) as rows:
             inside = list(rows)
@@ -173,7 +175,7 @@ def _look_into(folder: str, below: str, found: _Findings) -> Iterator[tuple[str,
             continue
         try:
             row.name.encode("utf-8")
-        except UnicodeEncodeError:  # names in older encodings cannot be written into an entry or a page
+        except UnicodeEncodeError:  # names that are not Unicode cannot be written into an entry or a page
             shown, fix = os.fsencode(below + row.name).decode("utf-8", "replace"), "rename it with plain letters"
             found.report(shown, "error", "this name is not UTF-8, so the file is skipped", fix)
         else:
@@ -181,7 +183,7 @@ def _look_into(folder: str, below: str, found: _Findings) -> Iterator[tuple[str,
 
 
 def _take(row: os.DirEntry[str], path: str, found: _Findings) -> Iterator[tuple[str, str]]:
-    """Takes up one row of a folder; gives it back where it is a folder to look into."""
+    """Adds one item of a folder; gives it back if it is a folder to be searched."""
     try:
         if row.is_symlink():
             _take_link(row, path, found)

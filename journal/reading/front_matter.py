@@ -1,9 +1,9 @@
 """The front matter of an entry: every key with its text, and the line on which it stands.
 
-A key and its value are found line by line, and only what needs YAML's rules (quotation marks, block scalars, flow
-lists) is given to YAML, one value at a time. So a line that cannot be read costs one key, and a plain value on one line
-keeps what YAML would take for syntax: `title: Oyster #3`, `title: Block 3: first pins`, `species: *Pleurotus*`.
-No scalar is ever anything but text.
+Keys and values are found line by line, and only what needs YAML's rules (quotation marks, block scalars, flow lists) is
+given to YAML, one value at a time. So a line that cannot be read affects only one key, and a plain value on one line
+keeps what YAML would take for syntax: `title: Oyster #3`, `title: Block 3: first pins`, `species: *Pleurotus*`. Every
+scalar is text.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from journal.problems import Problem, shortened
 from journal.reading.keys import CURRENT_NAMES, canonical, names_of
 from journal.reading.private_passages import private_lines_in_front, private_lines_in_text
 
-# The C reader where there is one; both make nothing but text, lists and mappings of a document.
+# The C reader if available; both make only text, lists and mappings from a document.
 _TEXT_ONLY: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 
 AS_UTF_8 = "as UTF-8"
-"""Ends the fix of each file that is not UTF-8, and so is left out."""
+"""The end of the fix for each file that is left out because it is not UTF-8."""
 _BOM = b"\xef\xbb\xbf"
 _OTHER_BOMS = (b"\xff\xfe", b"\xfe\xff")
 _CLOSING = re.compile(r"^---[ \t]*$", re.MULTILINE)
@@ -43,9 +43,9 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One key: canonical name, line, and its values (none where it is empty).
+    """One key: canonical name, line, and its values (none if it is empty).
 
-    listed: whether they were written as a list; broken: nothing of its value could be read, which is reported already.
+    listed: whether they were written as a list; broken: whether its value could not be read, which is already reported.
     """
 
     name: str
@@ -57,7 +57,7 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class FrontMatter:
-    """What stands before an entry's text.
+    """What precedes an entry's text.
 
     fields: each key once, in the order of the file; text: all after the front matter, lines ended by "\\n";
     text_line: the line on which it begins; legible: False where the file is not UTF-8 (then all is empty).
@@ -73,7 +73,7 @@ class FrontMatter:
 
 
 def read_front_matter(path: str, data: bytes) -> FrontMatter | None:
-    """Front matter and text of an entry file; None where the file does not begin with front matter.
+    """Front matter and text of an entry file; None if the file does not begin with front matter.
 
     data: the file's bytes, UTF-8 with or without BOM, lines ended by LF, CRLF or CR. Takes time linear in its length.
     """
@@ -93,9 +93,9 @@ def read_front_matter(path: str, data: bytes) -> FrontMatter | None:
 
 
 def guess_front_matter(path: str, data: bytes) -> FrontMatter | None:
-    """The same of a file that is not UTF-8, as far as its letters can be guessed, to find what is private in it.
+    """The same for a file that is not UTF-8, as far as its letters can be guessed, to find what is private in it.
 
-    Line by line as UTF-8, else as Windows-1252; the whole as UTF-16 where it begins so.
+    Decoded line by line as UTF-8, else as Windows-1252; as UTF-16 if it begins with its mark.
     """
     bare = data.removeprefix(_BOM)
     if bare.startswith(_OTHER_BOMS):
@@ -136,7 +136,7 @@ _OTHER_KEYS = frozenset((*names_of(), *CURRENT_NAMES)) - {"private"}
 
 
 def _never_closed(path: str, rest: str) -> FrontMatter:
-    """Keys up to the first line that is blank or can be none; all after it is text."""
+    """Keys up to the first line that is blank or cannot be a key; everything after it is text."""
     size = length = 0
     for line in rest.split("\n"):
         if not line.strip() or not (_is_continuation(line) or _key_and_value(line)):
@@ -173,7 +173,7 @@ def _is_continuation(line: str) -> bool:
 
 
 def _split_blocks(lines: list[str]) -> tuple[list[_Block], list[tuple[int, str]]]:
-    """Keys with their lines, and (number, text) of the lines that belong to none. Line 1 is the opening one."""
+    """Keys with their lines, and (number, text) of the lines that belong to no key. Line 1 is the opening one."""
     blocks: list[_Block] = []
     faults: list[tuple[int, str]] = []
     open_block: _Block | None = None
@@ -202,7 +202,7 @@ def _unreadable_lines(path: str, faults: Iterable[tuple[int, str]]) -> Iterator[
     for number, line in faults:
         if number != last + 1:
             word = line.split(maxsplit=1)[0].rstrip(":,")
-            start = shortened(word) if word.isalpha() else "the line"  # no more of it, since a place may stand in it
+            start = shortened(word) if word.isalpha() else "the line"  # not more: there may be a place in it
             fix = "write a key, a colon and a space, then the value; text goes below the second ---"
             yield Problem(path, number, "error", f"{start} does not start a key with a value", fix)
         last = number
@@ -239,7 +239,7 @@ class _NotYaml(ValueError):
 
 
 class _Refused(_NotYaml):
-    """A value that is YAML, and yet is not to be read as it."""
+    """A value that looks like YAML but is to be read as text."""
 
 
 def _field(block: _Block) -> Field:
@@ -255,7 +255,7 @@ def _field(block: _Block) -> Field:
 
 
 def _list_items(lines: list[str], number: int) -> Iterator[Item]:
-    """The items of a block list; every line that begins none belongs to the item above it."""
+    """The items of a block list; every line that does not begin an item belongs to the one above it."""
     starts = [at for at, line in enumerate(lines) if line.lstrip().startswith("- ") or line.strip() == "-"]
     indent = min(len(lines[at]) - len(lines[at].lstrip()) for at in starts)
     starts = [at for at in starts if len(lines[at]) - len(lines[at].lstrip()) == indent]
@@ -311,15 +311,15 @@ _DEEPEST = 8
 
 
 def _refuse_more_than_text(text: str) -> None:
-    """Raises _NotYaml for anchors, aliases, tags and deep nesting, by what stands there, before anything is made of it.
+    """Raises _NotYaml for anchors, aliases, tags and deep nesting, from the text, before YAML constructs anything.
 
-    An alias repeats what its anchor marks, so that a few of them come to more text than any memory holds.
+    An alias repeats what its anchor marks, so a few of them can expand to more text than fits into memory.
     """
     depth = 0
     event: Any
     for event in yaml.parse(text, Loader=_TEXT_ONLY):
         below = event.start_mark.line
-        if isinstance(event, yaml.AliasEvent):  # one line without anchors is text after all: [*Pleurotus, birch]
+        if isinstance(event, yaml.AliasEvent):  # one line without anchors is text: [*Pleurotus, birch]
             raise _NotYaml(_ALIAS.format("*", event.anchor), "write the value out, or put it in quotation marks", below)
         if getattr(event, "anchor", None):
             raise _Refused(_ALIAS.format("&", event.anchor), "write the value out, or put it in quotation marks", below)
@@ -334,7 +334,7 @@ _ALIAS = "YAML anchors and aliases, like {}{:.20}, are not read"
 
 
 def _flat(value: Any) -> str | list[str]:
-    """Text as it stands; a list, or a mapping as a list of `name: value`, one level deep."""
+    """Text unchanged; a list, or a mapping as a list of `name: value`, one level deep."""
     if isinstance(value, str):
         return value.strip()
     if isinstance(value, dict):

@@ -1,4 +1,4 @@
-"""What bears an ID in a journal, and what a named ID means."""
+"""Everything that has an ID in a journal, and what a named ID refers to."""
 
 from __future__ import annotations
 
@@ -17,15 +17,16 @@ ALL_KINDS = ("find", "culture", "batch", "device", "tent")
 ORIGINS = ("find", "culture", "batch")
 
 MOST_SEARCHES = 100
-"""How many unknown IDs are compared with all known ones; a journal with more has lost a folder, not misspelt a name."""
+"""How many unknown IDs are compared with all known ones; a journal with more is missing a folder, not misspelling
+names."""
 
 PARTS = {"batch": "units", "culture": "vessels"}
-"""The key that counts the parts of what bears an ID, by its kind."""
+"""The key that counts the parts of something with an ID, by its kind."""
 
 
 @dataclass(frozen=True, slots=True)
 class IdOwner:
-    """What bears an ID, as defined. kind: one of `ALL_KINDS`. parts: its units or vessels, None where not counted."""
+    """Something with an ID, as defined. kind: one of `ALL_KINDS`. parts: its units or vessels, None if not counted."""
 
     id: str
     kind: str
@@ -43,19 +44,19 @@ class Names:
         self._nearest: dict[tuple[str, tuple[str, ...], str], str | None] = {}
 
     def give(self, owner: IdOwner) -> IdOwner:
-        """Gives the ID to who asks first; returns who holds it."""
+        """Gives the ID to the first that claims it; returns its owner."""
         return self._owners.setdefault(owner.id.lower(), owner)
 
     def give_former(self, id: str, owner: IdOwner) -> IdOwner:
-        """Lets an ID that a thing had before lead to it, unless it leads elsewhere; returns what it leads to."""
+        """Makes an earlier ID of a thing refer to it, unless it refers to something else; returns what it refers to."""
         return self._owners.get(id.lower()) or self._former.setdefault(id.lower(), owner)
 
     def leave_out(self, owner: IdOwner) -> None:
-        """Remembers which left-out entry would have borne an ID, so that who names it learns why it is unknown."""
+        """Remembers which left-out entry would have had an ID, so that a message about it can say why it is unknown."""
         self._left_out.setdefault(owner.id.lower(), owner)
 
     def get(self, id: str) -> IdOwner | None:
-        """What bears an ID, or bore it before."""
+        """What has an ID, or had it before."""
         return self._owners.get(id.lower()) or self._former.get(id.lower())
 
     def ids(self) -> list[str]:
@@ -64,7 +65,7 @@ class Names:
     def refs(
         self, draft: Draft, key: str, refs: Iterable[Ref], kinds: Collection[str], problems: ProblemList
     ) -> tuple[Ref, ...]:
-        """Those refs that name one of `kinds`, spelt as defined, each once; what is wrong with the others is told."""
+        """The refs that name one of `kinds`, spelt as defined, each once; problems report the others."""
         found = (self.ref(draft, key, ref, kinds, problems) for ref in refs)
         return tuple(dict.fromkeys(ref for ref in found if ref is not None))
 
@@ -87,7 +88,7 @@ class Names:
         return None
 
     def id(self, draft: Draft, key: str, id: str | None, kinds: Collection[str], problems: ProblemList) -> str | None:
-        """The ID as defined, or None and a problem; None where there is none."""
+        """The ID as defined, or None and a problem; None if none is given."""
         found = None if id is None else self.ref(draft, key, Ref(id), kinds, problems)
         return found.id if found else None
 
@@ -104,8 +105,8 @@ class Names:
         return False
 
     def advice_on_near(self, id: str, kinds: Collection[str], own: str) -> str | None:
-        """What to do about an unknown ID where an entry that was left out would bear it, or where one is near it. own:
-        the ID of the entry that names it, which is never meant."""
+        """How to fix an unknown ID if an entry that was left out would have it, or if another one is near it. own: the
+        ID of the entry that names it, which is never meant."""
         left_out = self._left_out.get(id.lower())
         if left_out is not None:
             return f"fix {left_out.path}, which would be {left_out.id}"
@@ -113,7 +114,7 @@ class Names:
         return f"write {near}, if you mean that" if near else None
 
     def _near(self, id: str, kinds: Collection[str], own: str) -> str | None:
-        """The nearest ID of one of `kinds` but for `own`; once for an ID and not without end, for it costs tens of
+        """The nearest ID of one of `kinds` except `own`; cached and limited in number, because it takes tens of
         milliseconds."""
         asked = (id.lower(), tuple(kinds), own.lower())
         if asked not in self._nearest and len(self._nearest) < MOST_SEARCHES:
@@ -123,13 +124,13 @@ class Names:
 
 
 def by_former_id(journal: Journal) -> dict[str, Find | Culture | Batch | Device]:
-    """What had another ID before, by that ID in lower case; none of these is an ID of now."""
+    """Things by their earlier ID, in lower case; none of these is a current ID."""
     rows: tuple[Any, ...] = (*journal.finds, *journal.cultures, *journal.batches, *journal.devices)
     return {id.lower(): row for row in rows for id in row.formerly}
 
 
 def owners_in(drafts: Iterable[Draft]) -> Mapping[str, IdOwner]:
-    """What each draft would bear, by its path; drafts of kinds that bear no ID, or without one, are not in it."""
+    """The ID of each draft, by its path; without drafts that have none."""
     return {
         draft.path: IdOwner(draft.values["id"], draft.kind, draft.path, _count(draft))
         for draft in drafts
@@ -138,7 +139,7 @@ def owners_in(drafts: Iterable[Draft]) -> Mapping[str, IdOwner]:
 
 
 def _count(draft: Draft) -> int | None:
-    """How many parts it has: a batch has one where nothing is said; a count that cannot be read is no count."""
+    """How many parts it has: a batch has one unless stated; None for a count that cannot be read."""
     key = PARTS.get(draft.kind or "", "")
     written: int | None = draft.values.get(key)
     if written is None and draft.kind == "batch" and key not in draft.lines:

@@ -29,6 +29,7 @@ TAKES: Mapping[str, str] = MappingProxyType(
         "date": "a date as far as it is known: `2026-10-03`, `2026-10-03 14:05`, `2026-10`, `2026`, `about 2026-10-03`",
         "next": "a day, then what is to be done",
         "photo": "the name of a file beside the entry, with a caption after a colon where you like",
+        "log file": "the name of a file beside the entry, with its column after a colon where it has several",
         "id": "an ID: a letter, then letters, digits and hyphens",
         "reference": "an ID, or a part of what it names: `B-031.2`",
         "position": "decimal degrees, degrees and minutes, ISO 6709, `geo:`, UTM or MGRS; `±8 m` says how sure it is",
@@ -37,6 +38,7 @@ TAKES: Mapping[str, str] = MappingProxyType(
         "volume": "a number in ml, cl, dl or l",
         "mass of a lot": "a number in g, kg, oz or lb; `in all` behind it where it is not of one unit",
         "mix part": "a name and its mass in g, kg, oz or lb; of water also a volume: `water 7.5 l`",
+        "colony": "two numbers in mm, cm or in",
         "count": "a whole number",
         "count from 1": "a whole number from 1",
         "moisture": "a number in %, under 100",
@@ -48,6 +50,7 @@ TAKES: Mapping[str, str] = MappingProxyType(
         "light hours": "hours on and hours off, or times of day, or `on`, or `off`",
         "colour temperature": "a number in K",
         "exhaust": "how long it runs and how often, or `on`, or `off`",
+        "energy": "a number in kWh",
         "co2": "a number in ppm",
         "light level": "a number in lux, klx or fc",
         "minutes": "a whole number, or a number in min or h",
@@ -57,7 +60,8 @@ TAKES: Mapping[str, str] = MappingProxyType(
 """What a notation of `reading.values` takes, in words."""
 
 
-# They stand here and not with the keys: no page of a share shows them, so none of them may pass for a word of the site.
+# They are here and not with the keys because no page of a share shows them, so they must not count as words of the
+# site.
 _EXAMPLES: Mapping[str, str] = MappingProxyType(
     {
         "title": "First pins",
@@ -76,6 +80,7 @@ _EXAMPLES: Mapping[str, str] = MappingProxyType(
         "spore print": "pale lilac",
         "specimen": "one cap dried, voucher 12",
         "permission": "common wood, a basket a day",
+        "permit": "common-wood",
         "locality": "area",
         "formerly": "B-013",
         "patch": "the fallen stem",
@@ -109,7 +114,7 @@ _EXAMPLES: Mapping[str, str] = MappingProxyType(
         "spare": "one in the drawer",
     }
 )
-"""A value of each key as an author may write it, where its notation's own does not fit."""
+"""An example value of each key for which its notation's own example does not fit."""
 
 _EXAMPLES_OF_KIND: Mapping[tuple[str, str], str] = MappingProxyType(
     {
@@ -123,10 +128,10 @@ _EXAMPLES_OF_KIND: Mapping[tuple[str, str], str] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class KeyHelp:
-    """A key as a person reads about it; what stands between backticks is written so in an entry.
+    """A key as documentation shows it; text between backticks is written that way in an entry.
 
-    means, takes: without a final full stop. example: a whole line of front matter. also: what is read as one of its
-    words, "" for none. older: its older name, "" for none.
+    means, takes: without a final full stop. example: a whole line of front matter. also: other words that are read as
+    one of its words, "" for none. older: its older name, "" for none.
     """
 
     name: str
@@ -159,7 +164,7 @@ def _help(key: Key, kind: str) -> KeyHelp:
 
 
 def words_of(key: Key) -> str:
-    """The words that a key may be, between backticks; of stages by the kind that they are of; "" for other keys."""
+    """The words that a key may take, between backticks; for stages by kind; "" for other keys."""
     if key.notation == "stage":
         batch = STAGES["batch"]
         also = {"culture": tuple(one for one in STAGES["culture"] if one not in batch)}
@@ -177,7 +182,7 @@ def example_of(key: Key, kind: str) -> str:
 
 
 def _also(key: Key) -> Iterator[str]:
-    """`agar`, `petri` = `plate`: what else is read as each word; of stages by what they are of."""
+    """`agar`, `petri` = `plate`: other words that are read as each word; for stages by kind."""
     lists = [(stages_of(kind), kind) for kind in STAGES] if key.notation == "stage" else [(key.name, "")]
     kinds: dict[tuple[str, str], list[str]] = {}
     for values_of, kind in lists:

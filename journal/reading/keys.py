@@ -49,6 +49,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
         "length": "m", "mass": "g", "mass of a lot": "g", "volume": "ml", "moisture": "pct", "humidity": "pct",
         "percentage": "pct",
         "humidity range": "pct", "temperature": "c", "temperature range": "c", "colour temperature": "k", "co2": "ppm",
+        "energy": "kwh",
         "light level": "lux",
     }
 )  # fmt: skip
@@ -108,6 +109,10 @@ _TREATMENT = Key(
     "treatment", "how it was sterilised or pasteurised: `121 °C 2.5 h`, `15 psi 2.5 h`, `lime 18 h`, `none`",
     share="words", old=("heat",),
 )  # fmt: skip
+_CORE_LOG = Key(
+    "core log", "a CSV file of the temperature in the middle of the load while it was sterilised or pasteurised",
+    "log file", field=None, column=None, linked=True,
+)  # fmt: skip
 _CERTAINTY = Key(
     "certainty", "how sure the name is (`confirmed` needs `identified by`)", "word", share="kept",
     words=("confirmed", "likely", "unsure"),
@@ -154,6 +159,8 @@ _FIND = (
     Key("spore print", "its colour", share="words"),
     Key("specimen", "what was kept, the voucher's number", share="words"),
     Key("permission", "who gave permission, or the rule that does"),
+    Key("permit", "the name of a permit under `[permits]` in the settings, whose limits the picked mass counts for"),
+    Key("picked mass", "fresh mass picked that day; at a later visit it is the note's `harvest`", "mass"),
     Key(
         "locality", "what a share may show of the position", "word", share="made",
         words=("hidden", "area", "exact"),
@@ -186,6 +193,7 @@ _CULTURE = (
     ),
     Key("medium", "what it grows on", share="words"),
     _TREATMENT,
+    _CORE_LOG,
     Key("vessels", "how many were made", "count from 1", share="number"),
     Key("transfers before", "how many there were, as the giver says", "count", share="number", column=None),
     Key("master", "`yes` for the one you go back to", "yes or no", share="kept"),
@@ -215,6 +223,7 @@ _BATCH = (
         "dry mass", "of substrate; of a unit, or `in all`", "mass of a lot", share="number", field="dry_g", linked=True,
     ),
     _TREATMENT,
+    _CORE_LOG,
     Key("spawn mass", "of a unit", "mass", share="number", field="spawn_g"),
     Key("spawn volume", "of a unit, where the spawn is liquid: `10 ml`", "volume", share="number", field="spawn_ml"),
     replace(_COST, help="what was paid for the whole batch: substrate, spawn, bags; counted in its cost a kilogram"),
@@ -252,6 +261,10 @@ _NOTE = (
         "green mould", "cobweb", "black mould", "bacteria", "mites", "gnats", "dried out", "dropped", "unknown",
     )),
     Key("moved to", "a tent's ID", "id", share="made", linked=True),
+    Key(
+        "colony", "two diameters of a colony on agar, at right angles; with the plate's number before a colon where "
+        "`about` names none: `1: 34 × 36 mm, 2: 31 × 33 mm`", "colony", share="number", several=True, commas=True,
+    ),
     Key("minutes", "how long the work took; counted in kilograms an hour", "minutes"),
     _COST,
     Key("sold", "what the harvest of that note was sold for", "money", linked=True),
@@ -283,6 +296,7 @@ _TENT = (
         table="readings",
     ),
     Key("co2 reading", "a manual reading", "co2", share="number", field="co2_ppm", table="readings"),
+    Key("meter", "what the tent's electricity meter stands at", "energy", table="readings"),
     Key(
         "light level", "a manual reading, at the height of the blocks", "light level", share="number",
         field="light_level_lux", table="readings",

@@ -11,13 +11,14 @@ from typing import TypeVar
 from journal.analysis.calendar import zone_of
 from journal.analysis.identity import identifications
 from journal.analysis.progress import progress_of
-from journal.model import Find, Journal, LoggerFile, Photo, PhotoUse, Position, sort_key
+from journal.model import CoreLog, Find, Journal, LoggerFile, Photo, PhotoUse, Position, WeatherFile, sort_key
 from journal.problems import Problem, nearest
 from journal.reading import model_entries
 from journal.reading.camera_clocks import clock_problems
 from journal.reading.consistency import (
     check_losses,
     check_patches,
+    check_permits,
     check_places,
     check_plausibility,
     check_services,
@@ -51,6 +52,8 @@ def assemble(
     photos: Iterable[Photo] = (),
     tracks: Sequence[Track] = (),
     logs: Iterable[LoggerFile] = (),
+    core_logs: Iterable[CoreLog] = (),
+    weather: Iterable[WeatherFile] = (),
     problems: Iterable[Problem] = (),
     changed_on: date | None = None,
 ) -> Journal:
@@ -68,7 +71,7 @@ def assemble(
     placed = [_placed(photo, tracks) for photo in sorted(photos, key=lambda photo: path_key(photo.path))]
     logs = tuple(sorted(logs, key=lambda log: path_key(log.path)))
     newest = settings.as_of or _newest(changed_on, placed, logs, settings)
-    files = _Files(settings, placed, tracks, logs, newest)
+    files = _Files(settings, placed, tracks, logs, tuple(core_logs), tuple(weather), newest)
     left_out: set[str] = set()
     while True:
         found = ProblemList([*problems, *(problem for draft in in_order for problem in draft.problems)])
@@ -81,7 +84,7 @@ def assemble(
             raise
         except Exception:
             if found.failed.keys() <= left_out:
-                raise  # else an entry was missing that the program had failed at
+                raise  # otherwise an entry on which the program failed was missing
         else:
             if found.failed.keys() <= left_out:
                 return journal.linked_openly(partial(_linked_openly, files, in_order))
@@ -93,12 +96,14 @@ def assemble(
 
 @dataclass(frozen=True, slots=True)
 class _Files:
-    """What is linked beside the drafts: photos and logs in the order of their paths. newest: as in `Journal`."""
+    """What is linked besides the drafts: photos and logs in the order of their paths. newest: as in `Journal`."""
 
     settings: Settings
     photos: Sequence[Photo]
     tracks: Sequence[Track]
     logs: tuple[LoggerFile, ...]
+    core_logs: tuple[CoreLog, ...]
+    weather: tuple[WeatherFile, ...]
     newest: date | None
 
 
@@ -140,6 +145,8 @@ def _linked(
         entries,
         photos=tuple(replace(photo, entries=tuple(shown_by.get(photo.path, ()))) for photo in photos),
         logs=files.logs,
+        core_logs=tuple(row for row in files.core_logs if row.entry in {one.draft.path for one in kept}),
+        weather=files.weather,
         newest=files.newest,
     )
     progress = progress_of(journal)
@@ -147,20 +154,21 @@ def _linked(
     check_plausibility(journal, progress, found)
     check_services(journal, found)
     check_patches(journal, found)
+    check_permits(journal, found)
     for problem in clock_problems(journal, tracks):
         found.add(problem)
     return replace(journal, problems=found.sorted())
 
 
 def _linked_openly(files: _Files, drafts: Sequence[Draft]) -> Journal:
-    """The same journal without what is private, its own `public`; problems are those of the whole journal only."""
+    """The same journal without what is private; it is its own `public`. Only the whole journal has problems."""
     part = public_part(drafts, Album(files.photos))
     journal = replace(_linked(files, part.drafts, ProblemList(()), part.lying), problems=())
     return journal.linked_openly(lambda: journal)
 
 
 def _placed(photo: Photo, tracks: Sequence[Track]) -> Photo:
-    """The photo, on a track where it has no position of its own."""
+    """The photo, with a position from a track if it has none of its own."""
     if photo.lat_deg is not None or photo.taken is None or not tracks:
         return photo
     return replace(photo, track=place_on(tracks, photo.taken))
@@ -207,7 +215,7 @@ def _dated(
 
 
 def _has_its_id(draft: Draft, owners: Mapping[str, IdOwner], names: Names, found: ProblemList) -> bool:
-    """Whether an entry that must bear an ID has one of its own; who sorts first takes it."""
+    """Whether an entry that must have an ID has a unique one; the first in order takes it."""
     if draft.kind not in WITH_ID:
         return True
     owner = owners.get(draft.path)
@@ -221,7 +229,7 @@ def _has_its_id(draft: Draft, owners: Mapping[str, IdOwner], names: Names, found
 
 
 def _former_ids(draft: Draft, owners: Mapping[str, IdOwner], names: Names, found: ProblemList) -> tuple[str, ...]:
-    """The IDs that an entry's thing had before, but for those that are of another thing now, or were."""
+    """The earlier IDs of an entry's thing, except those that another thing has now, or had."""
     led = []
     for id in draft.values.get("formerly", ()) if draft.path in owners else ():
         owner = names.give_former(id, owners[draft.path])
@@ -241,7 +249,7 @@ def _entries(
     settings: Settings,
     found: ProblemList,
 ) -> Journal:
-    """A journal of the model's entries alone, made in an order in which each finds what it needs."""
+    """A journal of only the model's entries, made in an order in which each finds what it needs."""
 
     def each(kind: str, step: Callable[[LinkedDraft], T]) -> list[T]:
         by_path = {one.draft.path: one for one in kept if one.draft.kind == kind}
@@ -280,7 +288,7 @@ def _find(
 
 
 def _position(one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Track]) -> Position | None:
-    """Where a find is: as written, else its first photo with a position, else on a track."""
+    """Where a find is: as written, else from its first photo with a position, else from a track."""
     written: Position | None = one.draft.values.get("where")
     if written is not None:
         return written

@@ -1,4 +1,4 @@
-"""What each entry's IDs lead to: checked, spelt as defined, with no circles."""
+"""What each entry's IDs refer to: checked, spelt as defined, without circles."""
 
 from __future__ import annotations
 
@@ -18,12 +18,13 @@ Graph = Mapping[str, Sequence[str]]
 
 
 def circles(links: Graph) -> list[frozenset[str]]:
-    """The groups of nodes that reach one another: each holds at least one circle, and every circle lies in one.
+    """The groups of nodes that reach one another: each contains at least one circle, and every circle is within one
+    group.
 
-    links: for each node, the nodes it leads to; a node led to need not be a key. A node that leads to itself is a
-    group of one. Groups come in the order of their first node in `links`.
-    *Source:* M. Sharir, A strong-connectivity algorithm, Comput. Math. Appl. 7(1), 1981 (from memory): walked back from
-    the nodes that were left last, each walk meets one group. No recursion, since chains are longer than it allows.
+    links: for each node, the nodes it leads to; a node led to need not be a key. A node that leads to itself is a group
+    of one. Groups come in the order of their first node in `links`. *Source:* M. Sharir, A strong-connectivity
+    algorithm, Comput. Math. Appl. 7(1), 1981 (from memory): walking back from the nodes that were left last, each walk
+    finds one group. Not recursive, because chains can be longer than the recursion limit.
     """
     back: dict[str, list[str]] = {node: [] for node in links}
     for node in links:
@@ -68,10 +69,10 @@ def _as_left(links: Graph) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Links:
-    """Where one entry leads. about: a note's or tent entry's. sources: a culture's `from`, a batch's `culture`.
+    """The links of one entry. about: a note's or tent entry's. sources: a culture's `from`, a batch's `culture`.
 
     unknown_sources: how many sources could not be followed. powered_by: devices by ID, sockets as written. formerly:
-    earlier IDs that lead to it.
+    its earlier IDs.
     """
 
     about: tuple[Ref, ...] = ()
@@ -91,7 +92,7 @@ def links_of(
     names: Names,
     problems: ProblemList,
 ) -> dict[str, Links]:
-    """Each entry's links, by its path. everything: also the drafts left out. owners: what each bears, by path."""
+    """Each entry's links, by its path. everything: also the drafts left out. owners: the ID of each, by path."""
     alone = _alone_in_folder(everything)
     links = {draft.path: Links() for draft in drafts}
     links |= problems.each(drafts, lambda draft: (draft.path, _links_of(draft, alone, owners, names, problems)))
@@ -118,7 +119,7 @@ def _links_of(
 
 
 def _with_sources(draft: Draft, key: str, kinds: tuple[str, ...], names: Names, problems: ProblemList) -> Links:
-    """An ID counts as followed when it was found; a key that could not be read at all names one that was not."""
+    """An ID counts as followed if it was found; a key that could not be read counts as one that was not."""
     found = names.refs(draft, key, draft.values.get(key, ()), kinds, problems)
     named = {(ref.id.lower(), ref.part) for ref in draft.values.get(key, ())}
     unreadable = key in draft.lines and key not in draft.values
@@ -128,7 +129,7 @@ def _with_sources(draft: Draft, key: str, kinds: tuple[str, ...], names: Names, 
 def _about(
     draft: Draft, alone: Mapping[str, Draft], owners: Mapping[str, IdOwner], names: Names, problems: ProblemList
 ) -> tuple[Ref, ...]:
-    """What a note is about; nothing in particular where neither it nor its folder says so."""
+    """What a note is about; nothing in particular if neither it nor its folder says so."""
     if "about" in draft.values:
         return names.refs(draft, "about", draft.values["about"], ALL_KINDS, problems)
     other = alone.get(nfc(posixpath.dirname(draft.path)))
@@ -146,7 +147,7 @@ def _about(
 
 
 def _alone_in_folder(drafts: Iterable[Draft]) -> dict[str, Draft]:
-    """The one entry of each folder that is no note, where there is exactly one."""
+    """The only entry of each folder that is not a note, if there is exactly one."""
     others: dict[str, list[Draft]] = defaultdict(list)
     for draft in drafts:
         if draft.kind != "note":
@@ -171,9 +172,10 @@ def _split(written: str | None) -> list[str]:
 
 
 def _power_source(draft: Draft, name: str, names: Names, problems: ProblemList) -> str:
-    """A device's ID as defined; anything else is the name of a socket, which is free text.
+    """A device's ID as defined; anything else is the name of a socket, in free text.
 
-    A name that may be a misspelt ID, or is that of something else, is reported, since the device would not be missed.
+    A name that may be a misspelt ID, or is the ID of something else, is reported, because nobody would notice the
+    missing device.
     """
     owner = names.get(name)
     if owner is not None and owner.kind == "device":
@@ -197,7 +199,7 @@ def _may_be_id(name: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class _LinkKind:
-    """A sort of link that may go round in a circle. keys: those that make it, by kind of entry."""
+    """A kind of link that may form a circle. keys: those that make it, by kind of entry."""
 
     keys: Mapping[str, tuple[str, ...]]
     leads_to: Callable[[Links], Iterable[str]]
@@ -237,7 +239,7 @@ def _open_circles(
     link: _LinkKind,
     problems: ProblemList,
 ) -> None:
-    """Reports each entry in a circle, and takes out the links that close it: those of the entry sorted last by path."""
+    """Reports each entry in a circle, and removes the links that close it: those of the last entry by path."""
     by_id = {owners[draft.path].id: draft for draft in drafts if draft.kind in link.keys and draft.path in owners}
     steps = {id: list(link.leads_to(links[draft.path])) for id, draft in by_id.items()}
     groups = circles(steps)

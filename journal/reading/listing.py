@@ -1,4 +1,4 @@
-"""Which files of a folder a journal reads, by their names, and how they look; loads next to nothing."""
+"""Which files of a folder a journal reads, by their names, with their stat; imports almost nothing."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ SITE_MARK = ".journal-site"
 SETTINGS_NAME = "journal.toml"
 
 RECEIPTS = "receipts/"
-"""The folder of receipts: what came in from a phone, a JSON file each time."""
+"""The folder of receipts: what came in from a phone, one JSON file each time."""
 
 KIND_BY_SUFFIX = {
     ".md": "entry",
@@ -21,8 +21,8 @@ KIND_BY_SUFFIX = {
 
 
 def looks_of_journal(root: str) -> list[str] | None:
-    """A row for every file that a journal reads, sorted: path and how it looks. None where anything stands in the way
-    that is told as a problem or needs a closer look: a link, a name that is not UTF-8, what cannot be listed."""
+    """A row for every file that a journal reads, sorted: path and stat. None if anything would be a problem or needs a
+    closer look: a link, a name that is not UTF-8, a folder that cannot be listed."""
     rows: list[str] = []
     waiting = [(root, "")]
     try:

@@ -37,7 +37,7 @@ _MOST_LINES = 2_000_000
 _SHOWN = 100
 
 LogRow = tuple[int, datetime, float, float]
-"""Line, stamp, temperature, humidity; NaN where a value is unknown. A plain tuple, for it is stored by the thousand."""
+"""Line, stamp, temperature, humidity; NaN if a value is unknown. A plain tuple, because thousands are stored."""
 
 
 class Columns(NamedTuple):
@@ -84,7 +84,8 @@ class Rows:
 
 
 def _rows_of(data: bytes, source: ClimateSource, notes: ReadNotes) -> Rows | None:
-    """The file's rows; None where a wanted column is missing, which is noted. Raises Unreadable where no table is."""
+    """The file's rows; None if a wanted column is missing, which is reported. Raises Unreadable if there is no
+    table."""
     if max(data.count(b"\n"), data.count(b"\r")) > _MOST_LINES:
         raise Unreadable(f"this file has more than {_MOST_LINES:,} lines", "split it by month or year")
     if source.time is None:
@@ -108,7 +109,7 @@ def _add_row(rows: Rows, number: int, cells: list[str], parse: Callable[[str], d
     rows.crowded += any(cell.strip() for cell in cells[width:])
     try:
         stamp = parse(cells[column])
-        if not _FIRST_YEAR <= stamp.year <= _LAST_YEAR:  # later sums with days could not bear others either
+        if not _FIRST_YEAR <= stamp.year <= _LAST_YEAR:  # later calculations with days could not handle others either
             raise ValueError(f"year {stamp.year}")
     except (ValueError, IndexError, OverflowError):
         rows.unread.append((number, cells[column].strip()[:_SHOWN] if column < len(cells) else ""))
@@ -133,7 +134,7 @@ def _columns(table: Table, source: ClimateSource, notes: ReadNotes) -> Columns |
 
 
 def _column(table: Table, key: str, name: str | None, notes: ReadNotes) -> int | None:
-    """Index of a column that the settings name under `key`, or None, an error where it is named and not there."""
+    """Index of a column that the settings name under `key`, or None; an error if it is named but missing."""
     index = None if name is None else table.column(name)
     if name is not None and index is None:
         near = table.nearest(name)
@@ -161,18 +162,19 @@ def _unit(table: Table, column: int | None, source: ClimateSource, notes: ReadNo
 
 
 def _number(cells: Sequence[str], column: int | None) -> float | None:
-    """The number in a cell; NaN where the cell is blank or says that there is no reading, None where it is none."""
+    """The number in a cell; NaN if the cell is blank or says that there is no reading, None if it is not a number."""
     return nan if column is None or column >= len(cells) else cell_number(cells[column])
 
 
-# Beyond what any room, tent or steriliser reaches: a sensor's way of saying that it has no reading (common practice).
+# Outside what any room, tent or steriliser reaches: sensors write such values when they have no reading (common
+# practice).
 _COLDEST_C, _HOTTEST_C = -60.0, 150.0
 
 _UNKNOWN = "what cannot be read counts as unknown"
 
 
 class Row(NamedTuple):
-    """A row of the file in °C; NaN where a value is unknown."""
+    """A row of the file in °C; NaN if a value is unknown."""
 
     line: int
     stamp: datetime
@@ -226,7 +228,7 @@ def files_of(
     problems: list[Problem] = []
     for source in sources:
         pattern = nfc(source.files).removeprefix("./").split("/")
-        own = [(path, source) for path in csv_paths if _matches(nfc(path).split("/"), pattern)]
+        own = [(path, source) for path in csv_paths if path_matches(nfc(path).split("/"), pattern)]
         claims += own
         if not own:
             message = f"no file matches `files` in the [[climate]] of {source.tent}"
@@ -235,7 +237,7 @@ def files_of(
     return tuple(claims), tuple(problems)
 
 
-def _matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
+def path_matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
     """Whether the folders and name of a path fit a pattern's; each two parts are held together once."""
     reached = _past_any_folders({0}, pattern)
     for part in parts:
@@ -247,7 +249,7 @@ def _matches(parts: Sequence[str], pattern: Sequence[str]) -> bool:
 
 
 def _past_any_folders(reached: set[int], pattern: Sequence[str]) -> set[int]:
-    """The places of a pattern that are reached, and those behind each `**` of them, which may be no folder at all."""
+    """The positions reached in a pattern, and those after each `**`, which may stand for no folder."""
     for at in sorted(reached):
         while at < len(pattern) and pattern[at] == "**" and at + 1 not in reached:
             at += 1
@@ -256,16 +258,16 @@ def _past_any_folders(reached: set[int], pattern: Sequence[str]) -> set[int]:
 
 
 def _refuse_crowded(read: Rows) -> None:
-    """Unreadable where commas part the cells and are decimal marks as well, so that most rows have too many cells."""
+    """Raises Unreadable if commas are both delimiters and decimal marks, so that most rows have too many cells."""
     if read.table.delimiter == "," and read.crowded * 2 > len(read.rows) + len(read.unread):
         message = "most rows have more cells than the header, as if commas were both decimal marks and separators"
         raise Unreadable(message, "export the readings with semicolons, or with decimal points")
 
 
 def _report_unread(read: Rows, source: ClimateSource, notes: ReadNotes) -> bool:
-    """One problem for the rows whose stamp could not be read, but for a line of units and the words at the end; gives
-    whether the others can be used: where `time_format` does not fit a tenth of the rows, it may have swapped the day
-    and the month of the others."""
+    """One problem for the rows whose stamp could not be read, except a line of units and the words at the end. Gives
+    whether the others can be used: if `time_format` does not fit a tenth of the rows, it may have swapped the day and
+    the month of the others."""
     units_line = read.starts_with[0] if read.starts_with and has_no_digits(read.starts_with[1]) else 0
     last_line = read.rows[-1][0] if read.rows else 0
     lost = {line: at for line, at in read.unread if line != units_line and (line < last_line or at[:1].isdigit())}
@@ -292,7 +294,7 @@ def _report_unread(read: Rows, source: ClimateSource, notes: ReadNotes) -> bool:
 
 
 def _misfits(lost: Mapping[int, str], read: Rows, source: ClimateSource) -> list[int]:
-    """The lines whose times `time_format` does not fit, where they are a tenth of the rows or more."""
+    """The lines whose times `time_format` does not fit, if they are a tenth of the rows or more."""
     if source.time_format is None:
         return []
     fits = stamp_fits(source.time_format)
@@ -303,7 +305,7 @@ def _misfits(lost: Mapping[int, str], read: Rows, source: ClimateSource) -> list
 
 
 def _time_fix(read: Rows, source: ClimateSource) -> str | None:
-    """What to write as `time_format` for this file; None where that is not found."""
+    """What to write as `time_format` for this file; None if no format is found."""
     column = read.columns.time
     stamps = [cells[column].strip() for _, cells in read.table.rows() if column < len(cells)]
     stamps = [stamp for stamp in stamps if any(char.isdigit() for char in stamp)]

@@ -1,4 +1,4 @@
-"""What a logger's CSV file shows of its own layout: its columns, the format of its times, and units."""
+"""The layout of a logger's CSV file, found from the file: its columns, the format of its times, and units."""
 
 from __future__ import annotations
 
@@ -15,13 +15,14 @@ from journal.reading.csv_tables import Table, cell_number, decoded, find_table, 
 from journal.reading.toml_tables import toml_string
 
 NEARLY_ALL = 0.9
-"""The share of a file's times that a time format must fit: fewer, and it is not the format of that file."""
+"""The share of a file's times that a time format must fit to count as the format of that file."""
 
 _USUAL_NAMES = ("time", "date", "timestamp", "temp", "temperature", "rh", "humidity")
 _MOST_STAMPS = 20_000
 _TRIED = 10
 _WARMER_IS_F, _COLDER_IS_C = 45.0, 35.0
-"""Medians that no growing room or cold room has in the other unit of temperature: *common practice*."""
+"""Medians that would be impossible for a growing room or cold room in the other unit of temperature: *common
+practice*."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,7 @@ class Layout:
         return time_formats(self.cells(time))
 
     def unit(self, temperature: str) -> tuple[Literal["°C", "°F"] | None, bool]:
-        """The unit of a column of temperatures, and whether its name says so; None where neither that nor its values
+        """The unit of a column of temperatures, and whether its name says so; None if neither that nor its values
         decide."""
         below = next((row for _, row in self.table.rows()), [])
         index = self._index(temperature)
@@ -78,8 +79,9 @@ class Layout:
 
 
 def layout_of(data: bytes) -> Layout:
-    """The layout of a logger's file. Unreadable where it is no table of readings that one [[climate]] could read."""
-    if data[:2] == b"PK":  # the zip that a spreadsheet is
+    """The layout of a logger's file. Raises Unreadable if it is not a table of readings that one [[climate]] could
+    read."""
+    if data[:2] == b"PK":  # a spreadsheet is a zip
         raise Unreadable("this is a spreadsheet, not CSV", "export the readings as CSV")
     table = find_table(decoded(data), _USUAL_NAMES)
     if any(cell_number(cell) is not None for cell in table.header if cell.strip()) or _is_time(table.header[0]):
@@ -179,10 +181,10 @@ def _is_time(text: str) -> bool:
 
 
 def time_formats(stamps: Sequence[str]) -> tuple[str | None, ...]:
-    """The time formats that nearly all of these stamps have; None stands for ISO 8601, which needs none.
+    """The time formats that nearly all of these stamps have; None stands for ISO 8601, which needs no format.
 
-    Those that fit most stamps: several where it is open whether the day or the month comes first, since no day exceeds
-    12. Empty where no format is found. The last stamp may be cut short.
+    Those that fit most stamps: several if no day exceeds 12, so that day or month may come first. Empty if no format is
+    found. The last stamp may be cut short.
     """
     return _formats_of(stamps) or _formats_of(stamps[:-1])
 
@@ -205,7 +207,7 @@ def _how_many_fit(wanted: str | None, stamps: Sequence[str]) -> int:
 
 
 def stamp_fits(time_format: str | None) -> Callable[[str], bool]:
-    """Whether a time can be read in that format, as a function of the time. Unreadable where the format is none."""
+    """A function that says whether a time can be read in that format. Raises Unreadable if the format is not valid."""
     read = stamp_reader(time_format)
 
     def fits(stamp: str) -> bool:
@@ -218,7 +220,7 @@ def stamp_fits(time_format: str | None) -> Callable[[str], bool]:
 
 
 def _candidates(stamps: Sequence[str]) -> Iterator[str]:
-    """Formats that the first and the last stamp have by their looks."""
+    """Formats that the first and the last stamp seem to have."""
     for stamp in (*stamps[:1], *stamps[-1:]):
         plain = " ".join(stamp.split())
         for found in filter(None, (shape.fullmatch(plain) for shape in _STAMPS)):
@@ -271,7 +273,7 @@ _MISSING = (
 
 
 def what_differs(given: str, found: str) -> str:
-    """What the times of a file have that a time format lacks, in words: `the times have seconds (%S)`."""
+    """What the times of a file have and a time format lacks, in words: `the times have seconds (%S)`."""
     in_given, in_found = (set(re.findall(r"%(.)", text)) for text in (given, found))
     has = [words for parts, words in _MISSING if parts <= in_found - in_given]
     lacks = [words for parts, words in _MISSING[:4] if parts <= in_given - in_found]
@@ -285,9 +287,9 @@ def what_differs(given: str, found: str) -> str:
 
 
 def format_advice(formats: Sequence[str | None], given: str | None) -> str | None:
-    """What to write as `time_format` for times that have one of these formats; None where none is known.
+    """What to write as `time_format` for times that have one of these formats; None if none is known.
 
-    given: the format that did not fit, None where there was none.
+    given: the format that did not fit, None if there was none.
     """
     known = [wanted for wanted in formats if wanted is not None]
     if None in formats:

@@ -20,7 +20,7 @@ from journal.settings import ClimateSource, Settings, Tent
 
 
 def unclaimed(claims: Iterable[tuple[str, ClimateSource]], csv_paths: Sequence[str]) -> dict[str, list[str]]:
-    """The CSV files in a folder `climate` that no source claims, by the pattern that would claim those like it."""
+    """The CSV files in a folder `climate` that no source claims, by the pattern that would claim similar ones."""
     claimed = {path for path, _ in claims}
     groups: dict[str, list[str]] = {}
     for path in csv_paths:
@@ -32,7 +32,7 @@ def unclaimed(claims: Iterable[tuple[str, ClimateSource]], csv_paths: Sequence[s
 def read_unclaimed(
     path: str, data: bytes, pattern: str, count: int, settings: Settings
 ) -> tuple[LoggerFile, tuple[Problem, ...]]:
-    """No readings, and the problem of files that no source claims, with the settings that would read them.
+    """A log without readings, and the problem of files that no source claims, with the settings that would read them.
 
     data: of one of them, at `path`. count: how many fit the pattern.
     """
@@ -52,9 +52,10 @@ def read_unclaimed(
 
 
 def pattern_of(path: str, claimed: Collection[str]) -> str:
-    """What `files` says for a logger's file and those like it: `climate/hut-*.csv` of `climate/hut-2026-11.csv`.
+    """The value of `files` for a logger's file and similar ones: `climate/hut-*.csv` for `climate/hut-2026-11.csv`.
 
-    Only what looks like a date goes; where the pattern would fit a file that is claimed already, it is the path itself.
+    Only what looks like a date is replaced; if the pattern would match a file that is already claimed, it is the path
+    itself.
     """
     folder, file = posixpath.split(path)
     stem, suffix = posixpath.splitext(file)
@@ -79,7 +80,8 @@ def _dated(stem: str) -> tuple[str, str]:
 
 
 def tents_for(path: str, tents: Sequence[Tent]) -> tuple[str, ...]:
-    """The IDs of the tents, those first that the file's path names; one made of its name where there are none yet."""
+    """The IDs of the tents, those named in the file's path first; one made from the file's name if there are none
+    yet."""
     plain = nfc(path).casefold()
     named = [tent.id for tent in tents if tent.id.casefold() in plain or tent.name.casefold() in plain]
     if not tents:
@@ -91,9 +93,10 @@ def tents_for(path: str, tents: Sequence[Tent]) -> tuple[str, ...]:
 
 
 def climate_block(layout: Layout, source: ClimateSource, zone_name: str, tents: Sequence[str] = ()) -> str:
-    """The lines of settings that read a file: what `source` says, else what the file shows; what is open is a comment.
+    """The lines of settings that read a file: from `source`, else from the file; what is open is a comment.
 
-    source: its `files` and `tent` are used as they are. zone_name: the journal's. tents: others it may have stood in.
+    source: its `files` and `tent` are used as they are. zone_name: the journal's. tents: others the logger may have
+    been in.
     """
     time = source.time or layout.times[0]
     temperature = source.temperature or next(iter(layout.temperatures), None)

@@ -121,6 +121,8 @@ def note_of(kept: LinkedDraft, names: Names, settings: Settings, problems: Probl
     if draft.values.get("lost") and len(kinds) > 1:
         message = f"this loss could belong to any of {', '.join(kinds)}, so it is not counted"
         problems.warning(draft, "lost", message, "write a note for each")
+    if not _colony_fits(draft, kinds, problems):
+        del values["colony"]
     keys = [key for key in ("species", "certainty", "identified by") if key in draft.values]
     if keys and kinds and "find" not in kinds.values():
         message = f"`{keys[0]}` in a note identifies a find, but this note is about none"
@@ -165,6 +167,14 @@ def _harvest_fits(draft: Draft, kinds: Mapping[str, str], problems: ProblemList)
     if "flush" not in draft.lines and not (kinds and set(kinds.values()) <= {"find", "tent"}):
         problems.warning(draft, "harvest", "this harvest has no flush", "add `flush: 1` (or 2, 3 …)")
     return True
+
+
+def _colony_fits(draft: Draft, kinds: Mapping[str, str], problems: ProblemList) -> bool:
+    if "colony" not in draft.values or list(kinds.values()) == ["culture"]:
+        return True
+    message = f"a colony is measured on one culture, but this note is about {' and '.join(kinds) or 'none'}"
+    problems.error(draft, "colony", message, "write a note for each culture, with its ID under `about`")
+    return False
 
 
 def tent_entry_of(kept: LinkedDraft, settings: Settings, problems: ProblemList) -> TentEntry:

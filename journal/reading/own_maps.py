@@ -1,4 +1,4 @@
-"""Maps of the author's own: their points as the settings have them, and whether these fit the pictures."""
+"""The author's own maps: their points from the settings, and whether these fit the pictures."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ MAP_POINT = '{x = 120, y = 340, position = "58.3, -8.9"}'
 
 
 def map_points(written: Any) -> Parsed[tuple[tuple[float, float, float, float], ...]]:
-    """The points of a map as `OwnMap` has them; Unreadable where they place no picture."""
+    """The points of a map for `OwnMap`; raises Unreadable if they cannot place a picture."""
     rows = written if isinstance(written, list) else [written]
     points = tuple(map(_map_point, rows))
     if len(points) < 3:
@@ -42,11 +42,12 @@ def _map_point(row: Any) -> tuple[float, float, float, float]:
 
 
 _MOST_MISSED = 0.03
-"""Of the way across a map's points, by which it may miss them; more is a slip in one of them, or no map to scale."""
+"""The error that a map's points may have, as a fraction of their extent; more means a mistake in one of them, or a map
+that is not to scale."""
 
 
 def check_maps(settings: Settings, photos: Sequence[Photo], found: ProblemList) -> None:
-    """Whether the pictures are there and fit the points that the settings name. No message repeats a position."""
+    """Checks that the pictures exist and fit the points in the settings. No message repeats a position."""
     known = {photo.path: photo for photo in photos}
     for own in settings.maps:
         photo = known.get(own.file)

@@ -18,7 +18,7 @@ _ELSEWHERE = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:[/\\\\]|(?:data|file):", re.IG
 
 
 class Album:
-    """The journal's photos, found by path without regard to Unicode form, nor (where that is enough) to case."""
+    """The journal's photos, found by path without regard to Unicode form or, if that is unambiguous, case."""
 
     def __init__(self, photos: Iterable[Photo]) -> None:
         self._by_path = {nfc(photo.path): photo.path for photo in photos}
@@ -54,13 +54,13 @@ class Album:
 def uses_of(
     drafts: Iterable[Draft], album: Album, problems: ProblemList, lying: Mapping[str, Sequence[str]] | None = None
 ) -> dict[str, tuple[PhotoUse, ...]]:
-    """The photos of each entry, by its path: those it lists, those its text shows, and, where it is its folder's only
-    entry, those that lie beside it. lying: the last of these, where they are known."""
+    """The photos of each entry, by its path: those it lists, those its text shows, and, if it is the only entry of its
+    folder, those beside it. lying: the last of these, if they are known."""
     drafts = list(drafts)
     lying = lying_beside(drafts, album) if lying is None else lying
 
     def uses_in(draft: Draft) -> tuple[str, tuple[PhotoUse, ...]]:
-        """The first use of each photo, with what later ones add: a caption it has none of, that the text shows it."""
+        """The first use of each photo, with what later uses add: a missing caption, or that the text shows it."""
         kept: dict[str, PhotoUse] = {}
         for use in (*_named(draft, album, problems), *map(PhotoUse, lying.get(draft.path, ()))):
             first = kept.setdefault(use.path, use)
@@ -71,7 +71,7 @@ def uses_of(
 
 
 def lying_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
-    """The photos that lie beside each entry that is its folder's only one, by the entry's path."""
+    """The photos beside each entry that is the only one of its folder, by the entry's path."""
     drafts = list(drafts)
     entries_in = Counter(nfc(posixpath.dirname(draft.path)) for draft in drafts)
     alone = (draft.path for draft in drafts if entries_in[nfc(posixpath.dirname(draft.path))] == 1)

@@ -1,6 +1,4 @@
-"""What a picture file is and what it says of itself: content, size upright, when and where it was taken, whether it is
-complete.
-"""
+"""The facts of a picture file: content, size upright, when and where it was taken, whether it is complete."""
 
 from __future__ import annotations
 
@@ -37,10 +35,10 @@ _CHUNK_BYTES = 1 << 20
 
 
 def is_surely_whole(file: BinaryIO, kind: str) -> bool:
-    """Whether every part that an open picture file announces lies in it; where False, only decoding it can tell.
+    """Whether an open picture file contains every part that it announces; if False, only decoding it can tell.
 
-    kind: as in `SUFFIXES_BY_KIND`. Damage within a part does not show. A TIFF is never sure: its parts lie anywhere.
-    Raises OSError.
+    kind: as in `SUFFIXES_BY_KIND`. Damage within a part is not found. Always False for a TIFF, whose parts may be
+    anywhere. Raises OSError.
     """
     if kind not in _ENDS:
         return False
@@ -55,7 +53,7 @@ _MARKER_AFTER_SCAN = re.compile(rb"(?<!\xff)\xff++([^\x00\xff\xd0-\xd7])")
 
 
 def _jpeg_ends(file: BinaryIO, size: int) -> bool:
-    """Whether the picture's scans are followed by its end. Behind that a phone may keep a film or a second picture."""
+    """Whether the picture's scans are followed by its end. After that, phones may append a film or a second picture."""
     file.seek(max(0, size - 2))
     if file.read(2) == b"\xff\xd9":
         return True
@@ -71,7 +69,7 @@ def _jpeg_ends(file: BinaryIO, size: int) -> bool:
 
 
 def _marker_at(file: BinaryIO, at: int) -> tuple[int, int] | None:
-    """A marker and the length of its segment, which an end of image has not; None where none stands there."""
+    """A marker and the length of its segment (an end of image has none); None if there is no marker."""
     file.seek(at)
     head = file.read(4)
     if len(head) < 2 or head[0] != 0xFF:
@@ -83,7 +81,7 @@ def _marker_at(file: BinaryIO, at: int) -> tuple[int, int] | None:
 
 
 def _next_marker(file: BinaryIO, at: int) -> int:
-    """Where the coded pixels that begin at a byte are followed by a marker; the end of the file where by none."""
+    """The position of the marker after the coded pixels that begin at a byte; the end of the file if there is none."""
     file.seek(at)
     while chunk := file.read(_CHUNK_BYTES):
         found = _MARKER_AFTER_SCAN.search(chunk)
@@ -109,10 +107,10 @@ def _png_ends(file: BinaryIO, size: int) -> bool:
 
 
 def _boxes_end(file: BinaryIO, size: int) -> bool:
-    """Whether boxes follow each other to the very end, those with the pixels among them.
+    """Whether boxes follow each other to the end of the file, including those with the pixels.
 
-    *Source:* ISO/IEC 14496-12, 4.2: size and type, the size 1 for one of 64 bits behind the type. One that says 0 goes
-    on to the end of the file, wherever that is, and so tells nothing.
+    *Source:* ISO/IEC 14496-12, 4.2: size and type; the size 1 means a size of 64 bits after the type. The size 0 means
+    up to the end of the file, and so proves nothing.
     """
     at, kinds = 0, set()
     while at + 8 <= size:
@@ -152,11 +150,11 @@ _FIX_CLOCK_CHANGE = "write the time in the entry, with its offset, like 2026-10-
 
 @dataclass(frozen=True, slots=True)
 class PhotoFacts(ExifFacts):
-    """What a file's content says, whatever its name and the journal it lies in; faults: of EXIF and of the file.
+    """The facts of a file's content, independent of its name and journal; faults: of EXIF and of the file.
 
-    digest: SHA-256 of the file, hex; empty where it cannot be opened. kind: as in `SUFFIXES_BY_KIND`.
-    width, height: px, as shown upright; None where the pixels cannot be read.
-    passing: a fault that a busy computer may have caused; worth another try.
+    digest: SHA-256 of the file, hex; empty if it cannot be opened. kind: as in `SUFFIXES_BY_KIND`. width, height: px,
+    as shown upright; None where the pixels cannot be read. passing: a fault that a busy computer may have caused; worth
+    another try.
     """
 
     digest: str
@@ -166,25 +164,25 @@ class PhotoFacts(ExifFacts):
     passing: bool = False
 
     def without_pixels(self, fault: Fault, passing: bool = False) -> PhotoFacts:
-        """The same, where the pixels turned out unreadable."""
+        """The same, after the pixels turned out to be unreadable."""
         return replace(self, width=None, height=None, faults=(*self.faults, fault), passing=passing)
 
 
 def read_facts(file: Path, limits: Limits | None = None) -> PhotoFacts:
-    """The facts of one picture file. Nothing raises: what is wrong with the file is among its faults."""
+    """The facts of one picture file. Raises nothing: what is wrong with the file is among its faults."""
     return read_photo(file, _decode_cheaply, limits)[0]
 
 
 def read_header(file: Path, limits: Limits | None = None) -> PhotoFacts:
-    """The facts of one picture file but for its size, asking nothing of its pixels."""
+    """The facts of one picture file except its size, without decoding pixels."""
     return read_photo(file, None, limits)[0]
 
 
 def read_quickly(file: Path, limits: Limits | None = None) -> PhotoFacts:
-    """What one picture file says of itself, decoding no pixel of one that is sure to be whole.
+    """The facts of one picture file, without decoding the pixels of one that is certainly complete.
 
-    Of such a one neither digest nor size is given, and only decoding shows damage within its pixels. Of every other
-    file it is what `read_facts` gives.
+    For a complete one, digest and size are missing, and damage within its pixels is not found. For every other file it
+    is the result of `read_facts`.
     """
     if file.is_file():
         with contextlib.suppress(OSError), file.open("rb") as opened, quiet_readers():
@@ -236,7 +234,7 @@ def _read_open(
         if pixels:
             result = pixels(image, digest)
             width, height = upright_size(image, stored)
-    except Exception as error:  # a damaged picture raises whatever its decoder stumbled on
+    except Exception as error:  # a decoder may raise anything for a damaged picture
         faults.append(pixel_fault(error, limits))
     exif = read_exif(file, image)
     told = asdict(exif) | {"faults": (*faults, *exif.faults)}
@@ -267,7 +265,7 @@ def crash_fault(limits: Limits) -> Fault:
 
 
 def _decode_cheaply(image: Image.Image, _: str) -> None:
-    """Decodes every pixel: of a JPEG at an eighth of its size, which still reads the file to its end."""
+    """Decodes every pixel; a JPEG at an eighth of its size, which still reads the file to its end."""
     image.draft(None, (1, 1))
     image.load()
 
@@ -275,8 +273,8 @@ def _decode_cheaply(image: Image.Image, _: str) -> None:
 def photo_of(
     facts: PhotoFacts, path: str, zone: tzinfo, clocks: Iterable[CameraClock] = ()
 ) -> tuple[Photo, tuple[Problem, ...]]:
-    """The photo at `path` (relative to the journal folder), its time in the journal's zone where it bears no offset,
-    and set right by what the settings say of its camera's clock."""
+    """The photo at `path` (relative to the journal folder); its time is in the journal's zone if it has no offset, and
+    corrected by the settings for its camera's clock."""
     problems = [Problem(path, 0, *fault) for fault in facts.faults]
     suffix = PurePosixPath(path).suffix
     if facts.kind is not None and suffix.lower() not in SUFFIXES_BY_KIND[facts.kind]:

@@ -1,4 +1,4 @@
-"""A picture file, opened: which kind it is and how large, before any pixel is decoded."""
+"""Opens a picture file: its kind and size, before any pixel is decoded."""
 
 from __future__ import annotations
 
@@ -24,35 +24,36 @@ SUFFIXES_BY_KIND: dict[str, tuple[str, ...]] = {
     "TIFF": (".tif", ".tiff"),
     "AVIF": (".avif",),
 }
-"""What a photo may be, and how the name of each kind ends."""
+"""The kinds of photos, and the suffixes of each."""
 
-# AVIF stands before HEIF: both may carry the brand "mif1", and only Pillow's AVIF reader passes on what is not its own.
+# AVIF comes before HEIF: both may have the brand "mif1", and only Pillow's AVIF reader leaves other files to the next
+# reader.
 _PILLOW_FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "AVIF", "HEIF")
 _KIND_BY_FORMAT = {"MPO": "JPEG", "WEBP": "WebP", "HEIF": "HEIC"}
-"""Where Pillow has another name than `SUFFIXES_BY_KIND`."""
+"""Kinds for which Pillow's name differs from `SUFFIXES_BY_KIND`."""
 
 _FIX_DAMAGE = "copy it from the camera again, or remove it from the entry"
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What one picture may cost: stored megapixels, wall seconds, and address space above a worker's at rest."""
+    """Limits for one picture: stored megapixels, seconds elapsed, and address space above that of an idle worker."""
 
     megapixels: float = 200
     seconds: float = 16
     memory_mib: int = 1024
 
 
-# Each decoder keeps to one thread: there is a worker for each core already, and threads take address space.
+# Each decoder uses one thread: there is already a worker for each core, and threads take address space.
 pillow_heif.register_heif_opener(thumbnails=False, decode_threads=1)
 AvifImagePlugin.DEFAULT_MAX_THREADS = 1
 
 
 @contextmanager
 def quiet_readers() -> Iterator[None]:
-    """Keeps what Pillow and ExifRead would say about a damaged file off the terminal, in this thread only.
+    """Hides what Pillow and ExifRead would print about a damaged file, in this thread only.
 
-    Pillow's own limit on pixels is lifted meanwhile: `check_size` holds the journal's.
+    Pillow's own limit on pixels is off meanwhile: `check_size` applies the journal's.
     """
     here = threading.get_ident()
     log = logging.getLogger("exifread")
@@ -73,7 +74,7 @@ def quiet_readers() -> Iterator[None]:
 
 
 def open_picture(file: BinaryIO) -> Image.Image:
-    """The picture in an open file, its header read and no pixel decoded; raises Unreadable where there is none."""
+    """The picture in an open file, with its header read and no pixel decoded; raises Unreadable if there is none."""
     file.seek(0, 2)
     if file.tell() == 0:
         raise Unreadable("this photo is empty (0 bytes)", _FIX_DAMAGE)
@@ -82,7 +83,7 @@ def open_picture(file: BinaryIO) -> Image.Image:
         return Image.open(file, formats=_PILLOW_FORMATS)
     except MemoryError:
         raise
-    except Exception as error:  # a damaged header raises whatever its reader stumbled on
+    except Exception as error:  # a reader may raise anything for a damaged header
         if kind_by_first_bytes(file) is not None:
             raise Unreadable("this photo is damaged: its header cannot be read", _FIX_DAMAGE) from error
         message = f"this file is not a picture: it is not {', '.join(list(SUFFIXES_BY_KIND)[:-1])} or AVIF"
@@ -91,7 +92,8 @@ def open_picture(file: BinaryIO) -> Image.Image:
 
 
 def kind_by_first_bytes(file: BinaryIO) -> str | None:
-    """JPEG, PNG, WebP, TIFF, or HEIC for any of that family of containers; None where the file begins like none."""
+    """JPEG, PNG, WebP, TIFF, or HEIC for any of that family of containers; None if the file begins like none of
+    them."""
     file.seek(0)
     head = file.read(12)
     beginnings = {b"\xff\xd8\xff": "JPEG", b"\x89PNG\r\n\x1a\n": "PNG", b"II*\0": "TIFF", b"MM\0*": "TIFF"}
@@ -111,8 +113,8 @@ def kind_of(image: Image.Image) -> str:
 def upright_size(image: Image.Image, stored: tuple[int, int]) -> tuple[int, int]:
     """Width and height in px as shown upright, of a picture that had the size `stored` when it was opened.
 
-    Of a PNG it decodes the pixels, since its orientation may stand behind them.
-    Source: CIPA DC-008 (Exif), Orientation (112.H): 5 to 8 lay rows down as columns.
+    Decodes the pixels of a PNG, because its orientation may come after them. Source: CIPA DC-008 (Exif), Orientation
+    (112.H): 5 to 8 lay rows down as columns.
     """
     width, height = stored
     # Pillow gives the upright size of a TIFF, and pillow-heif that of a HEIC, from the first.
@@ -122,16 +124,16 @@ def upright_size(image: Image.Image, stored: tuple[int, int]) -> tuple[int, int]
 
 
 def orientation_of(image: Image.Image) -> int:
-    """The Exif orientation, 1 to 8; 1 where there is none or none that the standard knows."""
+    """The Exif orientation, 1 to 8; 1 if there is none or an undefined one."""
     try:
         value = image.getexif().get(ExifTags.Base.Orientation, 1)
-    except Exception:  # a damaged EXIF block raises whatever its reader stumbled on; the pixels may be whole
+    except Exception:  # the reader may raise anything for a damaged EXIF block; the pixels may be intact
         return 1
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
 
 
 def check_size(image: Image.Image, limits: Limits) -> None:
-    """Raises Unreadable where a picture is too large to be decoded."""
+    """Raises Unreadable if a picture is too large to be decoded."""
     megapixels = image.size[0] * image.size[1] / 1e6
     if megapixels > limits.megapixels:
         message = f"this photo has {ceil(megapixels * 10) / 10:g} megapixels, over the limit of {limits.megapixels:g}"

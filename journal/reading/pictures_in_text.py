@@ -1,4 +1,4 @@
-"""Pictures in an entry's text: which it shows, and those written with slips, as CommonMark has them."""
+"""Pictures in an entry's text: which it shows, and small mistakes in their notation corrected to CommonMark."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _SLIP = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class ShownPicture:
-    """A picture shown in an entry's text. line: 0 for the text's first line. target: percent-encoding undone."""
+    """A picture shown in an entry's text. line: 0 for the text's first line. target: percent-decoded."""
 
     line: int
     alt: str
@@ -33,8 +33,8 @@ class ShownPicture:
 def shown_in(text: str) -> Iterator[ShownPicture]:
     """The pictures that a Markdown text shows, `![alt](target)`, outside code.
 
-    *Source:* CommonMark 0.31.2, sections 4.5 (fenced code), 6.1 (code spans), 6.4 (images); images by reference, and
-    code by indentation, are not looked for.
+    *Source:* CommonMark 0.31.2, sections 4.5 (fenced code), 6.1 (code spans), 6.4 (images); images by reference and
+    indented code are not considered.
     """
     if "![" not in text:
         return
@@ -60,7 +60,7 @@ def _lines_outside_fences(text: str) -> Iterator[tuple[int, str]]:
 
 
 def _code_spans(line: str) -> list[tuple[int, int]]:
-    """Where code stands in a line: from a run of backticks to the next run as long."""
+    """The code spans of a line: from a run of backticks to the next run of the same length."""
     runs = [(found.start(), found.end()) for found in re.finditer("`+", line)]
     by_length: dict[int, list[int]] = defaultdict(list)
     for start, end in runs:
@@ -77,8 +77,9 @@ def _code_spans(line: str) -> list[tuple[int, int]]:
 
 
 def with_slips_mended(text: str) -> str:
-    """The text with pictures that CommonMark would leave as they are written, because of a space in the file's name or
-    an odd bracket in the caption (`![the cluster](IMG 1.JPG)`), written as it shows them. Lines keep their numbers."""
+    """The text in which pictures that CommonMark would not recognise, because of a space in the file's name or an
+    unmatched bracket in the caption (`![the cluster](IMG 1.JPG)`), are written so that it does. Lines keep their
+    numbers."""
     if "![" not in text:
         return text
     lines = text.split("\n")

@@ -1,7 +1,7 @@
-"""What the author wants in no share: passages of a text, and entries. In doubt it is wanted in none.
+"""Passages of a text, and entries, that the author wants in no share. In doubt they count as private.
 
-Whatever looks like a wish for privacy counts as one, since a slip of the pen must not hand out what it was to hold
-back; `Problem`s say where that was so.
+Whatever looks like a request for privacy counts as one, because a misspelling must not reveal what should stay private;
+`Problem`s report these cases.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from journal.problems import Problem
 
 COUNTS_AS_PRIVATE = "counts as private"
-"""Stands in each problem about something that looks like a wish for privacy."""
+"""Part of each problem about something that looks like a request for privacy."""
 
 _NO = frozenset({"no", "false", "n", "off"})
 _YES = frozenset({"", "yes", "true", "y", "on", "1", "private"})
@@ -25,10 +25,10 @@ _LIKE_PRIVATE = frozenset({
 })  # fmt: skip
 _LIKE_SHARED = frozenset({"share", "shared", "public", "shareable", "open to all"})
 _FARTHEST = 2
-"""So many letters may be wrong, left out, added or exchanged in `private`."""
+"""How many letters may be wrong, missing, added or swapped in `private`."""
 _LONGEST_MARK = 40
 
-# Signs of other writing that read like these two, and signs that are not seen
+# Characters of other scripts that look like these two, and invisible characters
 _PLAIN = str.maketrans(
     {
         **dict.fromkeys("\uff1a\ufe13\ufe55\ua789\u2236\u02d0\u02f8\u05c3", ":"),
@@ -55,13 +55,13 @@ def is_like_private(words: str) -> bool:
 
 
 def _is_like_a_mark(word: str) -> bool:
-    """The same of the word behind the colons of a passage, which may be `keeper` too."""
+    """The same for the word after the colons of a passage, which may also be `keeper`."""
     plain = _letters(word)
     return is_like_private(plain) or plain.startswith("keep") or _steps_between(plain, "keeper") <= _FARTHEST
 
 
 def _letters(words: str) -> str:
-    """In small letters without accents, one blank between two words."""
+    """In lower case without accents, one space between two words."""
     parted = unicodedata.normalize("NFKD", words.translate(_PLAIN)).casefold()
     return " ".join(_WORD.findall("".join(sign for sign in parted if not unicodedata.combining(sign))))
 
@@ -90,7 +90,7 @@ def private_lines_in_front(lines: Sequence[str], first: int, known: frozenset[st
 
 
 def private_lines_in_text(text: str, first: int) -> Iterator[int]:
-    """The numbers of the lines of a text that are nothing but `private: yes`, which belongs above the text."""
+    """The numbers of the lines of a text that consist of `private: yes`, which belongs in the front matter."""
     for number, line in enumerate(_LINE.findall(text), first):
         if len(line) <= _LONGEST_MARK:
             key, mark, value = _parted(line)
@@ -110,7 +110,7 @@ def _asks(line: str, known: frozenset[str]) -> bool:
 
 
 def _parted(line: str) -> tuple[str, str, str]:
-    """Key, colon or equals sign, and value of a line, if it has them; the value without marks, in small letters."""
+    """Key, colon or equals sign, and value of a line, if it has them; the value without marks, in lower case."""
     plain = line[: 4 * _LONGEST_MARK].translate(_PLAIN)
     at = next((at for at, sign in enumerate(plain[: _LONGEST_MARK + 8]) if sign in ":="), -1)
     if at < 0:
@@ -121,7 +121,7 @@ def _parted(line: str) -> tuple[str, str, str]:
 
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """A line with its end, its number from 0, whether it is hidden or a mere mark, and what is odd about it."""
+    """A line with its end, its number from 0, whether it is hidden or only a mark, and what is odd about it."""
 
     line: str
     number: int
@@ -133,8 +133,8 @@ class _Read:
 def split_private(text: str) -> tuple[tuple[str, bool], ...]:
     """(passage, whether it is private), in order, without the `::: private` and `:::` lines.
 
-    A passage that is never closed goes to the end; `:::` that closes none hides what stands above it. `::: keeper` is
-    the same as `::: private`. Passages of white space alone are left out.
+    A passage that is never closed extends to the end; `:::` without an open passage hides what is above it. `:::
+    keeper` is the same as `::: private`. Passages of only white space are left out.
     """
     if not _COLON.search(text):
         return ((text, False),) if text.strip() else ()
@@ -167,9 +167,9 @@ def private_problems(path: str, text: str, text_line: int) -> Iterator[Problem]:
 
 def _read(text: str) -> Iterator[_Read]:
     held: list[_Read] = []
-    """Lines since the last mark, which a mark that closes nothing hides."""
+    """Lines since the last mark, which a closing mark without an open passage hides."""
     quoted: bool | None = None
-    """Of the passage that is open: whether its mark stood in a list or quote."""
+    """For the open passage: whether its mark was in a list or quote."""
     for number, line in enumerate(_LINE.findall(text)):
         mark = _mark_of(line) if _COLON.search(line) else None
         if quoted is not None:
@@ -194,9 +194,9 @@ def _read(text: str) -> Iterator[_Read]:
 
 @dataclass(frozen=True, slots=True)
 class _Mark:
-    """A line that begins or ends a passage. plain: as it should be written. quoted: in a list or quote.
+    """A line that begins or ends a passage. plain: as it should be written. quoted: whether it is in a list or quote.
 
-    has_more: it has more words than the mark's, which belong to the passage.
+    has_more: whether further words follow the mark, which belong to the passage.
     """
 
     ends: bool
@@ -206,7 +206,7 @@ class _Mark:
 
 
 def _mark_of(line: str) -> _Mark | None:
-    """The mark that a line is, however it is written; None where it is none."""
+    """The mark in a line, however it is written; None if the line is not a mark."""
     plain = line.translate(_PLAIN)
     found = _MARK.match(plain)
     if found:

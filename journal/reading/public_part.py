@@ -1,4 +1,4 @@
-"""What the author wrote without what is private, as though that had never been written."""
+"""What the author wrote, without anything private, as if that had never been written."""
 
 from __future__ import annotations
 
@@ -20,20 +20,20 @@ _TARGET = re.compile(r"[^\s()<>\"'\[\]]+")
 
 @dataclass(frozen=True, slots=True)
 class PublicPart:
-    """drafts: those that are not private, their texts without private passages. lying: the photos that
-    belong to each of them for lying beside it, by its path."""
+    """drafts: those that are not private, their texts without private passages. lying: the photos that belong to each
+    of them because they are beside it, by its path."""
 
     drafts: tuple[Draft, ...]
     lying: Mapping[str, Sequence[str]]
 
 
 def public_part(drafts: Iterable[Draft], album: Album) -> PublicPart:
-    """What is left of a journal's drafts without what is private.
+    """A journal's drafts without what is private.
 
-    A photo that private text names (lists, shows by a link or by reference, or speaks of by its file's name) is
-    nobody's for lying beside an entry; listed under `photos`, or shown, by what is not private, it is that entry's. A
-    photo that belonged to no entry, since a private one stands in its folder too, belongs to none here either: what the
-    author never saw on a page of their own goes into no share.
+    A photo that private text names (lists, shows by a link or by reference, or mentions by file name) does not belong
+    to an entry merely because it is beside it; it belongs to a public entry that lists or shows it. A photo that
+    belongs to no entry because a private one is also in its folder belongs to none here either: what the author never
+    saw on a page of their own goes into no share.
     """
     drafts = list(drafts)
     kept = tuple(_openly(draft) for draft in drafts if not _is_private(draft))
@@ -55,7 +55,7 @@ def _openly(draft: Draft) -> Draft:
 
 
 def _named_privately(draft: Draft, album: Album) -> Iterator[str]:
-    """Paths of the photos that a private entry or passage names in any way; rather one too many."""
+    """Paths of the photos that a private entry or passage names in any way; in doubt included."""
     if _is_private(draft):
         private = draft.text
         yield from photos_named(draft, album)
@@ -73,7 +73,7 @@ def _named_privately(draft: Draft, album: Album) -> Iterator[str]:
 
 
 def _targets_by_reference(private: str, whole: str) -> Iterator[str]:
-    """Targets of those labels that private text uses, wherever in the entry they are defined."""
+    """Targets of the reference labels that private text uses, wherever in the entry they are defined."""
     used = {_label(label) for label in _LABEL.findall(private)}
     for found in _DEFINITION.finditer(whole):
         if _label(found["label"]) in used:

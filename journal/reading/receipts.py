@@ -1,4 +1,4 @@
-"""Receipts: which records came home from a phone, as what, and with which bytes."""
+"""Receipts: which records came in from a phone, as what, and with which bytes."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from journal.problems import Problem, Refusal
 
 RECEIPTS_FOLDER = "receipts"
 ENTRY_NAME = "entry.md"
-"""The name that an archive gives the text of every record."""
+"""The name of every record's text in an archive."""
 
 _UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
@@ -51,7 +51,7 @@ class Gathered:
 class Receipt:
     """What one run of `journal gather` took in. gathered: UTC, ISO 8601. manifest: SHA-256 of the archive's list, hex.
 
-    parts: number of each part that is in the journal whole -> its receipt code. missing: names in the archive.
+    parts: number of each part that is completely in the journal -> its receipt code. missing: names in the archive.
     """
 
     archive: str
@@ -73,7 +73,7 @@ def receipt_text(receipt: Receipt) -> str:
 
 
 def read_receipt(data: bytes) -> Receipt:
-    """The receipt in a file's bytes; raises ValueError where it is none."""
+    """The receipt in a file's bytes; raises ValueError if it is not one."""
     try:
         given = json.loads(data)
         if given.pop("version") != 1:
@@ -85,7 +85,7 @@ def read_receipt(data: bytes) -> Receipt:
 
 
 def gathered_of(row: Mapping[str, Any]) -> Gathered:
-    """A record from its JSON; raises ValueError, KeyError or TypeError where it is none."""
+    """A record from its JSON; raises ValueError, KeyError or TypeError if it is not one."""
     path = row["path"]
     if not isinstance(path, str) or path.startswith(("/", ".")) or posixpath.normpath(path) != path or "\\" in path:
         raise ValueError("a path that leads out of the journal")
@@ -145,10 +145,10 @@ class Received:
 
 
 def received_in(path: str, data: bytes) -> tuple[tuple[Received, ...], tuple[Problem, ...]]:
-    """What one receipt file says came in. A file that is no receipt gives nothing, and a warning."""
+    """What came in according to one receipt file. A file that is not a receipt gives nothing, and a warning."""
     try:
         given = json.loads(data)
-        parted = {name.partition("/")[0][-8:] for name in given.get("missing", ())}  # records that are not there whole
+        parted = {name.partition("/")[0][-8:] for name in given.get("missing", ())}  # incomplete records
         return tuple(_received(row) for row in given["records"] if row["record"][:8] not in parted), ()
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         message = "this receipt cannot be read, so phones are not told what came in with it"

@@ -1,4 +1,4 @@
-"""What a value of the settings may be, and how it is read from what TOML makes of it."""
+"""What a value of the settings may be, and how it is read from its TOML value."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from journal.settings import FORMAT
 
 T = TypeVar("T")
 Reader = Callable[[Any], Parsed[Any]]
-"""Takes what TOML has, gives the value; raises Unreadable."""
+"""Takes the TOML value, gives the typed one; raises Unreadable."""
 
 
 def from_text(read: Callable[[str], Parsed[T]], example: str, or_number: bool = False) -> Reader:
-    """For a setting that is written in quotation marks. or_number: a bare number may stand for it."""
+    """For a setting that is written in quotation marks. or_number: a bare number is accepted too."""
 
     def reader(written: Any) -> Parsed[T]:
         if or_number and isinstance(written, int | float) and not isinstance(written, bool):

@@ -10,7 +10,17 @@ from types import MappingProxyType
 from typing import Any
 
 from journal.problems import Problem, Refusal, Unreadable, nearest, shortened
-from journal.quantities import Parsed, duration_d, duration_min, flow_m3_h, length_m, percentage
+from journal.quantities import (
+    Parsed,
+    area_m2,
+    duration_d,
+    duration_min,
+    flow_m3_h,
+    length_m,
+    mass_g,
+    percentage,
+    temperature_c,
+)
 from journal.reading.own_maps import MAP_POINT, map_points
 from journal.reading.setting_values import (
     Reader,
@@ -41,19 +51,21 @@ from journal.settings import (
     ClimateSource,
     LabelSettings,
     OwnMap,
+    Permit,
     Settings,
     Share,
     Tent,
+    WeatherSource,
 )
 
 
 def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Settings, tuple[Problem, ...]]:
-    """The settings, and their problems. data: the file's bytes, None where there is no file.
+    """The settings, and their problems. data: the file's bytes, None if there is no file.
 
     What is absent or cannot be read keeps its default; a file that is not TOML gives the defaults. A tent without a
-    usable ID, a logger source that lacks what it needs, and a share with any error are left out: a share of which a
-    word was lost might show more than was meant. Raises Refusal where the journal is in a format that came later than
-    this program, which could misread it, and show what is meant to be private.
+    usable ID, a logger source that lacks something required, and a share with any error are left out: a share with an
+    unread setting might show more than was meant. Raises Refusal if the journal is in a later format than this program
+    knows: it could be misread, and private text be shown.
     """
     if data is None:
         fix = "write one, like that of a new journal (`journal start`)"
@@ -73,7 +85,12 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
         names=tuple(_names(toml)),
         tents=tents,
         climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
+        weather=tuple(_weather(toml)),
         shares=tuple(_shares(toml)),
+        permits=tuple(
+            Permit(name=name, **toml.read_table(("permits", name), table, SETTINGS["permits.NAME"]))
+            for name, table in toml.subtables("permits").items()
+        ),
         camera_clocks=tuple(_camera_clocks(toml)),
         maps=tuple(_maps(toml)),
         labels=_labels(toml),
@@ -108,6 +125,12 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
                 from_text(filled, "+00 000 000", or_number=True),
                 "a number to call, one tap from every find",
             ),
+            Setting(
+                "elevation",
+                "elevation_m",
+                from_text(length_m, "120 m"),
+                "where you sterilise, above sea level: how hot water boils there",
+            ),
             Setting("as_of", "as_of", day_written, "for samples: the day that counts as today"),
             Setting("locked", "locked", true_or_false, "`true`: the site is encrypted, as by `journal build --locked`"),
         ),
@@ -116,6 +139,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("width", "width_m", _LENGTH),
             Setting("depth", "depth_m", _LENGTH),
             Setting("height", "height_m", _LENGTH),
+            Setting("shelf_area", "shelf_area_m2", from_text(above_zero(area_m2), "1.7 m²"), "all shelves together"),
             Setting("floor", "floor", some_text("single sheet, no film")),
             Setting("exhaust_flow", "exhaust_m3_h", from_text(flow_m3_h, "118 cfm")),
             Setting("exhaust_flow_is", "exhaust_flow_is", one_of("rated", "measured"), '`"rated"` or `"measured"`'),
@@ -133,6 +157,16 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("temperature_unit", "temperature_unit", from_text(unit_of_temperature, "°C")),
             Setting("humidity_accuracy", "humidity_accuracy_pct", from_text(percentage, "3 %", or_number=True)),
         ),
+        "weather": (
+            Setting("files", "files", from_text(files_within, "weather/station-*.csv"), required=True),
+            Setting("date", "date", some_text("Date"), "name of a column", required=True),
+            Setting("rain", "rain", some_text("Rain (mm)"), "name of a column"),
+            Setting("temperature_max", "temperature_max", some_text("Max (°C)"), "name of a column"),
+            Setting("temperature_min", "temperature_min", some_text("Min (°C)"), "name of a column"),
+            Setting("temperature", "temperature", some_text("Temp (°C)"), "name of a column"),
+            Setting("date_format", "date_format", some_text("%d/%m/%Y")),
+            Setting("base", "base_c", from_text(temperature_c, "5 °C"), "of degree-days; 5 °C where absent"),
+        ),
         "map": (
             Setting("file", "file", from_text(files_within, "maps/alder-bank.jpg"), required=True),
             Setting("points", "points", map_points, f"three or more, like `{MAP_POINT}`", required=True),
@@ -146,6 +180,12 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("by", "by", true_or_false),
             Setting("texts", "texts", one_of("grown", "all"), '`"grown"` or `"all"`: also the texts of finds'),
             Setting("locked", "locked", true_or_false),
+        ),
+        "permits.NAME": (
+            Setting("limit_a_day", "a_day_g", from_text(above_zero(mass_g), "2 kg"), "the most to pick on a day"),
+            Setting("limit", "in_all_g", from_text(above_zero(mass_g), "20 kg"), "the most to pick in all"),
+            Setting("first", "first", day_written),
+            Setting("last", "last", day_written, "the last day on which it holds"),
         ),
         "labels": (
             Setting("size", "size", some_text("jar"), "the usual one: `dish`, `jar`, `block` or one of your own"),
@@ -173,7 +213,9 @@ _TABLES = (
     "names",
     "tents",
     "climate",
+    "weather",
     "shares",
+    "permits",
     "camera_clocks",
     "map",
     "labels",
@@ -182,7 +224,7 @@ _TABLES = (
 
 
 def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping[str, Any]:
-    """A table of the document; what is none is reported and counts as empty. example: what to write instead."""
+    """A table of the document; anything else is reported and counts as empty. example: what to write instead."""
     if isinstance(table, dict):
         return table
     toml.report(at, "error", f"{at[-1]} is not a table", f"write {example}")
@@ -250,6 +292,9 @@ def _labels(toml: Toml) -> LabelSettings:
     return LabelSettings(**values, sizes=named, reserved=tuple(reserved))
 
 
+_CASE = "capital letters make no difference"
+
+
 def _tents(toml: Toml) -> Iterator[Tent]:
     taken: set[str] = set()
     for name, table in toml.subtables("tents").items():
@@ -257,7 +302,7 @@ def _tents(toml: Toml) -> Iterator[Tent]:
         if (id := toml.read_value(at, name, lambda text: Parsed(parse_id(text)))) is None:
             continue
         if id.lower() in taken:
-            message = f"there is another tent {id}; capital letters make no difference"
+            message = f"there is another tent {id}; {_CASE}"
             toml.report(at, "error", message, "rename one of them")
             continue
         taken.add(id.lower())
@@ -295,6 +340,13 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
             yield ClimateSource(**{**values, "tent": tents[values["tent"].lower()]})
 
 
+def _weather(toml: Toml) -> Iterator[WeatherSource]:
+    for at, table in _rows(toml, "weather"):
+        values = toml.read_table(at, table, SETTINGS["weather"])
+        if {"files", "date"} <= values.keys():
+            yield WeatherSource(**values)
+
+
 def _maps(toml: Toml) -> Iterator[OwnMap]:
     for at, table in _rows(toml, "map"):
         values = toml.read_table(at, table, SETTINGS["map"])
@@ -303,8 +355,12 @@ def _maps(toml: Toml) -> Iterator[OwnMap]:
 
 
 def _shares(toml: Toml) -> Iterator[Share]:
+    taken: set[str] = set()
     for name, table in toml.subtables("shares").items():
         before = len(toml.problems)
+        if name.casefold() in taken:  # their folders would be one on Windows and macOS
+            toml.report(("shares", name), "error", f"there is another share {name}; {_CASE}", "rename one of them")
+        taken.add(name.casefold())
         values = toml.read_table(("shares", name), table, SETTINGS["shares.NAME"])
         found = toml.problems[before:]
         if not any(problem.severity == "error" for problem in found):

@@ -1,4 +1,4 @@
-"""TOML tables read key by key: typed values out, problems with their lines aside."""
+"""TOML tables read key by key: typed values, and problems with their lines."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class Toml:
     problems: list[Problem] = field(default_factory=list)
 
     def report(self, at: tuple[str, ...], severity: Severity, message: str, fix: str = "", paste: str = "") -> None:
-        """Adds a problem on the line of the key, else of the table that it stands in."""
+        """Adds a problem on the line of the key, else of its table."""
         line = next((self.lines[at[:size]] for size in range(len(at), 0, -1) if at[:size] in self.lines), 0)
         self.problems.append(Problem(self.path, line, severity, message, fix, paste))
 
@@ -58,7 +58,7 @@ class Toml:
     def read_table(
         self, at: tuple[str, ...], table: Mapping[str, Any], settings: tuple[Setting, ...]
     ) -> dict[str, Any]:
-        """The values of one table by the model's fields; what is absent or wrong is not among them."""
+        """The values of one table by the model's fields, without those that are absent or wrong."""
         known = {name: setting for setting in settings for name in (setting.name, setting.old) if name}
         values = {}
         for name, written in table.items():
@@ -77,7 +77,7 @@ class Toml:
         return values
 
     def read_value(self, at: tuple[str, ...], written: Any, read: Callable[[Any], Parsed[Any]]) -> Any:
-        """The typed value; None where it cannot be read, which is reported."""
+        """The typed value; None if it cannot be read, which is reported."""
         try:
             found = read(written)
         except Unreadable as unreadable:
@@ -101,7 +101,7 @@ class Toml:
 
 
 def read_toml(path: str, data: bytes) -> Toml:
-    """The document with its keys' lines; where it is not TOML, an empty one and the problem."""
+    """The document with the lines of its keys; if it is not TOML, an empty one and the problem."""
     try:
         text = data.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
         if _DEEP.search(text):
@@ -113,7 +113,7 @@ def read_toml(path: str, data: bytes) -> Toml:
         return _no_toml(path, 0, "it is nested too deeply")
     except tomllib.TOMLDecodeError as fault:
         where = _FAULT_LINE.search(str(fault))
-        line = int(where[1]) if where and where[1] else text.rstrip("\n").count("\n") + 1  # else it is at the end
+        line = int(where[1]) if where and where[1] else text.rstrip("\n").count("\n") + 1  # otherwise it is at the end
         return _no_toml(path, line, _FAULT_LINE.sub("", str(fault)))
     except ValueError:
         return _no_toml(path, 0, "a number in it is too long")

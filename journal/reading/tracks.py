@@ -55,7 +55,7 @@ class _Point(NamedTuple):
 
 
 class _Sorted(NamedTuple):
-    """Points of a file in runs, and what had to be passed over or cut to get them."""
+    """Points of a file in runs, and what had to be skipped or cut to get them."""
 
     runs: list[list[_Point]]
     untimed: int
@@ -64,10 +64,10 @@ class _Sorted(NamedTuple):
 
 
 def read_track(path: str, data: bytes) -> tuple[Track, tuple[Problem, ...]]:
-    """The track points of a GPX 1.0 or 1.1 file that bear a time, and what is wrong with the file.
+    """The track points of a GPX 1.0 or 1.1 file that have a time, and what is wrong with the file.
 
-    path: relative to the journal folder. A stamp without offset is UTC, as GPX 1.1 has it. Never raises for what
-    the file holds; a file that cannot be read gives a track of no points and a problem.
+    path: relative to the journal folder. A stamp without offset is UTC, as in GPX 1.1. Never raises for the file's
+    content; a file that cannot be read gives a track without points and a problem.
     """
     if len(data) > LARGEST_BYTES["gpx"]:
         return Track(path), (too_large(path, "gpx"),)
@@ -83,11 +83,11 @@ def read_track(path: str, data: bytes) -> tuple[Track, tuple[Problem, ...]]:
 
 
 def place_on(tracks: Sequence[Track], moment: datetime) -> Position | None:
-    """Where the tracks say that the author was at an aware moment, or None where none covers it.
+    """Where the author was at an aware moment according to the tracks, or None if none covers it.
 
-    Between the two points about the moment, in proportion to time; not across more than 5 minutes, nor from one
-    segment to the next. Of several tracks the one with the closest pair of points rules. uncertainty_m is None: a
-    track log does not state one.
+    Interpolated in time between the two points around the moment, but not across more than 5 minutes or between
+    segments. Of several tracks the one with the closest pair of points is used. uncertainty_m is None: a track log does
+    not state one.
     """
     stamp_s = moment.timestamp()
     pairs = (pair for track in tracks for pair in _pairs_about(track, stamp_s))
@@ -102,7 +102,7 @@ class _BrokenXml(Unreadable):
 
 
 def _text(data: bytes) -> str:
-    """The file's text without its XML declaration; Unreadable where it is no text that is safe to parse."""
+    """The file's text without its XML declaration; raises Unreadable if it is not text, or not safe to parse."""
     try:
         text = _DECLARATION.sub("", data.decode(_encoding(data)), count=1)
     except (LookupError, UnicodeDecodeError) as error:
@@ -115,7 +115,7 @@ def _text(data: bytes) -> str:
 
 
 def _encoding(data: bytes) -> str:
-    """The encoding that a byte order mark or the XML declaration names, UTF-8 where neither does."""
+    """The encoding that a byte order mark or the XML declaration names, or UTF-8."""
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return "utf-16"
     declared = _DECLARED_ENCODING.match(data)
@@ -123,7 +123,7 @@ def _encoding(data: bytes) -> str:
         return "utf-8-sig"
     name = codecs.lookup(declared[1].decode("ascii")).name
     if not name.startswith(_TEXT_ENCODINGS):
-        raise LookupError(name)  # Python has codecs that are no character sets, some of them slow
+        raise LookupError(name)  # Python also has codecs that are not character sets, some of them slow
     return name
 
 
@@ -136,7 +136,7 @@ def _segments(text: str) -> list[list[tuple[datetime | None, float, float]]]:
         gpx = gpxpy.parse(text)
     except GPXXMLSyntaxException as error:
         raise _BrokenXml(getattr(error.__context__, "position", (0, 0))[0]) from error
-    except Exception as error:  # gpxpy lets out whatever a field's conversion raises
+    except Exception as error:  # gpxpy passes on whatever the conversion of a field raises
         raise Unreadable("a value in this track cannot be read", "export the track again as GPX") from error
     return [
         [(point.time, point.latitude, point.longitude) for point in segment.points]
@@ -146,7 +146,7 @@ def _segments(text: str) -> list[list[tuple[datetime | None, float, float]]]:
 
 
 def _in_runs(segments: Iterable[Iterable[tuple[datetime | None, float, float]]]) -> _Sorted:
-    """Points that bear a time, a new run wherever a segment begins or time goes back."""
+    """Points that have a time, with a new run wherever a segment begins or time goes back."""
     runs: list[list[_Point]] = []
     untimed = impossible = backward = 0
     for segment in segments:
@@ -156,7 +156,7 @@ def _in_runs(segments: Iterable[Iterable[tuple[datetime | None, float, float]]])
             if time is None:
                 untimed += 1
                 continue
-            if not (abs(lat_deg) <= 90 and abs(lon_deg) <= 180):  # so written that NaN fails too
+            if not (abs(lat_deg) <= 90 and abs(lon_deg) <= 180):  # written so that NaN fails too
                 impossible += 1
                 continue
             stamp_s = (time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()
@@ -180,7 +180,7 @@ def _track(path: str, runs: list[list[_Point]]) -> Track:
 
 
 def _outline(run: Sequence[_Point]) -> list[tuple[tuple[float, float], ...]]:
-    """A run thinned, and broken where `place_on` would not bridge it."""
+    """A thinned run, split where `place_on` would not interpolate."""
     step_deg = OUTLINE_STEP_M / 111_320
     lines = [[run[0]]]
     for before, point in pairwise(run):
@@ -194,7 +194,7 @@ def _outline(run: Sequence[_Point]) -> list[tuple[tuple[float, float], ...]]:
 
 
 def _problems(found: _Sorted) -> Iterator[tuple[str, str]]:
-    """Message and fix for what of the file places no photo, once each."""
+    """Message and fix for each part of the file that cannot place a photo, once each."""
     if not found.runs and not found.impossible:
         missing = "no track point has a time" if found.untimed else "this track has no track points"
         yield missing, "export the recorded track with its times, so that photos can be placed on it"
@@ -213,7 +213,7 @@ def _points(count: int) -> str:
 
 
 def _pairs_about(track: Track, stamp_s: float) -> Iterator[tuple[_Point, _Point]]:
-    """The points of each run that stand about a moment, close enough to say where it was; a point on it twice."""
+    """The points of each run around a moment, close enough to interpolate; a point exactly at the moment twice."""
     if not track.starts or not track.from_s <= stamp_s <= track.to_s:
         return
     for first, past in track.runs():
@@ -230,7 +230,7 @@ def _point(track: Track, index: int) -> _Point:
 
 
 def _between(before: _Point, after: _Point, stamp_s: float) -> Position:
-    """The place in proportion to time, the short way round where the two lie either side of 180°."""
+    """The interpolated place, taking the short way round if the two points are on either side of 180°."""
     if before.stamp_s == after.stamp_s:
         return Position(before.lat_deg, before.lon_deg, None, "track")
     share = (stamp_s - before.stamp_s) / (after.stamp_s - before.stamp_s)

@@ -12,12 +12,13 @@ from typing import Any, TypedDict
 
 from journal import quantities
 from journal.analysis.limits import limit
-from journal.model import MixPart, Next, Position, Ref, When
+from journal.model import Colony, MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, shortened
 from journal.quantities import Mass, Money, Parsed, duration_min, mass_g, normalised, percentage
 from journal.reading.dates import read_next, read_when
 from journal.reading.everyday_words import fix_of_word, word_meant
 from journal.reading.keys import KEYS, Key, canonical
+from journal.reading.measures import colony, log_file
 from journal.settings import Exhaust, LabelSize, LightHours, ValueRange
 
 _NUMBER = r"[+-]?[0-9][0-9.,]*"
@@ -138,20 +139,35 @@ def mix_part(text: str) -> Parsed[MixPart]:
 
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
 _PART = re.compile(r"\.0*([1-9][0-9]{0,5})")
-# Windows' device names, which no file or folder may bear. Source: Microsoft, Naming Files, Paths, and Namespaces.
-RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))})
+# Windows' device names, which no file or folder may have. Source: Microsoft, Naming Files, Paths, and Namespaces.
+_RESERVED = frozenset(
+    {
+        "con",
+        "prn",
+        "aux",
+        "nul",
+        "conin$",
+        "conout$",
+        *(f"{port}{n}" for port in ("com", "lpt") for n in "123456789¹²³"),
+    }
+)
 
-# Pages of the site that lie where the pages of IDs lie: a thing with that ID would have no page of its own.
+# Pages of the site in the folders of ID pages: a thing with that ID would have no page of its own.
 TAKEN = frozenset({"compare"})
 
 
+def is_reserved(name: str) -> bool:
+    """Whether Windows takes the name of a file or folder for one of its devices: also with an ending (`nul.jpg`)."""
+    return name.partition(".")[0].rstrip(" ").lower() in _RESERVED
+
+
 def parse_id(text: str) -> str:
-    """The ID as written, white space around it dropped. Raises Unreadable where it can be none."""
+    """The ID as written, without surrounding white space. Raises Unreadable if it cannot be an ID."""
     found = text.strip()
     if not _ID.fullmatch(found) or found.endswith("-"):
         fix = "write a letter A-Z, then up to 31 letters, digits and hyphens, with no hyphen at the end: B-031"
         raise Unreadable(f"{shortened(found)} cannot be an ID", fix)
-    if found.lower() in RESERVED:
+    if is_reserved(found):
         raise Unreadable(f"{shortened(found)} is a name reserved by Windows", f"add a number: {found}-1")
     if found.lower() in TAKEN:
         raise Unreadable(f"{shortened(found)} is the address of a page of the site", f"add a number: {found}-1")
@@ -207,7 +223,7 @@ _MOST_DRY_BASIS_PCT = 85
 
 @dataclass(frozen=True, slots=True)
 class Notation:
-    """How a text is read. example: one that can be read, for documents and new entries.
+    """How a text is read. example: a readable value, for documents and new entries.
 
     read: takes the text, the key and the journal's time zone; gives the value and its remarks, or raises
     Unreadable. makes: the type of the value.
@@ -237,7 +253,7 @@ def _word(text: str, key: Key, _zone: tzinfo) -> Parsed[str]:
 
 
 def _stage(text: str) -> Parsed[str]:
-    """A stage as written, for only what a note is about says which stages there are and what a word of them means."""
+    """A stage as written, because the allowed stages and their meaning depend on what the note is about."""
     if _DIGIT.search(text):
         raise Unreadable(f"{shortened(text)} is not a stage", "write the stage alone; `journal keys note` lists them")
     return text_value(text).then(canonical)
@@ -253,7 +269,7 @@ def yes_or_no(text: str) -> Parsed[bool]:
 
 
 def photo(text: str) -> Parsed[tuple[str, str | None]]:
-    """A file name, with a caption after a colon and a space where there is one."""
+    """A file name, with an optional caption after a colon and a space."""
     name, _, caption = text_value(text).value.partition(": ")
     return Parsed((name.strip(), caption.strip() or None))
 
@@ -324,6 +340,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "date": Notation(lambda text, _key, zone: read_when(text, zone), "2026-10-03 14:05", When),
         "next": _plain(read_next, "2026-11-28 raise the duct's far end", Next),
         "photo": _plain(photo, "IMG_0533.jpg: pins on the shaded side", tuple[str, str | None]),
+        "log file": _plain(log_file, "core-2026-10-05.csv: Probe 1", tuple[str, str | None]),
         "id": _plain(lambda text: Parsed(parse_id(text)), "B-031", str),
         "reference": _plain(lambda text: Parsed(parse_ref(text)), "B-031.2", Ref),
         "position": _plain(position, "58.30412, -8.90177 ±8 m", Position),
@@ -332,6 +349,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "volume": _plain(quantities.volume_ml, "10 ml", float),
         "mass of a lot": _plain(quantities.mass_of_lot, "13.8 kg in all", Mass),
         "mix part": _plain(mix_part, "oak pellets 5 kg", MixPart),
+        "colony": _plain(colony, "34 × 36 mm", Colony),
         "count": _plain(quantities.count, "2", int),
         "count from 1": _plain(lambda text: quantities.count(text, 1), "4", int),
         "moisture": _plain(moisture, "62 %", float),
@@ -343,6 +361,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "light hours": _plain(light_hours, "12 h on, 12 h off", LightHours),
         "colour temperature": _plain(colour_temperature, "6500 K", float),
         "exhaust": _plain(exhaust, "2 min every 15 min", Exhaust),
+        "energy": _plain(quantities.energy_kwh, "128.4 kWh", float),
         "co2": _plain(quantities.co2_ppm, "900 ppm", float),
         "light level": _plain(quantities.illuminance_lux, "640 lux", float),
         "minutes": _plain(quantities.working_min, "25", float),

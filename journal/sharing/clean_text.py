@@ -378,6 +378,7 @@ def file_names_of(journal: Journal, names: Iterable[str] = ()) -> frozenset[str]
     found = {site, site.partition("/")[0].partition(":")[0]} if site else set()
     paths = [*names, *(entry.path for entry in journal.entries())]
     paths += [photo.path for photo in journal.photos] + [log.path for log in journal.logs]
+    paths += [core.log.path for core in journal.core_logs] + [file.path for file in journal.weather]
     for path in paths:
         *folders, name = path.lower().split("/")
         stem = posixpath.splitext(name)[0]

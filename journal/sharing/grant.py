@@ -26,10 +26,12 @@ from journal.settings import (
     LabelSize,
     LightHours,
     OwnMap,
+    Permit,
     Settings,
     Share,
     Tent,
     ValueRange,
+    WeatherSource,
 )
 
 Reason = Literal["not shared", "private", "before since"]
@@ -229,8 +231,8 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Device: _fields_of("device"),
     Tent: {
         "id": "kept", "name": "words", "width_m": "number", "depth_m": "number", "height_m": "number",
-        "floor": "words", "exhaust_m3_h": "number", "exhaust_flow_is": "kept", "humidity_pct": "number",
-        "temperature_c": "number", "every": "made", "unshared": "made",
+        "shelf_area_m2": "number", "floor": "words", "exhaust_m3_h": "number", "exhaust_flow_is": "kept",
+        "humidity_pct": "number", "temperature_c": "number", "every": "made", "unshared": "made",
     },
     model.Photo: {
         "path": "made", "digest": "made", "taken": "made", "by_day": "made", "lat_deg": "gone", "lon_deg": "gone",
@@ -241,15 +243,19 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
         "path": "made", "tent": "made", "stamps_s": "made", "temperature_c": "made", "humidity_pct": "made",
         "humidity_accuracy_pct": "number", "digest": "gone", "by_day": "made",
     },
+    model.WeatherDay: dict.fromkeys(("day", "rain_mm", "mean_c"), "gone"),
+    model.WeatherFile: dict.fromkeys(("path", "days"), "gone"),
+    model.CoreLog: dict.fromkeys(("entry", "log"), "gone"),
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "currency": "gone", "site_url": "gone",
         "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
         "climate": "gone", "shares": "gone", "camera_clocks": "gone", "maps": "gone", "labels": "gone",
-        "locked": "gone",
+        "locked": "gone", "elevation_m": "gone", "permits": "gone", "weather": "gone",
     },
     model.Journal: {
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
         "tent_entries": "made", "devices": "made", "photos": "made", "logs": "made", "problems": "gone",
+        "core_logs": "gone", "weather": "gone",
         "newest": "made", "_link_openly": "gone",
     },
     model.When: {"written": "made", "first": "kept", "exact": "made", "moment": "made"},
@@ -262,11 +268,19 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.MixPart: {"name": "words", "mass_g": "number"},
     LightHours: {"on_h": "number", "lit_from": "kept", "lit_to": "kept"},
     Exhaust: {"mode": "kept", "on_min": "number", "every_min": "number"},
+    model.Colony: {"part": "number", "across_mm": "number"},
     model.Next: {"text": "words", "date": "kept"},
     model.PhotoUse: {"path": "made", "caption": "words", "in_text": "kept"},
     Share: dict.fromkeys(("name", "about", "since", "positions", "area_deg", "times", "by", "texts", "locked"), "gone"),
+    Permit: dict.fromkeys(("name", "a_day_g", "in_all_g", "first", "last"), "gone"),
     LabelSettings: dict.fromkeys(("size", "sheet", "has_check", "sizes", "reserved"), "gone"),
     LabelSize: dict.fromkeys(("name", "width_mm", "height_mm", "margin_mm", "gap_mm"), "gone"),
+    WeatherSource: dict.fromkeys(
+        (
+            "files", "date", "rain", "temperature", "temperature_max", "temperature_min", "date_format", "base_c",
+        ),
+        "gone",
+    ),
     OwnMap: dict.fromkeys(("file", "points"), "gone"),
     CameraClock: dict.fromkeys(("camera", "add_min", "first", "last"), "gone"),
     ClimateSource: dict.fromkeys(
@@ -312,7 +326,12 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
         elif grant.is_untold(entry):
             yield LeftOutOfShare("words", entry.title, "words of finds")
         if isinstance(entry, Find):
-            for what, value in (("place", entry.place), ("permission", entry.permission), ("patch", entry.patch)):
+            for what, value in (
+                ("place", entry.place),
+                ("permission", entry.permission),
+                ("patch", entry.patch),
+                ("permit", entry.permit),
+            ):
                 if value:
                     yield LeftOutOfShare(what, entry.id, "never shared")
             shown = coarsen.shown(entry.position, entry.locality, share)

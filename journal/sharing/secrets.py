@@ -251,6 +251,8 @@ def _places(journal: Journal, broken: BrokenEntries, common: frozenset[str]) -> 
     rows += [("place", find.patch) for find in journal.finds]
     rows += [("place", name) for name in broken.places]
     rows += [("permission", find.permission) for find in journal.finds]
+    rows += [("permission", find.permit) for find in journal.finds]
+    rows += [("permission", permit.name) for permit in journal.settings.permits]
     rows += [("permission", name) for name in broken.permissions]
     for kind, written in rows:  # without the journal's IDs, which are secrets themselves, or are shared
         bare = _ID_WITH_A_NUMBER.sub(lambda id: "" if id[0].lower() in journal.by_id else id[0], written or "")

@@ -23,6 +23,7 @@ COMPARE = "cultures/compare/index.html"
 BATCHES = "batches/index.html"
 PLAN = "plan/index.html"
 LOSSES = "losses/index.html"
+COSTS = "costs/index.html"
 TENTS = "tents/index.html"
 DIARY = "diary/index.html"
 CALCULATORS = "calculators/index.html"
@@ -33,6 +34,7 @@ SAFETY = "device/safety/index.html"
 RECORD = "record/index.html"
 OUTBOX = "record/outbox/index.html"
 LABELS = "labels/index.html"
+DUE = "due/index.html"
 
 Named = Find | Culture | Batch | Device | Tent
 
@@ -73,6 +75,16 @@ def in_comparison(line: str) -> str:
 def diary_month(first_day_iso: str) -> str:
     """The diary's page for the month of an ISO date."""
     return f"diary/{first_day_iso[:7]}/index.html"
+
+
+def diary_days(first_day_iso: str) -> str:
+    """The diary's page for the days from an ISO date on, in a month of more entries than one page shows."""
+    return f"diary/{first_day_iso[:10]}/index.html"
+
+
+def part_of_list(kind: str, key: str) -> str:
+    """The page of a folded part of a list."""
+    return f"lists/{kind}/{key}/index.html"
 
 
 def root_from(path: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Container, Iterable
 from pathlib import Path
 from typing import Any
 
-from flask import Flask, abort, render_template
+from flask import Flask, Response, abort, render_template
 from jinja2 import BytecodeCache, StrictUndefined
 from jinja2.bccache import Bucket
 from markupsafe import Markup
@@ -14,6 +14,7 @@ from markupsafe import Markup
 from journal.site.label_sheet import codes_of
 from journal.site.markdown import Prose, render
 from journal.site.plan import Page
+from journal.site.search import as_script
 
 ROUTES: tuple[tuple[str, str], ...] = (
     ("now", "/"),
@@ -29,6 +30,7 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("batch", "/batches/<name>/"),
     ("plan", "/plan/"),
     ("losses", "/losses/"),
+    ("costs", "/costs/"),
     ("tents", "/tents/"),
     ("tent", "/tents/<name>/"),
     ("door", "/tents/<name>/door/"),
@@ -42,13 +44,19 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("record", "/record/"),
     ("outbox", "/record/outbox/"),
     ("labels", "/labels/"),
+    ("due", "/due/"),
+    ("part", "/lists/<kind>/<part>/"),
+    ("rows", "/lists/<kind>/<part>.js"),
 )
 
-AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "plan", "losses"})
+AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "plan", "losses", "costs"})
 """Endpoints that a share does not have."""
 
 OF_PLACES = frozenset({"patches", "patch", "near"})
 """Endpoints that a share has only if it shows a place."""
+
+OF_LONG_LISTS = frozenset({"part", "rows"})
+"""Endpoints of the folded parts of lists, which a short journal has none of."""
 
 
 def not_in_a_share(pages: Iterable[Page]) -> frozenset[str]:
@@ -89,6 +97,7 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
         return render(text, root, lambda picture: str(macros.figure(picture, root)))
 
     app.jinja_env.filters["prose"] = prose
+    app.jinja_env.filters["in_script"] = as_script
     app.jinja_env.filters["codes"] = codes_of  # made when the page is: they take longer than all else of it
     for endpoint, rule in ROUTES:
         if endpoint not in without:
@@ -96,11 +105,14 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
     return app
 
 
-def _view(endpoint: str, planned: dict[tuple[str, tuple[tuple[str, str], ...]], Page]) -> Callable[..., str]:
-    def view(**values: str) -> str:
+def _view(endpoint: str, planned: dict[tuple[str, tuple[tuple[str, str], ...]], Page]) -> Callable[..., Response]:
+    def view(**values: str) -> Response:
         page = planned.get((endpoint, tuple(values.items())))
         if page is None:
             abort(404)
-        return render_template(page.template, **page.context)
+        is_script = page.path.endswith(".js")
+        return Response(
+            render_template(page.template, **page.context), mimetype=f"text/{'javascript' if is_script else 'html'}"
+        )
 
     return view

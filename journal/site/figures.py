@@ -33,6 +33,7 @@ _SHOWN: Mapping[str, Callable[[float, Units], str]] = {
     "m": wording.length,
     "m³/h": wording.flow,
     "m³": wording.volume,
+    "m²": wording.area,
 }
 
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
-from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from types import MappingProxyType
+
+from journal.site.parts import in_parts, time_of
 
 WORDS_KEPT = 100
 LETTERS_KEPT = 24
-YEAR_SPLIT_ROWS = 300
-"""A year with more rows than this is split into its months, so that one new entry stays a small fetch."""
 
 _LETTERS = str.maketrans({
     "ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i",
@@ -46,7 +46,7 @@ class SearchLine:
 
 
 def line_of(row: SearchRow) -> SearchLine:
-    text = _json([row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo])
+    text = as_script([row.title, row.path, row.kind, row.id, row.date, index_words(row), row.photo])
     return SearchLine(row.date, row.path, text)
 
 
@@ -74,16 +74,16 @@ def index_words(row: SearchRow) -> str:
 def search_parts(
     rows: Iterable[SearchRow | SearchLine], names: Mapping[str, Iterable[str]] = MappingProxyType({})
 ) -> dict[str, str]:
-    """Path from the site's root -> script, for `search/parts.js` and every part it names, newest first. A part is a
-    year (`2026`), or its months (`2026-11`) where the year holds more than YEAR_SPLIT_ROWS rows; else `undated`.
+    """Path from the site's root -> script, for `search/parts.js` and every part it names, newest first. A part is as
+    `in_parts` has it (`2026`, `2026-11`), so that one new entry stays a small fetch; or `undated`.
 
     names: other names of what rows tell (`Pleurotus pulmonarius` -> `phoenix oyster`). A row with all words of the one
     is found by the others too; they stand once, beside the parts' names."""
     parts = _by_part(row if isinstance(row, SearchLine) else line_of(row) for row in rows)
-    dated = sorted(parts, key=lambda name: "" if name == "undated" else name, reverse=True)
+    dated = sorted(parts, key=lambda name: (0, 0, 0) if name == "undated" else time_of(name), reverse=True)
     scripts = {f"search/{name}.js": _part_script(parts[name]) for name in dated}
     also = {" ".join(words_of(of)): " ".join(_words_of_names(others)) for of, others in sorted(names.items())}
-    scripts["search/parts.js"] = f"journalSearch.parts({_json(dated)}{',' + _json(also) if also else ''});\n"
+    scripts["search/parts.js"] = f"journalSearch.parts({as_script(dated)}{',' + as_script(also) if also else ''});\n"
     return scripts
 
 
@@ -94,23 +94,24 @@ def _words_of_names(names: Iterable[str]) -> list[str]:
 
 
 def _by_part(rows: Iterable[SearchLine]) -> Mapping[str, list[SearchLine]]:
-    years: dict[str, list[SearchLine]] = defaultdict(list)
-    for row in rows:
-        years[row.date[:4] or "undated"].append(row)
-    parts: dict[str, list[SearchLine]] = defaultdict(list)
-    for year, its_rows in years.items():
-        split = year != "undated" and len(its_rows) > YEAR_SPLIT_ROWS
-        for row in its_rows:
-            parts[row.date[:7] if split else year].append(row)
-    return parts
+    newest_first = sorted(rows, key=lambda row: (row.date, row.path), reverse=True)
+    parts = in_parts((_day_of(row.date), row) for row in newest_first if row.date)
+    undated = [row for row in newest_first if not row.date]
+    return {**parts, "undated": undated} if undated else parts
+
+
+def _day_of(iso: str) -> date:
+    """The first day of a date that may be a month or a year."""
+    year, month, day = (*iso[:10].split("-"), "01", "01")[:3]
+    return date(int(year), int(month), int(day))
 
 
 def _part_script(rows: Sequence[SearchLine]) -> str:
-    lines = ",\n".join(row.text for row in sorted(rows, key=lambda r: (r.date, r.path), reverse=True))
+    lines = ",\n".join(row.text for row in rows)
     return f"journalSearch.add([\n{lines}\n]);\n"
 
 
-def _json(value: object) -> str:
+def as_script(value: object) -> str:
     """JSON that is a script too: U+2028 and U+2029 end a line in older script engines."""
     text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
     return text.replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")

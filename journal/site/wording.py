@@ -143,6 +143,11 @@ def volume(m3: float, units: Units = "metric") -> str:
     return f"{number(m3 / _M_PER_FT**3)} ft³" if units == "us" else f"{number(m3, 2)} m³"
 
 
+def area(m2: float, units: Units = "metric") -> str:
+    """`1.7 m²`; in US units `18.3 ft²`."""
+    return f"{number(m2 / _M_PER_FT**2)} ft²" if units == "us" else f"{number(m2, 2)} m²"
+
+
 def litres(ml: float) -> str:
     """`5.6 l`."""
     return f"{number(ml / 1000)} l"

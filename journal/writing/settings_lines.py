@@ -1,4 +1,4 @@
-"""Lines added at the end of journal.toml, so that all that stands in it already stays as it is."""
+"""Adds lines at the end of journal.toml, so that everything already in it stays unchanged."""
 
 from __future__ import annotations
 

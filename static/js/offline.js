@@ -170,8 +170,10 @@ export const look = async () => {
 };
 
 const register = async () => {
-  const options = { scope: pool.root.pathname, updateViaCache: "none" };
-  await navigator.serviceWorker.register(new URL("sw.js", pool.root), options);
+  const options = { scope: pool.root.pathname, updateViaCache: "imports" };
+  await navigator.serviceWorker.register(new URL("sw.js", pool.root), options).catch(async (fault) => {
+    if (!(await navigator.serviceWorker.getRegistration(pool.root))) throw fault; // an earlier one, and no network now
+  });
   const { active } = await navigator.serviceWorker.ready;
   const { current } = await pool.builds();
   if (current === null) active.postMessage({ kind: "take in" }); // the browser has cleared what was held

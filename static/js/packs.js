@@ -17,16 +17,18 @@ const keepAwake = async () => {
   };
 };
 
+const canUnpack = (packed) => packed === undefined || typeof DecompressionStream === "function";
+
 /** Bundles worth fetching whole: those of which more than half the bytes are missing. */
 const bundlesOf = (lists, missing) => {
   const wanted = [];
   for (const { base, files, bundles } of lists) {
     let first = 0;
-    for (const [name, count] of bundles) {
+    for (const [name, count, packed] of bundles) {
       const rows = files.slice(first, first + count).map(([path, digest, bytes]) => ({ path: base + path, digest, bytes }));
       const sum = (some) => some.reduce((total, row) => total + row.bytes, 0);
       const lacking = sum(rows.filter((row) => missing.has(row.digest)));
-      if (name && lacking * 2 > sum(rows)) wanted.push({ name, rows });
+      if (name && canUnpack(packed) && lacking * 2 > sum(rows)) wanted.push({ name, rows, packed });
       first += count;
     }
   }
@@ -61,12 +63,13 @@ async function* pieces(stream, sizes, heard) {
 }
 
 /** Keeps every file of a bundle that is missing. What comes cut off or altered is left for the single fetches. */
-const fetchBundle = async (pool, { name, rows }, missing, signal, kept) => {
+const fetchBundle = async (pool, { name, rows, packed }, missing, signal, kept) => {
   const wait = pool.patience(signal);
   try {
     const answer = await pool.fetchAnswer(`offline/${name}.bundle`, wait.signal);
     let at = 0;
-    for await (const bytes of pieces(answer.body, rows.map((row) => row.bytes), wait.heard)) {
+    const body = packed === undefined ? answer.body : answer.body.pipeThrough(new DecompressionStream("gzip"));
+    for await (const bytes of pieces(body, rows.map((row) => row.bytes), wait.heard)) {
       const row = rows[at++];
       if (missing.has(row.digest) && (await pool.keep(row.digest, bytes))) kept(row);
     }
@@ -79,7 +82,8 @@ const fetchBundle = async (pool, { name, rows }, missing, signal, kept) => {
 
 const fetchMissing = async (pool, lists, missing, signal, kept) => {
   if (missing.size > BUNDLE_FROM) {
-    for (const bundle of bundlesOf(lists, missing)) await fetchBundle(pool, bundle, missing, signal, kept);
+    const faults = await pool.each(bundlesOf(lists, missing), (bundle) => fetchBundle(pool, bundle, missing, signal, kept));
+    if (faults.length) throw faults[0];
   }
   const single = async (row) => {
     if (signal.aborted) return;

@@ -192,9 +192,17 @@ globalThis.journalPool = (root) => {
     return listsRead.get(digest);
   };
 
+  const partsRead = new Map();
+
+  /** The parts of a build; those of a year with many of them stand in a list of their own. */
   const partsOf = async (build) => {
-    const { parts } = await list(build, "root");
-    return parts.map(([pack, key, digest, files, bytes]) => ({ pack, key, list: digest, files, bytes }));
+    if (!partsRead.has(build)) {
+      const { parts, years = [] } = await list(build, "root");
+      const apart = await Promise.all(years.map(([, digest]) => list(digest)));
+      const rows = [...parts, ...apart.flatMap((year) => year.parts)];
+      partsRead.set(build, rows.map(([pack, key, digest, files, bytes]) => ({ pack, key, list: digest, files, bytes })));
+    }
+    return partsRead.get(build);
   };
 
   const rowOf = ({ base, key }, [name, digest, bytes, ids = []]) => ({ path: base + name, digest, bytes, ids, key });
@@ -258,8 +266,9 @@ globalThis.journalPool = (root) => {
   /** Digests that builds may need: their lists, and every file that a list held here names. */
   const digestsOf = async (build) => {
     const lists = (await partsOf(build)).map((part) => part.list);
+    const { years = [] } = await list(build, "root");
     const read = await Promise.all([...(await heldAmong(lists))].map(list));
-    return [build, ...lists, ...read.flatMap(({ files }) => files.map(([, digest]) => digest))];
+    return [build, ...years.map(([, digest]) => digest), ...lists, ...read.flatMap(({ files }) => files.map(([, digest]) => digest))];
   };
 
   /** Drops what neither the current nor the next build names. */

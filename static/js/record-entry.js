@@ -11,6 +11,7 @@
                                     records or IDs on this device; today: a Date; suffix: the device's; parent: what a
                                     culture is taken from
      after(id, used)                the ID itself, or the next of its series that none of `used` is
+     known(data, read)              what record/data.json says, with the IDs of all its parts; read(path): gives a file's JSON
      number(text)                   412, or 1.2 for "1,2"; null where it is no number, or "1,200" could be two
      quantity(text, unit)           "1.2 kg" for ("1,2", "kg"); a typed unit stays; null where no number begins it
      position({latitude, longitude, accuracy})   "58.30412, -8.90177 ±8 m", as `where` takes it
@@ -22,16 +23,17 @@
 globalThis.journalEntry = (() => {
   const FIRST_KEYS = ["title", "by", "private", "next", "done"];
   const FIND = ["species", "certainty", "identified by", "where", "place", "habitat", "growing on", "host", "growth",
-    "smell", "weather", "elevation", "spore print", "specimen", "permission", "locality", "patch"]; // prettier-ignore
-  const CULTURE = ["from", "received from", "species", "method", "form", "medium", "treatment", "vessels",
+    "smell", "weather", "elevation", "spore print", "specimen", "permission", "permit", "picked mass",
+    "locality", "patch"]; // prettier-ignore
+  const CULTURE = ["from", "received from", "species", "method", "form", "medium", "treatment", "core log", "vessels",
     "transfers before", "master", "kept"]; // prettier-ignore
-  const BATCH = ["culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "dry mass", "treatment",
+  const BATCH = ["culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "dry mass", "treatment", "core log",
     "spawn mass", "spawn volume", "cost", "tent", "wants humidity", "wants temperature",
     "wants humidity while colonising", "wants temperature while colonising"]; // prettier-ignore
-  const NOTE = ["stage", "harvest", "dried", "dried from", "flush", "lost", "cause", "moved to", "species", "certainty",
-    "identified by", "minutes", "cost", "sold"]; // prettier-ignore
+  const NOTE = ["stage", "harvest", "dried", "dried from", "flush", "lost", "cause", "moved to", "colony",
+    "minutes", "cost", "sold", "species", "certainty", "identified by"]; // prettier-ignore
   const TENT = ["humidity set point", "humidity differential", "temperature set point", "light", "light colour",
-    "exhaust", "air movement", "humidity reading", "temperature reading", "co2 reading", "light level",
+    "exhaust", "air movement", "humidity reading", "temperature reading", "co2 reading", "meter", "light level",
     "door", "why", "serviced", "tank fill", "cost"]; // prettier-ignore
   const KEYS = Object.fromEntries(
     Object.entries({ find: FIND, culture: CULTURE, batch: BATCH, note: NOTE, tent: TENT })
@@ -262,5 +264,10 @@ globalThis.journalEntry = (() => {
     return `${day}T${time}${offset}`;
   };
 
-  return { text, beside, folder, nextId, after, number, quantity, position, moment, stamp, KEYS };
+  const known = async (data, read) => {
+    const parts = await Promise.all((data.parts ?? []).map((key) => read(`record/ids-${key}.json`)));
+    return { ...data, ids: Object.assign({}, data.ids, ...parts) };
+  };
+
+  return { known, text, beside, folder, nextId, after, number, quantity, position, moment, stamp, KEYS };
 })();

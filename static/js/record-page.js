@@ -17,7 +17,7 @@
   const $$ = (selector, within = page) => [...within.querySelectorAll(selector)];
 
   let records = null;
-  let known = { ids: {}, series: {}, species: [], places: [], media: [], causes: [], stages: {}, due: [], units: "metric" };
+  let known = { ids: {}, series: {}, species: [], places: [], media: [], causes: [], stages: {}, units: "metric" };
   let form = null;
   let draft = null;
   let drafts = null;
@@ -368,7 +368,13 @@
     location.assign(revision > 0 ? "outbox/index.html" : back ? new URL(back, root).href : "index.html");
   };
 
-  const knownHere = () => fetch(new URL("record/data.json", root), { cache: "no-cache" }).then((answer) => (answer.ok ? answer.json() : known)).catch(() => known);
+  const readJson = async (path) => {
+    const answer = await fetch(new URL(path, root), { cache: "no-cache" });
+    if (!answer.ok) throw new Error(`${path} could not be read`);
+    return answer.json();
+  };
+
+  const knownHere = () => readJson("record/data.json").then((data) => globalThis.journalEntry.known(data, readJson)).catch(() => known);
 
   const main = async () => {
     const why = $("[data-record-why]");

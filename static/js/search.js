@@ -9,7 +9,8 @@
    When nothing is found, p.search-says says what to try, and leads to the page Record where there is one.
    An ID is matched first, by its beginning, without regard to case and hyphens (a leading zero may be left out);
    then entries that have every word as a whole, of which one may be an ID ("B-031, 20 November"); then those that have
-   every word by its beginning; without regard to case, accents and, where nothing is found so, a plural's s. */
+   every word by its beginning; without regard to case, accents and, where nothing is found so, a plural's s, then one
+   letter. "2026-11-20" is that day. Until all of the index is read, nothing is said to be not found. */
 "use strict";
 
 (() => {
@@ -35,7 +36,12 @@
   };
 
   const rows = [];
+  const posted = new Map(); // a word -> the numbers of the rows that have it
+  const titled = new Map(); // the same of titles alone
+  const identified = new Map(); // a spelling of an ID -> the numbers of its rows
   const scripts = new Map();
+  let newestFirst = null; // the rows' numbers by date; made again after more came in
+  let missing = 0; // parts that could not be read
 
   const read = (name) => {
     if (!scripts.has(name)) {
@@ -45,6 +51,7 @@
         script.addEventListener("load", done);
         script.addEventListener("error", () => {
           scripts.delete(name); // not here now; asked for again at the next touch of the field
+          missing += 1;
           done();
         });
         document.head.append(script);
@@ -52,6 +59,12 @@
       scripts.set(name, reading);
     }
     return scripts.get(name);
+  };
+
+  const post = (index, word, at) => {
+    const numbers = index.get(word);
+    if (!numbers) index.set(word, [at]);
+    else if (numbers[numbers.length - 1] !== at) numbers.push(at);
   };
 
   let partNames = [];
@@ -75,56 +88,125 @@
       }
     },
     add: (part) => {
+      newestFirst = null;
       for (const [title, path, kind, id, date, words, photo] of part) {
+        const at = rows.push({ title, path, kind, id, date, photo, isNote: path.includes("#") }) - 1;
         const inTitle = wordsOf(title);
         const told = [...inTitle, kind, ...words.split(" ")];
-        rows.push({ title, path, kind, id, date, photo, inTitle, words: [...told, ...otherNames(told)], ids: id ? idForms(id) : [] });
+        for (const word of inTitle) post(titled, word, at);
+        for (const word of [...told, ...otherNames(told)]) post(posted, word, at);
+        if (id) for (const form of idForms(id)) post(identified, form, at);
       }
     },
   };
 
+  let isRead = false;
   const readAll = async () => {
+    missing = 0;
     await read("parts");
     await Promise.all(partNames.map(read));
+    isRead = missing === 0;
   };
 
   // -- finding -----------------------------------------------------------------------------------------------
-  const begins = (words, start) => words.some((word) => word.startsWith(start));
+  const BEGINS = 1; // some word of the row begins with it
+  const WHOLE = 2; // some word, or an ID, is it
+  const TITLE = 4; // some word of the title begins with it
+  const DAY = /^\d{4}-\d{1,2}(-\d{0,2})?$/;
 
-  /** What was typed, piece by piece: each the words in it, and the ID that it may be. */
-  const piecesOf = (text) =>
-    text.split(/[\s,;]+/).map((piece) => ({ words: wordsOf(piece), ids: idForms(piece) })).filter(({ words }) => words.length);
-
-  const hasWhole = (row, { words, ids }) => row.ids.some((id) => ids.includes(id)) || words.every((word) => row.words.includes(word));
-
-  /** How well a row answers, 0 best; null where it does not. */
-  const rank = (row, ids, words, pieces) => {
-    const isNote = row.path.includes("#"); // the ID's own page comes before what was noted about it
-    if (row.ids.some((id) => ids.includes(id))) return isNote ? 1 : 0;
-    if (row.ids.some((id) => ids.some((start) => id.startsWith(start)))) return isNote ? 3 : 2;
-    if (pieces.length > 1 && pieces.every((piece) => hasWhole(row, piece))) return 4;
-    if (words.every((word) => begins(row.inTitle, word))) return 5;
-    const isPage = row.kind === "page"; // of the site itself: comes after every entry
-    return words.every((word) => begins(row.words, word) || row.ids.some((id) => id.startsWith(word))) ? (isPage ? 7 : 6) : null;
+  const mark = (marks, numbers, bits) => {
+    for (const at of numbers) marks[at] |= bits;
   };
 
-  const foundBy = (text) => {
-    const words = wordsOf(text).map((word) => word.slice(0, LETTERS_KEPT));
-    if (words.length === 0) return [];
-    const ids = [...new Set([...idForms(text), ...idForms(text.replace(/\.\d+$/, ""))])].filter(Boolean);
+  /** Whether a word is the typed one but for one letter: another, one more, one less, or two turned round. Of a long word
+      its beginning is enough. */
+  const isNear = (typed, word) => {
+    if (word.length < typed.length - 1 || (typed.length < 6 && word.length > typed.length + 1)) return false;
+    const fits = (rest, end) => (typed.length < 6 ? rest === end : rest.startsWith(end));
+    let at = 0;
+    while (at < typed.length && typed[at] === word[at]) at += 1;
+    return (
+      fits(word.slice(at + 1), typed.slice(at + 1)) ||
+      fits(word.slice(at + 1), typed.slice(at)) ||
+      fits(word.slice(at), typed.slice(at + 1)) ||
+      (typed[at] === word[at + 1] && typed[at + 1] === word[at] && fits(word.slice(at + 2), typed.slice(at + 2)))
+    );
+  };
+
+  /** Each row's bits for one typed word. nearly: words that differ in one letter count too. */
+  const marksOf = (typed, nearly) => {
+    const marks = new Uint8Array(rows.length);
+    if (DAY.test(typed)) {
+      rows.forEach(({ date }, at) => date.startsWith(typed) && (marks[at] = BEGINS | WHOLE));
+      return marks;
+    }
+    const answers = (word) => word.startsWith(typed) || (nearly && typed.length > 2 && isNear(typed, word));
+    for (const [word, numbers] of posted) if (answers(word)) mark(marks, numbers, word === typed ? BEGINS | WHOLE : BEGINS);
+    for (const [word, numbers] of titled) if (answers(word)) mark(marks, numbers, TITLE);
+    for (const [form, numbers] of identified) if (form.startsWith(typed)) mark(marks, numbers, BEGINS);
+    return marks;
+  };
+
+  /** The pieces that were typed: each an ISO day, or the words in it; and the IDs that it may be. */
+  const piecesOf = (text) => {
+    const pieces = text.split(/[\s,;]+/).map((piece) => ({ words: DAY.test(piece) ? [piece] : wordsOf(piece), ids: idForms(piece) }));
+    return pieces.filter(({ words }) => words.length);
+  };
+
+  /** Each row's 2 where its ID is as typed, 1 where it begins so. */
+  const identifiedBy = (forms) => {
+    const marks = new Uint8Array(rows.length);
+    for (const [form, numbers] of identified) {
+      if (forms.includes(form)) mark(marks, numbers, 2);
+      else if (forms.some((start) => form.startsWith(start))) mark(marks, numbers, 1);
+    }
+    return marks;
+  };
+
+  const byDate = () => {
+    const compare = (a, b) => (rows[a].date < rows[b].date) - (rows[a].date > rows[b].date) || a - b;
+    newestFirst ??= rows.map((_, at) => at).sort(compare);
+    return newestFirst;
+  };
+
+  /** The rows that answer, the best first: the ID itself, IDs that begin so, all words whole, all in the title, all
+      somewhere; the site's own pages last. Of equals the newest first. */
+  const foundBy = (text, nearly = false) => {
     const pieces = piecesOf(text);
-    const ranked = rows.map((row) => ({ row, at: rank(row, ids, words, pieces) })).filter(({ at }) => at !== null);
-    ranked.sort((a, b) => a.at - b.at || (a.row.date < b.row.date) - (a.row.date > b.row.date));
-    return ranked.map(({ row }) => row);
+    const cut = (word) => word.slice(0, LETTERS_KEPT);
+    const words = [...new Set(pieces.flatMap((piece) => piece.words.map(cut)))];
+    if (words.length === 0) return [];
+    const forms = [...new Set([...idForms(text), ...idForms(text.replace(/\.\d+$/, ""))])].filter(Boolean);
+    const ids = identifiedBy(DAY.test(text.trim()) ? [] : forms);
+    const marks = new Map(words.map((word) => [word, marksOf(word, nearly)]));
+    const told = [...marks.values()];
+    const whole = pieces.map((piece) => ({ rows: new Set(piece.ids.flatMap((id) => identified.get(id) ?? [])), words: piece.words.map((word) => marks.get(cut(word))) }));
+    const rankOf = (at) => {
+      const { isNote, kind } = rows[at];
+      if (ids[at] >= 2) return isNote ? 1 : 0; // the ID's own page comes before what was noted about it
+      if (ids[at] === 1) return isNote ? 3 : 2;
+      if (pieces.length > 1 && whole.every((piece) => piece.rows.has(at) || piece.words.every((one) => one[at] & WHOLE))) return 4;
+      if (told.every((one) => one[at] & TITLE)) return 5;
+      return told.every((one) => one[at] & BEGINS) ? (kind === "page" ? 7 : 6) : -1;
+    };
+    const ranked = Array.from({ length: 8 }, () => []);
+    for (const at of byDate()) {
+      const rank = rankOf(at);
+      if (rank >= 0) ranked[rank].push(rows[at]);
+    }
+    return ranked.flat();
   };
 
-  /** By what was typed; where nothing has that, by its words without a plural's s: oysters, plates. */
+  /** By what was typed; where nothing has that, by its words without a plural's s (oysters, plates), then by words that
+      differ in one letter. */
   const find = (text) => {
-    const found = foundBy(text);
-    return found.length > 0 ? found : foundBy(text.replace(/(\p{L}{3})s(?!\p{L})/gu, "$1"));
+    let found = foundBy(text);
+    if (found.length === 0) found = foundBy(text.replace(/(\p{L}{3})s(?!\p{L})/gu, "$1"));
+    return found.length > 0 ? found : foundBy(text, true);
   };
   Object.assign(globalThis.journalSearch, { find, rows, readAll });
 
+  const NOT_HERE = "Nothing found in the part of the index that is saved on this device.";
   const NOTHING =
     "Nothing found. Try fewer letters, a common or a Latin name (oyster, Pleurotus), an ID (B-031), a place, a stage (pinning) or a month (November 2026).";
 
@@ -141,7 +223,7 @@
   field.after(list, says);
   for (const [name, value] of [
     ["role", "combobox"], ["aria-autocomplete", "list"], ["aria-controls", list.id], ["aria-expanded", "false"],
-    ["autocomplete", "off"],
+    ["autocomplete", "off"], ["autocapitalize", "off"], ["spellcheck", "false"], ["enterkeyhint", "search"],
   ]) field.setAttribute(name, value); // prettier-ignore
 
   const piece = (tag, name, text) => {
@@ -178,6 +260,7 @@
   };
 
   const countWords = (count) => {
+    if (count === 0 && !isRead) return missing ? NOT_HERE : "Reading the index …";
     if (count === 0) return NOTHING;
     return count > SHOWN ? `${SHOWN} of ${count} shown; type more to narrow them.` : `${count} found.`;
   };
@@ -198,7 +281,7 @@
     list.hidden = hits.length === 0;
     field.setAttribute("aria-expanded", String(hits.length > 0));
     field.removeAttribute("aria-activedescendant");
-    says.replaceChildren(countWords(hits.length), ...(hits.length ? [] : newEntry()));
+    says.replaceChildren(countWords(hits.length), ...(hits.length || !isRead ? [] : newEntry()));
     return undefined;
   };
 

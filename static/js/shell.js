@@ -15,6 +15,19 @@
     return null;
   };
 
+  /** Where a newer version is offered (see offline.js); here and not in each page, which a device fetches anew. */
+  const addOffer = () => {
+    const [offer, words, button] = ["aside", "p", "button"].map((name) => document.createElement(name));
+    Object.assign(offer, { className: "update-bar", hidden: true });
+    offer.dataset.update = "";
+    offer.setAttribute("role", "status");
+    words.textContent = "A newer version of this journal is ready on this device.";
+    Object.assign(button, { type: "button", textContent: "Update now" });
+    button.dataset.updateNow = "";
+    offer.append(words, button);
+    document.querySelector(".head")?.after(offer);
+  };
+
   const addManifest = () => {
     const link = document.createElement("link");
     link.rel = "manifest";
@@ -23,7 +36,10 @@
   };
 
   const why = whyNot();
-  if (location.protocol.startsWith("http")) addManifest();
+  if (location.protocol.startsWith("http")) {
+    addManifest();
+    addOffer();
+  }
   for (const place of document.querySelectorAll("[data-device-why]")) {
     place.textContent = why ?? "";
     place.hidden = why === null;

@@ -6,6 +6,8 @@
        data-view="L T W H"            what is drawn at first, in metres east and south of the centre
        data-centre="58.3 -8.9"        the centre's latitude and longitude
        data-units="metric"            or "us"
+     [data-at="58.3 -8.9 8"]        the same of rows in folded parts of the list, with latitude and longitude; they are read
+                                    when the map is near the screen
      [data-point="X Y R"]           rows of a list beside it, one a point: metres east and south, radius of the uncertainty
                                     (0: not known), and `area` where only an area is told. A row that is chosen on the map
                                     is shown under it
@@ -123,11 +125,10 @@
   const start = (figure) => {
     const svg = figure.querySelector("svg.map");
     const rows = [...document.querySelectorAll("[data-point]")];
-    const points = rows.map((row) => {
-      const [x, y, radius, area] = row.dataset.point.split(" ");
-      return { x: Number(x), y: Number(y), radius: Number(radius), isArea: area === "area" };
-    });
-    if (points.length === 0) return;
+    const pointOf = ([x, y, radius, area]) => ({ x: Number(x), y: Number(y), radius: Number(radius), isArea: area === "area" });
+    const points = rows.map((row) => pointOf(row.dataset.point.split(" ")));
+    const hasFolds = Boolean(document.querySelector("details.fold")) && Boolean(globalThis.journalFolds);
+    if (points.length === 0 && !hasFolds) return;
     const [left0, top0, width0, height0] = figure.dataset.view.split(" ").map(Number);
     const [lat0, lon0] = figure.dataset.centre.split(" ").map(Number);
     const flat = flatMap(lat0, lon0);
@@ -304,6 +305,26 @@
       map.size = ["width", "height"].map((name) => Number(image.getAttribute(name)));
       map.matrix = image.getAttribute("transform").match(/-?[\d.]+(?:e-?\d+)?/g).map(Number);
     }
+    /** The points of the folded parts too. */
+    const takeFolded = async () => {
+      const folded = (await globalThis.journalFolds.all()).filter((row) => row.dataset.at);
+      for (const row of folded) {
+        const [lat, lon, ...rest] = row.dataset.at.split(" ");
+        points.push(pointOf([...flat.metres(Number(lat), Number(lon)), ...rest]));
+        rows.push(row);
+      }
+      levels.clear();
+      changed();
+    };
+    if (hasFolds) {
+      const watch = new IntersectionObserver(([seen]) => {
+        if (!seen.isIntersecting) return;
+        watch.disconnect();
+        takeFolded();
+      }, { rootMargin: "600px" });
+      watch.observe(figure);
+    }
+
     const again = () => {
       look = lookOf(figure);
       changed();

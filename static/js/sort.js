@@ -4,6 +4,7 @@
      table[data-sortable]     one row of headings in thead; the rows of its first tbody are sorted
      th[data-unsortable]      gets no button
      td[data-sort="874"]      what to sort by, where the cell's text will not do: a number, a date, an ID
+   Tables that come in later (the event `journalrows`, whose detail holds them) are taken in too.
    The script puts a `button.sort-by` into each heading and sets `aria-sort` on the heading sorted by. A column is
    sorted as numbers where every value it has is one; values that are missing stay last either way. */
 "use strict";
@@ -43,9 +44,14 @@
     heading.append(button);
   };
 
-  for (const table of document.querySelectorAll("table[data-sortable]")) {
-    for (const heading of table.tHead?.rows[0]?.cells ?? []) {
-      if (!("unsortable" in heading.dataset)) addButton(table, heading);
+  const prepare = (part) => {
+    for (const table of part.querySelectorAll("table[data-sortable]")) {
+      for (const heading of table.tHead?.rows[0]?.cells ?? []) {
+        if (!("unsortable" in heading.dataset)) addButton(table, heading);
+      }
     }
-  }
+  };
+
+  prepare(document);
+  document.addEventListener("journalrows", (event) => prepare(event.detail));
 })();

@@ -11,6 +11,9 @@
   const KEY = "journal theme";
   const dark = matchMedia("(prefers-color-scheme: dark)");
 
+  const bar = Object.assign(document.createElement("meta"), { name: "theme-color" }); // colours the browser's own bar
+  document.head.append(bar);
+
   const EARLIER = { daylight: "light", lamp: "dark", device: "automatic" };
 
   const chosen = () => {
@@ -33,6 +36,7 @@
   const apply = (choice) => {
     const theme = choice === "automatic" ? (dark.matches ? "dark" : "light") : choice;
     document.documentElement.dataset.theme = theme;
+    bar.content = theme === "dark" ? "#131210" : "#fbfaf5";
     for (const button of document.querySelectorAll("[data-theme-to]")) {
       button.setAttribute("aria-pressed", String(button.dataset.themeTo === choice));
     }

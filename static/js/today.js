@@ -27,7 +27,7 @@
        [data-row-date="2026-11-22"]      rows
      in either: [data-when-none] is shown when no row is, [data-row-count] gets the number of rows shown.
 
-   Everything is calculated again when the page is looked at again. Pure parts: `journalDays` on the global object. */
+   Everything is calculated again when the page is looked at again, and when rows came into it (`journalrows`). Pure parts: `journalDays` on the global object. */
 "use strict";
 
 (() => {
@@ -168,5 +168,6 @@
   globalThis.journalDays = { daysBetween, localDate, spanWords, countWords, dueWords, agoWords, windowWords, isLit };
   calculate();
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && calculate());
+  document.addEventListener("journalrows", calculate);
   addEventListener("pageshow", (event) => event.persisted && calculate());
 })();

@@ -141,7 +141,7 @@
     const isReady = Boolean(earlier?.active) && (await isThere());
     // of an earlier time; a worker that is registered may fail before the next line
     if (!isReady) await (await caches.open(STATE)).delete(new URL("state/fault", root));
-    const registration = await navigator.serviceWorker.register(worker, { scope: root.pathname, updateViaCache: "none" });
+    const registration = await navigator.serviceWorker.register(worker, { scope: root.pathname, updateViaCache: "imports" });
     if (isReady) return;
     say("Downloading the pages.");
     const before = registration.installing ?? registration.waiting;

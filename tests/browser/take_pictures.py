@@ -1,10 +1,14 @@
-"""Takes the README's pictures of a built sample: python tests/browser/take_pictures.py [SITE]"""
+"""Takes the README's pictures of a built sample, and those that a browser shows where a journal is installed:
+
+python tests/browser/take_pictures.py [SITE]
+"""
 
 from __future__ import annotations
 
 import shutil
 import sys
 from collections.abc import Iterator
+from io import BytesIO
 from pathlib import Path
 
 from PIL import Image
@@ -24,6 +28,9 @@ SHOTS = (
 )
 """Name, page, theme, and what stands at the top of the picture (None: the page's own top)."""
 
+
+SCREENS = (("now", "index.html"), ("batch", "batches/b-031/index.html"))
+"""Name and page of what the manifest shows."""
 
 HERE = {"latitude": 58.30412, "longitude": -8.90177, "accuracy": 12}
 
@@ -73,6 +80,11 @@ def main() -> None:
                 page.locator(top).first.evaluate("one => scrollTo(0, one.getBoundingClientRect().top + scrollY - 16)")
                 page.wait_for_timeout(300)
             keep(page, name)
+        for name, path in SCREENS:
+            page = browser.new_page(viewport={"width": 390, "height": 844}, color_scheme="light")
+            page.goto((site / path).as_uri(), wait_until="networkidle")
+            with Image.open(BytesIO(page.screenshot())) as taken:
+                taken.convert("RGB").save(ROOT / "static" / "screens" / f"{name}.webp", quality=75, method=6)
         host = Host(site)
         host.start()
         photo = sorted((ROOT / "sample_entries" / "finds").rglob("*.jpg"))[-1]

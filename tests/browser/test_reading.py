@@ -187,6 +187,7 @@ FINDS = {
     "B-031": ["Third pins"],
     "b031": ["Third pins"],
     "b 31": ["Third pins"],
+    "b-031 alder": ["Third pins"],
     "B-031.2": ["Third pins"],
     "f26": ["Velvet foot"],
     "pleur ald": ["Third pins"],
@@ -245,6 +246,53 @@ def test_an_id_comes_before_words_and_the_newest_first(folder: Callable[..., Any
     visit = folder("")
     assert ["Third pins", "A later note", "B-031 seen again"] == found(visit, "b-031")
     assert ["Third pins", "Newer", "Older"] == found(visit, "pins")
+
+
+def test_a_day_as_the_hits_print_it_finds_that_day_alone(folder: Callable[..., Any], toy: Any) -> None:
+    toy.rows = [
+        SearchRow("Third", "x", "note", "", "2026-01-01"),
+        SearchRow("That day", "x", "note", "", "2026-11-20T08:00:00+00:00", "pins"),
+        SearchRow("Another", "x", "note", "", "2026-12-20", "11 kg of 20 november 2026"),
+        SearchRow("A year before", "x", "note", "", "2025-11-20", "in 2026"),
+    ]
+    visit = folder("")
+    assert ["That day"] == found(visit, "2026-11-20")
+    assert ["That day"] == found(visit, "2026-11-20 pins")
+    assert ["Another"] == found(visit, "2026-12")
+
+
+# Each is a word of the rows with one letter more, less, another, or two turned round.
+TYPOS = {
+    "plerotus": ["Third"], "pleurotsu": ["Third"], "pleurotuss": ["Third"], "pleuritus": ["Third"],
+    "pleurptu": ["Third"], "aldr": ["Third"], "oka": ["Fourth"], "oac": ["Fourth"], "aldexx": [],
+    "ok": [], "pleurotus oac": [],
+}  # fmt: skip
+
+
+def test_one_wrong_letter_still_finds(folder: Callable[..., Any], toy: Any) -> None:
+    toy.rows = [
+        SearchRow("Third", "x", "note", "", "2026-11-20", "Pleurotus alder"),
+        SearchRow("Fourth", "x", "note", "", "2026-11-21", "oak"),
+    ]
+    visit = folder("")
+    assert TYPOS == {typed: found(visit, typed) for typed in TYPOS}
+
+
+def test_nothing_is_said_to_be_missing_before_all_of_the_index_is_read(folder: Callable[..., Any], toy: Any) -> None:
+    visit = folder("")
+    typed = """(field) => {
+        field.focus();
+        field.value = "xyzzy";
+        field.dispatchEvent(new Event("input"));
+        return document.querySelector(".search-says").textContent;
+    }"""
+    assert "Reading the index …" == visit.page.eval_on_selector("[data-search]", typed)
+    visit.until("() => document.querySelector('.search-says').textContent.startsWith('Nothing found. Try')")
+    next(toy.folder.rglob("search/2025.js")).unlink()
+    visit.page.reload()
+    visit.page.focus("[data-search]")
+    visit.page.fill("[data-search]", "xyzzy")
+    visit.until("() => document.querySelector('.search-says').textContent.includes('saved on this device')")
 
 
 def test_the_hits_are_reached_by_keyboard(folder: Callable[..., Any]) -> None:

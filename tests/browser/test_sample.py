@@ -26,6 +26,7 @@ KINDS = {
     "batch": "batches/b-031/index.html",
     "plan": "plan/index.html",
     "losses": "losses/index.html",
+    "costs": "costs/index.html",
     "tents": "tents/index.html",
     "tent": "tents/wash-house/index.html",
     "a tent's door": "tents/wash-house/door/index.html",
@@ -86,7 +87,9 @@ def test_buttons_places_and_tags_are_large_enough_for_a_wet_thumb(look: Look, ki
 def test_from_a_folder_the_table_of_cultures_sorts(visit: Any, sample_site: Path) -> None:
     visit.page.goto((sample_site / "cultures/index.html").as_uri())
     visit.page.click("th button >> nth=0")
-    names = visit.page.evaluate("[...document.querySelectorAll('tbody tr')].map((r) => r.cells[0].dataset.sort)")
+    names = visit.page.evaluate(
+        "[...document.querySelectorAll('.cultures tbody tr')].map((r) => r.cells[0].dataset.sort)"
+    )
     assert names[0] == "CA-26R"
     assert names == sorted(names)
 

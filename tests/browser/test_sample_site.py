@@ -90,7 +90,11 @@ def test_every_entry_of_the_index_leads_to_a_place_that_is_there(sample_site: Pa
 def test_every_file_of_the_site_is_held_or_on_the_written_list(sample_site: Path) -> None:
     (build,) = re.findall(r'journalBuild = "(\w+)"', (sample_site / "sw.js").read_text("utf-8"))
     root = json.loads((sample_site / "offline" / f"{build}.json").read_text("utf-8"))
-    lists = [json.loads((sample_site / "offline" / f"{part[2]}.json").read_text("utf-8")) for part in root["parts"]]
+    years = [
+        json.loads((sample_site / f"offline/{digest}.json").read_text("utf-8")) for _, digest in root.get("years", ())
+    ]
+    parts = [part for row in (root, *years) for part in row["parts"]]
+    lists = [json.loads((sample_site / "offline" / f"{part[2]}.json").read_text("utf-8")) for part in parts]
     listed = {one["base"] + name for one in lists for name, *_ in one["files"]}
     there = {path.relative_to(sample_site).as_posix() for path in sample_site.rglob("*") if path.is_file()}
     assert {path for path in there if not offline.is_left_out(path)} == listed

@@ -101,7 +101,9 @@ def test_a_table_sorts_and_the_theme_is_kept_from_page_to_page(reader: Visit, un
     reader.page.goto((unpacked / "cultures/index.html").as_uri())
     assert "dark" == reader.page.get_attribute("html", "data-theme")
     reader.page.click("th button >> nth=0")
-    names = reader.page.evaluate("[...document.querySelectorAll('tbody tr')].map((row) => row.cells[0].dataset.sort)")
+    names = reader.page.evaluate(
+        "[...document.querySelectorAll('.cultures tbody tr')].map((row) => row.cells[0].dataset.sort)"
+    )
     assert len(names) == 7
     assert sorted(names) == names
 

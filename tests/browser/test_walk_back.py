@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from datetime import datetime
 from math import cos, radians
 
 import pytest
@@ -11,6 +12,8 @@ from geographiclib.geodesic import Geodesic
 
 from tests.browser.conftest import Visit
 from tests.outside.test_geodesy import GROUPS, ROWS
+from tests.outside.test_sun import ROWS as SUN
+from tests.outside.test_sun import assert_near, times_of
 
 pytestmark = pytest.mark.browser
 
@@ -86,6 +89,20 @@ def test_distance_and_bearing_are_those_of_the_published_rows(walker: Callable[.
             off = (found["bearing"] - row["expected"]["azimuth_deg"] + 180) % 360 - 180
             assert 0 == pytest.approx(off, abs=row["tolerance"]["azimuth_deg"]), row["id"]
     assert page.evaluate("journalGeodesic.inverse(58.3, -8.9, 58.3, -8.9)") == {"metres": 0, "bearing": None}
+
+
+def test_the_sun_is_that_of_the_published_rows_and_todays_is_told(walker: Callable[..., Visit]) -> None:
+    page = walker(begins=False).page
+    asked = [[row["inputs"]["lat"], row["inputs"]["lon"], *map(int, row["inputs"]["date"].split("-"))] for row in SUN]
+    ask = "(rows) => JSON.parse(JSON.stringify(rows.map((row) => journalSun(...row))))"
+    for row, got in zip(SUN, page.evaluate(ask, asked), strict=True):
+        moments = {name: text and datetime.fromisoformat(text) for name, text in got.items() if name != "always"}
+        assert_near(row, moments)
+        assert times_of(row).always == got["always"]
+    told = page.inner_text("[data-sun]")
+    assert re.fullmatch(
+        r"Today the sun rises here at 0\d:\d\d and sets at 1\d:\d\d; twilight ends at 1\d:\d\d\. .*", told
+    )
 
 
 WORDS = [

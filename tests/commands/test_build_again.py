@@ -113,6 +113,20 @@ def test_a_locked_site_is_no_plain_one_and_has_one_key_file(locked: list[str], c
     assert not is_over(change(locked))
 
 
+def test_a_site_that_the_settings_lock_is_over_without_the_option(tmp_path: Path, monkeypatch, capsys) -> None:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    (tmp_path / "journal").mkdir()
+    (tmp_path / "journal" / "journal.toml").write_text('[journal]\ntitle = "One"\nlocked = true\n')
+    time.sleep(0.12)
+    for passphrase in ("walnut drizzle kettle marina stubborn", "", ""):
+        monkeypatch.setenv("JOURNAL_PASSPHRASE", passphrase)
+        cli.main(arguments(tmp_path), standalone_mode=False)
+        time.sleep(0.12)
+    assert is_over(arguments(tmp_path))
+    assert "The locked site is in" in capsys.readouterr().err
+    assert is_over([*arguments(tmp_path), "--locked"])
+
+
 def test_a_passphrase_and_keys_that_changed_are_left_to_the_command(locked: list[str], room: Path, monkeypatch) -> None:
     keys = room / "keys.json"
     with monkeypatch.context() as patched:

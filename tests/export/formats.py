@@ -34,12 +34,12 @@ FORMATS = sorted(Path(__file__).parent.glob("format_*"))
 
 def exported(kept: Path) -> dict[str, bytes]:
     """What this program makes of a format's journal, by the name of the file: the document of `journal export` and its
-    tables without problems of the program's wording, the settings, and the texts with and
+    tables (without the wording of problems, and without what is only expected), the settings, and the texts with and
     without what is private, and what came in from a phone."""
     with tempfile.TemporaryDirectory() as folder:
         memory = FileCache(Cache(Path(folder)), kept / "journal", time.time_ns())
         read = read_journal(memory, lambda *_: None, executor=Inline())
-    told = document(read.journal)
+    told = {name: rows for name, rows in document(read.journal).items() if name not in ("plan", "coming", "weeks")}
     told["problems"] = [{"path": row["path"], "severity": row["severity"]} for row in told["problems"]]
     tables = tables_of(told, {})
     return {

@@ -28,6 +28,7 @@ name = "Net-loft"
 """
 ENTRIES = {
     "find": """id: F1
+picked mass: 1.5 kg
 date: 2026-09-12
 species: Pleurotus pulmonarius
 certainty: likely
@@ -260,6 +261,6 @@ def test_each_setting_reading_and_service_has_its_columns(whole: dict[str, Any])
     settings = "humidity_pct humidity_differential_pct temperature_c light_on_h light_k exhaust exhaust_on_min"
     settings += " exhaust_every_min air_movement why"
     assert [where | set(settings.split())] == [set(row) for row in hut["settings"]]
-    readings = {"humidity_pct", "temperature_c", "co2_ppm", "light_level_lux", "door", "source"}
+    readings = {"humidity_pct", "temperature_c", "co2_ppm", "meter_kwh", "light_level_lux", "door", "source"}
     assert [where | readings] == [set(row) for row in hut["readings"]]
     assert [where | {"serviced", "tank_fill_ml", "cost"}] == [set(row) for row in hut["services"]]

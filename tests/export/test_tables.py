@@ -44,6 +44,7 @@ def whole(make_journal: Make) -> Row:
         "bad.md": "no front matter",
         "mix.md": '---\nkind: batch\nid: B2\ndate: 2026-10-06\nculture: C2, C1\ntitle: =1+1, "quoted"; and more\n'
         "mix: oak pellets 5 kg, wheat bran 1.2 kg\nnext:\n- 2026-11-28 turn; and look\n- '@home: note'\n---\n",
+        "grows.md": "---\nkind: batch\nid: B3\ndate: 2026-12-01\nculture: C2\ndry mass: 500 g\n---\n",
         "done.md": "---\nkind: note\nabout: B2\ndate: 2026-11-01\ndone:\n- shaken; turned\n- -5 °C outside\n---\n",
     }
     for number, day in (("1", "2026-11-03"), ("2", "2026-11-20"), ("3", "2026-12-01")):
@@ -227,7 +228,10 @@ def test_no_table_has_two_columns_of_one_name_or_a_cell_too_many(ideal: Row, who
         assert {len(table.columns)} >= {len(row) for row in table.rows}
 
 
-UNIT = re.compile(r"(_(g|m|c|k|h|d|min|pct|percent|percent_lived|ppm|deg|px|m3_h|share|confidence)|_per_hour|_hours)$")
+UNIT = re.compile(
+    r"(_(g|m|mm|m2|c|k|h|d|mm_d|min|pct|percent|percent_lived|ppm|deg|px|m3_h|kwh|ml|litres|share|confidence)|_per_hour|_hours"
+    r"|_per_kg|_kg_m2_day|^kg_m2_day)$"
+)
 
 
 def test_every_measured_column_has_its_unit_in_its_name(ideal: Row) -> None:

@@ -102,7 +102,8 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
                 "find", id="F1", formerly="F1-0",
                 species="s", certainty="likely", identified_by="i", where="58.3, -8.9", place="p",
                 habitat="h", growing_on="g", host="o", growth="c", smell="m", weather="w", elevation="12 m",
-                spore_print="white", specimen="v", permission="q", patch="w", locality="area", title="t", by="b",
+                spore_print="white", specimen="v", permission="q", permit="x",
+                picked_mass="1 kg", patch="w", locality="area", title="t", by="b",
                 private="yes", next="2026-10-01 look", done="looked", text="text",
             ),
             c=front(
@@ -125,10 +126,12 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
                 minutes="25", cost="1", sold="9.50",
             ),
             m=front("note", about="B1", stage="spent"),
+            o=front("note", about="C1", colony="34 × 36 mm"),
             t=front(
                 "tent", about="hut", humidity_set_point="92 %", humidity_differential="3 %",
                 temperature_set_point="14 °C", light="12:12", light_colour="6500 K", exhaust="2 min every 15 min",
                 air_movement="a", humidity_reading="86 %", temperature_reading="13 °C", co2_reading="900 ppm",
+                meter="128 kWh",
                 door="open", why="% humidity", serviced="tank",
                 tank_fill="4 l",
                 light_level="640 lux", cost="2",

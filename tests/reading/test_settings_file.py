@@ -17,10 +17,12 @@ from journal.settings import (
     LabelSettings,
     LabelSize,
     OwnMap,
+    Permit,
     Settings,
     Share,
     Tent,
     ValueRange,
+    WeatherSource,
 )
 from tests.growth import filled, grows_faster_than_a_scan
 
@@ -168,11 +170,14 @@ def test_every_setting_is_read(data: bytes) -> None:
 def test_every_field_of_the_model_has_its_setting() -> None:
     of_tables = {table: {setting.field for setting in rows} for table, rows in SETTINGS.items()}
     tables = {"ingredients", "names", "tents", "climate", "shares", "camera_clocks", "labels", "maps"}
+    tables |= {"weather", "permits"}
     assert {f.name for f in fields(Settings)} - tables == of_tables["journal"]
     # What a share keeps back is no setting.
     assert {f.name for f in fields(Tent)} - {"id", "every", "unshared"} == of_tables["tents.NAME"]
     assert {f.name for f in fields(ClimateSource)} == of_tables["climate"]
     assert {f.name for f in fields(OwnMap)} == of_tables["map"]
+    assert {f.name for f in fields(WeatherSource)} == of_tables["weather"]
+    assert {f.name for f in fields(Permit)} - {"name"} == of_tables["permits.NAME"]
     assert {f.name for f in fields(Share)} - {"name"} == of_tables["shares.NAME"]
     assert {f.name for f in fields(LabelSettings)} - {"sizes", "reserved"} == of_tables["labels"]
 

@@ -43,12 +43,15 @@ VALUES = {
     "wants temperature": "15–17 °C", "wants humidity while colonising": "61–94 %",
     "wants temperature while colonising": "16–19 °C",
     "stage": "colonised", "harvest": "412 g", "dried": "40 g", "dried from": "390 g", "flush": "1", "lost": "1",
+    "colony": "34 × 36 mm",
+    "meter": "8417.3 kWh", "picked mass": "1923 g",
     "door": "open", "humidity set point": "92 %", "humidity differential": "3 %", "temperature set point": "15 °C",
     "light": "06:25–18:25", "light colour": "6500 K", "exhaust": "2 min every 15 min", "humidity reading": "86 %",
     "temperature reading": "15 °C", "co2 reading": "900 ppm", "tank fill": "5.6 l", "light level": "640 lux",
     "cost": "73019.37", "minutes": "48271", "sold": "61733.49",
 }  # fmt: skip
 CLOCK = "14:37"
+CORE_COLUMN = word(19_999)
 HERE, THERE = (58.3041234, -8.9017789), (57.1185671, -7.4530912)
 
 
@@ -87,6 +90,8 @@ def entry(words: Words, kind: str, granted: bool, links: dict[str, str], photo: 
             lines.append(f"next: 2026-11-01 {words.new(may)}")
         elif name == "mix":
             lines.append(f"mix: {words.new(granted)} 5 kg, {words.new(granted)} 1 kg, water 8 kg")
+        elif name == "core log":
+            lines.append(f"{name}: {photo.rpartition('.')[0]}.csv: {CORE_COLUMN}")
         elif key.notation in ("text", "names"):
             lines.append(f"{name}: {words.new(may)}")
             words.keys[lines[-1].rpartition(" ")[2]] = f"{kind}: {name}"
@@ -135,12 +140,13 @@ def gpx(words: Words) -> str:
 
 
 def planted_folder(root: Path) -> Words:
-    words = Words()
+    words = Words({CORE_COLUMN})
     columns = [words.new() for _ in range(3)]
     logger = f"{words.new()}/{words.new()}.csv"
+    station = f"{words.new()}/{words.new()}.csv"
     files: dict[str, str | bytes] = {
         "journal.toml": f'[journal]\ntitle = "{words.new(True)}"\nauthor = "{words.new()}"\n'
-        'time_zone = "Europe/Paris"\n'
+        'time_zone = "Europe/Paris"\nelevation = "1483.6 m"\n'
         f'site_url = "https://{words.new().lower()}.example"\n[ingredients]\n"{words.new()}" = "90 %"\n'
         f'[tents.hut]\nname = "{words.new(True)}"\nfloor = "{words.new(True)}"\n'
         f'[tents.hut.every]\n{words.new(True)} = "7 d"\n'
@@ -148,7 +154,9 @@ def planted_folder(root: Path) -> Words:
         f'[[climate]]\nfiles = "{logger}"\ntent = "loft"\ntime = "{columns[0]}"\ntemperature = "{columns[1]} (°C)"\n'
         f'humidity = "{columns[2]}"\n[shares.mentor]\nabout = ["G-B", "hut"]\nsince = 2026-09-01\npositions = "area"\n'
         'texts = "all"\n'
-        f'[shares.{words.new()}]\nabout = ["U-B"]\n',
+        f'[shares.{words.new()}]\nabout = ["U-B"]\n[permits.{words.new()}]\nlimit = "9 kg"\n'
+        f'[[weather]]\nfiles = "{station}"\ndate = "{columns[0]}"\nrain = "{columns[1]}"\n',
+        station: f"{columns[0]},{columns[1]}\n" + "".join(f"2026-09-{day:02},7.31\n" for day in range(1, 31)),
         logger: f"{columns[0]},{columns[1]} (°C),{columns[2]}\n2026-10-06T12:00Z,15.1,86\n2026-10-07T12:00Z,15.2,87\n",
         f"{words.new()}/{words.new()}.gpx": gpx(words),
         f"{words.new()}.md": f"No entry, but {words.new()}.\n",
@@ -163,6 +171,9 @@ def planted_folder(root: Path) -> Words:
         place = HERE if granted else THERE
         files[f"{folder}/{words.new()}.md"] = entry(words, kind, granted, links, name, place)
         files[f"{folder}/{name}"] = picture(words, place, "red" if granted else "green")
+        if kind in ("culture", "batch"):
+            core = f"Time,{CORE_COLUMN} (°C)\n2026-10-06 12:01,118.73\n2026-10-06 12:03,119.57\n"
+            files[f"{folder}/{name.rpartition('.')[0]}.csv"] = core
         assert id
     for path, content in files.items():
         file = root / path
@@ -247,6 +258,14 @@ def test_no_position_and_no_time_of_day_stands_in_any_byte(
         if text.encode() in data
     }
     assert set() == told
+
+
+def test_nothing_of_how_it_was_heated_stands_in_any_byte(built: tuple[Words, Path, Path]) -> None:
+    """Neither the core temperatures nor the elevation, nor what was calculated from them; nor a meter's reading."""
+    _, folder, archive = built
+    texts = ("118.73", "119.57", "119.6", "1483", "1484 m", "F₀", "8417", "1923 g", "1.92 kg", "7.31", "51 mm", "153.5")
+    told = {(name, text) for name, data in every_byte(folder, archive) for text in texts if text.encode() in data}
+    assert set() == {(name, text) for name, text in told if not name.endswith(".webp")}
 
 
 def test_every_picture_is_bare_and_of_a_shared_photo(

@@ -7,13 +7,13 @@ import inspect
 
 import pytest
 
-from journal import model, settings
+from journal import logged, model, settings
 from journal.settings import Settings
 from journal.sharing.grant import FIELDS
 
 ROWS = [
     row
-    for module in (model, settings)
+    for module in (logged, model, settings)
     for _, row in inspect.getmembers(module, inspect.isclass)
     if dataclasses.is_dataclass(row) and row.__module__ == module.__name__ and row is not model.Entry
 ]
@@ -27,13 +27,27 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
 @pytest.mark.parametrize(
     ("row", "gone"),
     [
-        (model.Find, {"place", "permission", "private", "patch", "formerly"}),
+        (model.Find, {"place", "permission", "private", "patch", "formerly", "permit", "picked_mass_g"}),
         (model.Photo, {"lat_deg", "lon_deg", "uncertainty_m", "track", "camera"}),
-        (Settings, {"site_url", "climate", "shares", "camera_clocks", "maps", "labels", "locked", "currency"}),
-        (model.Journal, {"problems", "_link_openly"}),
+        (
+            Settings,
+            {
+                "site_url",
+                "climate",
+                "shares",
+                "camera_clocks",
+                "maps",
+                "labels",
+                "locked",
+                "elevation_m",
+                "permits",
+                "weather",
+                "currency",
+            },
+        ),
+        (model.Journal, {"problems", "_link_openly", "core_logs", "weather"}),
         (model.Device, {"price", "private", "formerly", "cost"}),
         (model.Note, {"private", "minutes", "cost", "sold"}),
-        (model.TentEntry, {"private", "cost"}),
     ],
 )
 def test_what_never_leaves_is_gone(row: type, gone: set[str]) -> None:

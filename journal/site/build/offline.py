@@ -1,17 +1,21 @@
 """The offline copy: lists of a built tree's files by content, bundles of its small files, and the worker.
 
-Two storeys of lists, all named by content, under `offline/`: a root list names part lists, a part list names files. A
+Storeys of lists, all named by content, under `offline/`: a root list names part lists, a part list names files. A
 build is the digest of its root list, and `sw.js`, written last, carries it: one changed byte there says "newer build",
-and a phone then fetches the part lists and files whose digests it lacks, no more.
+and a phone then fetches the part lists and files whose digests it lacks, no more. The rest of the worker is a script
+that `sw.js` imports; it too is named by content.
 
 A digest here is the first 32 hex digits of a SHA-256. The root list is
-`{"form": 1, "parts": [[pack, key, digest of its list, files, bytes]]}`; a part list is
-`{"base": "photos/2026-11/", "files": [[name, digest, bytes, [ids]]], "bundles": [[name, count]]}`: a bundle holds the
-bodies of the next `count` files, one after another ("" stands for files that are in no bundle).
+`{"form": 1, "parts": [[pack, key, digest of its list, files, bytes]], "years": [[year, digest]]}`: the parts of a year
+with many of them stand in a list of their own, `{"parts": [...]}`, so that one new entry changes little. A part list is
+`{"base": "photos/2026-11/", "files": [[name, digest, bytes, [ids]]], "bundles": [[name, count, bytes]]}`: a bundle
+holds the bodies of the next `count` files, one after another ("" stands for files that are in no bundle); it is
+compressed by gzip (RFC 1952) to so many bytes, or, where none are told, not compressed.
 """
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import json
 import os
@@ -21,9 +25,12 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import date
+from itertools import chain
 from pathlib import Path
 from typing import Literal
 
+from journal.site.parts import in_parts
 from journal.site.plan import Page
 
 Pack = Literal["core", "pages", "small", "larger"]
@@ -33,6 +40,8 @@ CORE_FILES = 300
 CORE_BYTES = 5_000_000
 """The worker's install is all or nothing, so it is kept this small; what does not fit comes with the pages."""
 BUNDLE_BYTES = 8_000_000
+YEAR_PARTS = 6
+"""A year with more parts than this has a list of its own."""
 BUNDLE_FILES = 8
 """Fewer files than this are fetched one by one."""
 SMALL_PX = 320
@@ -49,6 +58,8 @@ NEVER_HELD: tuple[tuple[str, str], ...] = (
 SHARED_WITH_WORKER = ("pool", "record-database", "record-entry", "record-archive", "record-store")
 """Scripts that pages and worker share."""
 
+_MONTH = re.compile(r"\d{4}-\d{2}")
+_OF_YEAR = re.compile(r"(?:[a-z]+-)?(\d{4})(?:-.*)?")
 _PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
 
 
@@ -88,18 +99,26 @@ def hold(
     parts = parts_of(pages, files, used_by or {})
     shelf = Shelf(tree, earlier)
     build = shelf.write_parts(parts)
+    worker = shelf.write_script(shared_text(tree / "static"))
     shelf.clear()
     (tree / "sw.js").unlink(missing_ok=True)
-    (tree / "sw.js").write_text(worker_text(tree / "static", build), "utf-8", newline="\n")
+    (tree / "sw.js").write_text(
+        f'globalThis.journalBuild = "{build}";\nimportScripts("{worker}");\n', "utf-8", newline="\n"
+    )
     return Held(build, {pack: _totals(rows for (p, _), rows in parts.items() if p == pack) for pack in PACKS})
 
 
 def worker_text(static: Path, build: str, before: str = "", records: bool = True) -> str:
     """The worker's script: the build's digest, what worker and page share, and its own source. static: the folder with
     all of these; before: script that is to stand before what they share; records: whether it takes photos into them."""
+    return f'globalThis.journalBuild = "{build}";\n{before}{shared_text(static, records)}'
+
+
+def shared_text(static: Path, records: bool = True) -> str:
+    """The worker's script without what only one build's has."""
     names = SHARED_WITH_WORKER if records else ("pool",)
     shared = "".join((static / "js" / f"{name}.js").read_text("utf-8") for name in names)
-    return f'globalThis.journalBuild = "{build}";\n{before}{shared}{(static / "sw.js").read_text("utf-8")}'
+    return f"{shared}{(static / 'sw.js').read_text('utf-8')}"
 
 
 def photo_at(path: str) -> re.Match[str] | None:
@@ -120,10 +139,19 @@ def parts_of(
     if missing := sorted(page_by_path.keys() - files.keys()):
         raise ValueError(f"{len(missing)} planned pages are not in the tree, the first is {missing[0]}")
     rows = [_row(path, *files[path], used_by) for path in sorted(files) if not is_left_out(path)]
-    core = _core(rows, page_by_path)
+    core = core_of(rows, page_by_path)
     parts: dict[tuple[Pack, str], list[HeldFile]] = defaultdict(list)
-    for row in rows:
-        parts[_place(row, core, page_by_path)].append(row)
+    by_month: dict[Pack, list[tuple[date, HeldFile]]] = defaultdict(list)
+    for row in reversed(rows):  # of one month, paths that come later count as the newer
+        pack, key = _place(row, core, page_by_path)
+        if row.path in page_by_path and _MONTH.fullmatch(key):
+            by_month[pack].append((date.fromisoformat(f"{key}-01"), row))
+        else:
+            parts[pack, key].append(row)
+    for pack, dated in by_month.items():
+        parts |= {(pack, key): part for key, part in in_parts(dated).items()}
+    for part in parts.values():
+        part.reverse()
     return {key: parts[key] for key in sorted(parts, key=lambda key: (PACKS.index(key[0]), key[1]))}
 
 
@@ -133,37 +161,60 @@ def _row(path: str, sha256: str, size: int, used_by: Mapping[str, Collection[str
     return HeldFile(path, sha256[:32], size, tuple(sorted({i.lower() for i in ids})))
 
 
-def _core(rows: Iterable[HeldFile], pages: Mapping[str, Page]) -> set[str]:
-    """Paths of what is held from the first, by rank, as far as there is room."""
-    ranked = [(rank, row) for row in rows if (rank := _rank(row.path, pages)) is not None]
-    by_newest = sorted(ranked, key=lambda pair: pair[1].path, reverse=True)
+def core_of(rows: Iterable[HeldFile], pages: Mapping[str, Page]) -> set[str]:
+    """Paths of what is held from the first, by rank, as far as there is room; of equal rank the newest first. What is
+    listed together is held together, so that a page that grows by a letter moves no other out."""
+    groups: dict[tuple[int, str], list[HeldFile]] = defaultdict(list)
+    for row in rows:
+        if (rank := _rank(row.path, pages)) is not None:
+            groups[rank, _key(row.path, pages)].append(row)
     chosen: set[str] = set()
     room = CORE_BYTES
-    for _, row in sorted(by_newest, key=lambda pair: pair[0]):
-        if len(chosen) < CORE_FILES and row.bytes <= room:
-            chosen.add(row.path)
-            room -= row.bytes
+    for rank in range(3):
+        of_rank = sorted((key for at, key in groups if at == rank), reverse=True)
+        for group in (groups[rank, key] for key in of_rank):
+            size = sum(row.bytes for row in group)
+            if len(chosen) + len(group) > CORE_FILES or size > room:
+                break
+            chosen |= {row.path for row in group}
+            room -= size
     return chosen
 
 
 def _rank(path: str, pages: Mapping[str, Page]) -> int | None:
-    """0 the shell, 1 what is growing, 2 search parts (the newest first: their names are dates) and what can be near;
-    None: not core."""
-    if path == "manifest.webmanifest" or path.startswith("static/"):
+    """0 the shell and the main pages with what they read, 1 what is growing, 2 search parts and what can be near; None:
+    not core."""
+    if path == "manifest.webmanifest" or path in _READ_BY_PAGES or path.startswith("static/"):
         return 0
     if path in pages:
-        return 1 if pages[path].growing else None
+        return None if not pages[path].growing else 0 if pages[path].section == "main" else 1
     return 2 if path.startswith(("search/", "near-me/")) else None
+
+
+_READ_BY_PAGES = ("record/data.json", "search/parts.js")
+_FOLDERS = ("search", "record", "static")
+
+
+def _key(path: str, pages: Mapping[str, Page]) -> str:
+    """What a file stands with in a list: its month or section; small files of one folder with those of their year."""
+    if photo := photo_at(path):
+        return photo["month"]
+    if path in pages:
+        return pages[path].section
+    if path in _READ_BY_PAGES:
+        return "main"
+    folder, _, name = path.partition("/")
+    if folder in _FOLDERS and (year := re.search(r"\d{4}(?=[-.])", name)):
+        return f"{folder}-{year[0]}"
+    return (
+        "shell" if path == "manifest.webmanifest" or folder == "static" else folder if folder in _FOLDERS else "other"
+    )
 
 
 def _place(row: HeldFile, core: Collection[str], pages: Mapping[str, Page]) -> tuple[Pack, str]:
     if photo := photo_at(row.path):
         return ("small" if int(photo["width"]) <= SMALL_PX else "larger", photo["month"])
-    pack: Pack = "core" if row.path in core else "pages"
-    if row.path in pages:
-        return (pack, "growing" if pack == "core" else pages[row.path].section)
-    rank = _rank(row.path, pages)
-    return (pack, "search" if rank == 2 else "shell" if rank == 0 else "other")
+    return ("core" if row.path in core else "pages", _key(row.path, pages))
 
 
 def _totals(parts: Iterable[Sequence[HeldFile]]) -> tuple[int, int]:
@@ -178,6 +229,10 @@ class Shelf:
     list_ending = ".json"
     bundled: tuple[Pack, ...] = ("pages", "small")
     """Packs whose small files also come as bundles."""
+    compressed: tuple[Pack, ...] = ("pages",)
+    """Packs whose bundles are compressed, since hosts compress pages and no bundles."""
+    has_years = True
+    """Whether many parts of a year have a list of their own."""
 
     def __init__(self, tree: Path, earlier: Path | None) -> None:
         self.tree = tree
@@ -189,7 +244,22 @@ class Shelf:
     def write_parts(self, parts: Parts, **facts: object) -> str:
         """Write all lists and bundles, and give the root list's digest. facts: further items of that list."""
         rows = [_write_part(self, *key, rows) for key, rows in parts.items()]
-        return self.write_list({"form": 1, **facts, "parts": rows}, is_root=True)
+        years: dict[str, list[list[str | int]]] = defaultdict(list)
+        for row in rows:
+            if self.has_years and (year := _OF_YEAR.fullmatch(str(row[1]))):
+                years[year[1]].append(row)
+        apart = {year: group for year, group in years.items() if len(group) > YEAR_PARTS}
+        root = {"form": 1, **facts, "parts": [row for row in rows if row not in chain(*apart.values())]}
+        if apart:
+            root["years"] = [[year, self.write_list({"parts": group})] for year, group in sorted(apart.items())]
+        return self.write_list(root, is_root=True)
+
+    def write_script(self, text: str) -> str:
+        """Write a script and give its path from the site's root."""
+        data = text.encode()
+        name = f"{hashlib.sha256(data).hexdigest()[:32]}.js"
+        self._place(name, len(data), [data])
+        return f"offline/{name}"
 
     def write_list(self, value: object, is_root: bool = False) -> str:
         """Write a list as JSON and give its digest."""
@@ -207,12 +277,30 @@ class Shelf:
         """The path of a row's file in the tree."""
         return self.tree / row.path
 
-    def write_bundle(self, rows: Sequence[HeldFile]) -> str:
-        """Write the bodies of files one after another; named by their digests, so nothing is read to name it."""
+    def write_bundle(self, rows: Sequence[HeldFile], is_compressed: bool) -> list[str | int]:
+        """Write the bodies of files one after another; named by their digests, so nothing is read to name it. Gives the
+        bundle's row in the list."""
         name = hashlib.sha256("\n".join(row.digest for row in rows).encode()).hexdigest()[:32]
+        if is_compressed:
+            return [name, len(rows), self._place_compressed(f"{name}.bundle", rows)]
         bodies = (self.file_of(row).read_bytes() for row in rows)
         self._place(f"{name}.bundle", sum(row.bytes for row in rows), bodies)
-        return name
+        return [name, len(rows)]
+
+    def _place_compressed(self, name: str, rows: Sequence[HeldFile]) -> int:
+        """Write a compressed bundle, or link it from the earlier site where its length is as it says at its end; gives
+        its bytes."""
+        self.names.add(name)
+        target, size = self.folder / name, sum(row.bytes for row in rows)
+        if not _unpacks_to(target, size):
+            target.unlink(missing_ok=True)
+            if self.earlier and _unpacks_to(self.earlier / name, size):
+                with suppress(OSError):
+                    os.link(self.earlier / name, target)
+            if not target.exists():
+                with target.open("wb") as out, gzip.GzipFile("", "wb", 6, out, mtime=0) as packed:
+                    packed.writelines(self.file_of(row).read_bytes() for row in rows)
+        return target.stat().st_size
 
     def clear(self) -> None:
         for path in self.folder.iterdir():
@@ -233,6 +321,15 @@ class Shelf:
         return None
 
 
+def _unpacks_to(path: Path, size: int) -> bool:
+    """Whether a file ends as gzip ends one of so many bytes (RFC 1952, ISIZE)."""
+    if not path.is_file() or path.stat().st_size < 18:
+        return False
+    with path.open("rb") as packed:
+        packed.seek(-4, os.SEEK_END)
+        return int.from_bytes(packed.read(4), "little") == size % 2**32
+
+
 def _has_size(path: Path, size: int) -> bool:
     return path.is_file() and path.stat().st_size == size
 
@@ -242,7 +339,10 @@ def _write_part(shelf: Shelf, pack: Pack, key: str, rows: Sequence[HeldFile]) ->
     shared = posixpath.commonpath([posixpath.dirname(row.path) for row in rows])
     base = f"{shared}/" if shared else ""
     groups = bundle_groups(rows) if pack in shelf.bundled else ()
-    bundles = [(shelf.write_bundle(group) if len(group) >= BUNDLE_FILES else "", len(group)) for group in groups]
+    is_compressed = pack in shelf.compressed
+    bundles = [
+        shelf.write_bundle(group, is_compressed) if len(group) >= BUNDLE_FILES else ["", len(group)] for group in groups
+    ]
     files = [[row.path[len(base) :], row.digest, row.bytes, *([row.ids] if row.ids else [])] for row in rows]
     digest = shelf.write_list({"base": base, "files": files, "bundles": bundles})
     count, size = _totals([rows])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping, Sequence
 
 from journal.model import Journal
@@ -14,6 +13,7 @@ from journal.site.pages import (
     batches,
     calculators,
     compare_lines,
+    costs_page,
     cultures,
     device,
     diary,
@@ -73,45 +73,19 @@ def plan_site(
 
 
 def _pages(lookup: Lookup) -> Iterator[Page]:
-    yield now.page(lookup)
     for module in (
-        finds, patch_pages, cultures, compare_lines, batches, planning_page, losses_page, tents, diary,
-        calculators, record, device,
+        now, finds, patch_pages, cultures, compare_lines, batches, planning_page, losses_page, costs_page, tents,
+        diary, calculators, record, device,
     ):  # fmt: skip
         yield from module.pages(lookup)
     yield from printed_labels.pages(lookup)
 
 
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
-    """Small generated files that are not pages, such as the web app manifest (W3C Web Application Manifest)."""
+    """Small generated files that are not pages, such as the web app manifest."""
     search = sorted(search_parts(search_rows.lines(lookup), search_rows.common_names(lookup)).items())
     if lookup.share is not None:
         return (*share_pages.texts(lookup), *patch_pages.texts(lookup), *search)
     gone = "There is no page at this address. Go back, or open the journal's first page.\n"
-    icons = [
-        {"src": "static/icons/mark-192.png", "sizes": "192x192", "type": "image/png", "purpose": "any"},
-        {"src": "static/icons/mark-512.png", "sizes": "512x512", "type": "image/png", "purpose": "any"},
-        {"src": "static/icons/maskable-512.png", "sizes": "512x512", "type": "image/png", "purpose": "maskable"},
-    ]
-    manifest = {
-        "name": lookup.settings.title,
-        "short_name": lookup.settings.title[:12].strip(),
-        "description": "A field and fruiting journal that works offline.",
-        "lang": "en",
-        "start_url": "./index.html",
-        "scope": "./",
-        "display": "standalone",
-        "background_color": "#fbfaf5",
-        "theme_color": "#17150f",
-        "icons": icons,
-        "shortcuts": [{"name": "Record", "url": "./record/index.html"}],
-        "share_target": {
-            "action": "./record/shared",
-            "method": "POST",
-            "enctype": "multipart/form-data",
-            "params": {"files": [{"name": "photos", "accept": ["image/*"]}]},
-        },
-    }
-    manifest_json = json.dumps(manifest, ensure_ascii=False, indent=1) + "\n"
     made = (*record.texts(lookup, received), *patch_pages.texts(lookup), *search)
-    return (("404.html", gone), ("manifest.webmanifest", manifest_json), *made)
+    return (("404.html", gone), ("manifest.webmanifest", device.manifest(lookup.settings.title)), *made)

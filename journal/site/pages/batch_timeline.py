@@ -197,7 +197,7 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
     is not known is placed at the earliest possible day, without a number."""
     rows: list[tuple[Entry, str]] = []
     for note in lookup.analysis.progress[batch.id].notes:
-        words = "; ".join(filter(None, (headline(note), *facts(note, lookup.units))))
+        words = "; ".join(filter(None, (headline(note), *facts(note, lookup.settings))))
         rows += [(note, words)] if words else []
     for stay, tent in _locations(lookup, lookup.analysis.climate.batches[batch.id]):
         for entry in lookup.indexes.entries_about_tent[

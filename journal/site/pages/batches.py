@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
 from functools import partial
 from typing import Any
 
@@ -10,14 +11,24 @@ from journal.analysis.forecast import DaysTaken, OtherBatches, days_taken, why_n
 from journal.analysis.progress import Progress
 from journal.model import Batch
 from journal.quantities import counted
+from journal.reading.keys import STAGES
 from journal.site import addresses, wording
 from journal.site.figures import Figure
 from journal.site.pages.batch_timeline import timeline_chart
 from journal.site.pages.calculators import link_with
 from journal.site.pages.crop import crop_in_words, crop_of, unit_word
 from journal.site.pages.cultures import above
+from journal.site.pages.heat_section import heat_section
+from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
+
+LIST = LongList("batches", "Batches", "Batches", addresses.BATCHES, "batch", "batches")
+GROWING = LongList("growing", "Growing batches", "Batches", addresses.BATCHES, "batch", "batches")
+
+
+MOST_GROWING = 16
+"""How many batches that grow stand unfolded at most."""
 
 
 def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
@@ -63,6 +74,12 @@ def _line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "picture": lookup.face(batch) or next(filter(None, faces), None),
         "unconfirmed": lookup.identity(batch) is not None,
         "in_doubt": lookup.doubt(batch) is not None,
+        "filter": {
+            "species": species.text if (species := species_words(batch.species)) else None,
+            "stage": wording.stage_in_words(run.stage),
+            "place": place_name(lookup, batch),
+            "line": ", ".join(lookup.analysis.lineage.lines_of(batch.id)),
+        },
     }
 
 
@@ -143,6 +160,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         "crop": crop_of(lookup, batch),
         "days": days_table(lookup, batch),
         "facts": _facts(lookup, batch),
+        "heat": heat_section(lookup, batch),
         "calculators": link_with(lookup, batch),
         "begun": {"iso": batch.date.iso, "words": wording.when_in_words(batch.date)},
         "hero": lookup.face(batch),
@@ -204,6 +222,7 @@ def _facts(lookup: Lookup, batch: Batch) -> list[tuple[str, str]]:
         ("treatment", batch.treatment),
         ("spawn, a unit", wording.mass(batch.spawn_g, units) if batch.spawn_g is not None else None),
         ("liquid spawn, a unit", f"{wording.number(batch.spawn_ml)} ml" if batch.spawn_ml is not None else None),
+        ("cost, whole batch", None if batch.cost is None else wording.money(batch.cost, lookup.settings.currency)),
         ("wants", ", ".join(wants)),
         ("made by", batch.by),
     ]
@@ -214,29 +233,43 @@ _BY_NEED = (
     "fruiting", "pinning", "contaminated", "colonised", "resting", "colonising", "inoculated", "stored",
 )  # fmt: skip
 
+_MORE = (("Plan", addresses.PLAN), ("Losses", addresses.LOSSES), ("Costs", addresses.COSTS))
+"""Pages about all batches, which a share does not have."""
+
 NOWHERE = "Place not recorded"
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
+    current, older = growing(lookup)
     over = [b for b in reversed(lookup.journal.batches) if lookup.analysis.progress[b.id].is_over]
+    finished = over if len(lookup.journal.batches) <= OPEN_ROWS else []
     # what grows, by where it stands: the tents in the settings' order, what stands in none last
     groups: dict[str, list[dict[str, Any]]] = {tent.name: [] for tent in lookup.settings.tents}
-    for batch in growing(lookup):
+    for batch in current:
         groups.setdefault(place_name(lookup, batch) or NOWHERE, []).append(batch_line(lookup, batch))
+    older_years, older_parts = folded(GROWING, [(b.date.first, batch_line(lookup, b)) for b in older[::-1]])
+    years, parts = folded(LIST, [] if finished else [(b.date.first, batch_line(lookup, b)) for b in over])
+    rows = [batch_line(lookup, batch) for batch in lookup.journal.batches]
+    fields = (("species", "Species"), ("place", "Place"), ("line", "Line"))
     context = {
         "title": "Batches",
         "place": "Batches",
-        "more": () if lookup.share else (("Plan", addresses.PLAN), ("Losses", addresses.LOSSES)),
+        "more": () if lookup.share else _MORE,
         "groups": [(place, rows) for place, rows in groups.items() if rows],
-        "finished": [batch_line(lookup, batch) for batch in over],
+        "older": older_years,
+        "finished": [batch_line(lookup, batch) for batch in finished],
+        "years": years,
+        "filters": filters_of(rows, *fields, stages=filter(None, map(wording.stage_in_words, STAGES["batch"]))),
     }
     yield Page("batches", (), addresses.BATCHES, "batches/list.html", context, "main", growing=True)
+    yield from (*older_parts, *parts)
     for batch in lookup.journal.batches:
         yield lookup.keep_page("batch", batch, partial(page, lookup, batch))
 
 
-def growing(lookup: Lookup) -> list[Batch]:
-    """The batches that are not over: those that want looking at first, then the oldest."""
+def growing(lookup: Lookup) -> tuple[list[Batch], list[Batch]]:
+    """The batches that are not over: those that want looking at first, then the oldest. Where they are many, these are
+    those with the latest entries; the others stand apart, the oldest first."""
     progress = lookup.analysis.progress
 
     def need(batch: Batch) -> tuple[int, Any, str]:
@@ -244,7 +277,14 @@ def growing(lookup: Lookup) -> list[Batch]:
         place = _BY_NEED.index(stage) if stage in _BY_NEED else len(_BY_NEED)
         return (place, batch.date.first, batch.path)
 
-    return sorted((batch for batch in lookup.journal.batches if not progress[batch.id].is_over), key=need)
+    def latest(batch: Batch) -> tuple[date, date, str]:
+        entries = lookup.entries_on(batch)
+        return (entries[-1].date.first if entries else batch.date.first, batch.date.first, batch.path)
+
+    all_of_them = [batch for batch in lookup.journal.batches if not progress[batch.id].is_over]
+    current = sorted(all_of_them, key=latest)[-MOST_GROWING:]
+    paths = {batch.path for batch in current}
+    return sorted(current, key=need), [batch for batch in all_of_them if batch.path not in paths]
 
 
 def place_name(lookup: Lookup, batch: Batch) -> str | None:

@@ -77,8 +77,13 @@ PLAN = _calculator(**_TABLE["plan"])
 """The one that stands on the page *Plan*."""
 
 
+MOST = 24
+"""How many of the growing batches can be filled in from, the newest first; each batch's own page leads here too."""
+
+
 def pages(lookup: Lookup) -> Iterator[Page]:
     settings = lookup.settings
+    growing = [one for one in reversed(lookup.journal.batches) if not lookup.analysis.progress[one.id].is_over]
     context = {
         "title": "Calculators",
         "place": None,
@@ -88,11 +93,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "ingredients": ingredients(settings.ingredients),
         "names": _names(lookup),
         "tents": [_tent(lookup, tent) for tent in settings.tents],
-        "batches": [
-            (lookup.label(batch.id), values_of(lookup, batch))
-            for batch in reversed(lookup.journal.batches)
-            if not lookup.analysis.progress[batch.id].is_over
-        ],
+        "batches": [(lookup.label(batch.id), values_of(lookup, batch)) for batch in growing[:MOST]],
     }
     yield Page("calculators", (), addresses.CALCULATORS, "calculators/calculators.html", context, "main", growing=True)
 
@@ -124,7 +125,7 @@ def values_of(lookup: Lookup, batch: Batch) -> str:
 
 
 def ingredients(measured: tuple[tuple[str, float], ...]) -> tuple[Row, ...]:
-    """The author's own dry fractions, then those of common practice, each by name."""
+    """The author's own dry shares, then those of common practice, each by name."""
     rows = (
         *((name, share, True, ITS_OWN) for name, share in sorted(measured)),
         *((name, share, False, COMMON) for name, share in sorted(DRY_SHARES.items())),

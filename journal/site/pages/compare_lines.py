@@ -241,6 +241,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "place": "Cultures",
         "kinds": tuple(_kind(lookup, at, lines, found) for at, lines in enumerate(finished, 1)),
         "waiting": _growing(lookup, waiting, name_species=True),
+        "more_waiting": _more(waiting),
         "caveat": comparison_words.NOT_ONLY_THE_LINE,
         "sources": (
             *_SOURCES,
@@ -267,7 +268,21 @@ def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparis
         "alone": len(grown) == 1,
         "left_out": tuple(_left_out(lookup, grown)),
         "growing": _growing(lookup, lines),
+        "more_growing": _more(lines),
     }
+
+
+MOST_UNFINISHED = 40
+"""How many lines with nothing but unfinished batches are listed; the newest."""
+
+
+def _unfinished(lines: Iterable[LineFigures]) -> list[LineFigures]:
+    return [line for line in lines if line.growing]
+
+
+def _more(lines: Iterable[LineFigures]) -> str | None:
+    count = len(_unfinished(lines)) - MOST_UNFINISHED
+    return f"and {counted(count, 'earlier line')}, whose batches are in the list of batches" if count > 0 else None
 
 
 def _growing(lookup: Lookup, lines: Iterable[LineFigures], *, name_species: bool = False) -> tuple[dict[str, Any], ...]:
@@ -278,8 +293,7 @@ def _growing(lookup: Lookup, lines: Iterable[LineFigures], *, name_species: bool
             "species": species_words(line.species) if name_species else None,
             "batches": lookup.labels(line.growing),
         }
-        for line in lines
-        if line.growing
+        for line in _unfinished(lines)[-MOST_UNFINISHED:]
     )
 
 

@@ -1,23 +1,24 @@
-"""The cultures: their table, and for each where it comes from, drawn and in words, and what was grown from it."""
+"""The cultures: their list, and for each where it comes from, drawn and in words, and what was grown from it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
-from statistics import median
 from typing import Any
 
 from journal.analysis.descent import WHOLE, Node, descent_of
-from journal.analysis.lineage import Counted, Descent, way_of
+from journal.analysis.lineage import Counted, way_of
 from journal.analysis.progress import iso_day
-from journal.analysis.rollups import Rollup
 from journal.model import Batch, Culture, Find
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.descent_drawing import NodeContent, Tone, draw_descent
 from journal.site.figures import Figure
 from journal.site.pages.crop import made_and_lost, unit_word
-from journal.site.pages.grown_from import be_counts, be_values, grown_from, pinning_days
+from journal.site.pages.culture_table import list_pages, renewal_of, transfers_in_words
+from journal.site.pages.grown_from import grown_from
+from journal.site.pages.growth_section import growth_section
+from journal.site.pages.heat_section import heat_section
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
@@ -119,13 +120,6 @@ def _numbers(node: Node) -> str:
     if numbers.steps_since_wild is not None:
         parts.append(f"{counted(numbers.steps_since_wild, 'step')} from the wild")
     return " · ".join(parts)
-
-
-def transfers_in_words(numbers: Descent) -> str | None:
-    """`T3`, or `at least T3` where not all are known; None where nothing is known of them."""
-    if numbers.transfers is not None:
-        return f"T{numbers.transfers}"
-    return f"at least T{numbers.transfers_at_least}" if numbers.transfers_at_least else None
 
 
 def harvested_words(lookup: Lookup, batch: Batch) -> str:
@@ -237,95 +231,9 @@ def _counted(lookup: Lookup, culture: Culture, number: Counted, letter: str) -> 
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
-    newest_first = lookup.journal.cultures[::-1]
-
-    def use(culture: Culture) -> tuple[str, float]:  # by species, those that gave most first, then the newest
-        species = species_words(culture.species)
-        rollup = lookup.analysis.rollups.cultures[culture.id]
-        be_median = rollup.be_median if len(rollup.counted) > 1 else None  # one batch ranks no line
-        return species.text.casefold() if species else "~", -(be_median or 0.0)
-
-    in_order = sorted(newest_first, key=use)
-    rows = [lookup.keep("culture's row", culture, partial(_row, lookup, culture)) for culture in in_order]
-    context = {"title": "Cultures", "place": "Cultures", "rows": rows, "compare": addresses.COMPARE}
-    yield Page("cultures", (), addresses.CULTURES, "cultures/list.html", context, "main", growing=True)
+    yield from list_pages(lookup)
     for culture in lookup.journal.cultures:
         yield lookup.keep_page("culture", culture, partial(_culture, lookup, culture))
-
-
-def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
-    descent = lookup.analysis.lineage.descents[culture.id]
-    rollup = lookup.analysis.rollups.cultures[culture.id]
-    stage = lookup.analysis.progress[culture.id].stage
-    doubts = [] if lookup.analysis.confirmed[culture.id] else ["identity not confirmed"]
-    if culture.id in lookup.analysis.doubtful:
-        doubts.append("in doubt")
-    line, share = descent.line, rollup.lost_of_units
-    took = pinning_days(lookup, rollup)
-    middle = median(took) if took else None
-    return {
-        "label": lookup.label(culture.id),
-        "species": species_words(culture.species),
-        "made": lookup.how_made(culture),
-        "standing": tuple(filter(None, ("master" if culture.master else None, stage))),
-        "doubts": ", ".join(doubts) or None,
-        "origin": {
-            "finds": lookup.labels(lookup.analysis.lineage.wild_origins_of(culture.id)),
-            "received": culture.received_from or lookup.analysis.received_above.get(culture.id),
-            "line": lookup.label(line) if line and line != culture.id else None,
-        },
-        "transfers": (descent.transfers_at_least, (transfers_in_words(descent) or "").replace("T", "")),
-        "generation": descent.spawn_generation,
-        "batches": len(rollup.batches),
-        "be": _be_cell(lookup, rollup),
-        "pins": {
-            "sort": wording.number(middle) if middle is not None else "",
-            "median": f"{wording.number(middle)} d" if middle is not None else None,
-            "spread": spread(took, "batch", "batches") if took else None,
-        },
-        "lost": {
-            "sort": wording.number(share.value * 100, 2) if share else "",
-            "share": f"{wording.number(share.value * 100, 0)} %" if share else None,
-            "counts": f"{share.part} of {share.whole}" if share else None,
-        },
-        "kept": culture.kept,
-        "renewal": _renewal(lookup, culture),
-        "age_from": iso_day(culture.date) or "",
-        "iso": culture.date.iso,
-        "when": wording.when_in_few_words(culture.date),
-        "days": culture.date.first.toordinal(),
-    }
-
-
-def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
-    """The median BE of the finished batches, by which it sorts where there are several, since one batch ranks no line;
-    what is still running stands beside it, so far."""
-    values = sorted(be_values(lookup, rollup.counted))
-    so_far = None
-    if rollup.be and not set(be_counts(rollup)) <= set(rollup.finished):
-        n = counted(len(be_counts(rollup)), "batch", "batches")
-        so_far = f"so far {wording.number(rollup.be.value, 0)} %, {n}"
-    return {
-        "sort": wording.number(rollup.be_median, 2) if rollup.be_median is not None and len(values) > 1 else "",
-        "median": f"{wording.number(rollup.be_median, 0)} %" if rollup.be_median is not None else None,
-        "spread": spread(values, "batch", "batches") if values else None,
-        "so_far": so_far,
-    }
-
-
-def spread(values: Sequence[float], one: str, several: str) -> str:
-    """`41–77, 3 batches`, or `1 batch`: the least and greatest of a sorted sample, and how many there are."""
-    n = counted(len(values), one, several)
-    low, high = (wording.number(value, 0) for value in (values[0], values[-1]))
-    return n if low == high else f"{low}–{high}, {n}"
-
-
-def _renewal(lookup: Lookup, culture: Culture) -> dict[str, Any] | None:
-    renewal = lookup.analysis.renewals.get(culture.id)
-    if renewal is None:
-        return None
-    iso, day = (renewal.day.isoformat(), wording.day_in_words(renewal.day)) if renewal.day else (None, None)
-    return {"what": renewal.what, "iso": iso, "day": day, "words": renewal.words}
 
 
 def _culture(lookup: Lookup, culture: Culture) -> Page:
@@ -356,7 +264,9 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         "grown": grown_from(lookup, lookup.analysis.rollups.cultures[culture.id]),
         "descent": culture_descent(lookup, culture.id),
         "facts": [(what, words) for what, words in lines if words],
-        "renewal": _renewal(lookup, culture),
+        "heat": heat_section(lookup, culture),
+        "growth": growth_section(lookup, culture),
+        "renewal": renewal_of(lookup, culture),
         "hero": own[0] if own else None,
         "pictures": own[1:],
         "doubt": lookup.doubt(culture),

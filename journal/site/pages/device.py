@@ -1,7 +1,9 @@
-"""This device: the offline copy, the problems in the entries, their format, and safety. In a share: this copy."""
+"""This device: the offline copy, the app that it can be installed as, the problems in the entries, their format, and
+safety. In a share: this copy."""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from itertools import groupby
 from typing import Any
@@ -72,3 +74,69 @@ def _key(kind: str, key: KeyHelp) -> dict[str, Any]:
         "older": key.older,
         "example": key.example,
     }
+
+
+SHORT_NAME = 12
+"""How many letters of a name most launchers have room for."""
+
+_LEADING_ON = frozenset({"a", "an", "and", "at", "by", "for", "from", "in", "of", "on", "the", "to", "with", "&"})
+
+SCREENS = (("now", "What is growing and due"), ("batch", "A batch, day by day"))
+"""Pictures of the sample, shown where the journal is installed: name and label. `tests/browser/take_pictures.py` makes
+them."""
+
+
+def manifest(title: str) -> str:
+    """The web app manifest (W3C Web Application Manifest and its App Information supplement)."""
+    icons = [
+        {"src": "static/icons/mark-192.png", "sizes": "192x192", "type": "image/png", "purpose": "any"},
+        {"src": "static/icons/mark-512.png", "sizes": "512x512", "type": "image/png", "purpose": "any"},
+        {"src": "static/icons/maskable-512.png", "sizes": "512x512", "type": "image/png", "purpose": "maskable"},
+    ]
+    screens = [
+        {
+            "src": f"static/screens/{name}.webp",
+            "sizes": "390x844",
+            "type": "image/webp",
+            "form_factor": "narrow",
+            "label": label,
+        }
+        for name, label in SCREENS
+    ]
+    told = {
+        "name": title,
+        "short_name": short_name(title),
+        "description": "A field and fruiting journal that works offline.",
+        "lang": "en",
+        "start_url": "./index.html",
+        "scope": "./",
+        "display": "standalone",
+        "background_color": "#fbfaf5",
+        "theme_color": "#17150f",
+        "icons": icons,
+        "screenshots": screens,
+        "shortcuts": [
+            {"name": "Record", "url": "./record/index.html"},
+            {"name": "Now", "url": "./index.html"},
+        ],
+        "share_target": {
+            "action": "./record/shared",
+            "method": "POST",
+            "enctype": "multipart/form-data",
+            "params": {"files": [{"name": "photos", "accept": ["image/*"]}]},
+        },
+    }
+    return json.dumps(told, ensure_ascii=False, indent=1) + "\n"
+
+
+def short_name(title: str) -> str:
+    """The first whole words of a title that fit under an icon, at least one, and none at the end that only leads on."""
+    first, *others = title.split() or ["Journal"]
+    words = [first]
+    for word in others:
+        if len(" ".join((*words, word))) > SHORT_NAME:
+            break
+        words.append(word)
+    while len(words) > 1 and words[-1].lower() in _LEADING_ON:
+        words.pop()
+    return " ".join(words).rstrip(",;:")

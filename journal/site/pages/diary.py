@@ -1,8 +1,10 @@
-"""All entries by day, newest first, a page a month."""
+"""All entries by day, newest first, a page a month; a month of very many in several."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from functools import partial
 from itertools import groupby
@@ -11,16 +13,43 @@ from typing import Any
 from journal.model import Entry
 from journal.site import addresses, wording
 from journal.site.pages.entry_words import facts
+from journal.site.pages.long_lists import FoldedYear, LongList, folded
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page
+
+MONTHS_UNFOLDED = 12
+"""So many months stand in the diary's list, of whatever years they are."""
+
+LIST = LongList("diary", "Diary", None, addresses.DIARY, "entry", "entries")
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     months = tuple(lookup.indexes.months_beside)
-    context = {"title": "Diary", "place": None, "months": [_listed(lookup, month) for month in reversed(months)]}
+    rows = [(month, _listed(lookup, month)) for month in reversed(months)]
+    newest = rows[0][0].year if rows else None
+    current = [row for row in rows if row[0].year == newest or len(rows) <= MONTHS_UNFOLDED]
+    years, parts = folded(LIST, rows[len(current) :])
+    counts = Counter[int]()
+    for month, count in lookup.indexes.counts_by_month.items():
+        counts[month.year] += count
+    context = {
+        "title": "Diary",
+        "place": None,
+        # of the newest month no count, so that not every new note changes this page
+        "rows": [{**row, "count": row["count"] if at else None} for at, (_, row) in enumerate(current)],
+        "years": [_with_count(year, LIST.counted(counts[year.year])) for year in years],
+    }
     yield Page("diary", (), addresses.DIARY, "diary/list.html", context, "main", growing=True)
+    yield from parts
     for month in months:
         yield lookup.keep_page("month", month, partial(_month, lookup, month))
+        for first, _ in lookup.indexes.days_of_month.get(month, ()):
+            yield lookup.keep_page("days", first, partial(_days, lookup, first))
+
+
+def _with_count(year: FoldedYear, count: str) -> FoldedYear:
+    """A year of the diary is one part, of twelve months; its count is that of their entries."""
+    return FoldedYear(year.year, count, tuple(replace(fold, count=count) for fold in year.folds))
 
 
 def _listed(lookup: Lookup, month: date) -> dict[str, Any]:
@@ -32,12 +61,54 @@ def _month(lookup: Lookup, month: date) -> Page:
     name, words = month.isoformat()[:7], wording.month_in_words(month)
     before, after = lookup.indexes.months_beside[month]
     around = {"before": _listed(lookup, before) if before else None, "after": _listed(lookup, after) if after else None}
-    entries = reversed(lookup.indexes.by_month[month])
-    exact_days = groupby(entries, key=lambda entry: wording.when_in_words(entry.date).partition(",")[0])
-    days = [{"words": day, "rows": [_row(lookup, entry) for entry in rows]} for day, rows in exact_days]
-    context = {"title": f"Diary, {words}", "place": None, "month": words, "days": days, **around}
+    stretches = lookup.indexes.days_of_month.get(month)
+    context: dict[str, Any] = {
+        "title": f"Diary, {words}",
+        "place": None,
+        "month": words,
+        "days": (),
+        "stretches": (),
+        **around,
+    }
+    if stretches is None:
+        context["days"] = _by_day(lookup, lookup.indexes.by_month[month])
+    else:
+        context["stretches"] = [_stretch(first, entries) for first, entries in reversed(stretches)]
     path = addresses.diary_month(name)
-    return Page("month", (("month", name),), path, "diary/month.html", context, f"diary-{name[:4]}")
+    return Page("month", (("month", name),), path, "diary/month.html", context, name[:7])
+
+
+def _stretch(first: date, entries: Sequence[Entry]) -> dict[str, Any]:
+    """Days of a month as a row that leads to their page."""
+    words = wording.days_in_words(first, entries[-1].date.first)
+    return {"address": addresses.diary_days(first.isoformat()), "words": words, "count": len(entries)}
+
+
+def _days(lookup: Lookup, first: date) -> Page:
+    """Some days of a month that has too many entries for one page. first: the first of these days."""
+    stretches = lookup.indexes.days_of_month[first.replace(day=1)]
+    at = next(at for at, row in enumerate(stretches) if row[0] == first)
+    here, *around = (_stretch(*stretches[i]) if 0 <= i < len(stretches) else None for i in (at, at - 1, at + 1))
+    words = here["words"] if here else ""
+    month = {"address": addresses.diary_month(first.isoformat()), "words": wording.month_in_words(first)}
+    context = {
+        "title": f"Diary, {words}",
+        "place": None,
+        "month": words,
+        "days": _by_day(lookup, stretches[at][1]),
+        "stretches": (),
+        "whole": month,
+        "before": around[0],
+        "after": around[1],
+    }
+    name = first.isoformat()
+    return Page("month", (("month", name),), addresses.diary_days(name), "diary/month.html", context, name[:7])
+
+
+def _by_day(lookup: Lookup, entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    """Entries in order of time -> their days, the newest first."""
+    exact_days = groupby(reversed(entries), key=lambda entry: wording.when_in_words(entry.date).partition(",")[0])
+    return [{"words": day, "rows": [_row(lookup, entry) for entry in rows]} for day, rows in exact_days]
 
 
 def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
@@ -49,7 +120,7 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "address": lookup.address_of(entry),
         "anchor": lookup.indexes.diary_anchors.get(entry.path),
         "headline": lookup.what_it_is(entry, beside_facts=True),
-        "facts": facts(entry, lookup.units),
+        "facts": facts(entry, lookup.settings),
         "prose": lookup.prose(entry),
         "pictures": lookup.pictures.beside(entry),
         "asking": lookup.asking(entry),

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 from journal.analysis.progress import GONE
 from journal.analysis.tent_settings import FIELDS, SettingName, Value
-from journal.model import Batch, Culture, Device, Entry, Find, Note, TentEntry, When
+from journal.model import Batch, Colony, Culture, Device, Entry, Find, Note, TentEntry, When
 from journal.quantities import counted
-from journal.settings import Exhaust, LightHours
+from journal.settings import Exhaust, LightHours, Settings
 from journal.site import wording
 from journal.site.markdown import id_words
 
@@ -58,14 +58,25 @@ def weighed_and_lost(entry: Entry, units: wording.Units) -> Iterator[str]:
         yield f"{entry.lost} lost" + (f" to {entry.cause}" if entry.cause else "")
 
 
-def facts(entry: Entry, units: wording.Units) -> tuple[str, ...]:
-    """The keyed facts of a note or tent entry as short phrases."""
+def facts(entry: Entry, settings: Settings) -> tuple[str, ...]:
+    """The keyed facts of a note or tent entry as short phrases, in the units and the currency of the settings."""
+    units = settings.units
     match entry:
         case Note():
-            return tuple(_note_facts(entry, units))
+            return (*_note_facts(entry, units), *_work_and_money(entry, settings.currency))
         case TentEntry():
-            return (*setting_facts(entry, units), *_reading_and_service_facts(entry, units))
+            told = (*setting_facts(entry, units), *_reading_and_service_facts(entry, units))
+            return (*told, *_work_and_money(entry, settings.currency))
     return ()
+
+
+def _work_and_money(entry: Note | TentEntry, currency: str | None) -> Iterator[str]:
+    if isinstance(entry, Note) and entry.minutes is not None:
+        yield f"{wording.number(entry.minutes, 0)} min of work"
+    if entry.cost is not None:
+        yield f"cost {wording.money(entry.cost, currency)}"
+    if isinstance(entry, Note) and entry.sold is not None:
+        yield f"sold for {wording.money(entry.sold, currency)}"
 
 
 def _note_facts(note: Note, units: wording.Units) -> Iterable[str]:
@@ -80,6 +91,8 @@ def _note_facts(note: Note, units: wording.Units) -> Iterable[str]:
         yield f"{note.lost} lost" + (f" to {note.cause}" if note.cause else "")
     elif note.cause:
         yield f"cause: {note.cause}"
+    if note.colony:
+        yield f"colony {', '.join(map(colony_in_words, note.colony))}"
     if note.moved_to:
         yield f"moved to {note.moved_to}"
     if note.species:
@@ -91,6 +104,12 @@ def _note_facts(note: Note, units: wording.Units) -> Iterable[str]:
         yield f"identified by {note.identified_by}"
     if note.done:
         yield _done(note)
+
+
+def colony_in_words(colony: Colony) -> str:
+    """`34 × 36 mm`, `no. 1: 34 × 36 mm`."""
+    one, other = map(wording.number, colony.across_mm)
+    return f"{f'no. {colony.part}: ' if colony.part else ''}{one} × {other} mm"
 
 
 _SET: Mapping[SettingName, str] = {
@@ -115,6 +134,8 @@ def _reading_and_service_facts(entry: TentEntry, units: wording.Units) -> Iterab
         yield f"{wording.temperature(entry.temperature_reading_c, units)} read"
     if entry.co2_ppm is not None:
         yield f"{wording.number(entry.co2_ppm, 0)} ppm CO₂ read"
+    if entry.meter_kwh is not None:
+        yield f"meter at {wording.number(entry.meter_kwh)} kWh"
     if entry.light_level_lux is not None:
         yield f"{wording.lux(entry.light_level_lux)} of light read"
     if entry.door:

@@ -4,21 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from functools import partial
 from typing import Any
 
 from journal.analysis.calendar import Season, seasons
+from journal.analysis.progress import calendar_day
+from journal.analysis.sun import sun_times, to_the_minute
 from journal.geo import format
-from journal.model import Batch, Culture, Find, sort_key
+from journal.model import Batch, Culture, Find, Position, sort_key
 from journal.quantities import counted
 from journal.site import addresses, wording
-from journal.site.charts.primitives import Rect, Scale
+from journal.site.charts.primitives import Rect, Scale, trimmed
 from journal.site.charts.sketch_map import spread_words
 from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.grown_from import grown_from
+from journal.site.pages.long_lists import LongList, filters_of, folded, newest_year
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
+from journal.site.pages.outings_section import before_words, outings_section
+from journal.site.pages.picked_section import picked_section, picked_words
 from journal.site.plan import Page
+
+LIST = LongList("finds", "Finds", "Finds", addresses.FINDS, "find", "finds")
 
 WEEKS = 53
 """The most weeks a year has, as ISO 8601 counts them."""
@@ -72,12 +79,19 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     finds = lookup.journal.finds[::-1]
     drawn = map_of_finds(lookup, finds)
     points = {point.id: point for point in drawn.points} if drawn else {}
-    rows = [lookup.keep("find's row", find, partial(_row, lookup, find)) for find in finds]
+    rows = [(find.date.first, find_row(lookup, find)) for find in finds]
+    current, others = newest_year(rows)
+    years, parts = folded(LIST, others)
     context: dict[str, Any] = {"title": "Finds", "place": "Finds", "season": season_chart(lookup), "map": drawn}
-    context["rows"] = [{**row, "point": points.get(row["id"])} for row in rows]
+    context["rows"] = [{**row, "point": points.get(row["id"])} for row in current]
+    context["years"], context["is_long"] = years, len(rows) > 3
+    context["filters"] = filters_of([row for _, row in rows], ("species", "Species"), ("place", "Place"))
     context["without_position"] = _without_position(len(finds) - len(points))
     context["near"] = tells_places(lookup)
+    context["picked"] = picked_section(lookup)
+    context["outings"] = outings_section(lookup)
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
+    yield from parts
     for find in lookup.journal.finds:
         yield lookup.keep_page("find", find, partial(_find, lookup, find))
 
@@ -86,20 +100,34 @@ def _without_position(count: int) -> str | None:
     return f"{counted(count, 'find')} without a position {'is' if count == 1 else 'are'} not on it." if count else None
 
 
+def find_row(lookup: Lookup, find: Find) -> dict[str, Any]:
+    """A find as a row of a list."""
+    return lookup.keep("find's row", find, partial(_row, lookup, find))
+
+
 def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
     cultures = cultures_from(lookup, find)
+    species = species_now(lookup, find)
     return {
         "id": find.id,
         "label": lookup.label(find.id),
-        "species": species_now(lookup, find),
+        "species": species,
         "certainty": lookup.identified(find).certainty,
         "place": find.place,
+        "filter": {"species": species.text if species else None, "place": find.place},
+        "at": _at(find.position) if find.position else None,
         "host": find.host or find.growing_on,
         "when": wording.when_in_words(find.date),
         "picture": lookup.face(find, newest=False),
         "cultures": counted(len(cultures), "culture") if cultures else None,
         "spread": spread_words(find.position, lookup.units) if find.position else None,
     }
+
+
+def _at(position: Position) -> str:
+    """For the map's script, as `data-point` is, but with latitude and longitude, which no other find can change."""
+    words = [trimmed(position.lat_deg, 7), trimmed(position.lon_deg, 7), trimmed(position.uncertainty_m or 0.0, 1)]
+    return " ".join((*words, "area") if position.grid_deg is not None else words)
 
 
 def is_spot(find: Find) -> bool:
@@ -160,6 +188,7 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
         ("place", find.place),
         ("position", position_words(lookup, find)),
         ("date", wording.when_in_words(find.date)),
+        ("sun", sun_words(lookup, find)),
         ("host", find.host),
         ("growing on", find.growing_on),
         ("habitat", find.habitat),
@@ -167,12 +196,31 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
         ("elevation", elevation),
         ("smell", find.smell),
         ("weather", find.weather),
+        ("by the station", before_words(lookup, find)),
         ("spore print", find.spore_print),
         ("kept", find.specimen),
         ("permission", find.permission),
+        ("picked", picked_words(lookup, find)),
         ("found by", find.by),
     ]
     return [(what, words) for what, words in lines if words]
+
+
+def sun_words(lookup: Lookup, find: Find) -> str | None:
+    """`up 06:51 to 19:38, twilight to 20:13`, in the journal's time zone; None in a share, where the hours would tell
+    the place, and where the place or the day is not known."""
+    day = calendar_day(find.date)
+    if lookup.share is not None or find.position is None or day is None:
+        return None
+    sun = sun_times(find.position.lat_deg, find.position.lon_deg, day)
+    if sun.rise is None or sun.set is None:
+        return "it did not set that day" if sun.always == "up" else "it did not rise that day"
+
+    def clock(moment: datetime) -> str:
+        return wording.clock(lookup.moment(to_the_minute(moment).timestamp()))
+
+    dusk = f"twilight to {clock(sun.dusk)}" if sun.dusk else "it did not get dark"
+    return f"up {clock(sun.rise)} to {clock(sun.set)}, {dusk}"
 
 
 _SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"}
@@ -221,6 +269,7 @@ def _walk(lookup: Lookup, find: Find) -> dict[str, str] | None:
     exact = f"{place.lat_deg:.7f} {place.lon_deg:.7f}" if is_own else text.replace(",", "")
     return {
         "place": exact + within,
+        "sun": exact if is_own else "",
         "text": text,
         "units": lookup.units,
         "geo": f"geo:{plain}?q={plain}" if is_own else "",

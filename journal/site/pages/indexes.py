@@ -19,6 +19,9 @@ from journal.site import addresses
 from journal.site.addresses import Named
 from journal.site.pages.entry_words import names_in
 
+DIARY_ROWS = 40
+"""How many entries a page of the diary has at most, but for those of one day."""
+
 
 class Indexes:
     """Each is made when it is first asked for. IDs that are keys are in lower case, except those of `cultures_from` and
@@ -121,6 +124,31 @@ class Indexes:
         """The first day of every month with entries -> these, in order of time."""
         months = groupby(self._journal.entries(), key=lambda entry: entry.date.first.replace(day=1))
         return {month: tuple(entries) for month, entries in months}
+
+    @cached_property
+    def days_of_month(self) -> Mapping[date, tuple[tuple[date, tuple[Entry, ...]], ...]]:
+        """The first day of a month with more entries than one page shows -> its days in stretches, each from its first
+        day with entries on, with these in order of time. What comes later changes only the last of them."""
+        found = {}
+        for month, entries in self.by_month.items():
+            if len(entries) > DIARY_ROWS:
+                stretches: list[list[Entry]] = []
+                for _, rows in groupby(entries, key=lambda entry: entry.date.first):
+                    day = list(rows)
+                    if not stretches or len(stretches[-1]) + len(day) > DIARY_ROWS:
+                        stretches.append([])
+                    stretches[-1] += day
+                found[month] = tuple((rows[0].date.first, tuple(rows)) for rows in stretches)
+        return found
+
+    @cached_property
+    def diary_pages(self) -> Mapping[str, str]:
+        """Entry path -> the diary's page that it stands on."""
+        pages = {entry.path: addresses.diary_month(entry.date.first.isoformat()) for entry in self._journal.entries()}
+        for stretches in self.days_of_month.values():
+            for first, entries in stretches:
+                pages |= dict.fromkeys((entry.path for entry in entries), addresses.diary_days(first.isoformat()))
+        return pages
 
     @cached_property
     def counts_by_month(self) -> Mapping[date, int]:

@@ -169,7 +169,7 @@ class Lookup:
             return addresses.page_of(entry)
         subjects = addresses.subjects_of(self.journal, entry)
         if not subjects:
-            return f"{addresses.diary_month(entry.date.first.isoformat())}#{self.indexes.diary_anchors[entry.path]}"
+            return f"{self.indexes.diary_pages[entry.path]}#{self.indexes.diary_anchors[entry.path]}"
         page = addresses.page_of(subjects[0]).partition("#")[0]
         return f"{page}#{self.anchor(subjects[0], entry)}"
 
@@ -199,7 +199,7 @@ class Lookup:
         said = headline(entry)
         if said and not beside_facts:
             return ", ".join((said, *weighed_and_lost(entry, self.units)))
-        return said or ", ".join(facts(entry, self.units)[:2]) or "note"
+        return said or ", ".join(facts(entry, self.settings)[:2]) or "note"
 
     def asking(self, entry: Entry, row: Named | None = None) -> Asking | None:
         """How to ask about an entry on the page of `row`, or where it stands first; None on the author's own site."""
@@ -237,7 +237,7 @@ class Lookup:
             "iso": entry.date.iso,
             "when": wording.when_in_words(entry.date),
             "headline": headline(entry),
-            "facts": facts(entry, self.units),
+            "facts": facts(entry, self.settings),
             "prose": self.prose(entry),
             "pictures": self.pictures.beside(entry),
             "others": self.labels(others),
@@ -379,5 +379,5 @@ class Lookup:
         }
         path = addresses.page_of(row)
         folder, growing = path.partition("/")[0], row.id in self.indexes.growing
-        values, section = (("name", row.id.lower()),), f"{folder}-{row.date.first.year}"
+        values, section = (("name", row.id.lower()),), f"{row.date.first:%Y-%m}"
         return Page(row.kind, values, path, f"{folder}/{row.kind}.html", {**shared, **context}, section, growing)

@@ -26,6 +26,8 @@ from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page, Row
 
 _MOST_CAUSES = 3
+_MOST_DRAWN = 60
+_MOST_ROWS = 200
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -38,11 +40,16 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "place": "Batches",
         "steps": tuple(_step(lookup, step, rows) for step, rows in steps_of(lots).items()),
         "groups": tuple(
-            Row(title=title, column=column, anchor=title.lower().replace(" ", "-"), rows=tuple(map(_group, found)))
+            Row(
+                title=title,
+                column=column,
+                anchor=title.lower().replace(" ", "-"),
+                rows=tuple(map(_group, found)),
+            )
             for title, column, found in (
-                ("By treatment", "Step and treatment", by_treatment(lots)),
-                ("By spawn", "Batches made with", by_spawn(lots)),
-                ("By month", "Inoculated in", by_month(lots)),
+                ("By treatment", "Step and treatment", by_treatment(lots)[-_MOST_ROWS:]),
+                ("By spawn", "Batches made with", by_spawn(lots)[-_MOST_ROWS:]),
+                ("By month", "Inoculated in", by_month(lots)[-_MOST_ROWS:]),
             )
             if found
         ),
@@ -62,18 +69,24 @@ def _step(lookup: Lookup, step: str, lots: Sequence[Lot]) -> Row:
     unit = "unit" if step == "batch" else "vessel"
     share = wording.percent(100 * lost / inoculated, 0) if inoculated else ""
     causes = causes_of(lots)
-    said = wording.joined([f"{cause or 'no cause written'} {count}" for cause, count in causes])
+    said = wording.joined([f"{cause or 'no cause written'} ({count})" for cause, count in causes])
     return Row(
         step=step,
         anchor=step.replace(" ", "-"),
         says=f"{lost} of {counted(inoculated, unit)} lost in {counted(len(lots), 'lot')}: {share}",
         causes=f"Lost to: {said}." if causes else None,
-        few=_few_words(chart) if chart else None,
-        chart=_chart(step, None, lots, chart) if chart else None,
-        rows=tuple(_lot(lookup, lot, chart, at) for at, lot in enumerate(lots)) if chart else (),
+        few=_few_words(chart) if chart and lost else None,
+        chart=_chart(step, None, lots, chart) if chart and lost else None,
+        rows=tuple(_lot(lookup, lots[at], chart, at) for at in _newest(lots, _MOST_ROWS)) if chart else (),
+        earlier=max(0, len(lots) - _MOST_ROWS),
         has_limits=chart is not None and not chart.are_few,
         by_cause=tuple(_by_cause(step, lots, causes)),
     )
+
+
+def _newest(rows: Sequence[object], most: int) -> range:
+    """The places of the last so many."""
+    return range(max(0, len(rows) - most), len(rows))
 
 
 def _by_cause(step: str, lots: Sequence[Lot], causes: Sequence[tuple[str, int]]) -> Iterator[Row]:
@@ -104,7 +117,7 @@ def _chart(step: str, cause: str | None, lots: Sequence[Lot], chart: PChart) -> 
             None if chart.are_few else one.high * 100,
             is_out=one.is_out and not chart.are_few,
         )
-        for lot, one in zip(lots, chart.samples, strict=True)
+        for lot, one in [(lots[at], chart.samples[at]) for at in _newest(lots, _MOST_DRAWN)]
     ]
     of = f" to {cause or 'no cause written'}" if cause is not None else ""
     limits = "" if chart.are_few else " A band shows the limits of each lot; a hollow dot lies outside."
@@ -112,8 +125,8 @@ def _chart(step: str, cause: str | None, lots: Sequence[Lot], chart: PChart) -> 
     return column_chart(
         "-".join(("losses", *step.split(), *("" if cause is None else cause or "unknown").split())),
         f"Share lost{of}, {step}, lot by lot",
-        f"A dot for each lot, in order of its day, and a line at {centre}, the share of all.{limits} The table below "
-        "gives the numbers.",
+        f"A dot for each of the last {len(columns)} lots, in order of their days, and a line at {centre}, the share of "
+        f"all.{limits} The table below gives the numbers.",
         f"lost{of}, % of each lot",
         columns,
         level=chart.centre * 100,

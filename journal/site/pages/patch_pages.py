@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date
+from itertools import accumulate
 from math import ceil
 from typing import Any
 
@@ -18,22 +19,30 @@ from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.sketch_map import spread_words
 from journal.site.pages.find_map import map_of_finds
-from journal.site.pages.finds import is_spot, species_now, tells_places
+from journal.site.pages.finds import find_row, is_spot, species_now, tells_places
+from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded, newest_year
 from journal.site.pages.lookup import Lookup, SpeciesWords
 from journal.site.plan import Page
+
+LIST = LongList("patches", "Patches", "Finds", addresses.PATCHES, "patch", "patches")
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     """A share has these pages only if it shows a place: a patch and a distance reveal where finds are."""
     if not tells_places(lookup):
         return
-    rows = [_row(lookup, patch) for patch in sorted(lookup.analysis.patches, key=_latest_first, reverse=True)]
-    context: dict[str, Any] = {"title": "Patches", "place": "Finds", "rows": rows}
+    in_order = sorted(lookup.analysis.patches, key=_latest_first, reverse=True)
+    rows = [(patch.last_look.first, _row(lookup, patch)) for patch in in_order]
+    current, others = newest_year(rows)
+    years, parts = folded(LIST, others)
+    context: dict[str, Any] = {"title": "Patches", "place": "Finds", "rows": current, "years": years}
+    context["filters"] = filters_of([row for _, row in rows], ("species", "Species"), ("place", "Place"))
     yield Page("patches", (), addresses.PATCHES, "finds/patches.html", context, "main", growing=True)
+    yield from parts
     context = {"title": "Near me", "place": "Finds", "count": len(_spots(lookup))}
     yield Page("near", (), addresses.NEAR, "finds/near.html", context, "main", growing=True)
     for patch in lookup.analysis.patches:
-        yield _patch(lookup, patch)
+        yield from _patch(lookup, patch)
         # a find that is entered later with an earlier date gives its ID to the patch, and the old address redirects
         old = dict.fromkeys((*patch.former, *(find.id.lower() for find in patch.finds)))
         for key in (key for key in old if key != patch.key):
@@ -53,15 +62,17 @@ def _latest_first(patch: Patch) -> tuple[date, str]:
 
 
 def _page(key: str, template: str, context: dict[str, Any], patch: Patch) -> Page:
-    section = f"patches-{patch.finds[0].date.first.year}"
+    section = f"{patch.finds[0].date.first:%Y-%m}"
     return Page("patch", (("name", key),), addresses.patch_of(key), template, context, section)
 
 
 def _row(lookup: Lookup, patch: Patch) -> dict[str, Any]:
+    species = _species(lookup, patch)
     return {
+        "filter": {"species": ", ".join(name.text for name in species), "place": _place_name(patch)},
         "title": patch.title,
         "address": addresses.patch_of(patch.key),
-        "species": _species(lookup, patch),
+        "species": species,
         "place": _place_name(patch),
         "counts": _counts(patch),
         "weeks": _weeks_words(patch),
@@ -95,10 +106,23 @@ def _weeks_words(patch: Patch) -> str | None:
     return f"week {weeks[0]}" if weeks[0] == weeks[1] else f"weeks {weeks[0]} to {weeks[1]}"
 
 
-def _patch(lookup: Lookup, patch: Patch) -> Page:
+MOST_VISITS = 60
+"""The days of so many visits stand on the page of a patch, of whole years; of earlier years their number."""
+
+
+def _patch(lookup: Lookup, patch: Patch) -> Iterator[Page]:
     drawn = map_of_finds(lookup, patch.finds, f"Sketch map of {patch.title}")
     points = {point.id: point for point in drawn.points} if drawn else {}
+    here, earlier = patch.finds[-OPEN_ROWS:], patch.finds[:-OPEN_ROWS]
+    address = addresses.patch_of(patch.key)
+    all_finds = LongList(f"of-{patch.key}", f"Finds of {patch.title}", "Finds", address, "find", "finds")
+    folds, parts = folded(all_finds, [(find.date.first, find_row(lookup, find)) for find in earlier])
+    dated = [0, *accumulate(len(visits) for _, visits in _by_year(patch.visits))]
+    clones = patch.cultures[-OPEN_ROWS:]
+    more_clones = len(patch.cultures) - len(clones)
     context = {
+        "folds": folds,
+        "more_cultures": f"and {counted(more_clones, 'earlier culture')}" if more_clones else None,
         "map": drawn,
         "title": patch.title,
         "place": "Finds",
@@ -110,12 +134,16 @@ def _patch(lookup: Lookup, patch: Patch) -> Page:
         "last": wording.date_in_words(patch.last_look),
         "visits": len(patch.visits),
         "season": _season(patch),
-        "years": [_year(lookup, *row) for row in _by_year(patch.visits)],
-        "finds": [{**_find_row(lookup, find), "point": points.get(find.id)} for find in patch.finds],
-        "cultures": [_clone(lookup, id) for id in patch.cultures],
+        "years": [
+            _year(lookup, *row, are_told=before < MOST_VISITS)
+            for row, before in zip(_by_year(patch.visits), dated, strict=False)
+        ],
+        "finds": [{**_find_row(lookup, find), "point": points.get(find.id)} for find in here],
+        "cultures": [_clone(lookup, id) for id in clones],
         "joined": [_joined(lookup, patch, at) for at in range(len(patch.joined))],
     }
-    return _page(patch.key, "finds/patch.html", context, patch)
+    yield _page(patch.key, "finds/patch.html", context, patch)
+    yield from parts
 
 
 _WRITTEN_M = 2.0
@@ -156,13 +184,13 @@ def _by_year(visits: Iterable[Visit]) -> Iterator[tuple[int, list[Visit]]]:
         yield year, years[year][::-1]
 
 
-def _year(lookup: Lookup, year: int, visits: list[Visit]) -> dict[str, Any]:
+def _year(lookup: Lookup, year: int, visits: list[Visit], *, are_told: bool) -> dict[str, Any]:
     days = sorted(day for visit in visits if visit.is_fruiting and (day := calendar_day(visit.when)))
     fruited = f"fruiting {wording.days_in_words(days[0], days[-1])}" if days else "not seen fruiting"
     return {
         "year": year,
         "words": f"{counted(len(visits), 'visit')}, {fruited}",
-        "visits": [_visit(lookup, visit) for visit in visits],
+        "visits": [_visit(lookup, visit) for visit in visits[:MOST_VISITS]] if are_told else (),
     }
 
 

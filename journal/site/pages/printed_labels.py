@@ -151,7 +151,7 @@ def _moved_pages(lookup: Lookup) -> Iterator[Page]:
             "old": old,
             "label": lookup.label(row.id),
         }
-        section = f"{path.partition('/')[0]}-{row.date.first.year}"
+        section = f"{row.date.first:%Y-%m}"
         growing = row.id in lookup.indexes.growing
         yield Page(row.kind, (("name", former),), path, "labels/moved.html", context, section, growing)
 

@@ -1,5 +1,6 @@
-"""Recording on the phone: the page for it, its outbox, and the two small files that they read: what the journal holds
-(`record/data.json`), and what came in from phones (`record/receipts.json`).
+"""Recording on the phone: the page for it, its outbox, and the small files that they read: what the journal holds
+(`record/data.json`, and its IDs by the time of their entries in `record/ids-2026-11.json`), and what came in from
+phones (`record/receipts.json`).
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.pages.crop import unit_word
 from journal.site.pages.lookup import Lookup
+from journal.site.parts import in_parts
 from journal.site.plan import Page
 
 DATA = "record/data.json"
@@ -50,28 +52,37 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 
 def texts(lookup: Lookup, received: Iterable[Received]) -> tuple[tuple[str, str], ...]:
-    """(path in the site, text) of the two files."""
+    """(path in the site, text) of these files."""
     told: dict[str, list[tuple[int, str, str | None]]] = {}
     for row in sorted(received, key=lambda row: (row.record, row.revision, row.digest)):
         told.setdefault(row.record, []).append((row.revision, row.digest, row.id))
-    return (DATA, _as_json(data(lookup))), (RECEIPTS, _as_json({"version": 1, "records": told}))
+    known, parts = data(lookup)
+    ids = ((ids_part(key), _as_json(part)) for key, part in parts.items())
+    return (DATA, _as_json(known)), (RECEIPTS, _as_json({"version": 1, "records": told})), *ids
 
 
 def _as_json(value: object) -> str:
     return json.dumps(value, ensure_ascii=False, separators=(",", ":")) + "\n"
 
 
-def data(lookup: Lookup) -> dict[str, Any]:
-    """What a phone has to know of the journal to record: IDs, series, names to pick from, and what is due."""
+def ids_part(key: str) -> str:
+    """The file with the IDs of finds, cultures and batches of a time. key: as `in_parts` has it."""
+    return f"record/ids-{key}.json"
+
+
+def data(lookup: Lookup) -> tuple[dict[str, Any], dict[str, dict[str, Any]]]:
+    """What a phone has to know of the journal to record: series, names to pick from, and IDs: those of tents and
+    devices beside these, those of finds, cultures and batches by part, so that one new note changes few of them."""
     journal = lookup.journal
-    rows: tuple[Named, ...] = (
-        *journal.finds, *journal.cultures, *journal.batches, *journal.devices, *journal.settings.tents,
-    )  # fmt: skip
+    always: tuple[Named, ...] = (*journal.devices, *journal.settings.tents)
     with_species: tuple[Find | Culture | Batch, ...] = (*journal.finds, *journal.cultures, *journal.batches)
-    return {
+    by_date = [(row.date.first, (row.id, _without_none(_facts(lookup, row)))) for row in with_species]
+    parts = {key: dict(rows) for key, rows in sorted(in_parts(by_date).items())}
+    known = {
         "version": 1,
         "units": lookup.units,
-        "ids": {row.id: _without_none(_facts(lookup, row)) for row in rows},
+        "ids": {row.id: _without_none(_facts(lookup, row)) for row in always},
+        "parts": [*parts],
         "series": {kind: _series(kind, journal) for kind in ("find", "culture", "batch")},
         "species": _most_used(row.species for row in with_species),
         "places": _places(journal),
@@ -80,9 +91,9 @@ def data(lookup: Lookup) -> dict[str, Any]:
             cause for cause in _most_used([*(note.cause for note in journal.notes), *CAUSES]) if cause in CAUSES
         ],
         "stages": {kind: list(STAGES[kind]) for kind in ("find", "culture", "batch")},
-        "due": _due(lookup),
         "reserved": {id: kind for kind, id in journal.settings.labels.reserved if id.lower() not in journal.by_id},
     }
+    return known, parts
 
 
 def _without_none(facts: dict[str, Any]) -> dict[str, Any]:
@@ -155,14 +166,6 @@ def _where(position: Position) -> str:
     """As `where` of a find takes it: `58.30412, -8.90177 ±8 m`."""
     around = f" ±{ceil(position.uncertainty_m)} m" if position.uncertainty_m else ""
     return f"{format.degrees_of(position)}{around}"
-
-
-def _due(lookup: Lookup) -> list[dict[str, Any]]:
-    return [
-        {"words": row.what, "due": day.isoformat() if (day := row.last_day) else None, **ticked}
-        for row in lookup.analysis.due
-        if (ticked := ticked_off_by(row))
-    ]
 
 
 def ticked_off_by(row: Due) -> dict[str, Any] | None:

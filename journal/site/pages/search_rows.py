@@ -10,18 +10,39 @@ from journal.analysis.identity import english_names, species_named, tells_of
 from journal.model import Batch, Culture, Device, Entry, Find, Note
 from journal.reading.id_index import by_former_id
 from journal.site import addresses, wording
+from journal.site.pages.calculators import CALCULATORS
 from journal.site.pages.entry_words import facts, weighed
 from journal.site.pages.finds import position_words, tells_places
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.printed_labels import set_aside
 from journal.site.search import SearchLine, SearchRow, line_of
 
+_PAGES = (
+    SearchRow("Now", addresses.NOW, "page", words="home today start growing latest"),
+    SearchRow("Finds", addresses.FINDS, "page", words="list map season weeks"),
+    SearchRow("Cultures", addresses.CULTURES, "page", words="list table lines fridge renew"),
+    SearchRow("Compare lines", addresses.COMPARE, "page", words="comparison yield BE biological efficiency medians"),
+    SearchRow("Batches", addresses.BATCHES, "page", words="list growing finished"),
+    SearchRow("Tents", addresses.TENTS, "page", words="tent climate humidity temperature power devices"),
+    SearchRow("Due", addresses.DUE, "page", words="overdue expected next services renew"),
+    SearchRow("Diary", addresses.DIARY, "page", words="days months entries calendar"),
+    SearchRow("Safety", addresses.SAFETY, "page", words="poison centre spores mould heat flame fog law eating"),
+    *(
+        SearchRow(one.title, f"{addresses.CALCULATORS}#{one.key}", "page", words=f"calculator {one.short} {one.lead}")
+        for one in CALCULATORS
+    ),
+)
+"""The site's own pages, and each calculator."""
+
 _AUTHORS_PAGES = (
+    SearchRow("This device", addresses.DEVICE, "page", words="offline saved update storage theme install version"),
+    SearchRow("Outbox", addresses.OUTBOX, "page", words="recorded waiting export receipt"),
     SearchRow("Record", addresses.RECORD, "page", words="new entry add write find culture batch note harvest photo"),
     SearchRow("Format", addresses.FORMAT, "page", words="new entry keys kinds words units help"),
     SearchRow("Calculators", addresses.CALCULATORS, "page", words="moisture spawn rate efficiency dew point"),
     SearchRow("Plan", addresses.PLAN, "page", words="forecast calendar inoculate how many blocks coming weeks"),
     SearchRow("Losses", addresses.LOSSES, "page", words="contamination share lost causes treatment spawn month chart"),
+    SearchRow("Costs", addresses.COSTS, "page", words="money price paid sold labour work hours minutes kilogram"),
     SearchRow("Labels", addresses.LABELS, "page", words="print label sheet sticker jar block dish QR code"),
     SearchRow("Problems", addresses.PROBLEMS, "page", words="errors warnings check"),
 )
@@ -52,8 +73,11 @@ def lines(lookup: Lookup) -> Iterator[SearchLine]:
 
 
 def _pages_and_tents(lookup: Lookup) -> Iterator[SearchRow]:
+    yield from _PAGES
     if lookup.share is None:
         yield from _AUTHORS_PAGES
+    else:
+        yield SearchRow("This copy", addresses.DEVICE, "page", words="share read me")
     yield from _patches(lookup)
     for tent in lookup.settings.tents:
         yield SearchRow(tent.name, addresses.page_of(tent), "tent", tent.id)
@@ -129,21 +153,28 @@ def _words(lookup: Lookup, entry: Entry) -> Iterator[str | None]:
             yield from (entry.species, now.species, _in_latin(lookup, now.species), entry.place)
             yield from (entry.host, entry.habitat, entry.growing_on, entry.specimen, position_words(lookup, entry))
         case Culture():
-            yield from (entry.species, _in_latin(lookup, entry.species), lookup.analysis.progress[entry.id].stage)
+            yield from (entry.species, _in_latin(lookup, entry.species), *_stage(lookup, entry))
             yield from (_OF_METHOD.get(entry.method or ""), entry.form, _OF_FORM.get(entry.form or ""))
             yield from (entry.received_from, entry.kept, entry.medium)
         case Batch():
-            yield from (entry.species, _in_latin(lookup, entry.species), lookup.analysis.progress[entry.id].stage)
+            yield from (entry.species, _in_latin(lookup, entry.species), *_stage(lookup, entry))
             yield from (entry.substrate, entry.container, *(part.name for part in entry.mix))
         case Note():
-            yield from (entry.species, _in_latin(lookup, entry.species), wording.stage_in_words(entry.stage))
+            yield from (entry.species, _in_latin(lookup, entry.species), entry.stage)
+            yield wording.stage_in_words(entry.stage)
             yield "picked" if entry.harvest_g is not None else None
             yield "contaminated" if any(word in (entry.cause or "") for word in _CONTAMINANTS) else None
         case Device():
             yield from (entry.does, entry.rated_for)
 
 
+def _stage(lookup: Lookup, row: Culture | Batch) -> Iterator[str | None]:
+    """Its stage as it is written in entries and as pages say it."""
+    run = lookup.analysis.progress[row.id]
+    yield from (run.stage, wording.stage_in_words(run.stage, run.stage_derived))
+
+
 def _facts(lookup: Lookup, entry: Entry) -> Iterator[str]:
     yield wording.when_in_words(entry.date)
-    yield from facts(entry, lookup.units)
+    yield from facts(entry, lookup.settings)
     yield entry.text

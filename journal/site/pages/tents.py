@@ -14,6 +14,7 @@ from journal.site import addresses, wording
 from journal.site.pages import tent_power, tent_setup
 from journal.site.pages.batches import growing
 from journal.site.pages.lookup import Lookup
+from journal.site.pages.place_section import all_places, place_section
 from journal.site.pages.tent_climate import climate_part, exhaust_of
 from journal.site.pages.tent_now import glance, inside, shared_tents
 from journal.site.plan import Page, Row
@@ -61,13 +62,14 @@ def _rows(branches: Iterable[Row]) -> int:
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     homeless = lookup.devices_in("")
-    batches = growing(lookup)
+    batches, _ = growing(lookup)
     context = {
         "title": "Tents",
         "place": "Tent",
         "tents": [(glance(lookup, tent), inside(lookup, tent, batches)) for tent in shared_tents(lookup)],
         "devices": [_device(lookup, device) for device in homeless],
         "entries": [lookup.entry_on_page(entry, homeless[0]) for entry in lookup.entries_in_no_tent()],
+        "given": all_places(lookup),
     }
     yield Page("tents", (), addresses.TENTS, "tents/list.html", context, "main", growing=True)
     for tent in lookup.settings.tents:
@@ -94,8 +96,9 @@ def _tent(lookup: Lookup, tent: Tent) -> Page:
         "unshared": tent.unshared,
         "door": addresses.door_of(tent),
         "glance": glance(lookup, tent),
-        "batches": inside(lookup, tent, growing(lookup)),
+        "batches": inside(lookup, tent, growing(lookup)[0]),
         "air": climate_part(lookup, tent),
+        "given": place_section(lookup, tent),
         "feeds": tent_power.feeds(lookup, tent),
         "water": tent_power.water(lookup, devices),
         "in_use": in_use,
@@ -131,6 +134,7 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "controlled_by": lookup.labels((device.controlled_by or "").split(", ")) if device.controlled_by else (),
         "rated_for": device.rated_for,
         "price": device.price,
+        "cost": None if device.cost is None else wording.money(device.cost, lookup.settings.currency),
         "spare": device.spare,
         "since": wording.when_in_words(device.date),
         "in_use_for": tent_power.span_words(life.days) if life.days is not None else None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import json
 import random
@@ -37,7 +38,13 @@ def write(tree: Path, bodies: Mapping[str, bytes]) -> Files:
 
 def root_of(tree: Path) -> list[dict[str, Any]]:
     (build,) = re.findall(r'^globalThis\.journalBuild = "(\w{32})";$', (tree / "sw.js").read_text("utf-8"), re.M)
-    parts = json.loads((tree / "offline" / f"{build}.json").read_bytes())["parts"]
+    root = json.loads((tree / "offline" / f"{build}.json").read_bytes())
+    years = (
+        json.loads((tree / "offline" / f"{digest}.json").read_bytes())["parts"] for _, digest in root.get("years", ())
+    )
+    parts = sorted(
+        [*root["parts"], *(part for year in years for part in year)], key=lambda part: offline.PACKS.index(part[0])
+    )
     return [dict(zip(("pack", "key", "list", "files", "bytes"), part, strict=True)) for part in parts]
 
 
@@ -92,8 +99,10 @@ def test_every_file_is_in_one_pack_or_on_the_written_list_of_what_is_not(tmp_pat
 def test_files_are_sorted_into_packs_and_parts(tmp_path: Path, site: Any) -> None:
     offline.hold(tmp_path, PAGES, write(tmp_path, site))
     assert [
-        ("core", "growing", 1),
-        ("core", "search", 4),
+        ("core", "main", 2),
+        ("core", "other", 1),
+        ("core", "search-2025", 1),
+        ("core", "search-2026", 1),
         ("core", "shell", 2 + len(offline.SHARED_WITH_WORKER)),
         ("pages", "finds-2025", 1),
         ("pages", "finds-2026", 1),
@@ -143,14 +152,26 @@ def test_the_closing_line_counts_all_but_the_larger_photos(tmp_path: Path, site:
 
 
 def test_the_core_is_never_more_than_a_browser_installs_in_one_go(tmp_path: Path) -> None:
-    growing = [page(f"batches/b-{number:03}/index.html", "batches", True) for number in range(400)]
-    files = write(tmp_path, SHELL | {p.path: b"x" for p in growing} | {"search/2026.js": b"words"})
+    growing = [page(f"batches/b-{at:03}/index.html", f"2026-{at // 50 + 1:02}", True) for at in range(400)]
+    files = write(tmp_path, SHELL | {p.path: b"x" for p in growing})
     offline.hold(tmp_path, growing, files)
     packs = held_paths(tmp_path)
-    assert 300 == len(packs["core"])
     assert {"static/js/pool.js", "static/css/site.css"} <= set(packs["core"])
-    assert "search/2026.js" in packs["pages"]
+    newest = {p.path for p in growing[150:]}  # whole months, as many as leave room for the shell among 300 files
+    assert newest == {path for path in packs["core"] if path.startswith("batches")}
     assert 400 == len([path for paths in packs.values() for path in paths if path.startswith("batches")])
+
+
+def test_a_page_that_grows_moves_no_other_out_of_the_core() -> None:
+    growing = [page(f"batches/b-{at:03}/index.html", f"2026-{at // 50 + 1:02}", True) for at in range(400)]
+    sizes = {one.path: 25_000 + at for at, one in enumerate(growing)}
+
+    def core(sizes: Mapping[str, int]) -> list[str]:
+        parts = offline.parts_of(growing, {path: ("a" * 64, size) for path, size in sizes.items()}, {})
+        return [row.path for (pack, _), rows in parts.items() if pack == "core" for row in rows]
+
+    assert 150 == len(core(sizes))
+    assert core(sizes) == core({**sizes, "batches/b-399/index.html": 40_000})
 
 
 def test_what_is_too_large_for_the_core_comes_with_the_pages_and_the_newest_words_come_first() -> None:
@@ -160,8 +181,7 @@ def test_what_is_too_large_for_the_core_comes_with_the_pages_and_the_newest_word
         "search/2026.js": ("c" * 64, 3_000_000),
     }
     parts = offline.parts_of([], files, {})
-    assert [("core", "search"), ("core", "shell"), ("pages", "search")] == list(parts)
-    assert ["search/2026.js"] == [row.path for row in parts["core", "search"]]
+    assert [("core", "search-2026"), ("core", "shell"), ("pages", "search-2025")] == list(parts)
 
 
 def test_a_planned_page_that_was_not_written_is_an_error() -> None:
@@ -177,10 +197,20 @@ def test_a_bundle_holds_the_files_of_its_rows_one_after_another(tmp_path: Path) 
     bodies = {p.path: f"page {p.path}".encode() for p in pages}
     offline.hold(tmp_path, pages, write(tmp_path, SHELL | bodies))
     rows = list_of(tmp_path, next(part for part in root_of(tmp_path) if part["pack"] == "pages"))
-    ((name, count),) = rows["bundles"]
+    ((name, count, size),) = rows["bundles"]
     assert 20 == count
     whole = b"".join(bodies[rows["base"] + path] for path, *_ in rows["files"])
-    assert whole == (tmp_path / "offline" / f"{name}.bundle").read_bytes()
+    packed = (tmp_path / "offline" / f"{name}.bundle").read_bytes()
+    assert (whole, size) == (gzip.decompress(packed), len(packed))
+    assert len(packed) < len(whole)
+
+
+def test_photos_are_packed_already(tmp_path: Path) -> None:
+    photos = {f"photos/2026-11/{name}-320.webp": f"photo {name}".encode() for name in range(20)}
+    offline.hold(tmp_path, [], write(tmp_path, SHELL | photos))
+    rows = list_of(tmp_path, next(part for part in root_of(tmp_path) if part["pack"] == "small"))
+    ((name, count),) = rows["bundles"]
+    assert (20, b"photo 0") == (count, (tmp_path / "offline" / f"{name}.bundle").read_bytes()[:7])
 
 
 def test_no_bundle_is_larger_than_eight_megabytes() -> None:
@@ -212,8 +242,30 @@ def test_a_bundle_cut_short_in_the_earlier_site_is_written_anew(tmp_path: Path) 
     files = write(tmp_path / "two", SHELL | {p.path: b"a note" for p in pages})
     offline.hold(tmp_path / "two", pages, files, earlier=tmp_path / "one")
     (two,) = (tmp_path / "two" / "offline").glob("*.bundle")
-    assert b"a note" * 20 == two.read_bytes()
+    assert b"a note" * 20 == gzip.decompress(two.read_bytes())
     assert b"cut" == one.read_bytes()
+
+
+def test_pages_of_a_month_stand_together_where_a_year_has_many() -> None:
+    few = [page(f"batches/b-{at}/index.html", f"2025-{at % 12 + 1:02}") for at in range(60)]
+    many = [page(f"finds/f-{at}/index.html", f"2026-{at % 12 + 1:02}") for at in range(360)]
+    files = {one.path: ("a" * 64, 1) for one in (*few, *many)}
+    parts = offline.parts_of([*few, *many], files, {})
+    assert [("pages", "2025"), *(("pages", f"2026-{month:02}") for month in range(1, 13))] == list(parts)
+    assert all([row.path for row in part] == sorted(row.path for row in part) for part in parts.values())
+
+
+def test_the_worker_is_a_short_script_that_imports_what_stays_the_same(tmp_path: Path, site: Any) -> None:
+    trees = [tmp_path / "one", tmp_path / "two"]
+    for tree, change in zip(trees, ({}, {"index.html": b"later"}), strict=True):
+        offline.hold(tree, PAGES, write(tree, site | change))
+    one, two = ((tree / "sw.js").read_text("utf-8").splitlines() for tree in trees)
+    assert one[0] != two[0]
+    assert one[1] == two[1]
+    (name,) = re.findall(r'^importScripts\("(offline/(\w{32})\.js)"\);$', one[1])
+    script = (trees[0] / name[0]).read_bytes()
+    assert name[1] == hashlib.sha256(script).hexdigest()[:32]
+    assert b"// shared\n" * len(offline.SHARED_WITH_WORKER) + b"// worker\n" == script
 
 
 # -- the same, and little that changes -----------------------------------------------------------------------
@@ -245,8 +297,8 @@ def test_any_change_changes_the_worker_and_its_size_never(tmp_path: Path, site: 
 def list_sizes(tree: Path) -> dict[str, int]:
     """The lists a phone fetches unasked: name -> bytes."""
     parts = {f"{part['list']}.json" for part in root_of(tree) if part["pack"] != "larger"}
-    (root,) = {path.name for path in (tree / "offline").glob("*.json")} - {f"{p['list']}.json" for p in root_of(tree)}
-    return {name: (tree / "offline" / name).stat().st_size for name in {root, *parts}}
+    above = {path.name for path in (tree / "offline").glob("*.json")} - {f"{p['list']}.json" for p in root_of(tree)}
+    return {name: (tree / "offline" / name).stat().st_size for name in {*above, *parts}}
 
 
 def test_one_new_photo_costs_a_phone_a_few_kilobytes_of_lists(tmp_path: Path) -> None:
@@ -261,5 +313,5 @@ def test_one_new_photo_costs_a_phone_a_few_kilobytes_of_lists(tmp_path: Path) ->
         sizes.append(list_sizes(tree))
     before, after = sizes
     fetched = {name: size for name, size in after.items() if name not in before}
-    assert 2 == len(fetched)  # the root, and the small photos of that month
-    assert sum(fetched.values()) < 9_000
+    assert 3 == len(fetched)  # the root, its year, and the small photos of that month
+    assert sum(fetched.values()) < 7_000

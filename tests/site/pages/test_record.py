@@ -12,7 +12,7 @@ from journal.reading.receipts import Received
 from journal.settings import LabelSettings
 from journal.site.pages import plan_site
 from journal.site.pages.lookup import Lookup
-from journal.site.pages.record import data, texts
+from journal.site.pages.record import data, texts, ticked_off_by
 from tests.site.pages.conftest import Hut
 
 ENTRIES = {
@@ -40,7 +40,32 @@ def told(hut: Hut, **more: tuple[str, str]) -> dict[str, Any]:
     )
     files = dict(texts(lookup, ()))
     told: dict[str, Any] = json.loads(files["record/data.json"])
+    for key in told["parts"]:
+        told["ids"] |= json.loads(files[f"record/ids-{key}.json"])
     return told
+
+
+def due(hut: Hut, **more: tuple[str, str]) -> list[dict[str, Any]]:
+    """What is due and can be ticked off."""
+    lookup, _ = hut.lookup(
+        {name: f"---\nkind: {kind}\n{keys}\n---\n" for name, (kind, keys) in {**ENTRIES, **more}.items()}
+    )
+    rows = [(row, ticked_off_by(row)) for row in lookup.analysis.due]
+    return [{"words": row.what, "due": row.last_day and row.last_day.isoformat(), **tick} for row, tick in rows if tick]
+
+
+def test_ids_stand_by_the_time_of_their_entries_so_that_a_note_changes_one_file(hut: Hut) -> None:
+    def files(**more: tuple[str, str]) -> dict[str, str]:
+        many = {f"m{n}": ("find", f"id: G-{n}\ndate: 2024-{n % 12 + 1:02}-03") for n in range(100)}
+        entries = {**ENTRIES, **many, **more}
+        lookup, _ = hut.lookup({name: f"---\nkind: {kind}\n{keys}\n---\n" for name, (kind, keys) in entries.items()})
+        return dict(texts(lookup, ()))
+
+    before, after = files(), files(n=("note", "about: B-031\ndate: 2026-11-20\nstage: resting"))
+    assert ["2024-q1", "2024-q2", "2024-q3", "2024-q4", "2025", "2026"] == json.loads(before["record/data.json"])[
+        "parts"
+    ]
+    assert ["record/ids-2026.json"] == [path for path, text in after.items() if before[path] != text]
 
 
 def test_series_go_on_after_the_highest_number_and_pass_over_a_phones_suffix(hut: Hut) -> None:
@@ -79,16 +104,16 @@ def test_a_place_has_the_position_last_known_there_though_a_later_find_has_none(
 
 
 def test_what_is_due_says_what_an_entry_must_say_to_close_it(hut: Hut) -> None:
-    due = told(hut)["due"]
+    rows = due(hut)
     assert {
         "words": "soak the blocks",
         "due": "2026-11-03",
         "about": ["B-031"],
         "key": "done",
         "value": "soak the blocks",
-    } in due
-    assert {"words": "tank", "due": "2026-11-08", "about": ["hut"], "key": "serviced", "value": "tank"} in due
-    assert {row["value"] for row in due if row["about"] == ["PP-26A"]} == {"renewed"}
+    } in rows
+    assert {"words": "tank", "due": "2026-11-08", "about": ["hut"], "key": "serviced", "value": "tank"} in rows
+    assert {row["value"] for row in rows if row["about"] == ["PP-26A"]} == {"renewed"}
 
 
 @pytest.mark.parametrize(
@@ -100,11 +125,11 @@ def test_what_is_due_says_what_an_entry_must_say_to_close_it(hut: Hut) -> None:
     ],
 )
 def test_an_entry_that_says_so_closes_it(hut: Hut, key: str, kind: str, about: str, value: str) -> None:
-    def open_for(known: dict[str, Any]) -> list[str]:
-        return [row["due"] for row in known["due"] if row["about"] == [about] and row["value"] == value]
+    def open_for(rows: list[dict[str, Any]]) -> list[str]:
+        return [row["due"] for row in rows if row["about"] == [about] and row["value"] == value]
 
     before, after = (
-        open_for(told(hut, **more)) for more in ({}, {"n": (kind, f"about: {about}\ndate: 2026-11-20\n{key}: {value}")})
+        open_for(due(hut, **more)) for more in ({}, {"n": (kind, f"about: {about}\ndate: 2026-11-20\n{key}: {value}")})
     )
     assert before
     assert before != after
@@ -133,5 +158,5 @@ def test_the_phone_knows_ids_that_were_printed_ahead_and_are_not_taken_up(hut: H
     lookup, _ = hut.lookup({name: f"---\nkind: {kind}\n{keys}\n---\n" for name, (kind, keys) in ENTRIES.items()})
     labels = LabelSettings(reserved=(("batch", "b-031"), ("batch", "B-032"), ("find", "F26-020")))
     settings = replace(lookup.journal.settings, labels=labels)
-    told = data(Lookup(replace(lookup.journal, settings=settings), {}))
+    told, _ = data(Lookup(replace(lookup.journal, settings=settings), {}))
     assert {"B-032": "batch", "F26-020": "find"} == told["reserved"]

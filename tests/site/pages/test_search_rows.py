@@ -11,6 +11,7 @@ from journal.model import Journal
 from journal.site.pages import search_rows
 from journal.site.pages.lookup import Lookup
 from journal.site.search import index_words, words_of
+from tests.builders import some
 from tests.reading.written import files, front
 
 Make = Callable[..., Journal]
@@ -103,4 +104,28 @@ def test_a_share_has_the_names_that_its_redaction_let_through_and_no_page_for_ne
     assert {"Hericium erinaceus": ("old friend",), "Pleurotus ostreatus": ("shelf oyster",)} == (
         search_rows.common_names(shared)
     )
-    assert "page" not in {row.kind for row in search_rows.rows(shared)}
+    paths = {row.path for row in search_rows.rows(shared) if row.kind == "page"}
+    assert "calculators/index.html" not in paths  # each of them stands for itself
+    authors = ("record/", "labels/", "device/format", "device/problems")
+    assert not [path for path in some(paths) if path.startswith(authors)]
+
+
+@pytest.mark.parametrize("typed", ["dew point", "safety", "compare lines", "spawn rate", "diary"])
+def test_the_sites_own_pages_are_found_in_a_share_too(make_journal: Make, typed: str) -> None:
+    for share in (None, "mentor"):
+        pages = [row for row in search_rows.rows(lookup_of(make_journal, share)) if row.kind == "page"]
+        told = [{*words_of(row.title), *index_words(row).split()} for row in pages]
+        assert any(words.issuperset(words_of(typed)) for words in told)
+
+
+def test_a_stage_is_found_as_it_is_written_and_as_pages_say_it(make_journal: Make) -> None:
+    entries = {
+        "b": front("batch", id="B1", units="6"),
+        "n": front("note", about="B1", stage="resting", title="x", date="2026-10-01"),
+    }
+    rows = [
+        row for row in search_rows.rows(Lookup(make_journal(files(**entries)), {})) if row.kind in ("batch", "note")
+    ]
+    assert 2 == len(rows)
+    for row in rows:
+        assert {"resting", "between", "flushes"} <= set(words_of(row.words))

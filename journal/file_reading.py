@@ -1,0 +1,135 @@
+"""The journal's files through their readers and the cache: one that cannot be read is a problem, the rest is read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import TypeVar
+
+from journal.cache.file_cache import FileCache, TooLarge
+from journal.model import CoreLog, LoggerFile, WeatherFile
+from journal.problems import Problem
+from journal.reading.core_logs import core_logs_named, read_core_log
+from journal.reading.entries import Draft
+from journal.reading.folder import LARGEST_BYTES, File, ReadKind, too_large
+from journal.reading.logger_files import files_of, read_log
+from journal.reading.logger_settings import read_unclaimed, unclaimed
+from journal.reading.weather_files import read_weather, weather_files_of
+from journal.settings import Settings
+from journal.unexpected import attempt
+
+T = TypeVar("T")
+
+_CACHED_AS: Mapping[ReadKind, str] = {
+    "entry": "entry", "settings": "settings", "csv": "log", "gpx": "track", "receipt": "receipt",
+    "weather": "weather",
+}  # fmt: skip
+"""The kind of value, as the cache knows it, that a file of that kind is read into."""
+
+
+def read_file(
+    file_cache: FileCache, file: File, kind: ReadKind, besides: str, reader: Callable[[str, bytes], T]
+) -> T | Problem:
+    read = partial(file_cache.read, file, _CACHED_AS[kind], besides, partial(reader, file.path), LARGEST_BYTES[kind])
+    try:
+        return attempt(file.path, read)
+    except TooLarge:
+        return too_large(file.path, kind)
+    except OSError as error:
+        file_cache.is_repeatable = False
+        message = f"this file cannot be read ({(error.strerror or 'unknown error').lower()})"
+        return Problem(file.path, 0, "error", message, "give yourself permission to read it")
+
+
+def read_all(
+    file_cache: FileCache,
+    files: Iterable[File],
+    kind: ReadKind,
+    besides: str,
+    reader: Callable[[str, bytes], tuple[T, tuple[Problem, ...]]],
+    problems: list[Problem],
+) -> list[T]:
+    """What `reader` makes of those files that can be read; all problems of the files are added to the others."""
+    values = []
+    for file in files:
+        read = read_file(file_cache, file, kind, besides, reader)
+        if isinstance(read, Problem):
+            problems.append(read)
+        else:
+            values.append(read[0])
+            problems += read[1]
+    return values
+
+
+@dataclass(frozen=True, slots=True)
+class Logs:
+    """What was read of a journal's CSV files."""
+
+    climate: tuple[LoggerFile, ...]
+    core: tuple[CoreLog, ...]
+    weather: tuple[WeatherFile, ...]
+
+
+def read_logs(
+    file_cache: FileCache,
+    files: Iterable[File],
+    settings: Settings,
+    drafts: Iterable[Draft],
+    problems: list[Problem],
+) -> Logs:
+    """The CSV files that the settings or the entries name; their problems, and those of files that none names, are
+    added to the others."""
+    csvs = {file.path: file for file in files}
+    return Logs(
+        climate=tuple(_climate(file_cache, csvs, settings, problems)),
+        core=tuple(_core(file_cache, csvs, settings, drafts, problems)),
+        weather=tuple(_weather(file_cache, csvs, settings, problems)),
+    )
+
+
+def _climate(
+    file_cache: FileCache, csvs: Mapping[str, File], settings: Settings, problems: list[Problem]
+) -> list[LoggerFile]:
+    logs: list[LoggerFile] = []
+    claims, found = files_of(settings.climate, tuple(csvs))
+    problems += found
+    for path, source in claims:
+        read_csv = partial(read_log, source=source, zone_name=settings.time_zone)
+        logs += read_all(file_cache, [csvs[path]], "csv", f"{source}|{settings.time_zone}", read_csv, problems)
+    for pattern, paths in unclaimed(claims, tuple(csvs)).items():
+        example = partial(read_unclaimed, pattern=pattern, count=len(paths), settings=settings)
+        besides = f"{pattern}|{len(paths)}|{settings.tents}|{settings.time_zone}"
+        read_all(file_cache, [csvs[paths[-1]]], "csv", besides, example, problems)
+    return logs
+
+
+def _core(
+    file_cache: FileCache,
+    csvs: Mapping[str, File],
+    settings: Settings,
+    drafts: Iterable[Draft],
+    problems: list[Problem],
+) -> list[CoreLog]:
+    named, found = core_logs_named(drafts, csvs)
+    problems += found
+    logs = []
+    for one in named:
+        read = partial(read_core_log, column=one.column, zone_name=settings.time_zone)
+        besides = f"core|{one.column}|{settings.time_zone}"
+        read_logs = read_all(file_cache, [csvs[one.path]], "csv", besides, read, problems)
+        logs += [CoreLog(entry=one.entry, log=log) for log in read_logs]
+    return logs
+
+
+def _weather(
+    file_cache: FileCache, csvs: Mapping[str, File], settings: Settings, problems: list[Problem]
+) -> list[WeatherFile]:
+    files: list[WeatherFile] = []
+    claims, found = weather_files_of(settings.weather, csvs)
+    problems += found
+    for path, source in claims:
+        files += read_all(
+            file_cache, [csvs[path]], "weather", str(source), partial(read_weather, source=source), problems
+        )
+    return files

@@ -1,0 +1,112 @@
+"""Costs: what a kilogram cost, kilograms an hour of work, and what was sold, by line and for the whole journal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from journal.analysis.costs import COST_FORMULA, COST_SOURCE, LABOUR_FORMULA, BatchCost, Costs, JournalCosts
+from journal.quantities import counted
+from journal.site import addresses, wording
+from journal.site.figures import Figure
+from journal.site.pages.lookup import Lookup
+from journal.site.plan import Page, Row
+
+_MOST_ROWS = 200
+
+
+def pages(lookup: Lookup) -> Iterator[Page]:
+    """The page *Costs*; no share has one."""
+    if lookup.share is not None:
+        return
+    found = lookup.analysis.costs
+    context = {
+        "title": "Costs",
+        "place": "Batches",
+        "is_told": found.is_told,
+        "currency": lookup.settings.currency,
+        "figures": tuple(_figures(lookup, found)),
+        "lines": tuple(_line(lookup, one) for one in found.lines),
+        "batches": tuple(_batch(lookup, one) for one in found.of_all.batches[-_MOST_ROWS:]),
+        "formulas": (COST_FORMULA, LABOUR_FORMULA),
+        "source": COST_SOURCE,
+    }
+    yield Page("costs", (), addresses.COSTS, "batches/costs.html", context, "main", growing=True)
+
+
+def _money(lookup: Lookup, amount: float) -> str:
+    return wording.money(amount, lookup.settings.currency)
+
+
+def _figures(lookup: Lookup, found: JournalCosts) -> Iterator[Figure]:
+    all_batches = found.of_all
+    if all_batches.per_kg is not None:
+        batches = counted(len(all_batches.costed), "finished batch", "finished batches")
+        yield Figure(
+            number=f"{_money(lookup, all_batches.per_kg)} a kg",
+            words=f"what was paid for {batches} that tell it: substrate, spawn, bags, and notes about them",
+            inputs=tuple(_inputs(lookup, all_batches)),
+            formula=COST_FORMULA,
+            source=COST_SOURCE,
+        )
+    if found.per_kg is not None:
+        yield Figure(
+            number=f"{_money(lookup, found.per_kg)} a kg",
+            words="with devices and services, over everything ever harvested",
+            beside="devices count whole, not spread over the years of their use",
+            inputs=(
+                ("batches", _money(lookup, all_batches.paid or 0.0)),
+                ("devices", _money(lookup, found.devices)),
+                ("services", _money(lookup, found.services)),
+                ("other notes", _money(lookup, found.other)),
+                ("harvested", wording.mass(all_batches.harvest_g, lookup.units)),
+            ),
+            formula=COST_FORMULA,
+            source=COST_SOURCE,
+        )
+    if all_batches.kg_per_h is not None:
+        batches = counted(len(all_batches.worked), "finished batch", "finished batches")
+        yield Figure(
+            number=f"{wording.number(all_batches.kg_per_h, 2)} kg an hour",
+            words=f"of work, over {batches} with minutes written",
+            beside=f"{wording.hours(found.minutes / 60)} of work are written in all",
+            inputs=(
+                ("minutes", wording.number(sum(one.minutes or 0 for one in all_batches.worked), 0)),
+                ("harvested", wording.mass(sum(one.harvest_g for one in all_batches.worked), lookup.units)),
+            ),
+            formula=LABOUR_FORMULA,
+            source=COST_SOURCE,
+        )
+    if found.sold:
+        paid = f"{_money(lookup, found.paid)} paid in all"
+        yield Figure(number=_money(lookup, found.sold), words="sold", beside=paid)
+
+
+def _inputs(lookup: Lookup, costs: Costs) -> Iterator[tuple[str, str]]:
+    yield "paid", _money(lookup, sum(one.paid or 0.0 for one in costs.costed))
+    yield "harvested", wording.mass(sum(one.harvest_g for one in costs.costed), lookup.units)
+    yield "batches", ", ".join(one.batch for one in costs.costed)
+
+
+def _line(lookup: Lookup, costs: Costs) -> Row:
+    count = len(costs.batches)
+    return Row(
+        label=lookup.label(costs.name) if costs.name else None,
+        batches=lookup.labels(one.batch for one in costs.batches),
+        harvested=wording.mass(costs.harvest_g, lookup.units),
+        per_kg="" if costs.per_kg is None else _money(lookup, costs.per_kg),
+        costed=f"{len(costs.costed)} of {count}",
+        kg_per_h="" if costs.kg_per_h is None else f"{wording.number(costs.kg_per_h, 2)} kg",
+        worked=f"{len(costs.worked)} of {count}",
+        sold="" if costs.sold is None else _money(lookup, costs.sold),
+    )
+
+
+def _batch(lookup: Lookup, one: BatchCost) -> Row:
+    return Row(
+        label=lookup.label(one.batch),
+        state="finished" if one.is_final else "so far",
+        harvested=wording.mass(one.harvest_g, lookup.units),
+        paid="" if one.paid is None else _money(lookup, one.paid),
+        minutes="" if one.minutes is None else wording.number(one.minutes, 0),
+        sold="" if one.sold is None else _money(lookup, one.sold),
+    )

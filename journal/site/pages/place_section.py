@@ -1,0 +1,140 @@
+"""Yield by place, as a tent's page shows it, and all tents beside one another; in no share, which shows other sums."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
+
+from journal.analysis.calculation import Amount, Calculation
+from journal.analysis.place_yield import ENERGY_FORMULA, PLAIN_SOURCE, WATER_FORMULA, PlaceYield, Used
+from journal.quantities import counted
+from journal.settings import Tent
+from journal.site import wording
+from journal.site.charts.primitives import Scale, scale_over
+from journal.site.charts.xy_chart import Series, xy_chart
+from journal.site.figures import Figure, figure
+from journal.site.pages.lookup import Lookup
+from journal.site.plan import Row
+
+_FT2_PER_M2 = 1 / 0.09290304
+_LB_PER_KG = 1 / 0.45359237
+
+
+MOST_MONTHS = 36
+"""In which a batch stood there; of earlier ones `journal export` tells."""
+
+
+def place_section(lookup: Lookup, tent: Tent) -> dict[str, Any] | None:
+    """Of one tent; None where no batch stood there."""
+    if lookup.share is not None:
+        return None
+    found = lookup.analysis.place_yields.get(tent.id)
+    if found is None:
+        return None
+    return {
+        "figures": tuple(_figures(lookup, found)),
+        "why_none": None
+        if found.area_m2
+        else "No yield by area: write `shelf_area`, or width and depth, under this tent in journal.toml.",
+        "chart": _chart(lookup, found) if found.harvest_g else None,
+        "by_area": "lb a square foot and day" if lookup.units == "us" else "kg a square metre and day",
+        "rows": tuple(_months(lookup, found)),
+    }
+
+
+def _per_area(lookup: Lookup, kg_m2_d: float | None) -> str:
+    """`0.018`: in kg a square metre, or in lb a square foot."""
+    if kg_m2_d is None:
+        return ""
+    return wording.number(kg_m2_d * _LB_PER_KG / _FT2_PER_M2 if lookup.units == "us" else kg_m2_d, 3)
+
+
+def _figures(lookup: Lookup, found: PlaceYield) -> Iterator[Figure]:
+    calculated = found.calculation
+    span = f"{wording.mass(found.harvest_g, lookup.units)} on {counted(found.days, 'day')} in use"
+    if calculated is not None:
+        mass, area = ("lb", "foot") if lookup.units == "us" else ("kg", "metre")
+        words = f"a square {area} of {found.area_is} and day: {span}"
+        empty = found.days_spanned - found.days
+        beside = f"{counted(empty, 'more day')} between them it stood empty" if empty else None
+        shown = figure(calculated, words, lookup.units, beside=beside)
+        yield replace(shown, number=f"{_per_area(lookup, calculated.value)} {mass}")
+    if found.energy is not None:
+        yield _used(lookup, found.energy, "kWh", "electricity", ENERGY_FORMULA)
+    if found.water is not None:
+        yield _used(lookup, found.water, "l", "water for the humidifier", WATER_FORMULA)
+
+
+def _used(lookup: Lookup, used: Used, unit: str, what: str, formula: str) -> Figure:
+    days = wording.days_in_words(used.first, used.last)
+    amount = f"{wording.number(used.amount)} {unit}"
+    anew = f"; the meter began anew {counted(used.resets, 'time')}, and that step is not counted"
+    resets = anew if used.resets else ""
+    if used.per_kg is None:
+        return Figure(number=amount, words=f"of {what} from {days}, with nothing harvested{resets}")
+    is_us = lookup.units == "us"
+    inputs = (("used", amount), ("harvested", Amount(used.harvest_g, "g")))
+    calculated = Calculation(used.per_kg, unit, inputs, formula, PLAIN_SOURCE)
+    words = f"of {what} a {'pound' if is_us else 'kilogram'}: {amount} from {days}{resets}"
+    shown = figure(calculated, words, lookup.units)
+    return replace(shown, number=f"{wording.number(used.per_kg / _LB_PER_KG if is_us else used.per_kg)} {unit}")
+
+
+def _mass_in(lookup: Lookup, grams: float) -> float:
+    return grams / 1000 * (_LB_PER_KG if lookup.units == "us" else 1.0)
+
+
+def _chart(lookup: Lookup, found: PlaceYield) -> Row:
+    """A bar for each month, with room for those between them in which it stood empty."""
+    months = found.months[-MOST_MONTHS:]
+    first = months[0].first
+    at = [(month, (month.first.year - first.year) * 12 + month.first.month - first.month) for month in months]
+    points = [(float(x), _mass_in(lookup, month.harvest_g)) for month, x in at]
+    end = at[-1][1] + 1
+    step = max(1, -(-end // 5))
+    names = [f"{(first.month - 1 + x) % 12 + 1}" for x in range(end)]
+    ticks = [(float(x), wording.month_in_words(first.replace(month=int(names[x])))[:3]) for x in range(0, end, step)]
+    unit = "lb" if lookup.units == "us" else "kg"
+    return xy_chart(
+        "place-chart",
+        f"Harvested in {found.tent.name}, by month",
+        "A bar for each month. The table below gives the numbers.",
+        f"harvested a month, {unit}",
+        (Scale(0, float(end)), scale_over([0.0, *(y for _, y in points)], least_span=0.1)),
+        [Series(points, bars=True)],
+        ticks,
+    )
+
+
+def _months(lookup: Lookup, found: PlaceYield) -> Iterator[dict[str, str]]:
+    for month in found.months[: -MOST_MONTHS - 1 : -1]:
+        yield {
+            "month": wording.month_in_words(month.first),
+            "harvested": wording.mass(month.harvest_g, lookup.units) if month.harvest_g else "",
+            "days": str(month.days),
+            "per_area": _per_area(lookup, month.kg_m2_d) if month.harvest_g else "",
+        }
+
+
+def all_places(lookup: Lookup) -> dict[str, Any] | None:
+    """The tents beside one another; None where not two of them gave anything."""
+    if lookup.share is not None:
+        return None
+    found = [one for one in lookup.analysis.place_yields.values() if one.harvest_g]
+    if not found:
+        return None
+    return {
+        "by_area": "lb a square foot and day" if lookup.units == "us" else "kg a square metre and day",
+        "rows": [
+            {
+                "label": lookup.label(one.tent.id),
+                "harvested": wording.mass(one.harvest_g, lookup.units),
+                "days": str(one.days),
+                "area": f"{wording.area(one.area_m2, lookup.units)} {one.area_is}" if one.area_m2 else "not known",
+                "per_area": _per_area(lookup, one.calculation.value) if one.calculation else "",
+                "energy": f"{wording.number(one.energy.per_kg)}" if one.energy and one.energy.per_kg else "",
+            }
+            for one in found
+        ],
+    }

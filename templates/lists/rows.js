@@ -1,0 +1,2 @@
+{% from "lists/_rows.html" import rows_of %}
+journalRows({{ script|in_script }}, {{ rows_of(kind, rows, root)|string|in_script }});

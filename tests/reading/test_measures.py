@@ -1,0 +1,54 @@
+"""Sizes of colonies, and whose they are."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from journal.model import Colony, Journal
+from journal.problems import Unreadable
+from journal.reading.measures import colony
+from tests.builders import entry, noted
+
+
+@pytest.mark.parametrize(
+    ("text", "part", "across_mm"),
+    [
+        ("34 × 36 mm", None, (34, 36)),
+        ("34x36 mm", None, (34, 36)),
+        ("3,4 x 3,6 cm", None, (34, 36)),
+        ("2: 31 × 33 mm", 2, (31, 33)),
+        ("no. 12: 31 * 33 mm", 12, (31, 33)),
+        ("35 mm", None, (35, 35)),
+        ("1.5 in", None, (38.1, 38.1)),
+    ],
+)
+def test_two_diameters(text: str, part: int | None, across_mm: tuple[float, float]) -> None:
+    read = colony(text).value
+    assert part == read.part
+    assert across_mm == pytest.approx(read.across_mm)
+
+
+@pytest.mark.parametrize(
+    "text", ["34 × 36", "large", "34 × mm", "0 mm", "34 × 36 × 3 mm", "34 kg", "2 × 900 mm", "0: 3 mm"]
+)
+def test_what_is_no_size_of_a_colony(text: str) -> None:
+    with pytest.raises(Unreadable, match=r"not the size of a colony|two separators"):
+        colony(text)
+
+
+CULTURES = {f"{id}.md": entry("culture", f"id: {id}\ndate: 2026-09-12\nreceived from: unknown") for id in ("C", "D")}
+
+
+def test_several_plates_stand_on_one_line(make_journal: Callable[..., Journal]) -> None:
+    journal = make_journal({**CULTURES, "n.md": noted("2026-09-15", "colony: 1: 34 × 36 mm, 2: 31,5 × 33 mm", "C")})
+    assert (Colony(1, (34, 36)), Colony(2, (31.5, 33))) == journal.notes[0].colony
+    assert () == journal.problems
+
+
+@pytest.mark.parametrize("about", ["C, D", "X-1"])
+def test_a_colony_is_of_one_culture(about: str, make_journal: Callable[..., Journal]) -> None:
+    journal = make_journal({**CULTURES, "n.md": noted("2026-09-15", "colony: 34 × 36 mm", about)})
+    assert () == journal.notes[0].colony
+    assert any("a colony is measured on one culture" in problem.message for problem in journal.problems)

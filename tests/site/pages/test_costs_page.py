@@ -1,0 +1,47 @@
+"""Costs: by line and batch, in the currency of the settings; and none of it in a share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from journal.site.pages import plan_site
+from tests.analysis.test_costs import files
+from tests.site.test_pages import Rendered
+
+Make = Callable[..., Any]
+
+
+@pytest.mark.parametrize(
+    ("currency", "a_kg"), [("'GBP'", "£17.00 a kg"), ("'SEK'", "17.00 SEK a kg"), (None, "17.00 a kg")]
+)
+def test_figures_and_lines_are_told_in_the_currency(currency: str | None, a_kg: str, make_journal: Make) -> None:
+    written = {name: text.replace("£", "") for name, text in files().items()}
+    written["journal.toml"] = f"[journal]\ncurrency = {currency}\n" if currency else "[journal]\ntitle = 't'\n"
+    written["journal.toml"] += "[tents.hut]\nname = 'Hut'\n"
+    site = Rendered(plan_site(make_journal(written), {}))
+    page = site["costs/"]
+    assert a_kg == page.select_one("ul.figures b").get_text()
+    (line, none) = (
+        " ".join(row.get_text(" ").split()) for row in page.select("section[aria-labelledby=by-line] tbody tr")
+    )
+    assert "1 of 3 1.5 kg 2 of 3" in line
+    assert none.startswith("of several lines, or none")
+    assert ("The settings name no currency" in site.words("costs/")) == (currency is None)
+
+
+def test_where_nothing_is_written_it_says_what_to_write(make_journal: Make) -> None:
+    assert "Nothing is written yet" in Rendered(plan_site(make_journal({}), {})).words("costs/")
+
+
+def test_a_note_tells_its_work_and_money_and_a_batch_its_cost(make_journal: Make) -> None:
+    words = Rendered(plan_site(make_journal(files()), {})).words("batches/b1/")
+    for said in ("30 min of work", "cost £2.00", "sold for £9.00", "cost, whole batch £10.00"):
+        assert said in words
+
+
+def test_a_share_has_no_costs_page(make_journal: Make) -> None:
+    sites = [plan_site(make_journal(files()), {}, share=share) for share in (None, "m")]
+    assert [True, False] == ["costs/index.html" in {page.path for page in site.pages} for site in sites]

@@ -1,0 +1,152 @@
+"""What was measured by the way, as pages show it: heat and growth; and that no share shows what it must not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date, timedelta
+
+import pytest
+from bs4 import Tag
+
+from journal.model import CoreLog, Journal, WeatherDay, WeatherFile
+from journal.site.pages import plan_site
+from tests.analysis.test_heat import core
+from tests.builders import entry, noted
+from tests.site.batch_site import rows_of
+from tests.site.test_pages import Rendered
+
+FILES = {
+    "journal.toml": '[journal]\ntime_zone = "UTC"\nelevation = "1500 m"\n',
+    "c.md": entry("culture", "id: C\ndate: 2026-09-12\nreceived from: unknown\nmedium: MEA"),
+    "n1.md": noted("2026-09-15", "colony: 1: 10 × 10 mm, 2: 9 × 11 mm, 3: 12 × 12 mm", "C"),
+    "n2.md": noted("2026-09-17", "colony: 1: 34 × 34 mm, 2: 36 × 36 mm, 3: 35 × 35 mm", "C"),
+    "b.md": entry("batch", "id: B-1\ndate: 2026-10-06\nculture: C\ntreatment: 15 psi 2.5 h"),
+}
+
+
+def flat(part: Tag | None) -> str:
+    """The words of a part that must be there, with a blank between its elements."""
+    assert part is not None
+    return " ".join(part.get_text(" ").split())
+
+
+STATION = WeatherFile("w.csv", tuple(WeatherDay(date(2015, 11, 1) + timedelta(days=at), 2.0, 9.0) for at in range(30)))
+CORE = core([20, 121.1, 121.1, 121.1, 90])
+
+
+@pytest.fixture(scope="module")
+def made(make_journal: Callable[..., Journal]) -> Callable[..., Rendered]:
+    def make(files: Mapping[str, str] = FILES, share: str | None = None) -> Rendered:
+        logs = [CoreLog(entry="b.md", log=CORE.log)]
+        journal = make_journal(files, core_logs=logs, weather=[STATION])
+        return Rendered(plan_site(journal, {}, share=share))
+
+    return make
+
+
+def test_a_batch_shows_its_heat_with_a_caution_and_its_numbers(made: Callable[..., Rendered]) -> None:
+    section = made()["batches/b-1/"].select_one("section[aria-labelledby=heat]")
+    words = flat(section)
+    assert section is not None
+    assert "3 min F₀: minutes at 121.1 °C that would kill as much" in words
+    assert "This proves nothing sterile." in words
+    assert "95 °C water boils at 1500 m" in words
+    assert "118.3 °C steam free of air at the pressure written, at 1500 m" in words
+    assert ["20 °C", "121.1 °C", "121.1 °C", "121.1 °C", "90 °C"] == [row[1] for row in rows_of(section.table)]
+    assert section.svg is not None
+
+
+def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made: Callable[..., Rendered]) -> None:
+    site = made()
+    words = flat(site["cultures/c/"].select_one("section[aria-labelledby=growth]"))
+    assert "6.1 mm a day: growth of the radius on MEA" in words
+    assert "95 % interval over 3 plates" in words
+    assert "C T not known, 6.1 mm a day" in flat(site["cultures/"].select_one("section[aria-labelledby=growth]"))
+
+
+WOOD = {
+    "journal.toml": '[journal]\ntime_zone = "Europe/London"\n[permits.wood]\nlimit_a_day = "1 kg"\nlimit = "5 kg"\n',
+    "f.md": entry("find", "id: F-1\ndate: 2015-12-01\nwhere: 51.473333, -0.000833\npicked mass: 1.2 kg\npermit: wood"),
+    "far.md": entry("find", "id: F-2\ndate: 2019-12-20\nwhere: 69.65, 18.96"),
+    "no.md": entry("find", "id: F-3\ndate: 2019-12"),
+}
+
+
+@pytest.mark.parametrize(
+    ("id", "says"),
+    [
+        ("f-1", "sun up 07:43 to 15:55, twilight to 16:34"),  # astral 3.2: 15:54:31, 16:34:14
+        ("f-2", "sun it did not rise that day"),
+        ("f-3", None),
+    ],
+)
+def test_a_find_says_when_the_sun_was_up_but_in_no_share(
+    id: str, says: str | None, made: Callable[..., Rendered]
+) -> None:
+    words = made(WOOD).words(f"finds/{id}/")
+    assert says in words if says else " sun " not in words
+    assert " sun " not in made(WOOD, share="s").words(f"finds/{id}/")
+
+
+def test_what_was_picked_stands_by_permit_and_day_but_in_no_share(made: Callable[..., Rendered]) -> None:
+    site = made(WOOD)
+    section = site["finds/"].select_one("section[aria-labelledby=picked]")
+    assert section is not None
+    assert "wood Allows 1 kg a day, 5 kg in all. 1.2 kg picked, 3.8 kg left." in flat(section)
+    assert [["1 December 2015", "F-1", "1.2 kg over the limit of a day"]] == rows_of(section.table)
+    assert "picked 1.2 kg, under wood" in site.words("finds/f-1/")
+    assert "1.2 kg" not in made(WOOD, share="s").words("finds/") + made(WOOD, share="s").words("finds/f-1/")
+
+
+def test_outings_stand_beside_the_rain_but_in_no_share(made: Callable[..., Rendered]) -> None:
+    files = {**WOOD, "visit.md": noted("2015-11-28", "stage: nothing there", "F-1")}
+    site = made(files)
+    section = site["finds/"].select_one("section[aria-labelledby=outings]")
+    words = flat(section)
+    assert section is not None
+    assert "Looked on 3 days: something was fruiting on 2, nothing on 1." in words
+    assert ["1 December 2015", "F-1", "", "14 mm", "42 mm", "120"] in rows_of(section.select("table")[-1])
+    assert ["28 November 2015", "", "F-1", "14 mm", "42 mm", "–"] in rows_of(section.select("table")[-1])
+    assert 2 == len(section.select("svg.climate-chart"))
+    said = "14 mm of rain in the 7 days before, 42 mm in 21, 120 degree-days over 5 °C in 30"
+    assert said in site.words("finds/f-1/")
+    share = made(files, share="s")
+    assert share["finds/"].select_one("section[aria-labelledby=outings]") is None
+    assert "degree-days" not in share.words("finds/f-1/")
+
+
+PLACE = {
+    "journal.toml": '[journal]\ntime_zone = "UTC"\nas_of = 2026-01-10\n'
+    '[tents.hut]\nname = "Hut"\nshelf_area = "2 m²"\n',
+    "b.md": entry("batch", "id: B-1\ndate: 2026-01-01\ntent: hut"),
+    "h.md": noted("2026-01-05", "harvest: 1 kg\nflush: 1"),
+    "t1.md": entry("tent", "about: hut\ndate: 2026-01-02\nmeter: 10 kWh\ntank fill: 4 l"),
+    "t2.md": entry("tent", "about: hut\ndate: 2026-01-09\nmeter: 30 kWh\ntank fill: 6 l"),
+}
+
+
+def test_a_tent_shows_its_yield_by_area_and_day_and_the_electricity(made: Callable[..., Rendered]) -> None:
+    site = made(PLACE)
+    section = site["tents/hut/"].select_one("section[aria-labelledby=given]")
+    assert section is not None
+    words = flat(section)
+    assert "0.05 kg a square metre of shelf and day: 1 kg on 10 days in use" in words
+    assert "20 kWh of electricity a kilogram: 20 kWh from 2 to 9 January 2026" in words
+    assert "6 l of water for the humidifier a kilogram: 6 l from 2 to 9 January 2026" in words
+    assert [["January 2026", "1 kg", "10", "0.05"]] == rows_of(section.table)
+    assert [["hut", "1 kg", "10", "2 m² shelf", "0.05"]] == rows_of(
+        site["tents/"].select_one("section[aria-labelledby=given] table")
+    )
+
+
+@pytest.mark.parametrize(("path", "section"), [("batches/b-1/", "heat"), ("tents/hut/", "given"), ("tents/", "given")])
+def test_a_share_shows_nothing_of_it(path: str, section: str, made: Callable[..., Rendered]) -> None:
+    files = {**PLACE, "b.md": entry("batch", "id: B-1\ndate: 2026-01-01\ntent: hut\ntreatment: 15 psi 2 h")}
+    assert made(files)[path].select_one(f"section[aria-labelledby={section}]") is not None
+    assert made(files, share="s")[path].select_one(f"section[aria-labelledby={section}]") is None
+
+
+def test_what_nobody_measured_has_no_such_section(made: Callable[..., Rendered]) -> None:
+    site = made()
+    assert site["cultures/c/"].select_one("section[aria-labelledby=heat]") is None
+    assert site["batches/b-1/"].select_one("section[aria-labelledby=growth]") is None
