@@ -100,8 +100,9 @@
   /** Why a thing of the journal has no part of this number; null where it has, or where that is not known here. */
   const lacks = async (id, part) => {
     if (!part || !location.protocol.startsWith("http")) return null;
-    const answer = await fetch(`${root}record/data.json`).catch(() => null);
-    const facts = (answer?.ok && (await answer.json().catch(() => null))?.ids?.[id]) || {};
+    const read = (path) => fetch(root + path).then((answer) => (answer.ok ? answer.json() : {}));
+    const known = await read("record/data.json").then((data) => globalThis.journalEntry?.known(data, read)).catch(() => null);
+    const facts = known?.ids?.[id] ?? {};
     const count = facts.units ?? facts.vessels ?? (facts.kind === "find" ? 0 : Infinity);
     if (part <= count) return null;
     return `${id} has ${count || "no"} ${facts.units ? (facts.unit ?? "unit") : facts.vessels ? "vessel" : "part"}${count === 1 ? "" : "s"}, so there is no ${id}.${part}.`;

@@ -538,7 +538,7 @@ def test_what_is_shared_with_no_network_is_kept_whole_or_refused_in_words(sample
     assert status == 507
     assert "is not a photo that the journal takes" in text
     assert "<img" not in text
-    assert "<script" not in text
+    assert "<script>" not in text
     assert visit.page.evaluate(count) == []
     assert visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => held.size)") == 0
 

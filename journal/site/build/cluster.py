@@ -49,8 +49,7 @@ _MOST_TRIES = 3
 
 @cache
 def makers() -> Mapping[str, str]:
-    """Everything that the bytes made from a photo depend on, by name: program, libraries, codecs and type of
-    processor."""
+    """Everything that the bytes made from a photo depend on, by name: program, libraries, codecs, processor type."""
     found = {"this program": source_digest(*_SOURCES)[:12], "processor": platform.machine()}
     found |= {library: version(library) for library in ("pillow", "pillow-heif", "exifread")}
     for codec in ("libjpeg_turbo", "webp", "littlecms2", "avif", "libtiff"):

@@ -179,25 +179,28 @@ def _water(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
     held = water_in_air(used, tent, exhaust_of(lookup, tent), inside_c, inside_pct)
     number = f"{wording.number(used.g_per_h / 1000, 3)} kg an hour"
     words = f"of water went into the humidifier, {wording.days_in_words(used.first, used.last)}"
-    shown = figure(used.calculation, words, lookup.units, beside=_beside_water(lookup, tent, held) if held else None)
+    beside = _beside_water(lookup, tent, held) if held else None
+    shown = figure(used.calculation, words, lookup.units, beside=beside, more=_WATER_ASSUMED)
     yield replace(shown, number=number)
 
 
+_WATER_ASSUMED = (("assumed", "room and tent are equally warm; water that the blocks give off is not counted"),)
+
+
 def _beside_water(lookup: Lookup, tent: Tent, held: WaterInAir) -> str:
+    """`beside at most 48 kg of air an hour, which it brings only from 85 % to 89 %, at 17.7 °C. …`."""
     is_rated, inside = tent.exhaust_flow_is != "measured", wording.percent(held.inside_pct, 0)
-    most = f"the exhaust moves {'at most ' if is_rated else ''}{wording.number(held.air_kg_h, 0)} kg of air an hour"
+    air = f"beside {'at most ' if is_rated else ''}{wording.number(held.air_kg_h, 0)} kg of air an hour"
     if held.from_pct <= 0:
-        return f"beside it, {most}"
+        return air
     at = wording.temperature(held.inside_c, lookup.units)
-    outside = wording.percent(held.from_pct, 0)
-    said = f"beside it, {most}: this water brings so much air only from {outside} to {inside}, at {at}"
+    said = f"{air}, which it brings only from {wording.percent(held.from_pct, 0)} to {inside}, at {at}"
     volume_m3 = volume_of_m3(tent)
     if not is_rated or held.dry_room_m3_h is None or volume_m3 is None:
         return said
     changes = wording.number(held.dry_room_m3_h / volume_m3)
     return (
-        f"{said}. Where the room is drier than that, the real flow is lower: with {DRY_ROOM_PCT:g} % there, "
-        f"about {changes} air changes per hour (water that the blocks give off not counted)"
+        f"{said}. In a drier room the real flow is lower: at {DRY_ROOM_PCT:g} %, about {changes} air changes per hour"
     )
 
 

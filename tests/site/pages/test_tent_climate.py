@@ -114,10 +114,8 @@ def test_the_humidifiers_water_stands_beside_the_air_that_the_exhaust_moves_at_m
     found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 6)), entries=entries)
     water, light = figure_of(found.moved, "of water"), figure_of(found.moved, "of light read")
     assert ("0.033 kg an hour", True) == (water.number, water.beside is not None)
-    assert "the exhaust moves at most 23 kg of air an hour: this water brings so much air only from 77 % to 90 %" in (
-        water.beside or ""
-    )
-    assert "with 50 % there, about 2.3 air changes per hour" in str(water.beside)
+    assert "beside at most 23 kg of air an hour, which it brings only from 77 % to 90 %, at 15 °C" in str(water.beside)
+    assert "at 50 %, about 2.3 air changes per hour" in str(water.beside)
     assert "640 lux" == light.number
     assert (light.beside or "").startswith("Pleurotus pulmonarius: 1000 to 1500 lux (P. Stamets")
 
