@@ -40,15 +40,25 @@ def exported(kept: Path) -> dict[str, bytes]:
         memory = FileCache(Cache(Path(folder)), kept / "journal", time.time_ns())
         read = read_journal(memory, lambda *_: None, executor=Inline())
     told = {name: rows for name, rows in document(read.journal).items() if name not in ("plan", "coming", "weeks")}
+    told = _rounded(told)
     told["problems"] = [{"path": row["path"], "severity": row["severity"]} for row in told["problems"]]
     tables = tables_of(told, {})
     return {
         "journal.json": _json(told),
-        "settings.json": _json(asdict(read.journal.settings)),
+        "settings.json": _json(_rounded(asdict(read.journal.settings))),
         "texts.json": _json({"whole": _texts(read.journal), "public": _texts(read.journal.public)}),
         "received.json": _json([asdict(row) for row in read.received]),
         **{f"{table.name}.csv": csv_of(table) for table in tables if table.rows},
     }
+
+
+def _rounded(value: Any) -> Any:
+    """With ten digits of each number: the last ones differ with the system's mathematical library."""
+    if isinstance(value, float):
+        return float(f"{value:.10g}")
+    if isinstance(value, dict):
+        return {key: _rounded(one) for key, one in value.items()}
+    return [_rounded(one) for one in value] if isinstance(value, list | tuple) else value
 
 
 def _texts(journal: Journal) -> dict[str, str]:
