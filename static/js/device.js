@@ -15,7 +15,7 @@
      [data-install]           button, shown where the browser offers an install
      [data-install-by-hand]   words for the browsers that have no such offer (Share, then Add to Home Screen)
      [data-installed]         words, shown where the journal runs as an app */
-import { chosenPacks, look, namesOf, pool, signals } from "./offline.js";
+import { chosenPacks, lastFault, look, namesOf, pool, signals } from "./offline.js";
 import { filesWords } from "./pack-buttons.js";
 
 const moment = new Intl.DateTimeFormat("en-GB", { dateStyle: "medium", timeStyle: "short" });
@@ -55,7 +55,7 @@ const checkedWords = (checked) => {
 
 const writeWords = async () => {
   const { current, next } = await pool.builds();
-  const [checked, fault] = [await pool.readState("checked"), await pool.readState("fault")];
+  const [checked, fault] = [await pool.readState("checked"), await lastFault()];
   say("version", current ? current.slice(0, 8) : "none yet");
   say("saved", current ? await savedOf(current) : "nothing yet");
   say("update", await updateWords(next));

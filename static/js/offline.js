@@ -31,7 +31,9 @@ const tell = (message) => {
     come unasked, save where the device asks to save data. */
 export const chosenPacks = () => {
   const unasked = !navigator.connection?.saveData;
-  return pool.changeState("chosen", {}, (chosen) => ({ pages: unasked, small: unasked, ...chosen }));
+  const first = { pages: unasked, small: unasked };
+  // Full storage takes not even the choice.
+  return pool.changeState("chosen", {}, (chosen) => ({ ...first, ...chosen })).catch(() => first);
 };
 
 export const namesOf = (chosen) => Object.keys(chosen).filter((name) => chosen[name]);
@@ -40,7 +42,11 @@ export const namesOf = (chosen) => Object.keys(chosen).filter((name) => chosen[n
 export const choose = async (name, want) => {
   await pool.changeState("chosen", {}, (chosen) => ({ ...chosen, [name]: want }));
   tell({ kind: "chosen", name });
-  if (!want) return;
+  if (want) await askToKeep();
+};
+
+/** Asks the browser to keep what is saved, and remembers its answer. */
+const askToKeep = async () => {
   const persisted = await navigator.storage?.persist?.().catch(() => null);
   await pool.writeState("persisted", persisted ?? null);
 };
@@ -92,8 +98,15 @@ const fetchPacks = async (build, names) => {
 const recordFaults = async (faults) => {
   const [first] = faults;
   const message = faults.length > 1 ? `${first.message}, and ${faults.length - 1} more` : first?.message;
-  await pool.writeState("fault", first ? { at: new Date().toISOString(), kind: first.kind, message } : null);
+  faultHere = first ? { at: new Date().toISOString(), kind: first.kind, message } : null;
+  await pool.writeState("fault", faultHere).catch(() => {}); // full storage keeps not even this
+  tell({ kind: "builds" });
 };
+
+let faultHere = null;
+
+/** What went wrong last, here or in another page. */
+export const lastFault = async () => faultHere ?? pool.readState("fault").catch(() => null);
 
 const wanted = async () => {
   const build = await wantedBuild();
@@ -112,7 +125,10 @@ const makeWholeOnce = async () => {
   const moved = markOf(await wanted()) !== markOf(want);
   if (moved) return false;
   await recordFaults(faults);
-  if (faults.length === 0) await pool.writeState("whole", markOf(want));
+  if (faults.length === 0) {
+    await pool.writeState("whole", markOf(want));
+    if (!(await pool.readState("persisted"))) await askToKeep();
+  }
   tell({ kind: "builds" });
   return true;
 };
@@ -169,11 +185,17 @@ export const look = async () => {
   return heard;
 };
 
+const NOT_INSTALLED = Object.assign(new Error("the journal could not be saved: it could not be downloaded whole, or the browser gives it too little storage"), { kind: "install" });
+
 const register = async () => {
   const options = { scope: pool.root.pathname, updateViaCache: "imports" };
-  await navigator.serviceWorker.register(new URL("sw.js", pool.root), options).catch(async (fault) => {
-    if (!(await navigator.serviceWorker.getRegistration(pool.root))) throw fault; // an earlier one, and no network now
+  const registration = await navigator.serviceWorker.register(new URL("sw.js", pool.root), options).catch(async (fault) => {
+    const earlier = await navigator.serviceWorker.getRegistration(pool.root);
+    if (!earlier) throw fault; // else there is one, and no network now
+    return earlier;
   });
+  const worker = registration.active ? null : registration.installing; // an update that fails is tried again
+  worker?.addEventListener("statechange", () => worker.state === "redundant" && recordFaults([NOT_INSTALLED]));
   const { active } = await navigator.serviceWorker.ready;
   const { current } = await pool.builds();
   if (current === null) active.postMessage({ kind: "take in" }); // the browser has cleared what was held
@@ -201,11 +223,19 @@ const addButtons = async () => {
   if (document.querySelector("[data-pack]")) await (await import("./pack-buttons.js")).start();
 };
 
-export const start = async () => {
+/** Writes what is saved into the page's hooks. */
+export const fillIn = async () => {
   listen();
   await addButtons();
-  await reloadIfStale();
-  await showOffer();
-  await register();
-  await look();
+};
+
+export const start = async () => {
+  try {
+    await reloadIfStale();
+    await showOffer();
+    await register();
+    await look();
+  } catch (error) {
+    await recordFaults([error]);
+  }
 };

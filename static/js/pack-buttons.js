@@ -63,7 +63,13 @@ const refreshRow = async (row, build, chosen) => {
 
 const writeRows = async () => {
   const build = await wantedBuild();
-  if (build === null) return;
+  if (build === null) {
+    for (const row of document.querySelectorAll("[data-device] ~ .packs [data-pack]")) {
+      row.hidden = false;
+      part(row, "state").textContent = "Not saved on this device yet.";
+    }
+    return;
+  }
   const chosen = await chosenPacks();
   for (const row of document.querySelectorAll("[data-pack]")) await refreshRow(row, build, chosen);
 };

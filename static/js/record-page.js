@@ -410,5 +410,6 @@
     await begin();
   };
 
-  main();
+  const begun = main();
+  globalThis.journalWait?.(begun);
 })();

@@ -35,24 +35,40 @@
     document.head.append(link);
   };
 
+  const tellWhy = (words) => {
+    for (const place of document.querySelectorAll("[data-device-why]")) {
+      place.textContent = words ?? "";
+      place.hidden = words === null;
+    }
+  };
+
   const why = whyNot();
   if (location.protocol.startsWith("http")) {
     addManifest();
     addOffer();
   }
-  for (const place of document.querySelectorAll("[data-device-why]")) {
-    place.textContent = why ?? "";
-    place.hidden = why === null;
-  }
+  tellWhy(why);
   addEventListener("beforeinstallprompt", (event) => {
     event.preventDefault(); // it is offered on This device, not over the page
     globalThis.journalInstallOffer = event;
     dispatchEvent(new Event("journalinstalloffer"));
   });
   document.head.append(Object.assign(document.createElement("script"), { src: `${root}static/js/scan.js` }));
-  if (why === null) import("./offline.js").then((offline) => offline.start());
+  const offline = async () => {
+    const isRefused = await Promise.resolve().then(() => caches.has("journal")).then(() => false, () => true);
+    if (isRefused) return tellWhy("This browser blocks storage for this address, so the journal cannot be saved for offline use, and records are not kept. Allow site data for it in the browser’s settings.");
+    const { fillIn, start } = await import("./offline.js");
+    await fillIn();
+    start();
+    return undefined;
+  };
+  if (why === null) {
+    const filled = offline();
+    if (document.querySelector("[data-device]")) globalThis.journalWait?.(filled);
+  }
   if (location.protocol.startsWith("http")) {
-    import("./recorded.js").then((recorded) => recorded.start());
-    if (document.querySelector("[data-outbox]")) import("./outbox-page.js");
+    // Where storage is blocked, This device and Record say so.
+    import("./recorded.js").then((recorded) => recorded.start()).catch((error) => console.info(error));
+    if (document.querySelector("[data-outbox]")) import("./outbox-page.js").catch((error) => console.info(error));
   }
 })();

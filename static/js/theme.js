@@ -1,7 +1,10 @@
-/* The light or dark theme, set before the first paint: stands in the head, not deferred.
+/* The light or dark theme, set before the first paint, and the wait for scripts that fill the page in: stands in the
+   head, not deferred.
 
    Hooks
      html[data-theme]              set to "light" or "dark"
+     html[data-loading]            until the deferred scripts have run, and what they hold with `journalWait` is done, so
+                                   that nothing shown moves; two seconds at most
      button[data-theme-to="…"]     "light", "dark" or "automatic" (as the device has it); the one in force gets
                                    aria-pressed="true"
      the choices of earlier versions ("daylight", "lamp", "device") are read as these */
@@ -41,6 +44,18 @@
       button.setAttribute("aria-pressed", String(button.dataset.themeTo === choice));
     }
   };
+
+  const LONGEST_WAIT_MS = 2000;
+  const root = document.documentElement;
+  const waits = [];
+  const show = () => delete root.dataset.loading;
+  root.dataset.loading = "";
+  setTimeout(show, LONGEST_WAIT_MS);
+  globalThis.journalWait = (promise) => waits.push(promise);
+  document.addEventListener("DOMContentLoaded", () => {
+    if (waits.length === 0) show();
+    else Promise.allSettled(waits).then(show);
+  });
 
   apply(chosen());
   dark.addEventListener("change", () => apply(chosen()));

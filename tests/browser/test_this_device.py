@@ -185,3 +185,39 @@ def test_a_browser_that_cannot_hold_it_gets_the_reason(visit: Any, host: Any) ->
     visit.context.add_init_script("delete Navigator.prototype.serviceWorker")
     visit.page.goto(host.url("device/index.html"))
     assert visit.page.inner_text("[data-device-why]") == "This browser cannot save the journal for offline use."
+
+
+ERROR_SAYS = "(words) => document.querySelector('[data-device-error]').textContent.includes(words)"
+
+
+def test_a_first_visit_that_could_not_be_saved_is_told(visit: Any, host: Any) -> None:
+    host.broken.add("index.html")
+    visit.page.goto(host.url("device/index.html"))
+    visit.until(ERROR_SAYS, "could not be saved")
+
+
+def test_full_storage_is_told_though_it_cannot_be_noted_there(visit: Any, host: Any) -> None:
+    visit.context.add_init_script(
+        "Cache.prototype.put = () => Promise.reject(new DOMException('full', 'QuotaExceededError'));"
+    )
+    visit.page.goto(host.url("device/index.html"))
+    visit.until(ERROR_SAYS, "no more storage")
+
+
+BLOCKED = """for (const name of ["caches", "indexedDB", "localStorage"]) {
+  Object.defineProperty(globalThis, name, { get() { throw new DOMException("blocked", "SecurityError"); } });
+}"""
+
+
+def test_blocked_storage_is_told_and_nothing_is_thrown(visit: Any, host: Any) -> None:
+    visit.context.add_init_script(BLOCKED)
+    visit.page.goto(host.url("device/index.html"))
+    visit.until("() => document.querySelector('[data-device-why]').textContent.includes('blocks storage')")
+    assert [] == visit.complaints
+
+
+def test_the_browser_is_asked_to_keep_what_the_first_visit_has_saved(visit: Any, host: Any) -> None:
+    visit.context.add_init_script("navigator.storage.persist = () => Promise.resolve(true);")
+    visit.page.goto(host.url("device/index.html"))
+    visit.until_held()
+    visit.until("() => document.querySelector('[data-device-storage]').textContent.startsWith('The browser keeps')")

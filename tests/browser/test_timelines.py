@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable
 from datetime import date, timedelta
 from functools import partial
 from itertools import combinations
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
+from journal.reading.keys import STAGES
+from journal.site.app import create_app
+from journal.site.charts.climate_chart import Trace
+from journal.site.charts.primitives import Scale
+from journal.site.charts.timeline import TimelineContent, draw_timeline
+from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
+from journal.site.plan import Row
 from tests.browser.conftest import WIDTHS, Look
 from tests.conftest import run_journal
 
@@ -18,6 +27,8 @@ pytestmark = pytest.mark.browser
 
 DAY0 = date(2026, 1, 1)
 TENTS = {"tub": "Tub", "stairs": "Bare room with a very long name, by the net-loft stairs"}
+ROOT = Path(__file__).parents[2]
+STYLES = ("tokens.css", "base.css", "parts.css", "pages.css", "timeline.css")
 A4_PX = 718
 """What A4 leaves between margins of 10 mm, at 96 px an inch."""
 
@@ -80,20 +91,105 @@ BOXES = """() => [...document.querySelectorAll("svg.timeline :is(text, image)")]
 
 @pytest.mark.parametrize(
     ("width", "media"),
-    [(320, "null"), (360, "null"), (600, "null"), (820, "null"), (1100, "null"), (1280, "null"),
+    [(320, "null"), (360, "null"), (390, "null"), (600, "null"), (820, "null"), (1100, "null"), (1280, "null"),
      (1600, "null"), (A4_PX, "print")],
 )  # fmt: skip
 def test_no_words_and_no_photographs_lie_on_each_other_or_leave_the_drawing(
     run_at: Callable[..., Any], width: int, media: str
 ) -> None:
     page = run_at(width, media=media)
-    frame = page.locator("svg.timeline").bounding_box()
+    frame = page.locator(".batch-timeline").bounding_box()
     boxes = [box for box in page.evaluate(BOXES) if not box[1].startswith("+")]  # counts stand on their photograph
     assert len(boxes) > 20
     assert all(frame["x"] - 1 <= box[2] and box[3] <= frame["x"] + frame["width"] + 1 for box in boxes)
     for (kind, one, left, right, top, bottom), (kind2, other, left2, right2, top2, bottom2) in combinations(boxes, 2):
         slack = 3 if "text" in (kind, kind2) else 0  # a line of text is taller than its letters
         assert right <= left2 or right2 <= left or bottom - slack <= top2 or bottom2 - slack <= top, (one, other)
+
+
+CROSSED = """() => {
+  const texts = [...document.querySelectorAll("svg.timeline text:not(.tally)")].filter((one) => one.checkVisibility());
+  const boxes = texts.map((one) => {
+    const { left, right, top, bottom } = one.getBoundingClientRect();
+    return { words: one.textContent, left: left + 1, right: right - 1, top: top + 4, bottom: bottom - 4 };
+  });
+  const crossed = [];
+  for (const shape of document.querySelectorAll("svg.timeline :is(line, path.trace, .leader path, circle, .bar)")) {
+    if (!shape.checkVisibility() || shape.closest("defs")) continue;
+    const matrix = shape.getScreenCTM();
+    const length = shape.getTotalLength();
+    for (let at = 0; at <= length; at += Math.max(2, length / 4000)) {
+      const { x, y } = shape.getPointAtLength(at).matrixTransform(matrix);
+      const box = boxes.find((one) => one.left < x && x < one.right && one.top < y && y < one.bottom);
+      if (box) { crossed.push(`${box.words} by ${shape.outerHTML.slice(0, 80)}`); break; }
+    }
+  }
+  return [boxes.length, crossed];
+}"""
+
+
+def generated(seed: int) -> TimelineContent:
+    """Some batch: up to 14 stages, moves to tents of long names, losses, flushes, settings, often on days running."""
+    chance = random.Random(seed)
+    axis = Axis(DAY0, chance.choice([12, 60, 150, 400]), ZoneInfo("Europe/London"))
+    days = sorted(chance.sample(range(int(axis.end_d)), chance.randint(2, min(14, int(axis.end_d) - 1))))
+    stages = [chance.choice(STAGES["batch"]) for _ in days]
+    spans = [Span(stage, day, end) for stage, day, end in zip(stages, days, [*days[1:], axis.end_d - 1], strict=True)]
+
+    def some_days(most: int) -> list[float]:
+        first = chance.uniform(0, axis.end_d)
+        return sorted(min(axis.end_d, first + at * chance.choice([0.1, 1, 9])) for at in range(chance.randint(0, most)))
+
+    words = ("to Bare room with a very long name, by the net-loft stairs", "to Tub", "12 lost", "moved elsewhere")
+    settings = "humidity 92 %, temperature 15 °C, light 12:12, light colour 6500 K, exhaust 3 min every 15 min"
+    trace = "M0 0L100 900L200 0L300 1000L400 0L500 900L600 0L700 1000L800 0L1000 900"
+    return TimelineContent(
+        axis,
+        (*spans, Span("next flush", axis.end_d - 1, axis.end_d, expected=True)),
+        tuple(
+            Happening("loss" if "lost" in one else "move", at, one)
+            for at in some_days(9)
+            for one in chance.sample(words, 2)
+        ),
+        tuple(Harvest(at, 9 + at, "1.29 kg", number, "1.29 kg") for number, at in enumerate(some_days(13), 1)),
+        tuple(Happening("set", at, settings[: chance.randint(12, 90)]) for at in some_days(6)),
+        (),
+        tuple(
+            Trace(title, "85–95, then 80–90, then 70–85", Scale(40, 100), trace, ((0, axis.end_d, 85, 95),))
+            for title in ("humidity, %", "temperature, °C")
+        ),
+    )
+
+
+@pytest.fixture(scope="module")
+def worst_of_many(looking: Callable[..., Look], tmp_path_factory: pytest.TempPathFactory) -> Look:
+    """The timelines of the three generated batches, of two hundred, that need the most height."""
+    drawings = sorted((draw_timeline(generated(seed)) for seed in range(200)), key=lambda one: -one.height)
+    template = create_app((), ROOT / "templates").jinja_env.get_template("batches/_timeline.html")
+    room = tmp_path_factory.mktemp("worst")
+    styles = "".join(f'<link rel="stylesheet" href="{(ROOT / "static" / "css" / one).as_uri()}">' for one in STYLES)
+    for at, drawing in enumerate(drawings[:3]):
+        words = dict.fromkeys(("title", "desc", "foot", "medians", "no_share", "degrees"), "")
+        shown = Row(drawing=drawing, figures=(), happened=(), days=(), **words)
+        body = template.render(timeline=shown, root="")
+        page = f"<!doctype html><html data-theme=light><meta charset=utf-8>{styles}<main>{body}</main>"
+        (room / f"{at}.html").write_text(page, encoding="utf-8")
+    return looking(room, scripts=False)
+
+
+@pytest.mark.parametrize("width", [320, 360, 390, 820, 1280])
+def test_no_label_of_the_worst_batch_is_crossed_cut_or_covered(worst_of_many: Look, width: int) -> None:
+    for at in range(3):
+        page = worst_of_many(f"{at}.html", width)
+        many, crossed = page.evaluate(CROSSED)
+        assert many > 20
+        assert [] == crossed
+        frame, boxes = page.locator("main").bounding_box(), page.evaluate(BOXES)
+        for (_, one, left, right, top, bottom), (_, other, left2, right2, top2, bottom2) in combinations(boxes, 2):
+            assert right <= left2 or right2 <= left or bottom - 3 <= top2 or bottom2 - 3 <= top, (one, other)
+        assert all(
+            frame["x"] <= box[2] and box[3] <= frame["x"] + frame["width"] and "…" not in box[1] for box in boxes
+        )
 
 
 @pytest.mark.parametrize("width", [320, 360])

@@ -14,6 +14,7 @@ from journal.analysis.readings import Series
 from journal.quantities import to_fahrenheit
 from journal.settings import Settings, ValueRange
 from journal.site import wording
+from journal.site.charts.axis_labels import GUTTER_PX
 from journal.site.charts.primitives import (
     Dot,
     Drawing,
@@ -120,9 +121,9 @@ def _trace(
     )
 
 
-def plot(sheet: Drawing, across: Scale, one: Trace, y: float, height: float, *, about: int, number_x: str) -> None:
-    """Draws a trace: y, height of its plot, in px. about: approximate number of levels. number_x: where their numbers
-    are."""
+def plot(sheet: Drawing, across: Scale, one: Trace, y: float, height: float, *, about: int) -> None:
+    """Draws a trace: y, height of its plot, in px. about: approximate number of levels; their numbers are in the
+    gutter left of the axis."""
 
     def down(value: float) -> float:
         return y + (1 - min(1.0, max(0.0, one.scale.share(value)))) * height
@@ -130,10 +131,12 @@ def plot(sheet: Drawing, across: Scale, one: Trace, y: float, height: float, *, 
     for from_d, to_d, low, high in one.ranges:
         width = across.stretch(from_d, min(to_d, across.high))
         sheet.rects.append(Rect(across.percent(from_d), down(high), width, down(low) - down(high), "range"))
+        edges = (Rect(across.percent(from_d), down(end) - 1, width, 2, "range-edge") for end in (high, low))
+        sheet.rects += edges
     levels = {down(level): level for level in ticks(one.scale.low, one.scale.high, about)}
     sheet.lines += [Line(None, level_y, level_y, "grid") for level_y in levels]
     for level_y, number_y in baselines(levels, y).items():
-        sheet.texts.append(Text(number_x, number_y, f"{levels[level_y]:g}", look="tick"))
+        sheet.texts.append(Text("0", number_y, f"{levels[level_y]:g}", "end", "tick", dx=-6))
     for at_d, value, door_open in one.dots:
         sheet.dots.append(Dot(across.percent(at_d), down(value), "open" if door_open else "eye"))
     sheet.paths.append(Path(y, height, one.path))
@@ -166,14 +169,14 @@ def climate_chart(air: TentClimate, settings: Settings) -> Row | None:
         y = _HEAD_PX + at * (PLOT_PX + _HEAD_PX + _GAP_PX)
         sheet = Drawing(decimals=1)
         sheet.lines += [Line(scale.percent(day), y, y + PLOT_PX, "day") for day in range(DAYS)]
-        plot(sheet, scale, one, y, PLOT_PX, about=4, number_x="2")
-        sheet.texts.append(Text("0", y - 8, one.heading, look="head"))
+        plot(sheet, scale, one, y, PLOT_PX, about=4)
+        sheet.texts.append(Text("0", y - 8, one.heading, look="head", dx=-GUTTER_PX))
         drawings.append(sheet)
     height = (PLOT_PX + _HEAD_PX + _GAP_PX) * len(drawings) - (_GAP_PX if drawings else 0) + _DAYS_PX
     dates = Drawing(texts=list(_dates(first, scale, height - 6)))
     by_eye = [at for at in shown if series.by_eye[at]]
     headings = (f"{wording.capitalised(one.heading)}." for one in traces)
-    words = ["The shaded area is the wanted range."] if any(one.ranges for one in traces) else []
+    words = ["The area between two lines is the wanted range."] if any(one.ranges for one in traces) else []
     if any(series.door_open[at] for at in by_eye):
         words.append("Dots are manual readings, hollow ones with the door open.")
     elif by_eye:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from journal.site.charts.axis_labels import GUTTER_PX
 from journal.site.charts.primitives import Anchor, Dot, Drawing, Line, Rect, Text, baselines, scale_over, ticks, trimmed
 from journal.site.plan import Row
 
@@ -53,7 +54,7 @@ def column_chart(
     if level is not None:
         sheet.lines.append(Line(None, down(level), down(level), "level"))
     for y, baseline in baselines(numbered, _HEAD_PX).items():
-        sheet.texts.append(Text("2", baseline, f"{numbered[y]:g}", look="tick"))
+        sheet.texts.append(Text("0", baseline, f"{numbered[y]:g}", "end", "tick", dx=-6))
     every = math.ceil(len(columns) / _MOST_LABELS)
     for at, one in enumerate(columns):
         left, middle = at * step + step * (1 - _FILLED) / 2, (at + 0.5) * step
@@ -65,5 +66,5 @@ def column_chart(
             anchor: Anchor = "start" if at == 0 else "end" if at == len(columns) - 1 else "middle"
             x = 0.0 if anchor == "start" else 100.0 if anchor == "end" else middle
             sheet.texts.append(Text(f"{trimmed(x)}%", _HEAD_PX + PLOT_PX + 18, one.words, anchor, "tick"))
-    sheet.texts.append(Text("0", _HEAD_PX - 10, heading, look="head"))
+    sheet.texts.append(Text("0", _HEAD_PX - 10, heading, look="head", dx=-GUTTER_PX))
     return Row(id=id, title=title, desc=desc, height=_HEAD_PX + PLOT_PX + _FOOT_PX, drawings=(sheet,))

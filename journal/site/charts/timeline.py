@@ -6,87 +6,26 @@ only is hidden at the others.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from journal.site.charts.axis_labels import (
+    GUTTER_PX,
+    LETTERED_PX,
+    WIDTHS_PX,
+    Hidden,
+    Label,
+    Placed,
+    hidden_except_at,
+    labels_at_widths,
+)
 from journal.site.charts.climate_chart import Trace, plot
-from journal.site.charts.primitives import Anchor, Drawing, Line, Rect, Text, width_em
+from journal.site.charts.primitives import Anchor, Drawing, Line, Rect, Text, trimmed, wrapped
 from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
 from journal.site.plan import Row
 
-LETTERED_PX = 14.3
-"""The font size of charts: 0.84 of the page's 17 px."""
-
-
-LABEL_GAP_PX, PHOTO_GAP_PX = 6, 4
-
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """lane: which, from 0. anchor: which end of the text is at its place."""
-
-    lane: int
-    anchor: Anchor
-
-
-def width_of(text: str) -> float:
-    """The greatest width of a chart's text, in px."""
-    return width_em(text) * LETTERED_PX
-
-
-def cut_to(text: str, room_px: float) -> str:
-    """The text, cut at the end to fit."""
-    if width_of(text) <= room_px:
-        return text
-    fitting = (text[:end].rstrip(" ,.:(") + "…" for end in range(len(text) - 1, 1, -1))
-    return next((shorter for shorter in fitting if width_of(shorter) <= room_px), "…")
-
-
-def labels_in_lanes(
-    labels: Sequence[tuple[float, str]],
-    width_px: float,
-    lanes: int,
-    placed: Sequence[Placed | None] | None = None,
-) -> list[Placed | None]:
-    """A lane for each label (place in px, text), in the order given; None if all lanes are taken there. A label stays
-    inside the drawing, beside its place: after it, else before it, else centred on it; preferably where it covers no
-    other label's place, because a line may run there. placed: labels that already have a lane."""
-    taken: list[list[tuple[float, float]]] = [[] for _ in range(lanes)]
-    places = [place_px for place_px, _ in labels]
-    result = list(placed or [None] * len(labels))
-    for (place_px, text), place in zip(labels, result, strict=True):
-        if place is not None:
-            taken[place.lane].append(_span(place_px, width_of(text), place.anchor))
-    for at, (place_px, text) in enumerate(labels):
-        anchors: tuple[Anchor, ...] = ("start", "end", "middle")
-        ways: list[LabelSpace] = [(anchor, *_span(place_px, width_of(text), anchor)) for anchor in anchors]
-        inside = [way for way in ways if way[1] >= 0 and way[2] <= width_px]
-        stands = sorted(inside or ways[2:], key=lambda way: sum(way[1] < other < way[2] for other in places))
-        found = _first_free(stands, taken) if result[at] is None else None
-        if found is not None:
-            lane, (anchor, left, right) = found
-            taken[lane].append((left, right))
-            result[at] = Placed(lane, anchor)
-    return result
-
-
-def _span(place_px: float, text_px: float, anchor: Anchor) -> tuple[float, float]:
-    left = {"start": place_px, "end": place_px - text_px, "middle": place_px - text_px / 2}[anchor]
-    return left, left + text_px
-
-
-LabelSpace = tuple[Anchor, float, float]
-
-
-def _first_free(
-    stands: Sequence[LabelSpace], taken: Sequence[Sequence[tuple[float, float]]]
-) -> tuple[int, LabelSpace] | None:
-    for lane, spans in enumerate(taken):
-        for stand in stands:
-            if all(stand[2] + LABEL_GAP_PX <= start or stand[1] >= end + LABEL_GAP_PX for start, end in spans):
-                return lane, stand
-    return None
+PHOTO_GAP_PX = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,20 +64,6 @@ def place_photos(
     return [PlacedPhotos(lane, centre, (at, *joined[at])) for at, (lane, centre) in sorted(hung.items())]
 
 
-WIDTHS_PX: Mapping[str, float] = {"n": 288, "m": 690, "w": 1150}
-"""The layout widths, each shown from that width on: a phone, a tablet or a sheet of paper, a wide screen. Between two
-of them the drawing only stretches, so nothing comes to overlap."""
-
-Hidden = str
-"""Classes of the widths at which a part is hidden: `xn xw`."""
-
-
-def hidden_except_at(widths: Iterable[str]) -> Hidden:
-    """The classes of a part that is shown at some widths only."""
-    there = set(widths)
-    return " ".join(f"x{name}" for name in WIDTHS_PX if name not in there)
-
-
 @dataclass(frozen=True, slots=True)
 class TimelinePhoto:
     """A photograph: its day, its smallest and largest file, the anchor of its entry on the page, its caption."""
@@ -165,10 +90,49 @@ class TimelineContent:
 
 @dataclass(slots=True)
 class TimelineDrawing(Drawing):
-    """Bars lie above the shapes, photographs above the bars, in the order of their days."""
+    """Bars lie above the shapes, photographs above the bars, in the order of their days. leaders: lines from places on
+    the axis to their labels. hatched: what is drawn over the tones of stages. steps: below
+    which y a gutter for labels needs fewer lanes than on a phone, and how many fewer, by width."""
 
+    leaders: list[Row] = field(default_factory=list)
+    hatched: list[Row] = field(default_factory=list)
+    steps: list[tuple[float, dict[str, int]]] = field(default_factory=list)
     bars: list[Row] = field(default_factory=list)
     frames: list[Row] = field(default_factory=list)
+
+    @property
+    def fewer(self) -> str:
+        """The classes by which all of the drawing is lower where it is wide: `up-m3 up-w4`."""
+        return _up({name: sum(step[name] for _, step in self.steps) for name in _WIDER})
+
+    def parts(self) -> list[tuple[str, TimelineDrawing]]:
+        """The drawing cut at its steps, each part with the classes by which it, and all below it, moves up."""
+        edges = [float("-inf"), *(y for y, _ in self.steps), float("inf")]
+        classes = ["", *(_up(step) for _, step in self.steps)]
+        return [(up, self._between(*ends)) for up, ends in zip(classes, pairwise(edges), strict=True)]
+
+    def _between(self, top: float, foot: float) -> TimelineDrawing:
+        part = TimelineDrawing()
+        for name in ("rects", "lines", "paths", "dots", "texts", "leaders", "hatched", "bars"):
+            rows = getattr(self, name)
+            getattr(part, name).extend(r for r in rows if top <= (r.from_y if isinstance(r, Line) else r.y) < foot)
+        return part
+
+
+_WIDER = ("m", "w")
+_MOST_UP = 24  # static/css/timeline.css has as many classes
+
+
+def _up(fewer: Mapping[str, int]) -> str:
+    return " ".join(f"up-{name}{min(number, _MOST_UP)}" for name, number in fewer.items() if number)
+
+
+def _fewer_lanes(placed: Sequence[tuple[Placed, Hidden]]) -> dict[str, int]:
+    """How many fewer lanes labels need than on a phone, by width."""
+    deep = {
+        name: max((one.depth for one, hidden in placed if f"x{name}" not in hidden), default=0) for name in WIDTHS_PX
+    }
+    return {name: max(deep.values()) - deep[name] for name in _WIDER}
 
 
 PHOTO_PX, LANE_PX = 64, 70
@@ -179,9 +143,10 @@ _STAGES_PX = 30
 _HARVEST_PX = 60
 _PLOT_PX = 84
 _PHOTO_LANES = 2
-_LABEL_LANES = 3
+_LABEL_LANES = 6  # how deep labels may lie that are also in the table
+_FAN_PX = 12  # in which lines to labels go sideways
 _BAR_PX = 12
-_LABEL_PX = 195.0  # a label of this width fits beside or around any place, on a phone too
+_RANGE_OF_HEADS_PX = 284.0
 
 
 def draw_timeline(content: TimelineContent) -> TimelineDrawing:
@@ -189,18 +154,47 @@ def draw_timeline(content: TimelineContent) -> TimelineDrawing:
     sheet = TimelineDrawing()
     _draw_photos(sheet, content)
     _draw_stages(sheet, content)
-    _draw_labelled(sheet, content, content.happenings, sheet.height - _STAGES_PX, 4)
     _draw_harvests(sheet, content)
-    top = sheet.height
     for one in content.traces:
-        y = sheet.height + _LINE_PX
-        sheet.texts.append(Text("0", y - 6, one.heading, look="head"))
-        plot(sheet, content.axis.scale, one, y, _PLOT_PX, about=3, number_x="0")
-        sheet.height = y + _PLOT_PX + _GAP_PX
-    if content.changes:
-        _draw_labelled(sheet, content, content.changes, top + _LINE_PX, 0)
+        _head(sheet, one.heading)
+        for change in content.changes:
+            x = content.axis.scale.percent(change.at_d)
+            sheet.lines.append(Line(x, sheet.height, sheet.height + _PLOT_PX, change.kind))
+        plot(sheet, content.axis.scale, one, sheet.height, _PLOT_PX, about=3)
+        sheet.height += _PLOT_PX + (0 if one is content.traces[-1] else _GAP_PX)
+    share = content.axis.scale.share
+    labels = [Label(share(one.at_d), one.words, "set") for one in content.changes]
+    if labels and not content.traces:
+        _head(sheet, "settings changed")
+    _draw_labels(sheet, labels)
+    sheet.height += _GAP_PX
     _draw_axis(sheet, content)
     return sheet
+
+
+def _head(sheet: TimelineDrawing, words: str) -> None:
+    """A heading above a part of the drawing, at its left edge."""
+    for line in wrapped(words, _RANGE_OF_HEADS_PX / LETTERED_PX):
+        sheet.texts.append(Text("0", sheet.height + _LINE_PX - 6, line, look="head", dx=-GUTTER_PX))
+        sheet.height += _LINE_PX
+
+
+def _draw_labels(sheet: TimelineDrawing, labels: Sequence[Label]) -> None:
+    """Labels below what is drawn, each with a line to its place on the edge above."""
+    placed = labels_at_widths(labels, _LABEL_LANES)
+    top = sheet.height
+    for one, hidden in placed:
+        label, first_y = labels[one.at], top + _FAN_PX + one.lane * _LINE_PX
+        x, shift = f"{trimmed(label.share * 100)}%", 0 if one.straight else one.shift_px
+        aside = f"L{shift} {_FAN_PX}" if shift else ""
+        foot = _FAN_PX - 2 if one.straight else _FAN_PX + (one.lane + 1) * _LINE_PX - 5
+        look = _looks("leader loss" if label.look == "loss" else "leader", hidden)
+        sheet.leaders.append(Row(x=x, y=top, d=f"M0 0{aside}V{foot}", look=look))
+        for number, words in enumerate(one.lines):
+            look = _looks(label.look, hidden).strip()
+            sheet.texts.append(Text(x, first_y + 15 + number * _LINE_PX, words, look=look, dx=one.shift_px + 3))
+    sheet.height += max((_FAN_PX + one.depth * _LINE_PX for one, _ in placed), default=0)
+    sheet.steps.append((sheet.height, _fewer_lanes(placed)))
 
 
 def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -247,44 +241,54 @@ def _tallies(behind: Mapping[str, int]) -> Iterator[tuple[int, Hidden]]:
 
 
 def _draw_stages(sheet: TimelineDrawing, content: TimelineContent) -> None:
+    """A band of the stages, with what happened to the batch; beneath it the words of both."""
     y, scale = sheet.height, content.axis.scale
+    known = [span.stage for span in content.spans if not span.expected]
+    chosen = iter(tones(known, before_expected=len(known) < len(content.spans)))
     for span in content.spans:
-        look = "expected" if span.expected else f"stage {span.stage}"
-        x, share = scale.percent(span.from_d), scale.share(span.to_d) - scale.share(span.from_d)
-        sheet.rects.append(Rect(x, y, scale.stretch(span.from_d, span.to_d), _STAGES_PX, look))
-        fitting = {name: _fitting(span, share * width_px - 8) for name, width_px in WIDTHS_PX.items()}
-        for words in sorted({words for words in fitting.values() if words}):
-            hidden = hidden_except_at(name for name, there in fitting.items() if there == words)
-            sheet.texts.append(Text(x, y + 20, words, look=_looks("on-stage", hidden), dx=4))
+        tone = 0 if span.expected else next(chosen)
+        x, width = scale.percent(span.from_d), scale.stretch(span.from_d, span.to_d)
+        look = "expected" if span.expected else f"stage tone-{tone} {span.stage}"
+        sheet.rects.append(Rect(x, y, width, _STAGES_PX, look))
+        if tone:
+            sheet.hatched.append(Row(x=x, y=y, width=width, height=_STAGES_PX, fill=f"hatch-{tone}"))
+    labels = [_stage_label(span, scale.share(max(0.0, span.from_d))) for span in content.spans]
+    for one in content.happenings:
+        sheet.lines.append(Line(scale.percent(one.at_d), y - 4, y + _STAGES_PX + 4, one.kind))
+        labels.append(Label(scale.share(one.at_d), one.words, one.kind))
     sheet.height = y + _STAGES_PX
+    _draw_labels(sheet, sorted(labels, key=lambda label: label.share))
+    sheet.height += _GAP_PX
+
+
+_TONES: Mapping[str, int] = {
+    "colonising": 1, "colonised": 2, "fruiting": 1, "resting": 2, "contaminated": 2, "discarded": 1, "stored": 1,
+}  # fmt: skip
+"""The tone of a stage, from 0, unless its neighbour has it."""
+
+
+def tones(stages: Sequence[str], *, before_expected: bool = False) -> list[int]:
+    """A tone for each stage, none as that before; before_expected: the last is none as pale as what is only expected,
+    which is drawn in outline."""
+    found: list[int] = []
+    for number, stage in enumerate(stages):
+        avoided = set(found[-1:]) | ({0} if before_expected and number == len(stages) - 1 else set())
+        wanted = _TONES.get(stage, 0)
+        found.append(next(tone % 3 for tone in range(wanted, wanted + 3) if tone % 3 not in avoided))
+    return found
 
 
 _SHORT = {
-    "pinning": "pins", "resting": "rest", "fruiting": "fruits", "colonising": "grows", "next flush": "flush",
-    "harvest": "harv.",
+    "inoculated": "inoc.", "pinning": "pins", "resting": "rest", "fruiting": "fruits", "colonising": "grows",
+    "colonised": "grown", "contaminated": "mould", "next flush": "flush",
 }  # fmt: skip
 
 
-def _fitting(span: Span, room_px: float) -> str | None:
-    """A stage's name, or a shorter word for it, as far as it fits."""
+def _stage_label(span: Span, share: float) -> Label:
+    """A stage's name, and a shorter word for it."""
     ask = "?" if span.expected else ""
     short = _SHORT.get(span.stage, span.stage)
-    ways = (span.words + ask, f"({short})" if span.derived else short + ask)
-    return next((words for words in ways if width_of(words) <= room_px), None)
-
-
-def _laned(content: TimelineContent, rows: Sequence[tuple[float, str]]) -> list[tuple[str, Placed | None, Hidden]]:
-    """Words (day, text), each with its position, and the widths that have no room for it; None if none has."""
-    shares = [(content.axis.scale.share(at_d), words) for at_d, words in rows]
-    placed: list[Placed | None] = [None] * len(rows)
-    seen: list[list[str]] = [[] for _ in rows]
-    for name, width_px in WIDTHS_PX.items():
-        labels = [(share * width_px, words) for share, words in shares]
-        placed = labels_in_lanes(labels, width_px, _LABEL_LANES, placed)
-        for place, names in zip(placed, seen, strict=True):
-            names += [name] if place else []
-    laned = zip(rows, placed, seen, strict=True)
-    return [(words, place, hidden_except_at(names)) for (_, words), place, names in laned]
+    return Label(share, span.words + ask, "on-stage", f"({short})" if span.derived else short + ask, must=True)
 
 
 def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -296,27 +300,39 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
     for at, harvest in enumerate(content.harvests):  # one without a flush is on its own
         by_flush.setdefault(("alone", at) if harvest.flush is None else harvest.flush, []).append(harvest)
     flushes = list(by_flush.values())
-    head_y = sheet.height + _LINE_PX - 6
-    sheet.texts.append(Text("0", head_y, "harvested, by flush", look="head"))
-    laned = _laned(content, [(bars[0].at_d, _flush_words(bars, len(flushes))) for bars in flushes])
-    lanes = max((place.lane + 1 for _, place, _ in laned if place), default=0)
-    base = head_y + 10 + lanes * _LINE_PX + _HARVEST_PX
-    places_px = sorted(content.axis.scale.share(one.at_d) * WIDTHS_PX["n"] for one in content.harvests)
-    apart_px = [later - earlier for earlier, later in pairwise(places_px)]
-    # As wide as bars can be without covering each other on a phone, within reason.
-    width_px = max(4, min(_BAR_PX, int(min(apart_px, default=_BAR_PX))))
-    most = max(one.mass_g for one in content.harvests)
-    for number, (bars, (words, place, hidden)) in enumerate(zip(flushes, laned, strict=True)):
+    _head(sheet, "harvested, by flush")
+    labels = [Label(scale.share(bars[0].at_d), _flush_words(bars, len(flushes)), "mass") for bars in flushes]
+    placed = labels_at_widths(labels, _LABEL_LANES)
+    sheet.steps.append((sheet.height, _fewer_lanes(placed)))
+    foot = sheet.height + max((one.depth for one, _ in placed), default=0) * _LINE_PX
+    base = foot + _FAN_PX + _HARVEST_PX
+    width_px, most = _bar_width_px(content), max(one.mass_g for one in content.harvests)
+    tops = []
+    for number, bars in enumerate(flushes):
         heights = [max(2.0, one.mass_g / most * _HARVEST_PX) for one in bars]
+        tops.append(base - heights[0])
         for one, height in zip(bars, heights, strict=True):
             look = "bar next" if number % 2 else "bar"
             sheet.bars.append(Row(x=scale.percent(one.at_d), y=base - height, width=width_px, height=height, look=look))
-        if place is not None:
-            x, y = scale.percent(bars[0].at_d), head_y + 20 + place.lane * _LINE_PX
-            sheet.lines.append(Line(x, y - 11, base - heights[0], _looks("thread", hidden)))
-            sheet.texts.append(_beside(x, y, words, place, "mass", hidden))
+    for label, hidden in placed:
+        x, y = scale.percent(flushes[label.at][0].at_d), foot - label.lane * _LINE_PX
+        top, shift = tops[label.at] - foot, label.shift_px
+        path = (
+            f"M0 {top:.0f}V2"
+            if label.straight
+            else f"M0 {top:.0f}V{_FAN_PX}L{shift} 0V{5 - (label.lane + 1) * _LINE_PX}"
+        )
+        sheet.leaders.append(Row(x=x, y=foot, d=path, look=_looks("leader", hidden)))
+        sheet.texts.append(Text(x, y - 6, labels[label.at].words, look=_looks("mass", hidden), dx=shift + 3))
     sheet.lines.append(Line(None, base, base, "base"))
     sheet.height = base + _GAP_PX
+
+
+def _bar_width_px(content: TimelineContent) -> int:
+    """As wide as bars can be without covering each other on a phone, within reason."""
+    places_px = sorted(content.axis.scale.share(one.at_d) * WIDTHS_PX["n"] for one in content.harvests)
+    apart_px = [later - earlier for earlier, later in pairwise(places_px)]
+    return max(4, min(_BAR_PX, int(min(apart_px, default=_BAR_PX))))
 
 
 _WORDY = 4  # with more flushes, the word `flush` would take the room of its neighbours
@@ -328,23 +344,6 @@ def _flush_words(bars: Sequence[Harvest], flushes: int) -> str:
     if flush is None:
         return mass
     return f"flush {flush}: {mass}" if flushes <= _WORDY else f"{flush}: {mass}"
-
-
-def _draw_labelled(
-    sheet: TimelineDrawing, content: TimelineContent, rows: Sequence[Happening], from_y: float, below_px: int
-) -> None:
-    """Vertical lines, with their words beneath in lanes. below_px: how far a line without room for its words
-    reaches."""
-    y, scale, deepest = sheet.height, content.axis.scale, 0
-    labels = [(one.at_d, cut_to(one.words, _LABEL_PX)) for one in rows]
-    for one, (words, place, hidden) in zip(rows, _laned(content, labels), strict=True):
-        foot = y + below_px if place is None else y + max(4, below_px + 2) + place.lane * _LINE_PX
-        sheet.lines.append(Line(scale.percent(one.at_d), from_y, foot, one.kind))
-        if place is not None:
-            look = "set" if one.kind == "light" else one.kind
-            sheet.texts.append(_beside(scale.percent(one.at_d), foot + 15, words, place, look, hidden))
-            deepest = max(deepest, place.lane + 1)
-    sheet.height = y + deepest * _LINE_PX + _GAP_PX
 
 
 def _draw_axis(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -364,9 +363,3 @@ _TICKS = {"n": 5, "m": 8, "w": 12}  # approximately how many days are labelled
 
 def _looks(look: str, hidden: Hidden) -> str:
     return f"{look} {hidden}" if hidden else look
-
-
-def _beside(x: str, y: float, words: str, place: Placed, look: str, hidden: Hidden) -> Text:
-    """A label, a little beside the line it belongs to."""
-    off: dict[Anchor, int] = {"start": 4, "end": -4, "middle": 0}
-    return Text(x, y, words, place.anchor, _looks(look, hidden), off[place.anchor])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from html import escape
 
 from journal.model import Journal
 from journal.reading.receipts import Received
@@ -81,11 +82,20 @@ def _pages(lookup: Lookup) -> Iterator[Page]:
     yield from printed_labels.pages(lookup)
 
 
+_GONE = """<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark"><title>Page not found · {title}</title></head>
+<body><main><h1>Page not found</h1><p>There is no page at this address.</p>
+<p><a href="{first}">Go to the first page of the journal</a></p></main></body></html>
+"""
+"""What a host shows for an address without a page; it may stand at any depth, so it links to no stylesheet."""
+
+
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
     """Small generated files that are not pages, such as the web app manifest."""
     search = sorted(search_parts(search_rows.lines(lookup), search_rows.common_names(lookup)).items())
     if lookup.share is not None:
         return (*share_pages.texts(lookup), *patch_pages.texts(lookup), *search)
-    gone = "There is no page at this address. Go back, or open the journal's first page.\n"
+    gone = _GONE.format(title=escape(lookup.settings.title), first=escape(lookup.settings.site_url or "/"))
     made = (*record.texts(lookup, received), *patch_pages.texts(lookup), *search)
     return (("404.html", gone), ("manifest.webmanifest", device.manifest(lookup.settings.title)), *made)

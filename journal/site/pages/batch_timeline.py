@@ -232,7 +232,7 @@ def _foot(content: TimelineContent, by_day: bool) -> str:
     words = [f"Days since inoculation, {wording.day_in_words(content.axis.day0)}."]
     if any(one.ranges for one in content.traces):
         swings = "the line joins the daily medians" if by_day else "the line is what was read"
-        words.append(f"The shaded area is the range this batch wants; {swings}.")
+        words.append(f"The area between two lines is the range this batch wants; {swings}.")
     if any(dot for one in content.traces for dot in one.dots):
         words.append("Dots are manual readings, hollow ones with the door open.")
     if any(span.expected for span in content.spans):

@@ -48,7 +48,8 @@ def test_the_wanted_range_lies_where_its_values_do(hut: Any) -> None:
     assert chart is not None
     assert "humidity, % (wanted 85–95)" == titles(chart)[0]
     humidity = chart.drawings[0]
-    (path,), (wanted,) = humidity.paths, humidity.rects
+    (path,), (wanted, *edges) = humidity.paths, humidity.rects
+    assert [wanted.y, wanted.y + wanted.height] == pytest.approx([edge.y + edge.height / 2 for edge in edges])
     numbers_y = {text.words: text.y for text in humidity.texts}
     px_a_percent = (numbers_y["80"] - numbers_y["90"]) / 10
     grid_y = [line.from_y for line in humidity.lines if line.look == "grid"]

@@ -7,9 +7,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from journal.site.charts.axis_labels import WIDTHS_PX, hidden_except_at
 from journal.site.charts.climate_chart import Trace
 from journal.site.charts.primitives import Scale
-from journal.site.charts.timeline import WIDTHS_PX, TimelineContent, TimelinePhoto, draw_timeline, hidden_except_at
+from journal.site.charts.timeline import TimelineContent, TimelinePhoto, draw_timeline
 from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
 from tests.builders import some
 
@@ -39,7 +40,7 @@ def test_everything_lies_within_the_drawing() -> None:
 
 def test_stages_stand_at_their_days() -> None:
     boxes = {box.look: (box.x, box.width) for box in draw_timeline(told()).rects}
-    assert ("42%", "10%") == boxes["stage pinning"]
+    assert ("42%", "10%") == boxes["stage tone-1 pinning"]
     assert ("90%", "10%") == boxes["expected"]
 
 
@@ -74,14 +75,13 @@ def test_bars_of_neighbouring_days_do_not_cover_each_other_on_a_phone() -> None:
     assert WIDTHS_PX["n"] / 50 >= 5
 
 
-def test_a_long_name_is_cut_so_that_it_fits_on_a_phone_wherever_it_stands() -> None:
+@pytest.mark.parametrize("at_d", [0, 13, 25, 37, 50])
+def test_a_long_name_is_told_whole_in_several_lines_wherever_it_stands(at_d: int) -> None:
     name = "to Bare room with a very long name, by the net-loft stairs"
-    for at_d in range(50):
-        (text,) = [
-            one for one in draw_timeline(told(happenings=(Happening("move", at_d, name),))).texts if one.look == "move"
-        ]
-        assert text.words.startswith("to Bare room")
-        assert text.words.endswith("…")
+    texts = draw_timeline(told(happenings=(Happening("move", at_d, name),))).texts
+    for width in WIDTHS_PX:
+        lines = [one.words for one in texts if one.look.startswith("move") and f"x{width}" not in one.look]
+        assert name == " ".join(lines)
 
 
 def test_the_wanted_range_covers_its_part_of_the_scale() -> None:
@@ -101,19 +101,21 @@ def test_a_part_is_hidden_at_each_width_that_has_no_room_for_it() -> None:
     assert ["", "xn", "xm xw"] == [hidden_except_at(widths) for widths in ("nmw", "mw", "n")]
 
 
-def test_a_stage_too_short_for_its_name_has_a_shorter_one_or_none() -> None:
-    spans = (Span("pinning", 0, 7), Span("resting", 7, 50), Span("fruiting", 20, 21))
-    words = {(text.words, text.look) for text in draw_timeline(told(spans=spans)).texts if "on-stage" in text.look}
-    pins = {("pins", "on-stage xm xw"), ("pinning", "on-stage xn")}
-    assert pins | {("between flushes", "on-stage")} == words
+def test_stages_have_shorter_names_where_there_is_little_room() -> None:
+    spans = tuple(Span(stage, 5 * at, 5 * at + 5) for at, stage in enumerate(("pinning", "fruiting", "resting") * 3))
+    texts = [text for text in draw_timeline(told(spans=spans, happenings=())).texts if "on-stage" in text.look]
+    shown = {width: {text.words for text in texts if f"x{width}" not in text.look} for width in WIDTHS_PX}
+    assert {"pins", "fruits", "rest"} == shown["n"]
+    assert {"pinning", "fruiting", "between flushes"} == shown["w"]
 
 
 @pytest.mark.parametrize("name", ["n", "m", "w"])
-def test_every_stage_shows_one_name_at_most(name: str) -> None:
-    spans = tuple(Span("fruiting", at, at + days) for at, days in ((0, 1), (1, 3), (4, 7), (11, 14), (25, 25)))
+@pytest.mark.parametrize("days", [(1, 2, 3, 7, 25), tuple(range(1, 30)), (46, 47, 48, 49)])
+def test_every_stage_shows_its_word_at_every_width(name: str, days: tuple[int, ...]) -> None:
+    ends = (*days[1:], 50)
+    spans = tuple(Span(("fruiting", "pinning")[at % 2], at, end) for at, end in zip(days, ends, strict=True))
     texts = [text for text in draw_timeline(told(spans=spans)).texts if "on-stage" in text.look]
-    there = [text.x for text in texts if f"x{name}" not in text.look]
-    assert len(there) == len(set(there))
+    assert sorted(AXIS.scale.percent(at) for at in days) == sorted(t.x for t in texts if f"x{name}" not in t.look)
 
 
 def picture(at_d: float, name: str) -> TimelinePhoto:

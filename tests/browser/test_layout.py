@@ -1,0 +1,134 @@
+"""Pages keep still while they load, fit the screen with large letters and long IDs, and show a find whole."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser.conftest import PHONE, WIDTHS, Host, Look
+
+pytestmark = pytest.mark.browser
+
+MOST = 0.02
+"""*Source:* Layout Instability API; a score of up to 0.1 counts as good."""
+
+WATCH = """
+  globalThis.shifts = [];
+  new PerformanceObserver((list) => {
+    for (const entry of list.getEntries()) if (!entry.hadRecentInput) globalThis.shifts.push(entry.value);
+  }).observe({ type: "layout-shift", buffered: true });
+"""
+SETTLED = "!('loading' in document.documentElement.dataset)"
+
+
+@pytest.fixture(scope="module")
+def watched(browser: Any) -> Iterator[Any]:
+    context = browser.new_context(viewport=PHONE)
+    context.add_init_script(WATCH)
+    yield context.new_page()
+    context.close()
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "index.html", "batches/index.html", "batches/b-033/index.html", "cultures/index.html", "tents/index.html",
+        "tents/wash-house/index.html", "calculators/index.html", "device/index.html", "record/index.html",
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("size", [PHONE, {"width": 1280, "height": 800}], ids=["phone", "desktop"])
+def test_nothing_moves_while_a_page_is_loaded(watched: Any, host: Host, path: str, size: dict[str, int]) -> None:
+    watched.set_viewport_size(size)
+    watched.goto(host.url(path))
+    for _ in range(60):
+        if watched.evaluate(SETTLED):
+            break
+        watched.wait_for_timeout(50)
+    watched.wait_for_timeout(300)  # what comes in after that
+    assert watched.evaluate(SETTLED)
+    assert sum(watched.evaluate("globalThis.shifts")) <= MOST
+
+
+@pytest.fixture(scope="module")
+def look(looking: Callable[..., Look], sample_site: Path) -> Look:
+    return looking(sample_site)
+
+
+STYLED = (
+    "(css) => { const sheet = new CSSStyleSheet(); sheet.replaceSync(css); document.adoptedStyleSheets = [sheet]; }"
+)
+LARGE = "html { font-size: 212.5% !important; }"
+APART = "* { line-height: 1.5 !important; letter-spacing: 0.12em !important; word-spacing: 0.16em !important; }"
+"""*Source:* WCAG 2.2, 1.4.4 Resize Text, and 1.4.12 Text Spacing."""
+LONG = "for (const tag of document.querySelectorAll('.id')) tag.textContent = 'PP-26A-wild-heron-slip-T3-2b-10';"
+PAGES = [
+    "index.html", "finds/index.html", "finds/f26-001/index.html", "batches/index.html", "batches/b-033/index.html",
+    "cultures/index.html", "tents/index.html", "tents/wash-house/index.html", "device/index.html",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("css", [LARGE, APART, ""], ids=["letters twice as large", "letters apart", "long IDs"])
+@pytest.mark.parametrize("path", PAGES)
+def test_no_page_is_wider_than_a_phone(look: Look, path: str, css: str) -> None:
+    page = look(path, 360, afresh=True)
+    page.evaluate(STYLED, css) if css else page.evaluate(LONG)
+    inner, outer = page.evaluate(WIDTHS)
+    assert outer <= inner
+
+
+WORDS_OF_BAR = """[...document.querySelectorAll(".places a")].map((one) => {
+  const range = document.createRange();
+  range.selectNodeContents(one);
+  const { left, right, top } = range.getBoundingClientRect();
+  return [top, left, right];
+})"""
+
+
+@pytest.mark.parametrize("css", ["", LARGE])
+def test_the_words_of_the_bar_stay_apart_and_on_the_screen(look: Look, css: str) -> None:
+    page = look("index.html", 390, afresh=True)
+    page.evaluate(STYLED, css)
+    words = sorted(page.evaluate(WORDS_OF_BAR))
+    assert all(0 <= left and right <= 390 for _, left, right in words)
+    rows = [(one, other) for one, other in pairwise(words) if one[0] == other[0]]
+    assert rows
+    assert all(one[2] + 4 <= other[1] for one, other in rows)
+
+
+CROPPED = """[...document.querySelectorAll(".specimen .pic:not(.blank)")].filter((pic) => {
+  const image = pic.lastElementChild;
+  const [outer, inner] = [pic.getBoundingClientRect(), image.getBoundingClientRect()];
+  const fits = inner.top >= outer.top - 1 && inner.bottom <= outer.bottom + 1 && inner.right <= outer.right + 1;
+  return !fits || getComputedStyle(image).objectFit !== "contain";
+}).length"""
+
+
+@pytest.mark.parametrize(("width", "media"), [(390, "null"), (1280, "null"), (718, "print")])
+def test_a_find_is_never_cropped(look: Look, width: int, media: str) -> None:
+    page = look("finds/f26-001/index.html", width, media=media)
+    assert page.locator(".specimen .pic:not(.blank)").count()
+    assert 0 == page.evaluate(CROPPED)
+
+
+@pytest.mark.parametrize(
+    ("path", "date"), [("batches/b-033/index.html", ".told h3 .when"), ("diary/index.html", ".whole")]
+)
+def test_dates_that_lead_somewhere_can_be_hit_with_a_thumb(look: Look, path: str, date: str) -> None:
+    boxes = [one.bounding_box() for one in look(path, 390).locator(date).all()]
+    assert boxes
+    assert all(box["height"] >= 47.5 and box["width"] >= 44 for box in boxes)
+
+
+def test_shapes_stay_where_the_device_forces_its_colours(look: Look) -> None:
+    page = look("batches/b-033/index.html", 390, afresh=True)
+    page.emulate_media(forced_colors="active")
+    try:
+        assert "solid" == page.evaluate("getComputedStyle(document.querySelector('.id')).borderTopStyle")
+        assert "none" == page.evaluate("getComputedStyle(document.querySelector('.home svg')).forcedColorAdjust")
+        assert "4px" == page.evaluate("getComputedStyle(document.querySelector('[aria-current]')).borderTopWidth")
+    finally:
+        page.emulate_media(forced_colors="none")
