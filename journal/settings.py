@@ -177,8 +177,14 @@ class OwnMap:
     points: tuple[tuple[float, float, float, float], ...]
 
 
+FORMAT = 1
+"""The newest format of a journal folder that this program reads; it reads every earlier one too."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
+    format: int = 1
+    """Of the journal folder: at most FORMAT."""
     title: str = "Journal"
     author: str = "the author"
     time_zone: str = "UTC"

@@ -22,7 +22,7 @@ from journal.problems import Refusal
 from journal.reading.folder import LARGEST_BYTES
 from journal.reading.front_matter import FrontMatter, guess_front_matter, read_front_matter
 from journal.reading.listing import SITE_MARK
-from journal.reading.values import RESERVED
+from journal.reading.values import is_reserved
 from journal.settings import Share
 from journal.sharing.decoders import camera_words
 from journal.sharing.detectors import Leak, Search, detectors_of
@@ -116,7 +116,7 @@ def prepare(file_cache: FileCache, name: str, report: Report) -> Prepared:
     written = read_files(file_cache, report)
     ids = [draft.values["id"] for draft in written.drafts if draft.kind == "batch" and "id" in draft.values]
     share = share_named(Journal(written.settings, problems=written.problems), name, *ids[-1:])
-    if not _NAME.fullmatch(share.name) or share.name.casefold() in RESERVED:
+    if not _NAME.fullmatch(share.name) or is_reserved(share.name):
         raise Refusal(
             f"the share {share.name!r} cannot be made, because its folder and its zip get its name; "
             "name it with letters, digits and hyphens, like [shares.mentor]"

@@ -8,7 +8,7 @@ import traceback
 from collections.abc import Callable
 from typing import TypeVar
 
-from journal.problems import Problem
+from journal.problems import Problem, Refusal
 
 T = TypeVar("T")
 
@@ -43,10 +43,10 @@ def message_and_fix(error: Exception) -> tuple[str, str]:
 
 
 def attempt(path: str, step: Callable[[], T]) -> T | Problem:
-    """What `step` makes of one file, or the file's problem; OSError and MemoryError are not its fault, and raised."""
+    """What `step` makes of one file, or the file's problem; OSError, MemoryError and Refusal are raised."""
     try:
         return step()
-    except (OSError, MemoryError):
+    except (OSError, MemoryError, Refusal):
         raise
     except Exception as error:
         return Problem(path, 0, "error", *message_and_fix(error))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import random
+import re
+import unicodedata
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future
 from datetime import date, timedelta
@@ -40,6 +42,29 @@ def some(rows: Iterable[T], least: int = 1) -> list[T]:
     found = list(rows)
     assert len(found) >= least, f"{len(found)} where at least {least} were to be looked at"
     return found
+
+
+_DEVICES = re.compile(r"(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[1-9¹²³]) *(\..*)?", re.IGNORECASE)
+
+
+def unfit(paths: Iterable[str]) -> list[str]:
+    """What Windows or macOS could not hold of relative paths with "/" between the parts: a part with a character, an
+    end or a name that Windows refuses, or longer than 255 bytes; and what differs from another path by case or Unicode
+    form alone. Source: Microsoft, Naming Files, Paths, and Namespaces; Apple, About Apple File System."""
+    given = sorted(set(paths))
+    known: dict[str, str] = {}
+    wrong = []
+    for path in given:
+        parts = path.split("/")
+        same = known.setdefault(unicodedata.normalize("NFC", path).casefold(), path)
+        if same != path or any(
+            _DEVICES.fullmatch(part)
+            or re.search(r'[\0-\x1f<>:"\\|?*]|[ .]$|^$', part)
+            or len(part.encode("utf-8", "surrogateescape")) > 255
+            for part in parts
+        ):
+            wrong.append(path)
+    return wrong
 
 
 def entry(kind: str, keys: str = "", *, text: str = "", **more: object) -> str:

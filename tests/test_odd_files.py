@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from journal import pipeline
+from journal import file_reading, pipeline
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
 from journal.commands.console import sentence_of
@@ -70,7 +70,7 @@ READERS = {
     "an entry": (pipeline, "read_entry", "notes/n.md"),
     "the settings": (pipeline, "read_settings", "journal.toml"),
     "a track": (pipeline, "read_track", "walk.gpx"),
-    "a logger's file": (pipeline, "read_log", "c.csv"),
+    "a logger's file": (file_reading, "read_log", "c.csv"),
     "a photo": (photos, "read_exif", "finds/a/IMG_1.png"),
     "a photo's time": (pipeline, "photo_of", "finds/a/IMG_1.png"),
 }

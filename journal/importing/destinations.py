@@ -23,7 +23,7 @@ from journal.reading.keys import STAGES
 from journal.reading.label_codes import without_check
 from journal.reading.listing import SETTINGS_NAME, SITE_MARK
 from journal.reading.photo_claims import Album, uses_of
-from journal.reading.values import RESERVED, parse_ref
+from journal.reading.values import is_reserved, parse_ref
 from journal.settings import Settings
 
 
@@ -145,7 +145,7 @@ def name_for_copy(name: str, endings: Sequence[str], digest: str) -> str:
         ending = endings[0]
     most_bytes = LONGEST_BYTES - len(ending.encode())
     stem = (stem.strip(" .") or "photo").encode()[:most_bytes].decode("utf-8", "ignore").rstrip(" .")
-    if stem.split(".")[0].lower() in RESERVED:
+    if is_reserved(stem):
         stem = f"photo-{stem}"
     return stem + ending if can_be_listed(stem + ending) else f"photo-{digest[:12]}{ending}"
 

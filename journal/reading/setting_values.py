@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from journal.problems import Unreadable, nearest, shortened
 from journal.quantities import Parsed, percentage
 from journal.reading.values import parse_id, text_value, yes_or_no
+from journal.settings import FORMAT
 
 T = TypeVar("T")
 Reader = Callable[[Any], Parsed[Any]]
@@ -85,6 +86,12 @@ def day_written(written: Any) -> Parsed[date]:
         return Parsed(date.fromisoformat(written if isinstance(written, str) and len(written) == 10 else ""))
     except ValueError:
         raise Unreadable(f"{_shown(written)} is not a day", "write it like 2026-09-01") from None
+
+
+def format_number(written: Any) -> Parsed[int]:
+    if isinstance(written, bool) or not isinstance(written, int) or written < 1:
+        raise Unreadable(f"{_shown(written)} is not a format of a journal", f"write format = {FORMAT}")
+    return Parsed(written)
 
 
 def true_or_false(written: Any) -> Parsed[bool]:

@@ -9,7 +9,7 @@ from datetime import date
 from types import MappingProxyType
 from typing import Any
 
-from journal.problems import Problem, Unreadable, nearest, shortened
+from journal.problems import Problem, Refusal, Unreadable, nearest, shortened
 from journal.quantities import (
     Parsed,
     area_m2,
@@ -31,6 +31,7 @@ from journal.reading.setting_values import (
     dry_share,
     files_within,
     filled,
+    format_number,
     from_text,
     ids_written,
     one_of,
@@ -44,6 +45,7 @@ from journal.reading.setting_values import (
 from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
 from journal.reading.values import humidity_range, parse_id, parse_label_size, temperature_range
 from journal.settings import (
+    FORMAT,
     LABEL_SIZES,
     CameraClock,
     ClimateSource,
@@ -62,7 +64,8 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
 
     What is absent or cannot be read keeps its default; a file that is not TOML gives the defaults. A tent without a
     usable ID, a logger source that lacks something required, and a share with any error are left out: a share with an
-    unread setting might show more than was meant.
+    unread setting might show more than was meant. Raises Refusal if the journal is in a later format than this program
+    knows: it could be misread, and private text be shown.
     """
     if data is None:
         fix = "write one, like that of a new journal (`journal start`)"
@@ -74,6 +77,8 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
     tents = tuple(_tents(toml))
     journal = _table(toml, ("journal",), toml.document.get("journal", {}), "[journal], then its settings below")
     values = toml.read_table(("journal",), journal, SETTINGS["journal"])
+    if values.get("format", 1) > FORMAT:
+        raise Refusal(_later_format(toml, values["format"]))
     settings = Settings(
         **values,
         ingredients=tuple(_ingredients(toml)),
@@ -93,11 +98,21 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
     return settings, tuple(sorted(set(toml.problems)))
 
 
+def _later_format(toml: Toml, written: int) -> str:
+    """What is said of a journal that a later program wrote."""
+    known = "format 1" if FORMAT == 1 else f"formats 1 to {FORMAT}"
+    return (
+        f"{toml.path}:{toml.lines.get(('journal', 'format'), 1)}: this journal is written in format {written}, and "
+        f"this program reads {known}; fix: install the newest version of the program"
+    )
+
+
 _LENGTH = from_text(above_zero(length_m), "4 ft")
 
 SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
     {
         "journal": (
+            Setting("format", "format", format_number, "of the journal folder; `1` where absent"),
             Setting("title", "title", some_text("Wash-house & Woods")),
             Setting("author", "author", some_text("Night porter"), old="keeper"),
             Setting("time_zone", "time_zone", from_text(zone_named, "Europe/London"), '`"Europe/London"`'),
@@ -277,6 +292,9 @@ def _labels(toml: Toml) -> LabelSettings:
     return LabelSettings(**values, sizes=named, reserved=tuple(reserved))
 
 
+_CASE = "capital letters make no difference"
+
+
 def _tents(toml: Toml) -> Iterator[Tent]:
     taken: set[str] = set()
     for name, table in toml.subtables("tents").items():
@@ -284,7 +302,7 @@ def _tents(toml: Toml) -> Iterator[Tent]:
         if (id := toml.read_value(at, name, lambda text: Parsed(parse_id(text)))) is None:
             continue
         if id.lower() in taken:
-            message = f"there is another tent {id}; capital letters make no difference"
+            message = f"there is another tent {id}; {_CASE}"
             toml.report(at, "error", message, "rename one of them")
             continue
         taken.add(id.lower())
@@ -337,8 +355,12 @@ def _maps(toml: Toml) -> Iterator[OwnMap]:
 
 
 def _shares(toml: Toml) -> Iterator[Share]:
+    taken: set[str] = set()
     for name, table in toml.subtables("shares").items():
         before = len(toml.problems)
+        if name.casefold() in taken:  # their folders would be one on Windows and macOS
+            toml.report(("shares", name), "error", f"there is another share {name}; {_CASE}", "rename one of them")
+        taken.add(name.casefold())
         values = toml.read_table(("shares", name), table, SETTINGS["shares.NAME"])
         found = toml.problems[before:]
         if not any(problem.severity == "error" for problem in found):

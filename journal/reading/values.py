@@ -140,10 +140,25 @@ def mix_part(text: str) -> Parsed[MixPart]:
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9-]{0,31}")
 _PART = re.compile(r"\.0*([1-9][0-9]{0,5})")
 # Windows' device names, which no file or folder may have. Source: Microsoft, Naming Files, Paths, and Namespaces.
-RESERVED = frozenset({"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))})
+_RESERVED = frozenset(
+    {
+        "con",
+        "prn",
+        "aux",
+        "nul",
+        "conin$",
+        "conout$",
+        *(f"{port}{n}" for port in ("com", "lpt") for n in "123456789¹²³"),
+    }
+)
 
 # Pages of the site in the folders of ID pages: a thing with that ID would have no page of its own.
 TAKEN = frozenset({"compare"})
+
+
+def is_reserved(name: str) -> bool:
+    """Whether Windows takes the name of a file or folder for one of its devices: also with an ending (`nul.jpg`)."""
+    return name.partition(".")[0].rstrip(" ").lower() in _RESERVED
 
 
 def parse_id(text: str) -> str:
@@ -152,7 +167,7 @@ def parse_id(text: str) -> str:
     if not _ID.fullmatch(found) or found.endswith("-"):
         fix = "write a letter A-Z, then up to 31 letters, digits and hyphens, with no hyphen at the end: B-031"
         raise Unreadable(f"{shortened(found)} cannot be an ID", fix)
-    if found.lower() in RESERVED:
+    if is_reserved(found):
         raise Unreadable(f"{shortened(found)} is a name reserved by Windows", f"add a number: {found}-1")
     if found.lower() in TAKEN:
         raise Unreadable(f"{shortened(found)} is the address of a page of the site", f"add a number: {found}-1")

@@ -16,7 +16,7 @@ from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import KEYS
 from journal.reading.label_codes import without_check
 from journal.reading.settings_file import tent_block
-from journal.reading.values import RESERVED, parse_id, parse_ref
+from journal.reading.values import is_reserved, parse_id, parse_ref
 from journal.settings import Settings
 from journal.writing.blanks import KINDS_WITH_ID, blank_path, blank_text
 
@@ -63,7 +63,7 @@ def next_like(name: str, taken: Iterable[str]) -> str:
     while True:
         ending = _after(ending, len(ending))
         free = f"{head}{ending}"
-        if not {free.lower(), f"{free}{suffix}".lower()} & used:
+        if not ({free.lower(), f"{free}{suffix}".lower()} & used or is_reserved(free)):
             return f"{free}{suffix}"
 
 
@@ -86,7 +86,7 @@ def _next_in_series(stem: str, first: str, used: Collection[str]) -> str | None:
         if found and found[0].lower() == stem.lower() and found[1].isdigit() == first.isdigit():
             endings.append(_after(found[1], len(first)))
     name = stem + max(endings, key=_rank)
-    while name.lower() in used or name.lower() in RESERVED:
+    while name.lower() in used or is_reserved(name):
         name = stem + _after(name[len(stem) :], len(first))
     with suppress(Unreadable):
         return parse_id(name)

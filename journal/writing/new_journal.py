@@ -11,6 +11,7 @@ from zoneinfo import available_timezones
 
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.toml_tables import toml_string
+from journal.settings import FORMAT
 from journal.writing.blanks import write_new
 
 EXAMPLES_NAME = "examples"
@@ -19,6 +20,7 @@ _SETTINGS = """\
 # The journal's settings. Everything after a # is a comment; remove the # to use a line.
 
 [journal]
+format = {format}
 title = {title}
 author = {author}
 time_zone = {time_zone}
@@ -175,7 +177,7 @@ def write_journal(folder: Path, answers: Answers) -> tuple[Path, ...]:
 
 
 def settings_text(answers: Answers) -> str:
-    return _SETTINGS.format(**{name: toml_string(value) for name, value in asdict(answers).items()})
+    return _SETTINGS.format(format=FORMAT, **{name: toml_string(value) for name, value in asdict(answers).items()})
 
 
 def guess_time_zone(environment: Mapping[str, str] = os.environ, etc: Path = Path("/etc")) -> str:

@@ -47,10 +47,22 @@ def root(tmp_path: Path, picture_bytes, monkeypatch: pytest.MonkeyPatch) -> Path
 
 _WRITES = ("open", "os.mkdir", "os.rename", "os.link", "shutil.copyfile")
 _before: Callable[[str, Path], object] | None = None
+_held: list[str] | None = None
+"""Where it is a list, every rename: the path, and whether this process has it, or a file in it, open."""
+
+
+def _note_held(paths: tuple[Any, ...]) -> None:
+    files = [os.path.realpath(one) for one in Path("/proc/self/fd").iterdir()]
+    for path in map(os.path.realpath, paths):
+        is_open = any(file == path or file.startswith(f"{path}/") for file in files)
+        if _held is not None:
+            _held.append(f"{path} {'open' if is_open else 'shut'}")
 
 
 def _hook(event: str, args: tuple[Any, ...]) -> None:
     """Python itself tells of everything that is opened to be written, made, linked or renamed (PEP 578)."""
+    if event == "os.rename" and _held is not None:
+        _note_held(args[:2])
     if _before is None or event not in _WRITES or not isinstance(args[0], str | Path):
         return
     if event == "open" and not (args[2] or 0) & (os.O_WRONLY | os.O_RDWR | os.O_CREAT):
@@ -232,6 +244,41 @@ class TestWorkers:
         assert "Traceback" not in done.stderr
         assert "fault in the program" not in done.stderr
         assert [] == [name for name in names_below(tmp_path / "home") if not name.startswith("my/")]
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_no_such_command_changes_the_journal_folder(root: Path, tmp_path: Path, refusing, name: str) -> None:
+    """A journal that is read-only, on a card or a snapshot, gives all of its sites, shares and tables."""
+    looked_at(root)
+
+    def state() -> list[tuple[object, ...]]:
+        found = ((path, path.lstat()) for path in [root, *sorted(root.rglob("*"))])
+        return [(path, stat.st_ino, stat.st_mtime_ns, stat.st_ctime_ns, stat.st_size) for path, stat in found]
+
+    before = state()
+    seen = refusing(root, 0, PermissionError(errno.EROFS, os.strerror(errno.EROFS)))
+    to = ["--to", str(tmp_path / "elsewhere")] if name in ("build", "share") else []
+    assert 0 == console.run(cli, [*(word.format(my=root, home=tmp_path) for word in COMMANDS[name]), *to])
+    _stop()
+    assert ([], before) == (seen, state())
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").exists(), reason="only there are this process's open files listed")
+def test_nothing_is_renamed_while_this_process_has_it_open(root: Path, tmp_path: Path) -> None:
+    """Windows refuses that: of the file itself, of one that it replaces, and of a folder with an open file in it."""
+    looked_at(root)
+    global _held
+    _held = []
+    try:
+        for change in ("", "More.\n"):
+            with (root / "batches/B-031/batch.md").open("a", encoding="utf-8") as file:
+                file.write(change)
+            for name in ("build", "share", "export"):
+                console.run(cli, [word.format(my=root, home=tmp_path) for word in COMMANDS[name]])
+    finally:
+        held, _held = _held, None
+    assert [] == [line for line in held if line.endswith("open")]
+    assert len(held) > 5
 
 
 def test_a_full_disk_says_where_and_how_much_is_free(tmp_path: Path) -> None:

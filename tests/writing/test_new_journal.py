@@ -18,7 +18,7 @@ ANSWERS = Answers("Wash-house & Woods", "Night porter", "Europe/London", "metric
 def test_any_answer_is_valid_toml(title: str) -> None:
     """Source: tomllib, an implementation of TOML 1.0.0."""
     read = tomllib.loads(settings_text(Answers(title, "k", "UTC", "us")))
-    assert read == {"journal": {"title": title, "author": "k", "time_zone": "UTC", "units": "us"}}
+    assert read == {"journal": {"format": 1, "title": title, "author": "k", "time_zone": "UTC", "units": "us"}}
 
 
 def test_the_remarks_are_valid_settings_too() -> None:

@@ -357,3 +357,27 @@ def test_looking_at_files_loses_only_what_breaks_its_worker(
 
 def _name_of(file: Path, limits: Limits) -> str:
     return file.name
+
+
+NO_LIMIT = """
+import resource, sys, time
+from journal.site.build import photo_workers
+
+def refused(*_):
+    raise ValueError("current limit exceeds maximum limit")
+
+resource.setrlimit = refused
+photo_workers._limit_memory(64)
+taken = bytearray(int(sys.argv[1]) * 2**20)
+time.sleep(0.5)
+print("alive")
+"""
+
+
+@pytest.mark.parametrize(("expected", "mib"), [((0, "alive\n"), 1), ((1, ""), 200)])
+def test_a_process_that_cannot_be_limited_is_ended_when_it_takes_more(expected: tuple[int, str], mib: int) -> None:
+    """As on macOS, where the address space of a process cannot be limited."""
+    pytest.importorskip("resource")
+    command = [sys.executable, "-c", NO_LIMIT, str(mib)]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert expected == (done.returncode, done.stdout)
