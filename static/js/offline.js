@@ -195,7 +195,9 @@ const register = async () => {
     return earlier;
   });
   const worker = registration.active ? null : registration.installing; // an update that fails is tried again
-  worker?.addEventListener("statechange", () => worker.state === "redundant" && recordFaults([NOT_INSTALLED]));
+  worker?.addEventListener("statechange", async () => {
+    if (worker.state === "redundant" && !(await lastFault())) await recordFaults([NOT_INSTALLED]); // it may have said why itself
+  });
   const { active } = await navigator.serviceWorker.ready;
   const { current } = await pool.builds();
   if (current === null) active.postMessage({ kind: "take in" }); // the browser has cleared what was held

@@ -33,7 +33,7 @@ def test_figures_and_lines_are_told_in_the_currency(currency: str | None, a_kg: 
 
 
 def test_where_nothing_is_written_it_says_what_to_write(make_journal: Make) -> None:
-    assert "Nothing is written yet" in Rendered(plan_site(make_journal({}), {})).words("costs/")
+    assert "Nothing recorded yet" in Rendered(plan_site(make_journal({}), {})).words("costs/")
 
 
 def test_a_note_tells_its_work_and_money_and_a_batch_its_cost(make_journal: Make) -> None:
