@@ -14,9 +14,9 @@ from journal.cache.last_build import Findings
 from journal.commands.console import plain, plain_json, problem_counts, problem_lines
 from journal.commands.workspace import Workspace
 from journal.geo.format import degrees_of
-from journal.model import Entry, Journal, MixPart, Next, Note, PhotoUse, Position, Ref, When
+from journal.model import Colony, Entry, Journal, MixPart, Next, Note, PhotoUse, Position, Ref, When
 from journal.problems import Problem, Refusal, nearest
-from journal.quantities import Mass, counted
+from journal.quantities import Mass, Money, counted
 from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft
 from journal.reading.keys import KEYS, Key
@@ -176,6 +176,11 @@ def _one_in_words(value: object, key: Key, journal: Journal) -> str:
             return _number(value, key, journal.settings.units)
         case Mass():
             return f"{wording.mass(value.g, journal.settings.units)} {'in all' if value.in_all else 'a unit'}"
+        case Money():
+            return wording.money(value.amount, journal.settings.currency)
+        case Colony():
+            plate = "" if value.part is None else f"{value.part}: "
+            return f"{plate}{' × '.join(map(wording.number, value.across_mm))} mm"
         case MixPart():
             return f"{value.name} {wording.mass(value.mass_g, journal.settings.units)}"
         case ValueRange() if key.notation == "temperature range":
@@ -216,4 +221,12 @@ def _number(value: float, key: Key, units: wording.Units) -> str:
             return f"{wording.number(value, 0)} K"
         case "co2":
             return f"{wording.number(value, 0)} ppm"
+        case "minutes":
+            return f"{wording.number(value)} min"
+        case "energy":
+            return f"{wording.number(value, 2)} kWh"
+        case "volume":
+            return f"{wording.number(value)} ml"
+        case "light level":
+            return f"{wording.number(value, 0)} lux"
     return wording.percent(value)

@@ -19,6 +19,7 @@ from journal.settings import WeatherSource
 
 _MM_PER_IN = 25.4
 _INCHES = re.compile(r"\b(?:in|inch|inches)\b", re.IGNORECASE)
+_HAS_RAIN_UNIT = re.compile(rf"{_INCHES.pattern}|(?<![a-z])(?:mm|millimet(?:re|er)s?)\b", re.IGNORECASE)
 _COLDEST_C, _HOTTEST_C = -90.0, 60.0
 _MOST_RAIN_MM = 2000.0
 """More than was ever measured in a day: a station's way of saying that it has no reading (common practice)."""
@@ -89,10 +90,17 @@ def _days_of(path: str, data: bytes, source: WeatherSource) -> tuple[dict[date, 
     if not days:
         fix = 'write date_format in the settings, like "%d/%m/%Y", if they are not like 2026-11-25'
         raise Unreadable("no day in this file can be read", fix)
-    if not unread:
-        return days, ()
-    message = f"{len(unread)} rows have no readable day, the first in line {unread[0]}"
-    return days, (Problem(path, unread[0], "warning", message, "correct them, or leave them: they are not used"),)
+    problems = []
+    if source.rain and not _HAS_RAIN_UNIT.search(source.rain):
+        message = f"the column {shortened(source.rain)} names no unit, so mm is used"
+        problems.append(
+            Problem(path, 0, "warning", message, "name the column with its unit, like Rain (mm) or Rain (in)")
+        )
+    if unread:
+        message = f"{len(unread)} rows have no readable day, the first in line {unread[0]}"
+        fix = "correct them, or leave them: they are not used"
+        problems.append(Problem(path, unread[0], "warning", message, fix))
+    return days, tuple(problems)
 
 
 def _column(table: Table, name: str) -> int:

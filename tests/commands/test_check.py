@@ -17,6 +17,7 @@ Check = Callable[..., tuple[int, list[str]]]
 FILES = {
     "journal.toml": '[journal]\nauthor = "Porter"\ntime_zone = "Europe/London"\n[tents.hut]\nname = "Hut"\n',
     "cultures/PP-1.md": entry("culture", id="PP-1", date="2026-09-01", received_from="x", form="agar"),
+    "cultures/grown.md": entry("note", about="PP-1", date="2026-09-03", colony="7: 34 × 36 mm"),
     "batches/B-1/batch.md": entry(
         "batch",
         "id: B-1\ndate: 2026-10-01\nculture: pp-1\nwet mass: 2 kilos\nmix: 2 pounds oak pellets, bran 1,2 kg\n"
@@ -25,12 +26,19 @@ FILES = {
         text="Two lines\nof text.\n",
     ),
     "batches/B-1/2026-10-20-pins.md": entry(
-        "note", stage="primordia", harvest="1 lb 4 oz", flush="x", weight="2 kg", date=""
+        "note",
+        stage="primordia",
+        harvest="1 lb 4 oz",
+        flush="x",
+        weight="2 kg",
+        minutes="25",
+        sold="21.50",
+        date="",
     ),
     "tents/a.md": entry(
         "tent",
         "about: hut\ndate: about 2026-10-03\nlight: 12:12\nexhaust: every 15 min\nlight colour: 6500\n"
-        "temperature reading: 61 °F\nco2 reading: 900 ppm",
+        "temperature reading: 61 °F\nco2 reading: 900 ppm\nmeter: 0.2 MWh\ntank fill: 5 l\nlight level: 640 lux",
     ),
     "f.md": entry("find", "id: F-1\ndate: 2026-09\nwhere: 58°18.25′N 8°54.1′W ±8 m\nelevation: 40 ft"),
     "left.md": entry("batch", "units: 4"),
@@ -60,7 +68,7 @@ def test_a_summary_ends_the_list(check: Check) -> None:
     assert all(": error: " in line or ": warning: " in line for line in problems)
     errors = sum(": error: " in line for line in problems)
     assert (
-        f"5 entries, 0 photos and 0 logger files read: {len(problems)} problems "
+        f"6 entries, 0 photos and 0 logger files read: {len(problems)} problems "
         f"({errors} errors, {len(problems) - errors} warnings) in 3 files"
     ) == lines[-3]
     assert ["What an error is about is left out until you fix it."] == lines[-2:-1]
@@ -77,7 +85,7 @@ def test_json_tells_the_same_problems_to_an_editor(check: Check) -> None:
     ]
     assert {"path", "line", "severity", "message", "fix", "paste"} == set(document["problems"][0])
     assert len(document["problems"]) == document["summary"]["errors"] + document["summary"]["warnings"]
-    assert (3, 5) == (document["summary"]["files_with_problems"], document["summary"]["entries"])
+    assert (3, 6) == (document["summary"]["files_with_problems"], document["summary"]["entries"])
 
 
 def test_its_help_says_what_each_exit_code_means(check: Check) -> None:
@@ -114,6 +122,12 @@ def test_its_help_says_what_each_exit_code_means(check: Check) -> None:
         ("tents/a.md", "light colour: 6500", "= light colour: 6500 K"),
         ("tents/a.md", "temperature reading: 61 °F", "= temperature reading: 16.1 °C"),
         ("tents/a.md", "co2 reading: 900 ppm", "= co2 reading: 900 ppm"),
+        ("tents/a.md", "meter: 0.2 MWh", "= meter: 200 kWh"),
+        ("tents/a.md", "tank fill: 5 l", "= tank fill: 5000 ml"),
+        ("tents/a.md", "light level: 640 lux", "= light level: 640 lux"),
+        ("batches/B-1/2026-10-20-pins.md", "minutes: 25", "= minutes: 25 min"),
+        ("batches/B-1/2026-10-20-pins.md", "sold: 21.50", "= sold: 21.50"),
+        ("cultures/grown.md", "colony: 7: 34 × 36 mm", "= colony: 7: 34 × 36 mm"),
         ("f.md", "where: 58°18.25′N 8°54.1′W ±8 m", "= where: 58.30417, -8.90167 ±8 m"),
         ("f.md", "elevation: 40 ft", "= elevation: 12 m"),
         ("left.md", "units: 4", "= units: 4"),

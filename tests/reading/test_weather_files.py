@@ -24,8 +24,8 @@ DAILY = WeatherSource(
         ("Date;Rain (mm);Max (°C);Min (°C)\n2026-10-01;2,4;14;6\n", DAILY, [(1, 2.4, 10)]),
         (f"{HEAD}2026-10-01,,14,\n2026-10-02,n/a,-,-\n", DAILY, [(1, nan, nan), (2, nan, nan)]),
         (
-            "Time,Rain,Temp (°C)\n2026-10-01 06:00,1,4\n2026-10-01 14:00,0.5,12\n",
-            WeatherSource(files="w.csv", date="Time", rain="Rain", temperature="Temp (°C)"),
+            "Time,Rain mm,Temp (°C)\n2026-10-01 06:00,1,4\n2026-10-01 14:00,0.5,12\n",
+            WeatherSource(files="w.csv", date="Time", rain="Rain mm", temperature="Temp (°C)"),
             [(1, 1.5, 8)],
         ),
         (
@@ -65,6 +65,16 @@ def test_rows_without_a_day_are_counted_and_the_others_used() -> None:
     file, (problem,) = read_weather("w.csv", text.encode(), DAILY)
     assert 1 == len(file.days)
     assert ("warning", 3) == (problem.severity, problem.line)
+
+
+def test_rain_without_a_unit_is_millimetres_and_said_so() -> None:
+    source = WeatherSource(files="w.csv", date="Date", rain="Rain")
+    file, (problem,) = read_weather("w.csv", b"Date,Rain\n2026-10-01,1\n", source)
+    assert (1, "warning", True) == (
+        file.days[0].rain_mm,
+        problem.severity,
+        "names no unit, so mm is used" in problem.message,
+    )
 
 
 def test_settings_name_the_files() -> None:

@@ -132,6 +132,12 @@ def test_a_note_about_several_keeps_those_that_are_shared_and_no_sum_of_all(wood
     assert [40.0] == [note.dried_g for note in redacted(wood, share("B-031", "B-032")).notes if note.dried_g]
 
 
+def test_a_mass_picked_at_a_visit_of_a_find_is_not_shared(make_journal: Make) -> None:
+    visit = "---\nkind: note\nabout: F26-001\nstage: prime\nharvest: 300 g\ndate: 2026-10-03\n---\n"
+    shared = redacted(with_files(make_journal, {"n/visit.md": visit}), share("F26-001", texts="all"))
+    assert [("prime", None)] == [(note.stage, note.harvest_g) for note in shared.notes if note.stage]
+
+
 # Dates and order ---------------------------------------------------------------------------------------------------
 
 

@@ -43,7 +43,10 @@ def _figures(lookup: Lookup, found: JournalCosts) -> Iterator[Figure]:
         batches = counted(len(all_batches.costed), "finished batch", "finished batches")
         yield Figure(
             number=f"{_money(lookup, all_batches.per_kg)} a kg",
-            words=f"what was paid for {batches} that tell it: substrate, spawn, bags, and notes about them",
+            words=f"what was paid for {batches} with a cost: substrate, spawn, bags, and notes about one batch",
+            beside=f"without {_money(lookup, found.other)} in notes about cultures or several batches"
+            if found.other
+            else "",
             inputs=tuple(_inputs(lookup, all_batches)),
             formula=COST_FORMULA,
             source=COST_SOURCE,
@@ -68,7 +71,10 @@ def _figures(lookup: Lookup, found: JournalCosts) -> Iterator[Figure]:
         yield Figure(
             number=f"{wording.number(all_batches.kg_per_h, 2)} kg an hour",
             words=f"of work, over {batches} with minutes written",
-            beside=f"{wording.hours(found.minutes / 60)} of work are written in all",
+            beside=f"without {wording.hours(found.other_minutes / 60)} noted on cultures or several batches; "
+            f"{wording.hours(found.minutes / 60)} in all"
+            if found.other_minutes
+            else f"{wording.hours(found.minutes / 60)} of work are written in all",
             inputs=(
                 ("minutes", wording.number(sum(one.minutes or 0 for one in all_batches.worked), 0)),
                 ("harvested", wording.mass(sum(one.harvest_g for one in all_batches.worked), lookup.units)),

@@ -45,3 +45,10 @@ def test_a_note_tells_its_work_and_money_and_a_batch_its_cost(make_journal: Make
 def test_a_share_has_no_costs_page(make_journal: Make) -> None:
     sites = [plan_site(make_journal(files()), {}, share=share) for share in (None, "m")]
     assert [True, False] == ["costs/index.html" in {page.path for page in site.pages} for site in sites]
+
+
+def test_what_is_noted_on_several_things_is_said_to_be_left_out(make_journal: Make) -> None:
+    more = "---\nkind: note\nabout: B1, B2\ndate: 2026-11-20\nminutes: 90\ncost: £8\n---\n"
+    words = Rendered(plan_site(make_journal({**files(), "several.md": more}), {})).words("costs/")
+    assert "without 2.1 h noted on cultures or several batches" in words
+    assert "without £9.00 in notes about cultures or several batches" in words
