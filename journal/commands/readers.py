@@ -66,6 +66,9 @@ def keys_to_lock_with(
     workspace.output.notice(
         f"A new key is in {keys.path}. Keep a copy of that file, and show it to nobody: without it the next build gets "
         "another key."
+        if key is None
+        else f"The key in {keys.path} is the one from before, with this passphrase: a device that a removed reader has "
+        "unlocked still reads what you build."
     )
     return keys
 
@@ -170,7 +173,7 @@ def _removed_lines(name: str, site: str, left: list[str], new_key: bool) -> list
             f"{name} is removed: {again}, the old passphrase opens nothing on a new device.",
             f"Nothing was encrypted anew. A device that {name} has unlocked keeps the key, and reads later versions; "
             f"so does anyone who copied lock.json before. To shut {name} out of what comes: `journal readers remove "
-            f"NAME --new-key`, which gives every other reader a new passphrase.",
+            f"{name} --new-key`, which gives every other reader a new passphrase.",
         ]
     if not left and not new_key:
         lines.append(f"Nobody can open {site_in_words(site)} now; the next build asks for a passphrase.")

@@ -126,6 +126,17 @@ def test_what_cannot_be_done_is_said_and_nothing_is_written(author: Author, word
     assert not (author.room / "config").exists()
 
 
+def test_with_all_readers_removed_the_key_stays_and_that_is_said(author: Author) -> None:
+    assert 0 == author("build", "--locked", passphrase=STRONG)[0]
+    before = author.key.cipher.id
+    status, said = author("readers", "remove", "author")
+    assert (0, True, True) == (status, "author --new-key`" in said, "Nobody can open the journal now" in said)
+    author.writes("Under a willow.")
+    status, said = author("build", "--locked", passphrase=STRONG)
+    assert (0, False, True) == (status, "A new key" in said, "is the one from before" in said)
+    assert before == author.key.cipher.id
+
+
 def test_readers_are_added_removed_and_shut_out_by_a_new_key(author: Author) -> None:
     site = author.room / "site"
     author("build", "--locked", passphrase=STRONG)
