@@ -193,7 +193,7 @@ ERROR_SAYS = "(words) => document.querySelector('[data-device-error]').textConte
 def test_a_first_visit_that_could_not_be_saved_is_told(visit: Any, host: Any) -> None:
     host.broken.add("index.html")
     visit.page.goto(host.url("device/index.html"))
-    visit.until(ERROR_SAYS, "could not be saved")
+    visit.until(ERROR_SAYS, "the server does not have index.html (status 503)")
 
 
 def test_full_storage_is_told_though_it_cannot_be_noted_there(visit: Any, host: Any) -> None:
