@@ -17,7 +17,8 @@ from journal.cache.file_cache import FileCache
 from journal.cache.store import DATABASE_NAME, Cache
 from journal.pipeline import Built, build_site
 from tests.builders import some
-from tests.faults import CASES, LATER, Faults, Points, bytes_below, first, patched, picture, spread, write
+from tests.fault_points import Points
+from tests.faults import CASES, LATER, Faults, bytes_below, first, patched, picture, spread, write
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="only where a process can be forked")
 
