@@ -64,6 +64,10 @@ def test_a_file_is_read_as_it_shows_itself(text: str, column: str | None, read_c
         ("Time,A (°C)\n05/10/2026 12:00,1\n", None, "it is open whether", "write them like 2026-10-05 14:05"),
         ("Time,A (°C)\n2026-10-05 12:00,1\n", "Core", 'no column "Core"', "correct"),
         ("Time,Word\n2026-10-05 12:00,hot\n", None, "no column of numbers", "export"),
+        ("Time,A (°C)\n12:00,1\n12:01,2\n", None, "column Time have no date (12:00)", "in one column, like 2026-10-05"),
+        ("Time,A (°C)\n12.00,1\n12.01,2\n", None, "column Time have no date (12.00)", "in one column, like 2026-10-05"),
+        ("Date,A (°C)\n05.10.26,1\n", None, "no column of this file holds dates with a time", "like 2026-10-05 14:05"),
+        ("Date,Time,A (°C)\n05.10.26,12:00,1\n", None, "in two columns, Date and Time", "both in one column"),
         ("nothing", None, "no table", "CSV"),
     ],
 )
