@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
@@ -75,7 +75,7 @@ def read_logs(
     file_cache: FileCache,
     files: Iterable[File],
     settings: Settings,
-    drafts: Iterable[Draft],
+    drafts: Sequence[Draft],
     problems: list[Problem],
 ) -> Logs:
     """The CSV files that the settings or the entries name; their problems, and those of files that none names, are
@@ -108,9 +108,10 @@ def _core(
     file_cache: FileCache,
     csvs: Mapping[str, File],
     settings: Settings,
-    drafts: Iterable[Draft],
+    drafts: Sequence[Draft],
     problems: list[Problem],
 ) -> list[CoreLog]:
+    """Of every entry that names one: without readings where its file cannot be read, so that its page can say so."""
     named, found = core_logs_named(drafts, csvs)
     problems += found
     logs = []

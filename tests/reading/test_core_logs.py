@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from journal.cache.file_cache import FileCache
+from journal.cache.store import Cache
+from journal.file_reading import read_logs
+from journal.problems import Problem
 from journal.reading.core_logs import Named, core_logs_named, read_core_log
+from journal.settings import Settings
 from tests.builders import draft
 
 BATCH = "kind: batch\nid: B-1\ndate: 2026-10-05\n"
@@ -41,6 +48,16 @@ def test_a_file_that_is_not_there_is_an_error_with_a_fix(written: str, says: str
 def test_what_is_no_csv_file_is_not_read() -> None:
     (problem,) = draft("b.md", f"{BATCH}core log: core.xlsx").problems
     assert "is not a CSV file" in problem.message
+
+
+def test_an_entry_whose_file_cannot_be_read_has_a_core_log_without_readings(tmp_path: Path) -> None:
+    problems: list[Problem] = []
+    cache = FileCache(Cache(tmp_path), tmp_path, 0)
+    logs = read_logs(cache, [], Settings(), [draft("batches/B-1/batch.md", f"{BATCH}core log: cor.csv")], problems)
+    assert [("batches/B-1/batch.md", "cor.csv", ())] == [
+        (one.entry, one.log.path, one.log.stamps_s) for one in logs.core
+    ]
+    assert ["error"] == [problem.severity for problem in problems]
 
 
 @pytest.mark.parametrize(
