@@ -575,7 +575,8 @@ def test_an_answer_stands_beside_its_last_field_or_in_the_next_line(sheet: Calla
           const last = fields.at(-1).querySelector("input, select").getBoundingClientRect();
           const first = list.querySelector("[data-number]").getBoundingClientRect();
           const line = list.querySelector("[data-words]").getBoundingClientRect();
-          const beside = Math.abs(first.bottom - last.bottom) < 1 && first.left > last.left && first.left - last.right < 90;
+          const gap = first.left - last.right;
+          const beside = Math.abs(first.bottom - last.bottom) < 1 && gap > 0 && gap < 90;
           return [list.dataset.results, beside || line.top >= last.bottom && line.top - last.bottom < 40];
         }).filter(([, near]) => !near)"""
     )
