@@ -99,7 +99,7 @@ def test_the_words_of_the_bar_stay_apart_and_on_the_screen(look: Look, css: str)
     assert all(one[2] + 4 <= other[1] for one, other in rows)
 
 
-CROPPED = """[...document.querySelectorAll(".specimen .pic:not(.blank)")].filter((pic) => {
+CROPPED = """[...document.querySelectorAll(":is(.specimen, .slips) .pic:not(.blank)")].filter((pic) => {
   const image = pic.lastElementChild;
   const [outer, inner] = [pic.getBoundingClientRect(), image.getBoundingClientRect()];
   const fits = inner.top >= outer.top - 1 && inner.bottom <= outer.bottom + 1 && inner.right <= outer.right + 1;
@@ -111,6 +111,10 @@ CROPPED = """[...document.querySelectorAll(".specimen .pic:not(.blank)")].filter
 def test_a_find_is_never_cropped(look: Look, width: int, media: str) -> None:
     page = look("finds/f26-001/index.html", width, media=media)
     assert page.locator(".specimen .pic:not(.blank)").count()
+    assert 0 == page.evaluate(CROPPED)
+    page = look("finds/index.html", width, media=media)
+    frames = [frame.bounding_box() for frame in page.locator(".slips .frame").all()]
+    assert 5 == len([1 for box in frames if abs(box["width"] / box["height"] - 1.5) < 0.02])
     assert 0 == page.evaluate(CROPPED)
 
 
