@@ -129,7 +129,7 @@
       inoculated: efficiency(ask, "inoculated", freshG, dryG, units, words),
       survived: survived
         ? efficiency(ask, "survived", freshG, dryG, survived, `BE of the ${counted(survived, "unit")} not lost before the first harvest`)
-        : { number: "–", words: "BE of the units not lost before the first harvest: all were lost" },
+        : { number: "none", words: "BE of the units not lost before the first harvest: all were lost" },
     };
   };
 
