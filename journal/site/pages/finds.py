@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import partial
 from typing import Any
 
@@ -205,9 +205,15 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
     return [(what, words) for what, words in lines if words]
 
 
+_FAR_H = 2.0
+"""A clock further from the sun's own time than this is not the one that people at the place go by: summer time in the
+west of a zone comes to about two hours (*common practice*)."""
+
+
 def sun_words(lookup: Lookup, find: Find) -> str | None:
-    """`up 06:51 to 19:38, twilight to 20:13`, in the journal's time zone; None in a share, where the hours would tell
-    the place, and where the place or the day is not known."""
+    """`up 06:51 to 19:38, twilight to 20:13`, in the journal's time zone, which is named, as each day is, where it is
+    far from the sun's time at the place; None in a share, where the hours would tell the place, and where the place or
+    the day is not known."""
     day = calendar_day(find.date)
     if lookup.share is not None or find.position is None or day is None:
         return None
@@ -215,11 +221,16 @@ def sun_words(lookup: Lookup, find: Find) -> str | None:
     if sun.rise is None or sun.set is None:
         return "it did not set that day" if sun.always == "up" else "it did not rise that day"
 
+    offset = lookup.moment(sun.rise.timestamp()).utcoffset() or timedelta()
+    is_far = abs(offset / timedelta(hours=1) - find.position.lon_deg / 15) > _FAR_H
+
     def clock(moment: datetime) -> str:
-        return wording.clock(lookup.moment(to_the_minute(moment).timestamp()))
+        at = lookup.moment(to_the_minute(moment).timestamp())
+        return wording.clock(at) + (f" on {wording.day_in_words(at.date())}" if is_far else "")
 
     dusk = f"twilight to {clock(sun.dusk)}" if sun.dusk else "it did not get dark"
-    return f"up {clock(sun.rise)} to {clock(sun.set)}, {dusk}"
+    zone = f" (all in the time of {lookup.settings.time_zone})" if is_far else ""
+    return f"up {clock(sun.rise)} to {clock(sun.set)}, {dusk}{zone}"
 
 
 _SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"}
