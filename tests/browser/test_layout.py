@@ -118,6 +118,31 @@ def test_a_find_is_never_cropped(look: Look, width: int, media: str) -> None:
     assert 0 == page.evaluate(CROPPED)
 
 
+CARDS = """() => [...document.querySelectorAll(".cultures tbody tr")].map((row) => {
+  const box = row.getBoundingClientRect();
+  const seen = [...row.cells].filter((cell) => cell.checkVisibility() && cell.textContent.trim());
+  const boxes = seen.map((cell) => cell.getBoundingClientRect());
+  const out = boxes.filter(({ left, right }) => left < box.left - 1 || right > box.right + 1);
+  return [row.cells[0].dataset.sort, seen.map((cell) => cell.cellIndex), out.length, box.left, box.right <= innerWidth];
+})"""
+
+
+@pytest.mark.parametrize("width", [320, 390, 820])
+def test_a_culture_is_a_card_where_the_table_has_no_room(look: Look, width: int) -> None:
+    """On it are its tag and species (the first cell), its yield (the second) and the day to renew it by (the last)."""
+    cards = look("cultures/index.html", width).evaluate(CARDS)
+    told = {id: cells for id, cells, _, _, _ in cards}
+    assert [[0, 1], [0, 9]] == [told["VF-25A"], told["VF-25A-3"]]
+    assert set().union(*told.values()) <= {0, 1, 9}
+    assert all(out == 0 and inside for _, _, out, _, inside in cards)
+    assert (1 if width < 800 else 2) == len({left for _, _, _, left, _ in cards})
+
+
+def test_a_culture_is_a_row_of_the_table_on_a_desktop(look: Look) -> None:
+    cards = look("cultures/index.html", 1280).evaluate(CARDS)
+    assert [0, 1, 2, 3, 4, 5, 6, 7] == next(cells for id, cells, *_ in cards if id == "VF-25A")
+
+
 @pytest.mark.parametrize(
     ("path", "date"), [("batches/b-033/index.html", ".told h3 .when"), ("diary/index.html", ".whole")]
 )
