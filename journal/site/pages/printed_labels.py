@@ -57,7 +57,7 @@ def printed_ahead(kind: str, id: str, settings: Settings) -> Printed:
     return Printed(id, _texts(ref, addresses.page_of_kind(kind, id), settings), _check(ref, settings))
 
 
-MOST_THINGS, MOST_PARTS = 100, 200
+MOST_THINGS, MOST_PARTS = 40, 50
 """How many things the page Labels has, the newest, and how many parts of them in all: each costs it some 1.1 kB."""
 
 
