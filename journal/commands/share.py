@@ -311,7 +311,8 @@ def _prepared(workspace: Workspace, name: str, tells_doubts: bool = True) -> Ite
 
 @contextmanager
 def _preview_folder(workspace: Workspace, prepared: Prepared, to: Path | None) -> Iterator[Path]:
-    """The folder of the preview; if none is named, a temporary one, removed if it stays empty."""
+    """The folder of the preview; if none is named, one in a temporary folder that others cannot open, since the page
+    also shows what is left out; the temporary one is removed if it stays empty."""
     if to is not None:
         folder = share_folder(shares_folder(workspace.root, to), f"{prepared.share.name}-preview")
         with workspace.at_target(folder, within=folder.parent):
@@ -319,7 +320,7 @@ def _preview_folder(workspace: Workspace, prepared: Prepared, to: Path | None) -
         return
     folder = Path(tempfile.mkdtemp(prefix="journal-preview-")).resolve()
     try:
-        yield folder
+        yield folder / "preview"
     except BaseException:
         with suppress(OSError):
             folder.rmdir()

@@ -27,7 +27,7 @@ from journal.site.plan import Page, Row
 
 _MOST_CAUSES = 3
 _MOST_DRAWN = 60
-_MOST_ROWS = 200
+_MOST_ROWS = 40
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
