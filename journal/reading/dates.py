@@ -186,7 +186,7 @@ def read_next(text: str) -> Parsed[Next]:
     except Unreadable as unclear:
         return Parsed(Next(words, None)).noting(f"{unclear.message}, so this never falls due", unclear.fix)
     if text := rest.strip(" ,:") if len(day) == len("2026-11-28") else "":
-        what = Next(text, date.fromisoformat(day))
+        what = Next(text, read_when(day, UTC).value.first)
         return Parsed(what).noting(f"{shortened(words[: -len(rest)])} was read as {day}", f"write {day} {text}")
     if vague := re.match(r"(?:about )?[0-9]{4}-[0-9]{2}\b", words):
         message = f"{shortened(vague[0])} is not a day, so this never falls due"
