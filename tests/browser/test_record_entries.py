@@ -162,7 +162,26 @@ PIECES = (
     "\x00", "\x1b", "\x85", "\xa0", "\u2028", "\u202e", "\uffff",
     "e\u0301", "😀", ": ", " #", "- ", "---", "~~~", "null", "yes", "2026-11-25", "12:12", "<b>", "&amp;", "B-031",
 )  # fmt: skip
-words_typed = st.lists(st.sampled_from(PIECES), max_size=12).map("".join)
+LIKE_YAML = (
+    "[a]",
+    "[a",
+    "'a'",
+    "'a",
+    '"a"',
+    '"',
+    "|",
+    ">-",
+    "|2 # a",
+    "{a: b}",
+    "a: b",
+    "&a b",
+    "*a",
+    "!!x y",
+    "# a",
+    "- a",
+    "---",
+)
+words_typed = st.lists(st.sampled_from(PIECES), max_size=12).map("".join) | st.sampled_from(LIKE_YAML)
 
 
 def on_one_line(typed: str) -> str:

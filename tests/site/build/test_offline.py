@@ -75,18 +75,8 @@ def test_every_file_is_in_one_pack_or_on_the_written_list_of_what_is_not(tmp_pat
 
 
 FOLDERS = (
-    "finds",
-    "batches",
-    "cultures",
-    "tents",
-    "diary",
-    "search",
-    "lists/finds",
-    "labels",
-    "photos",
-    "static/js",
-    "",
-)
+    "finds", "batches", "cultures", "tents", "diary", "search", "lists/finds", "labels", "photos", "static/js", "",
+)  # fmt: skip
 SECTIONS = ("main", "rest", "finds-2026", "2026-10", "2026-11", "diary-2025", "other")
 
 trees = st.dictionaries(
@@ -104,8 +94,18 @@ trees = st.dictionaries(
 """Any files of a site, by their paths."""
 
 
+def with_a_long_part(files: dict[str, bytes]) -> dict[str, bytes]:
+    """The same, with enough small pages of one kind for a bundle."""
+    return {f"cultures/c-{number}/index.html": b"%d" % number for number in range(12)} | files
+
+
 @examples(30)
-@given(files=trees, more=trees, sections=st.lists(st.sampled_from(SECTIONS), min_size=1), growing=st.booleans())
+@given(
+    files=trees.map(with_a_long_part),
+    more=trees,
+    sections=st.lists(st.sampled_from(SECTIONS), min_size=1),
+    growing=st.booleans(),
+)
 def test_the_lists_of_any_tree_and_of_the_next_are_complete(
     tmp_path_factory: pytest.TempPathFactory, files: Any, more: Any, sections: list[str], growing: bool
 ) -> None:
