@@ -383,9 +383,29 @@ def test_a_light_level_is_read_in_lux(lux: float, text: str) -> None:
     assert pytest.approx(lux, abs=0.05) == q.illuminance_lux(text).value
 
 
-@pytest.mark.parametrize(("minutes", "text"), [(25, "25"), (25, "25 min"), (90, "1.5 h"), (0, "0")])
-def test_work_is_read_in_minutes(minutes: float, text: str) -> None:
-    assert pytest.approx(minutes) == q.working_min(text).value
+@pytest.mark.parametrize(("kwh", "text"), [(3, "3 kWh"), (3, "3 kwh"), (3, "3000 Wh"), (3, "0.003 MWh")])
+def test_energy_is_read_in_kilowatt_hours_in_any_letters(kwh: float, text: str) -> None:
+    assert pytest.approx(kwh) == q.energy_kwh(text).value
+
+
+@pytest.mark.parametrize(
+    ("text", "message", "fix"),
+    [
+        ("3 kw", '"3 kw" is power, not energy', "in kWh: 128.4 kWh"),
+        ("3 W", '"3 W" is power, not energy', "in kWh: 128.4 kWh"),
+        ("3 kj", "is not a unit of energy", "the units are kWh, Wh, MWh"),
+    ],
+)
+def test_what_is_no_energy_says_how_its_unit_is_written(text: str, message: str, fix: str) -> None:
+    with pytest.raises(Unreadable) as fault:
+        q.energy_kwh(text)
+    assert message in fault.value.message
+    assert fix in fault.value.fix
+
+
+@pytest.mark.parametrize(("text", "noted"), [("12.34", False), ("12.345", True), ("1,234", True), ("1.234 KWD", False)])
+def test_money_with_more_than_two_decimals_is_noted(text: str, noted: bool) -> None:
+    assert noted == bool(q.money(text).remarks)
 
 
 @pytest.mark.parametrize(

@@ -96,7 +96,7 @@
   const writeResult = (item, result) => {
     const words = item.querySelector("[data-words]");
     item.classList.toggle("unknown", !result);
-    item.querySelector("[data-number]").textContent = result?.number ?? "–";
+    item.querySelector("[data-number]").textContent = result?.number ?? "";
     words.textContent = result?.words ?? words.dataset.words;
     setText(item.querySelector("[data-beside]"), result?.beside);
     for (const place of item.querySelectorAll("[data-working]")) setText(place, result?.workings?.[place.dataset.working]);

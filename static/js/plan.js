@@ -77,6 +77,7 @@
   form.hidden = false;
   for (const element of page.querySelectorAll("[data-without-scripts]")) element.hidden = true;
   for (const number of page.querySelectorAll("[data-number]")) number.hidden = false;
+  for (const details of page.querySelectorAll("details")) details.open = false;
   field("species").addEventListener("change", fill);
   form.addEventListener("input", work);
   form.addEventListener("submit", (event) => event.preventDefault());

@@ -11,9 +11,10 @@ from typing import Any
 
 import pytest
 
+from journal.analysis.heat import GAUGE_PA
 from journal.analysis.psychrometrics import dew_point_c, saturation_pressure_pa, vapour_pressure_deficit_pa
 from journal.analysis.substrate import DRY_SHARES
-from journal.quantities import flow_m3_h, length_m, mass_g, temperature_c
+from journal.quantities import Parsed, flow_m3_h, length_m, mass_g, temperature_c
 from journal.site import wording
 from tests.outside.test_calculator_cases import ROWS, Row, near
 
@@ -84,6 +85,11 @@ def test_the_air_is_that_of_the_python_within_a_stated_tolerance(loaded: Any) ->
         assert dew_point_c(t_c, rh_pct) == pytest.approx(dew_c, abs=0.002)
 
 
+def pressure_pa(text: str) -> Parsed[float]:
+    number, unit = text.split()
+    return Parsed(float(number) * GAUGE_PA[unit.casefold()])
+
+
 @pytest.mark.parametrize(
     ("read", "kind", "unit"),
     [
@@ -91,6 +97,7 @@ def test_the_air_is_that_of_the_python_within_a_stated_tolerance(loaded: Any) ->
         *((length_m, "length", unit) for unit in ("m", "cm", "ft", "in")),
         *((flow_m3_h, "flow", unit) for unit in ("m³/h", "cfm")),
         *((temperature_c, "temperature", unit) for unit in ("°C", "°F")),
+        *((pressure_pa, "pressure", unit) for unit in ("kPa", "psi", "bar")),
     ],
 )
 def test_units_are_those_of_the_entries_and_lead_back(loaded: Any, read: Any, kind: str, unit: str) -> None:
@@ -158,7 +165,7 @@ def add_part(visit: Any, at: int, name: str, mass: str, share: str | None = None
     [
         ("sample", {"wet": "500", "dried": "190"}, {"moisture": "62 %", "share": "38 %"}),
         ("dry", {"wet": "2,3 kg", "moisture": "62", "units": "4"}, {"unit": "874 g", "all": "3.5 kg"}),
-        ("dry", {"wet": "2300 g", "moisture": "62"}, {"unit": "874 g", "all": "–"}),
+        ("dry", {"wet": "2300 g", "moisture": "62"}, {"unit": "874 g", "all": ""}),
         ("dry", {"wet": "5 lb", "moisture": "60"}, {"unit": "2 lb"}),
         ("be", {"fresh": "1248.3 g", "dry": "1500 g", "units": "1"}, {"inoculated": "83.2 %", "survived": "83.2 %"}),
         (
@@ -166,12 +173,16 @@ def add_part(visit: Any, at: int, name: str, mass: str, share: str | None = None
             {"fresh": "1.86 kg", "dry": "874 g", "units": "4", "lost": "1"},
             {"inoculated": "53.2 %", "survived": "70.9 %"},
         ),
-        ("be", {"fresh": "0 g", "dry": "874 g", "units": "4", "lost": "4"}, {"inoculated": "0 %", "survived": "–"}),
-        ("spawn", {"spawn": "135 g", "wet": "2,7 kg", "dry": "1026 g"}, {"rate": "5 %", "needed": "–"}),
-        ("spawn", {"wet": "2 kg", "rate": "5"}, {"rate": "–", "needed": "100 g"}),
+        ("be", {"fresh": "0 g", "dry": "874 g", "units": "4", "lost": "4"}, {"inoculated": "0 %", "survived": "none"}),
+        ("spawn", {"spawn": "135 g", "wet": "2,7 kg", "dry": "1026 g"}, {"rate": "5 %", "needed": ""}),
+        ("spawn", {"wet": "2 kg", "rate": "5"}, {"rate": "", "needed": "100 g"}),
         ("air", {"temperature": "25 °C", "humidity": "80"}, {"dew": "21.3 °C", "deficit": "0.634 kPa"}),
         ("air", {"temperature": "77 °F", "humidity": "80"}, {"dew": "70.4 °F", "saturation": "3.169 kPa"}),
-        ("air", {"temperature": "-5 °C"}, {"saturation": "0.402 kPa", "dew": "–", "deficit": "–"}),
+        ("boil", {"elevation": "1500 m"}, {"boils": "95 °C", "steam": ""}),
+        ("boil", {"elevation": "1500 m", "gauge": "15 psi"}, {"boils": "95 °C", "steam": "118.3 °C"}),
+        ("f0", {"start": "111.1 °C", "minutes": "15"}, {"f0": "1.5 min"}),
+        ("f0", {"start": "101.1 °C", "end": "121.1 °C", "minutes": "20"}, {"f0": "4.3 min"}),
+        ("air", {"temperature": "-5 °C"}, {"saturation": "0.402 kPa", "dew": "", "deficit": ""}),
         (
             "changes",
             {"width": "4 ft", "depth": "4 ft", "height": "80 in", "flow": "100 cfm", "on": "2", "every": "15"},
@@ -214,7 +225,7 @@ def test_a_mix_that_is_too_wet_is_told_how_much_is_too_much(sheet: Callable[...,
     put(visit, "mix", wanted="60")
     assert "250 g" == number(visit, "mix", "water")
     assert "too much water for 60 %" == visit.page.inner_text("#mix [data-result=water] [data-words]")
-    assert "–" == number(visit, "mix", "wet")
+    assert "" == number(visit, "mix", "wet")
 
 
 @pytest.mark.parametrize(
@@ -263,7 +274,7 @@ def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> N
     for _ in range(7):
         visit.page.click("[data-drop-row] >> nth=0")
     assert 1 == len(visit.page.query_selector_all("[data-row]"))
-    assert "–" == number(visit, "mix", "dry")
+    assert "" == number(visit, "mix", "dry")
 
 
 @pytest.mark.parametrize(
@@ -328,7 +339,7 @@ def test_what_cannot_be_gets_one_line_that_says_what_to_mend(
     invalid = visit.page.evaluate("[...document.querySelectorAll('[aria-invalid]')].map((e) => e.dataset.field)")
     assert [field] == invalid
     led_to = {"dry": "all", "sample": "moisture", "be": "inoculated", "spawn": "rate"}
-    assert "–" == number(visit, sum_, (led_to | {"air": "deficit", "changes": "hour"})[sum_])
+    assert "" == number(visit, sum_, (led_to | {"air": "deficit", "changes": "hour"})[sum_])
 
 
 def test_what_was_mended_is_no_longer_complained_of(sheet: Callable[..., Any]) -> None:
@@ -344,11 +355,11 @@ def test_nothing_is_guessed_for_what_is_blank(sheet: Callable[..., Any]) -> None
     assert "" == says(visit, "be")
     put(visit, "be", fresh="1.29 kg")
     assert "Missing: dry substrate a unit, units inoculated." == says(visit, "be")
-    assert "–" == number(visit, "be", "inoculated")
+    assert "" == number(visit, "be", "inoculated")
     add_part(visit, 1, "coffee grounds", "1 kg")
     put(visit, "mix", wanted="60")
     assert "Missing: the dry share of coffee grounds." == says(visit, "mix")
-    assert "–" == number(visit, "mix", "water")
+    assert "" == number(visit, "mix", "water")
 
 
 def test_a_comma_that_may_mean_thousands_is_read_as_a_decimal_comma_and_said(sheet: Callable[..., Any]) -> None:
@@ -376,8 +387,10 @@ def test_every_number_given_has_its_numbers_put_in(sheet: Callable[..., Any], sa
     visit = sheet(link_of(sample_site, "B-031"))
     put(visit, "sample", wet="500", dried="190")
     put(visit, "spawn", rate="5")
+    put(visit, "boil", elevation="1500 m", gauge="15 psi")
+    put(visit, "f0", start="111.1 °C", minutes="15")
     script = """() => [...document.querySelectorAll("[data-result]")]
-      .filter((item) => item.querySelector("[data-number]").textContent === "–"
+      .filter((item) => item.querySelector("[data-number]").textContent === ""
         || [...item.querySelectorAll("[data-working]")].some((place) => !/\\d.*=|saturates/.test(place.textContent)))
       .map((item) => item.dataset.result)"""
     assert [] == visit.page.evaluate(script)
@@ -451,13 +464,13 @@ def test_a_batch_that_grows_fills_them_in_from_the_page_itself_and_again(sheet: 
     put(visit, "sample", wet="500", dried="190")
     visit.page.click(".fill a:text-is('B-031')")
     assert "874 g" == number(visit, "dry", "unit")
-    assert "–" == number(visit, "sample", "moisture")  # one batch's values never stand among another's
+    assert "" == number(visit, "sample", "moisture")  # one batch's values never stand among another's
     put(visit, "dry", wet="1 kg")
     visit.page.click(".fill a:text-is('B-031')")
     assert "874 g" == number(visit, "dry", "unit")
     visit.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
     visit.page.click("[data-empty]")
-    assert "–" == number(visit, "dry", "unit")
+    assert "" == number(visit, "dry", "unit")
     assert not visit.page.is_visible("[data-filled]")
 
 
@@ -490,9 +503,7 @@ def test_an_address_that_says_nonsense_fills_nothing_in(sheet: Callable[..., Any
     visit = sheet(behind)
     assert [] == visit.complaints
     assert not visit.page.is_visible("[data-filled]")
-    assert {"–"} == set(
-        visit.page.evaluate("[...document.querySelectorAll('[data-number]')].map((e) => e.textContent)")
-    )
+    assert {""} == set(visit.page.evaluate("[...document.querySelectorAll('[data-number]')].map((e) => e.textContent)"))
 
 
 # -- kept, and without ---------------------------------------------------------------------------------------
@@ -531,7 +542,7 @@ def test_without_scripts_the_formulas_and_sources_stand_and_it_says_so(browser: 
     assert "water to add = wet mass × (moisture wanted − moisture now) / (100 % − moisture wanted)" in shown
     assert "ASHRAE Handbook" in shown
     assert "Add an ingredient" not in shown
-    assert "–\n" not in shown
+    assert not {"–", "—"} & set(shown.splitlines())
 
 
 def test_us_units_are_offered_and_answered_in_where_the_journal_is_kept_in_them(visit: Any, tmp_path: Path) -> None:
@@ -565,6 +576,25 @@ def test_every_field_and_choice_is_large_enough_and_asks_for_the_right_keys(shee
         "(e.dataset.kind === 'count' ? 'numeric' : 'decimal')).map((e) => e.outerHTML)"
     )
     assert [] == modes
+
+
+@pytest.mark.parametrize("width", [390, 820, 1280])
+def test_an_answer_stands_beside_its_last_field_or_in_the_next_line(sheet: Callable[..., Any], width: int) -> None:
+    visit = sheet()
+    visit.page.set_viewport_size({"width": width, "height": 900})
+    apart = visit.page.evaluate(
+        """() => [...document.querySelectorAll("[data-results]")].map((list) => {
+          const fields = [...document.querySelectorAll(`form[data-calculator=${list.dataset.results}] .fields .asked`)];
+          const last = fields.at(-1).querySelector("input, select").getBoundingClientRect();
+          const first = list.querySelector("[data-number]").getBoundingClientRect();
+          const line = list.querySelector("[data-words]").getBoundingClientRect();
+          const gap = first.left - last.right;
+          const beside = Math.abs(first.bottom - last.bottom) < 1 && gap > 0 && gap < 90;
+          return [list.dataset.results, beside || line.top >= last.bottom && line.top - last.bottom < 40];
+        }).filter(([, near]) => !near)"""
+    )
+    visit.page.set_viewport_size({"width": 390, "height": 800})
+    assert [] == apart
 
 
 # -- backwards from a day ------------------------------------------------------------------------------------

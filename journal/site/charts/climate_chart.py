@@ -1,4 +1,4 @@
-"""Humidity and temperature over time against the target range, and the chart of a tent's last two weeks."""
+"""Humidity and temperature against the target range: over time, a tent's last two weeks, and a reading on a gauge."""
 
 from __future__ import annotations
 
@@ -29,6 +29,36 @@ from journal.site.charts.primitives import (
     trace,
 )
 from journal.site.plan import Row
+
+GAUGE_PX = 18
+_GAUGE_MARGIN = 0.5  # of the range's width, on either side of it
+
+
+def gauge(
+    wanted: ValueRange,
+    value: float,
+    read: tuple[float, float] | None = None,
+    *,
+    within: tuple[float, float] | None = None,
+) -> Drawing:
+    """A reading beside the range that is wanted, on one line as wide as its place: the range edged by two lines, the
+    latest reading as a dot. read: the least and the greatest reading of that day, drawn as a bar. within: bounds of the
+    scale. The scale reaches half the range's width beyond it, and further where a reading lies further."""
+    margin = _GAUGE_MARGIN * (wanted.high - wanted.low) or 1.0
+    known = [value, *(read or ())]
+    low, high = min(wanted.low - margin, *known), max(wanted.high + margin, *known)
+    across = Scale(max(low, within[0]), min(high, within[1])) if within else Scale(low, high)
+    sheet, middle = Drawing(GAUGE_PX), GAUGE_PX / 2
+    sheet.rects.append(Rect("0", middle - 1, "100%", 2, "whole"))
+    sheet.rects.append(
+        Rect(across.percent(wanted.low), 2, across.stretch(wanted.low, wanted.high), GAUGE_PX - 4, "range")
+    )
+    if read and read[0] < read[1]:
+        sheet.rects.append(Rect(across.percent(read[0]), middle - 2, across.stretch(*read), 4, "read"))
+    sheet.lines += [Line(across.percent(edge), 0, GAUGE_PX, "range-edge") for edge in (wanted.low, wanted.high)]
+    out = not wanted.low <= value <= wanted.high
+    sheet.dots.append(Dot(across.percent(value), middle, "out" if out else "eye"))
+    return sheet
 
 
 class Reading(NamedTuple):

@@ -28,6 +28,9 @@ MOST_OUT_OF_RANGE = 3
 """How many rows of each kind stand on the page; the lists have all. A phone shows the first few, so that the page
 stays under four of its screens (`.few` in static/css/pages.css)."""
 
+MOST_NOTED = 2
+"""How many of its author's own notes on what to do next stand with a batch."""
+
 ON_A_PHONE = 3
 """Where there are more rows than this, a link leads to all of them."""
 
@@ -91,6 +94,7 @@ def _now(lookup: Lookup, due: Sequence[dict[str, Any]]) -> Page:
             | {
                 "stage_iso": iso_day(since) if (since := lookup.analysis.progress[batch.id].stage_since) else None,
                 "where": place_name(lookup, batch),
+                "nexts": lookup.nexts_about(batch.id)[:MOST_NOTED],
             }
             for batch in current[:MOST_GROWING]
         ],

@@ -12,6 +12,7 @@ from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page, Row
 
 _PER_G = 1000.0
+_MOST_OF_A_WEEK, _MOST_FLUSHES = 6, 60
 _UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last flush"}
 
 
@@ -32,6 +33,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "chart": _chart(lookup),
         "rule": WEEK_RULE,
         "coming": tuple(_coming(lookup)),
+        "later": max(0, len(lookup.analysis.coming) - _MOST_FLUSHES),
         "untold": lookup.labels(_untold(lookup)),
     }
     yield Page("plan", (), addresses.PLAN, "batches/plan.html", context, "main", growing=True)
@@ -88,13 +90,15 @@ def _own(what: str, span: Range) -> str:
 def _weeks(lookup: Lookup) -> Iterator[Row]:
     for week in weeks(lookup.analysis.coming):
         low, middle, high = (_kg(lookup, g) for g in (week.low_g, week.expected_g, week.high_g))
+        batches = list(dict.fromkeys(one.batch for one in week.coming))
         yield Row(
             iso=week.monday.isoformat(),
             words=wording.day_in_few_words(week.monday),
             low=low,
             expected=middle,
             high=high,
-            batches=lookup.labels(dict.fromkeys(one.batch for one in week.coming)),
+            batches=lookup.labels(batches[:_MOST_OF_A_WEEK]),
+            others=max(0, len(batches) - _MOST_OF_A_WEEK),
         )
 
 
@@ -129,7 +133,7 @@ def _chart(lookup: Lookup) -> Row | None:
 
 
 def _coming(lookup: Lookup) -> Iterator[Row]:
-    for one in lookup.analysis.coming:
+    for one in lookup.analysis.coming[:_MOST_FLUSHES]:
         yield Row(
             label=lookup.label(one.batch),
             flush=one.flush,

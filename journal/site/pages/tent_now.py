@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any, Literal
 
 from journal.analysis.in_range import PeriodOut
 from journal.analysis.sensors import LastReading
 from journal.analysis.tent_settings import SettingName, history_of, holding_now
-from journal.model import Batch
+from journal.model import Batch, When
 from journal.settings import LightHours, Tent
 from journal.site import wording
+from journal.site.charts.climate_chart import gauge
 from journal.site.pages.batches import batch_line
 from journal.site.pages.entry_words import value_in_words
 from journal.site.pages.lookup import Lookup
@@ -32,13 +34,16 @@ def glance(lookup: Lookup, tent: Tent) -> Row:
     holding = holding_now(history_of(lookup.journal, tent))
     light = holding["light"].value if "light" in holding else None
     hours = light if isinstance(light, LightHours) else None
+    verdict = _verdict(lookup, tent, shown) if shown else None
     return Row(
         label=lookup.label(tent.id),
         name=tent.name,
         look=_look(shown.verdict) if shown else "none",
-        verdict=_verdict(lookup, tent, shown) if shown else None,
+        verdict=verdict,
+        in_short=re.sub(r" \(sensor [^)]*\)", "", verdict) if verdict else None,
         values=_values(lookup, tent, shown) if shown else (),
         read_iso=shown.when.iso if shown else None,
+        read_short=_read_short(shown.when) if shown else None,
         read=f"{wording.when_in_words(shown.when)}, {_by(lookup, tent, shown)}" if shown else None,
         since=_since(lookup, tent, last.uncounted) if last.counted and last.uncounted else None,
         dew_point=wording.temperature(dew_c, lookup.units) if dew_c is not None else None,
@@ -86,15 +91,34 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
 
 
 def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Row, ...]:
+    """Each measure that was read. gauge: the reading beside its range, None if it has none."""
     units, values = lookup.units, []
     if row.humidity_pct is not None:
         wanted = f"wanted {wording.humidity_range(tent.humidity_pct)}" if tent.humidity_pct else None
-        values.append(Row(number=wording.percent(row.humidity_pct), wanted=wanted, look=_look(row.humidity)))
+        day = _read_that_day(lookup, tent, row, "humidity_pct")
+        drawn = gauge(tent.humidity_pct, row.humidity_pct, day, within=(0, 100)) if tent.humidity_pct else None
+        number = wording.percent(row.humidity_pct)
+        values.append(Row(number=number, wanted=wanted, look=_look(row.humidity), gauge=drawn))
     if row.temperature_c is not None:
         wanted = f"wanted {wording.temperature_range(tent.temperature_c, units)}" if tent.temperature_c else None
+        day = _read_that_day(lookup, tent, row, "temperature_c")
+        drawn = gauge(tent.temperature_c, row.temperature_c, day) if tent.temperature_c else None
         number = wording.temperature(row.temperature_c, units)
-        values.append(Row(number=number, wanted=wanted, look=_look(row.temperature)))
+        values.append(Row(number=number, wanted=wanted, look=_look(row.temperature), gauge=drawn))
     return tuple(values)
+
+
+def _read_that_day(lookup: Lookup, tent: Tent, row: LastReading, measure: str) -> tuple[float, float] | None:
+    """The least and the greatest reading of the day of the last one, as far as they count."""
+    days = lookup.analysis.climate.tents[tent.id].days
+    read = getattr(days[-1], measure) if days and days[-1].day == row.when.first else None
+    return (read.low, read.high) if read else None
+
+
+def _read_short(when: When) -> str:
+    """`25 Nov 2026, 06:45`, or the day alone."""
+    day = wording.when_in_few_words(when)
+    return f"{day}, {wording.clock(when.moment)}" if when.moment else day
 
 
 def _by(lookup: Lookup, tent: Tent, row: LastReading) -> str:

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from journal.site.charts.climate_chart import DAYS, PLOT_PX, climate_chart
+from journal.settings import ValueRange
+from journal.site.charts.climate_chart import DAYS, PLOT_PX, climate_chart, gauge
 from journal.site.plan import Row
 from tests.builders import some
 
@@ -110,3 +111,26 @@ def test_temperature_is_drawn_in_the_units_of_the_settings(hut: Any) -> None:
     assert chart is not None
     assert "temperature, °F (wanted 50–68)" == titles(chart)[1]
     assert {"50", "60"} <= {text.words for text in chart.drawings[1].texts}
+
+
+@pytest.mark.parametrize(
+    ("value", "read", "edges", "dot", "bar"),
+    [
+        (90.0, None, ["25%", "75%"], ("50%", "eye"), None),  # half a range beyond 85–95: 80 to 100
+        (88.0, (86.0, 94.0), ["25%", "75%"], ("40%", "eye"), ("30%", "40%")),
+        (75.0, (75.0, 85.0), ["40%", "80%"], ("0%", "out"), ("0%", "40%")),  # as far as what was read: 75 to 100
+        (90.0, (90.0, 90.0), ["25%", "75%"], ("50%", "eye"), None),
+    ],
+)
+def test_a_gauge_has_the_reading_and_that_day_beside_the_wanted_range(
+    value: float, read: tuple[float, float] | None, edges: list[str], dot: tuple[str, str], bar: tuple[str, str] | None
+) -> None:
+    drawn = gauge(ValueRange(85, 95), value, read, within=(0, 100))
+    assert edges == [line.x for line in drawn.lines]
+    assert [dot] == [(one.x, one.look) for one in drawn.dots]
+    assert ([bar] if bar else []) == [(rect.x, rect.width) for rect in drawn.rects if rect.look == "read"]
+
+
+def test_a_gauge_ends_where_its_measure_does() -> None:
+    drawn = gauge(ValueRange(90, 100), 95, within=(0, 100))
+    assert ["33.33%", "100%"] == [line.x for line in drawn.lines]

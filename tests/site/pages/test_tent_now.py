@@ -29,6 +29,32 @@ def test_the_verdict_on_the_last_reading_is_shown_in_a_few_words(
     assert (look, verdict) == (found.look, found.verdict)
 
 
+def test_on_one_line_the_verdict_leaves_out_the_accuracy_only(hut: Any) -> None:
+    keys = {"about": "hut", "date": f"{DAY} 07:10", "humidity_reading": "86 %", "door": "open"}
+    found = glance(*hut.lookup({"e": hut.front("tent", **keys)}))
+    assert "Too close to call, but the door was open" == found.in_short
+
+
+def test_a_reading_has_a_gauge_with_all_that_was_read_that_day(hut: Any) -> None:
+    rows = [("2026-11-24 06:00", 10.0, 50.0), (f"{DAY} 05:00", 15.0, 88.0), (f"{DAY} 06:00", 15.0, 90.0)]
+    humidity, temperature = glance(*hut.lookup({}, hut.log(rows))).values
+    assert [("40%", "10%")] == [(one.x, one.width) for one in humidity.gauge.rects if one.look == "read"]
+    assert ["50%"] == [one.x for one in temperature.gauge.dots]
+    loft, _ = hut.lookup({}, hut.log(rows, tent="loft"))
+    assert [None, None] == [value.gauge for value in glance(loft, loft.settings.tents[1]).values]
+
+
+def test_now_has_what_is_due_then_the_climate_then_what_grows_by_need(hut: Any) -> None:
+    batch = hut.front("batch", id="B-1", date="2026-10-06", tent="hut", next="2026-11-26 turn the blocks")
+    page = hut.pages({"b": batch}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)]))[""]
+    assert ["Due", "Climate", "Growing", "Latest"] == [head.get_text() for head in page.select("main h2")]
+    (line,) = page.select(".air:has(.value)")
+    assert 2 == len(line.select("svg.gauge circle"))
+    facts = [" ".join(fact.get_text().split()) for fact in page.select("#growing ~ ul p")]
+    assert "Next, as noted: turn the blocks, 26 November 2026" == facts[1]
+    assert "inoculated 6 October 2026" == facts[2]
+
+
 def test_how_long_it_has_been_out_of_range_is_shown_with_it(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 4) + hut.steady(f"{DAY} 04:00", 3, rh_pct=70.0)
     # Out from 03:52:30, half-way between two readings, to half an hour after the last one, 06:45: 3.4 h.
