@@ -68,6 +68,7 @@ def test_a_core_log_that_comes_to_nothing_says_so_where_its_table_would_stand(
     words = flat(Rendered(plan_site(journal, {}))["batches/b-1/"].select_one("section[aria-labelledby=heat]"))
     assert says in words
     assert "so neither F₀ nor times are calculated" in words
+    assert "Use a pressure vessel as its manufacturer’s instructions say" in words
 
 
 def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made: Callable[..., Rendered]) -> None:
