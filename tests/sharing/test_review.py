@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import date
@@ -249,6 +251,21 @@ def test_a_record_is_read_as_it_was_written(tmp_path: Path) -> None:
     write_record(tmp_path, "m", record, b"k" * 32)
     assert record == read_record(tmp_path, "m")
     assert {"key", "m.reviewed"} == {path.name for path in (tmp_path / "shares").iterdir()}
+
+
+def test_a_disk_that_is_full_leaves_the_record_as_it_was_and_nothing_beside_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_record(tmp_path, "m", Record(), b"k" * 32)
+    before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OSError, match="No space"):
+        write_record(tmp_path, "m", Record({"a": DAY}), b"k" * 32)
+    assert before == {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
 
 
 def test_the_key_stays_the_same_and_is_the_owners_alone(tmp_path: Path) -> None:
