@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
@@ -10,7 +10,7 @@ from typing import TypeVar
 from journal.cache.file_cache import FileCache, TooLarge
 from journal.model import CoreLog, LoggerFile, WeatherFile
 from journal.problems import Problem
-from journal.reading.core_logs import core_logs_named, read_core_log
+from journal.reading.core_logs import KEY, core_logs_named, read_core_log
 from journal.reading.entries import Draft
 from journal.reading.folder import LARGEST_BYTES, File, ReadKind, too_large
 from journal.reading.logger_files import files_of, read_log
@@ -75,7 +75,7 @@ def read_logs(
     file_cache: FileCache,
     files: Iterable[File],
     settings: Settings,
-    drafts: Iterable[Draft],
+    drafts: Sequence[Draft],
     problems: list[Problem],
 ) -> Logs:
     """The CSV files that the settings or the entries name; their problems, and those of files that none names, are
@@ -108,9 +108,10 @@ def _core(
     file_cache: FileCache,
     csvs: Mapping[str, File],
     settings: Settings,
-    drafts: Iterable[Draft],
+    drafts: Sequence[Draft],
     problems: list[Problem],
 ) -> list[CoreLog]:
+    """Of every entry that names one: without readings where its file cannot be read, so that its page can say so."""
     named, found = core_logs_named(drafts, csvs)
     problems += found
     logs = []
@@ -119,7 +120,9 @@ def _core(
         besides = f"core|{one.column}|{settings.time_zone}"
         read_logs = read_all(file_cache, [csvs[one.path]], "csv", besides, read, problems)
         logs += [CoreLog(entry=one.entry, log=log) for log in read_logs]
-    return logs
+    read_of = {one.entry for one in logs}
+    unread = [draft for draft in drafts if KEY in draft.values and draft.path not in read_of]
+    return logs + [CoreLog(entry=one.path, log=LoggerFile(path=one.values[KEY][0], tent="")) for one in unread]
 
 
 def _weather(

@@ -57,15 +57,17 @@ class Mass:
 
 @dataclass(frozen=True, slots=True)
 class Dimension:
-    """What is measured: its name in a message, an example, and the factor of every spelling of its units."""
+    """What is measured: its name in a message, an example, the factor of each spelling of a unit, its usual units."""
 
     name: str
     example: str
     factors: Mapping[str, Decimal]
+    units: tuple[str, ...]
 
 
 def _dimension(name: str, example: str, *rows: tuple[str, str]) -> Dimension:
-    return Dimension(name, example, {unit: Decimal(factor) for factor, units in rows for unit in units.split()})
+    factors = {unit.casefold(): Decimal(factor) for factor, units in rows for unit in units.split()}
+    return Dimension(name, example, factors, tuple(units.split()[0] for _, units in rows))
 
 
 MASS_G = _dimension(
@@ -117,7 +119,7 @@ DURATION_S = _dimension(
     ("604800", "wk week weeks"),
 )
 AREA_M2 = _dimension("area", "2.2 m²", ("1", "m2 m² m^2 sqm"), ("0.09290304", "ft2 ft² ft^2 sqft"))
-ENERGY_KWH = _dimension("energy", "128.4 kWh", ("1", "kwh"), ("0.001", "wh"), ("1000", "mwh"))
+ENERGY_KWH = _dimension("energy", "128.4 kWh", ("1", "kWh"), ("0.001", "Wh"), ("1000", "MWh"))
 ILLUMINANCE_LUX = _dimension(
     "light level",
     "640 lux",
@@ -197,11 +199,8 @@ def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Parse
 
 
 def _unknown_unit(plain: str, unit: str, dimension: Dimension) -> Unreadable:
-    known = ", ".join({factor: unit for unit, factor in reversed(tuple(dimension.factors.items()))}.values())
-    return Unreadable(
-        f"{shortened(unit)} in {shortened(plain)} is not a unit of {dimension.name}",
-        f"write it like {dimension.example}; the units are {known}",
-    )
+    fix = f"write it like {dimension.example}; the units are {', '.join(dimension.units)}"
+    return Unreadable(f"{shortened(unit)} in {shortened(plain)} is not a unit of {dimension.name}", fix)
 
 
 def mass_g(text: str) -> Parsed[float]:
@@ -244,7 +243,10 @@ def area_m2(text: str) -> Parsed[float]:
 
 
 def energy_kwh(text: str) -> Parsed[float]:
-    """Kilowatt hours, 0 or more: `128.4 kWh`."""
+    """Kilowatt hours, 0 or more: `128.4 kWh`, in capital or small letters. Watts are power and are not read."""
+    plain, _, rest = _leading_number(text, ENERGY_KWH.example)
+    if _unit(rest) in {"w", "kw", "mw"}:
+        raise Unreadable(f"{shortened(plain)} is power, not energy", "write what the meter shows in kWh: 128.4 kWh")
     return _quantity(text, ENERGY_KWH).then(float)
 
 
@@ -271,11 +273,6 @@ def duration_min(text: str) -> Parsed[float]:
     return _duration_s(text).then(lambda s: float(s / 60))
 
 
-def working_min(text: str) -> Parsed[float]:
-    """Minutes of work, 0 or more: `25`, `25 min`, `1.5 h`."""
-    return count(text).then(float) if _WHOLE.fullmatch(normalised(text)) else duration_min(text)
-
-
 def illuminance_lux(text: str) -> Parsed[float]:
     """Lux, 0 or more: `640 lux`, `1.2 klx`, `60 fc`."""
     return _quantity(text, ILLUMINANCE_LUX).then(float)
@@ -293,6 +290,7 @@ SIGNS: Mapping[str, frozenset[str]] = {
 }
 """Signs of money, with the currencies (ISO 4217) that they may stand for here."""
 
+_OF_THOUSANDTHS = {"BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"}  # ISO 4217, list one: three decimals
 _CODE = re.compile(r"[A-Za-z]{3}")
 
 
@@ -321,6 +319,9 @@ def money(text: str) -> Parsed[Money]:
         raise Unreadable(f"{shortened(plain)} is not an amount of money", "write the amount alone, like 18.40")
     if number.value < 0:
         raise Unreadable(f"{shortened(read)} is below zero", "write an amount of 0 or more")
+    if -int(number.value.as_tuple().exponent) > 2 and not number.remarks and written.upper() not in _OF_THOUSANDTHS:
+        fix = f"write {number.value:.2f}, or thousands without a mark"
+        number = number.noting(f"{shortened(read)} has more than two decimals", fix)
     return number.then(lambda amount: Money(float(amount), written))
 
 

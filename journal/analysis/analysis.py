@@ -13,7 +13,7 @@ from journal.analysis.costs import JournalCosts, costs_of
 from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
 from journal.analysis.growth import Growth, Vigour, growth_of, vigours
-from journal.analysis.heat import Heating, heating_by_entry
+from journal.analysis.heat import Heating, heating_by_entry, untold_by_entry
 from journal.analysis.lineage import Lineage, lineage_of
 from journal.analysis.losses import Lot, lots_of
 from journal.analysis.patches import Patch, patch_by_find, patches_of
@@ -118,13 +118,13 @@ class Analysis:
 
     @cached_property
     def prospects(self) -> tuple[Prospect, ...]:
-        """What is to be expected of a new batch, by species."""
-        return prospects(self.journal, self.progress, self.yields, self.doubtful)
+        """What is to be expected of a new batch, by species and line."""
+        return prospects(self.journal, self.progress, self.yields, self.lineage, self.doubtful)
 
     @cached_property
     def coming(self) -> tuple[Coming, ...]:
         """The flushes still to come of every batch."""
-        return coming(self.journal, self.progress, self.yields, self.evidence, self.prospects)
+        return coming(self.journal, self.progress, self.yields, self.lineage, self.evidence, self.prospects)
 
     @cached_property
     def open_nexts(self) -> tuple[Due, ...]:
@@ -144,6 +144,11 @@ class Analysis:
     def heating(self) -> Mapping[str, Heating]:
         """What each entry's core log comes to, by the entry's path."""
         return heating_by_entry(self.journal)
+
+    @cached_property
+    def untold_heating(self) -> Mapping[str, str]:
+        """Why each core log that comes to nothing does, by the path of its entry."""
+        return untold_by_entry(self.journal)
 
     @cached_property
     def growth(self) -> Mapping[str, Growth]:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from journal.analysis.identity import identifications, species_named
 from journal.analysis.progress import calendar_day
-from journal.model import Journal
+from journal.model import Journal, Note
 from journal.settings import Settings
 
 
@@ -64,11 +64,16 @@ class Season:
         return {week: tuple(years) for week, years in sorted(found.items())}
 
 
+def is_seen(note: Note) -> bool:
+    """Whether a note about a find shows it fruiting: by its stage, or since something was harvested, however old."""
+    return note.stage in SEEN_STAGES or bool(note.harvest_g)
+
+
 def seasons(journal: Journal) -> tuple[Season, ...]:
     """The season of every species that finds are currently identified as, by name; inexact days do not count."""
     species = {id: said[-1].species for id, said in identifications(journal).items()}
     seen = [(find.id, find.date) for find in journal.finds]
-    seen += [(ref.id, note.date) for note in journal.notes if note.stage in SEEN_STAGES for ref in note.about]
+    seen += [(ref.id, note.date) for note in journal.notes if is_seen(note) for ref in note.about]
     days: dict[str, set[date]] = {}
     names: dict[str, str] = {}
     for id, when in seen:

@@ -100,7 +100,7 @@ def _of_culture(culture: Culture, run: Progress) -> Growth | None:
         for colony in note.colony:
             days = _days_between(culture.date, note.date)
             if days is not None:
-                by_plate.setdefault(_part_of(colony, note), []).append(Measured(note.date, days, colony.across_mm))
+                by_plate.setdefault(part_of(colony, note), []).append(Measured(note.date, days, colony.across_mm))
     if not by_plate:
         return None
     plates = tuple(_plate(part, by_plate[part]) for part in sorted(by_plate, key=lambda part: part or 0))
@@ -117,7 +117,8 @@ def _plate(part: int | None, measured: Sequence[Measured]) -> Plate:
     return Plate(part, tuple(measured), line, len(measured) - len(counted))
 
 
-def _part_of(colony: Colony, note: Note) -> int | None:
+def part_of(colony: Colony, note: Note) -> int | None:
+    """The number of its plate: as written with it, else that of the only part that its note is about."""
     if colony.part is not None:
         return colony.part
     parts = {ref.part for ref in note.about}

@@ -12,7 +12,7 @@ from datetime import date
 from functools import cached_property
 from math import atan2, ceil, cos, degrees, dist, hypot, radians, sin, sqrt
 
-from journal.analysis.calendar import SEEN_STAGES
+from journal.analysis.calendar import SEEN_STAGES, is_seen
 from journal.analysis.progress import calendar_day, notes_by_id
 from journal.model import Find, Journal, Note, Position, When, sort_key
 
@@ -33,16 +33,13 @@ Point = tuple[float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """One day on which somebody looked at a patch. found: IDs of the finds of that day; seen: (ID, stage) of notes."""
+    """One day on which somebody looked at a patch. found: IDs of the finds of that day; seen: (ID, stage) of notes;
+    is_fruiting: whether something was found, seen young or in its prime, or harvested."""
 
     when: When
     found: tuple[str, ...]
     seen: tuple[tuple[str, str], ...]
-
-    @property
-    def is_fruiting(self) -> bool:
-        """Whether something was found, or seen young or in its prime."""
-        return bool(self.found) or any(stage in SEEN_STAGES for _, stage in self.seen)
+    is_fruiting: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,13 +157,17 @@ def key_of_name(name: str) -> str:
 def _visits(finds: Sequence[Find], about: Mapping[str, Sequence[Note]]) -> tuple[Visit, ...]:
     """The days of finds, and of notes about their stage, each once; inexact dates each by themselves."""
     days: dict[tuple[date, str], tuple[When, list[str], list[tuple[str, str]]]] = {}
+    fruiting = set()
     for find in finds:
         days.setdefault(_day(find.date), (find.date, [], []))[1].append(find.id)
+        fruiting.add(_day(find.date))
         for note in about.get(find.id, ()):
             if note.stage:
                 days.setdefault(_day(note.date), (note.date, [], []))[2].append((find.id, note.stage))
+                fruiting |= {_day(note.date)} if is_seen(note) else set()
     return tuple(
-        Visit(when, tuple(found), tuple(dict.fromkeys(seen))) for _, (when, found, seen) in sorted(days.items())
+        Visit(when, tuple(found), tuple(dict.fromkeys(seen)), day in fruiting)
+        for day, (when, found, seen) in sorted(days.items())
     )
 
 

@@ -24,18 +24,32 @@ class PickedDay:
 
 @dataclass(frozen=True, slots=True)
 class PermitUse:
-    """Of one permit, or (None) of what was picked under none. days: those on which something was picked, in order."""
+    """Of one permit, or (None) of what was picked under none. days: those on which something was picked, in order, also
+    those on which it did not hold: these are in no sum of what it allows."""
 
     permit: Permit | None
     days: tuple[PickedDay, ...]
 
     @property
     def mass_g(self) -> float:
-        return sum(day.mass_g for day in self.days)
+        """Picked while the permit held."""
+        return sum(day.mass_g for day in self.days if not self.is_outside(day))
 
-    def is_over(self, day: PickedDay) -> bool:
-        """Whether more was picked on a day than the permit allows on one."""
-        return self.permit is not None and self.permit.a_day_g is not None and day.mass_g > self.permit.a_day_g
+    @property
+    def outside_g(self) -> float:
+        """Picked on days on which it did not."""
+        return sum(day.mass_g for day in self.days if self.is_outside(day))
+
+    def over_g(self, day: PickedDay) -> float:
+        """How much more was picked on a day than the permit allows on one; 0 where it is not more, or did not hold."""
+        allowed_g = self.permit.a_day_g if self.permit else None
+        return 0.0 if allowed_g is None or self.is_outside(day) else max(0.0, day.mass_g - allowed_g)
+
+    @property
+    def left_g(self) -> float | None:
+        """What it still allows, below 0 where more was picked; None where it has no limit in all."""
+        allowed_g = self.permit.in_all_g if self.permit else None
+        return None if allowed_g is None else allowed_g - self.mass_g
 
     def is_outside(self, day: PickedDay) -> bool:
         """Whether the permit did not hold on a day."""
@@ -46,7 +60,7 @@ class PermitUse:
     def over_in_all(self) -> PickedDay | None:
         """The day on which the sum came to more than the permit allows in all."""
         limit_g, total_g = (self.permit.in_all_g if self.permit else None), 0.0
-        for day in self.days:
+        for day in (day for day in self.days if not self.is_outside(day)):
             total_g += day.mass_g
             if limit_g is not None and total_g > limit_g:
                 return day
@@ -106,7 +120,7 @@ def breaches(journal: Journal) -> Iterator[Breach]:
         for day in use.days:
             if use.is_outside(day):
                 yield Breach(day.entries[-1], use.permit, "not then", day.mass_g)
-            if use.is_over(day):
+            if use.over_g(day):
                 yield Breach(day.entries[-1], use.permit, "a day", day.mass_g)
         if over := use.over_in_all:
             yield Breach(over.entries[-1], use.permit, "in all", use.mass_g)

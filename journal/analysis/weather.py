@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from math import isnan, nan
 
-from journal.analysis.calendar import SEEN_STAGES
+from journal.analysis.calendar import is_seen
 from journal.analysis.patches import VISIT_STAGES
 from journal.analysis.progress import calendar_day
 from journal.model import Journal
@@ -42,8 +42,8 @@ class Before:
 
 @dataclass(frozen=True, slots=True)
 class Outing:
-    """A day on which somebody looked: found: IDs of finds of that day, or seen young or prime; nothing: of those looked
-    at with nothing there, or past. before: None where the station tells nothing of the days before."""
+    """A day on which somebody looked. found: IDs of finds of that day, seen young or prime, or harvested; nothing: of
+    those looked at with nothing there, or past. before: None where the station tells nothing of the days before."""
 
     day: date
     found: tuple[str, ...]
@@ -119,9 +119,9 @@ def outings(journal: Journal, weather: Weather) -> tuple[Outing, ...]:
             found.setdefault(day, {})[find.id] = None
     for note in journal.notes:
         day = calendar_day(note.date)
-        if day is None or note.stage not in VISIT_STAGES:
+        if day is None or not (note.stage in VISIT_STAGES or is_seen(note)):
             continue
-        where = found if note.stage in SEEN_STAGES else nothing
+        where = found if is_seen(note) else nothing
         for ref in note.about:
             if ref.id in ids:
                 where.setdefault(day, {})[ref.id] = None

@@ -78,10 +78,13 @@ _WHY = {
 
 _SEVERAL = {
     "BE": "BE", "sums of": "sums of", "persons": "persons", "entry": "entries", "text": "passages of texts",
-    "words and photos": "words and photos of", "words": "texts and captions of",
+    "words and photos": "words and photos of", "words": "texts and captions of", "minutes": "minutes",
+    "sold": "what was sold", "picked mass": "picked masses", "mass picked at a visit": "masses picked at visits",
+    "patch": "patches", "formerly": "earlier IDs", "meter": "meter readings",
 }  # fmt: skip
 _NEVER = (
-    "Never shared: home positions, file names, camera data in photos, settings that are not named above, and problems."
+    "Never shared: home positions, file names, camera data in photos, the weather of a station, sums of costs, labour, "
+    "losses and permits, plans, settings that are not named above (elevation, currency, permits), and problems."
 )
 
 
@@ -308,7 +311,8 @@ def _prepared(workspace: Workspace, name: str, tells_doubts: bool = True) -> Ite
 
 @contextmanager
 def _preview_folder(workspace: Workspace, prepared: Prepared, to: Path | None) -> Iterator[Path]:
-    """The folder of the preview; if none is named, a temporary one, removed if it stays empty."""
+    """The folder of the preview; if none is named, one in a temporary folder that others cannot open, since the page
+    also shows what is left out; the temporary one is removed if it stays empty."""
     if to is not None:
         folder = share_folder(shares_folder(workspace.root, to), f"{prepared.share.name}-preview")
         with workspace.at_target(folder, within=folder.parent):
@@ -316,7 +320,7 @@ def _preview_folder(workspace: Workspace, prepared: Prepared, to: Path | None) -
         return
     folder = Path(tempfile.mkdtemp(prefix="journal-preview-")).resolve()
     try:
-        yield folder
+        yield folder / "preview"
     except BaseException:
         with suppress(OSError):
             folder.rmdir()

@@ -166,6 +166,7 @@ def picked_rows(found: Analysis) -> list[Row]:
             "picked_g": day.mass_g,
             "limit_a_day_g": use.permit.a_day_g if use.permit else None,
             "limit_g": use.permit.in_all_g if use.permit else None,
+            "permit_held": use.permit is not None and not use.is_outside(day),
             "finds": list(day.finds),
         }
         for use in found.permit_uses

@@ -14,6 +14,7 @@ from journal.analysis.permits import breaches
 from journal.analysis.plausibility import doubts_of
 from journal.analysis.progress import Progress
 from journal.analysis.sensors import salt_in
+from journal.analysis.unlikely_measures import doubts_of_measures
 from journal.geo.parse import distance_m
 from journal.model import Batch, Journal, Photo, Position, When
 from journal.problems import nearest, shortened
@@ -126,8 +127,8 @@ def check_losses(progress: Mapping[str, Progress], problems: ProblemList) -> Non
 
 
 def check_plausibility(journal: Journal, progress: Mapping[str, Progress], problems: ProblemList) -> None:
-    """Implausible dates, masses and settings, and logger readings that no tent has."""
-    for doubt in doubts_of(journal, progress):
+    """Implausible dates, masses, settings and measures, and logger readings that no tent has."""
+    for doubt in (*doubts_of(journal, progress), *doubts_of_measures(journal, progress)):
         problems.at(doubt.entry.path, doubt.entry.lines.get(doubt.key, 0), "warning", doubt.message, doubt.fix)
     for log in journal.logs:
         for what, unit, values in (("temperature", "°C", log.temperature_c), ("humidity", "%", log.humidity_pct)):
@@ -186,7 +187,7 @@ def check_permits(journal: Journal, problems: ProblemList) -> None:
         permit = breach.permit
         picked, in_all = f"{breach.mass_g / 1000:.3g} kg picked", f"the permit {permit.name}, which allows"
         message = {
-            "not then": f"picked on a day on which the permit {permit.name} does not hold",
+            "not then": f"{picked} on a day on which the permit {permit.name} does not hold: this is in no sum",
             "a day": f"{picked} that day under {in_all} {(permit.a_day_g or 0) / 1000:g} kg a day",
             "in all": f"{picked} in all under {in_all} {(permit.in_all_g or 0) / 1000:g} kg",
         }[breach.what]

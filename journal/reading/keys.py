@@ -46,8 +46,8 @@ share shows persons. made: replaced by `sharing.redact`. gone: never shown.
 
 UNITS: Mapping[str, str] = MappingProxyType(
     {
-        "length": "m", "mass": "g", "mass of a lot": "g", "volume": "ml", "moisture": "pct", "humidity": "pct",
-        "percentage": "pct",
+        "length": "m", "elevation": "m", "mass": "g", "mass of a lot": "g", "volume": "ml", "moisture": "pct",
+        "humidity": "pct", "percentage": "pct",
         "humidity range": "pct", "temperature": "c", "temperature range": "c", "colour temperature": "k", "co2": "ppm",
         "energy": "kwh",
         "light level": "lux",
@@ -155,7 +155,7 @@ _FIND = (
     Key("growth", "alone, in rows, in a cluster", share="words"),
     Key("smell", "what it smells of", share="words"),
     Key("weather", "the days before", share="surroundings"),
-    Key("elevation", "a length, above sea level", "length", share="made"),
+    Key("elevation", "above sea level: `120 m` or `390 ft`", "elevation", share="made"),
     Key("spore print", "its colour", share="words"),
     Key("specimen", "what was kept, the voucher's number", share="words"),
     Key("permission", "who gave permission, or the rule that does"),

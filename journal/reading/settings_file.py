@@ -43,7 +43,7 @@ from journal.reading.setting_values import (
     zone_named,
 )
 from journal.reading.toml_tables import Setting, Toml, read_toml, toml_string
-from journal.reading.values import humidity_range, parse_id, parse_label_size, temperature_range
+from journal.reading.values import elevation_m, humidity_range, parse_id, parse_label_size, temperature_range
 from journal.settings import (
     FORMAT,
     LABEL_SIZES,
@@ -87,10 +87,7 @@ def read_settings(data: bytes | None, path: str = "journal.toml") -> tuple[Setti
         climate=tuple(_climate(toml, {tent.id.lower(): tent.id for tent in tents})),
         weather=tuple(_weather(toml)),
         shares=tuple(_shares(toml)),
-        permits=tuple(
-            Permit(name=name, **toml.read_table(("permits", name), table, SETTINGS["permits.NAME"]))
-            for name, table in toml.subtables("permits").items()
-        ),
+        permits=tuple(_permits(toml)),
         camera_clocks=tuple(_camera_clocks(toml)),
         maps=tuple(_maps(toml)),
         labels=_labels(toml),
@@ -128,8 +125,9 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting(
                 "elevation",
                 "elevation_m",
-                from_text(length_m, "120 m"),
-                "where you sterilise, above sea level: how hot water boils there",
+                from_text(elevation_m, "120 m"),
+                'where you sterilise, above sea level, like `"120 m"` or `"390 ft"`: how hot water boils there',
+                meant_by=("altitude", "height", "height_above_sea_level"),
             ),
             Setting("as_of", "as_of", day_written, "for samples: the day that counts as today"),
             Setting("locked", "locked", true_or_false, "`true`: the site is encrypted, as by `journal build --locked`"),
@@ -139,7 +137,13 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("width", "width_m", _LENGTH),
             Setting("depth", "depth_m", _LENGTH),
             Setting("height", "height_m", _LENGTH),
-            Setting("shelf_area", "shelf_area_m2", from_text(above_zero(area_m2), "1.7 m²"), "all shelves together"),
+            Setting(
+                "shelf_area",
+                "shelf_area_m2",
+                from_text(above_zero(area_m2), "1.7 m²"),
+                'all shelves together, like `"1.7 m²"` or `"18 ft²"`',
+                meant_by=("area", "shelves", "shelf"),
+            ),
             Setting("floor", "floor", some_text("single sheet, no film")),
             Setting("exhaust_flow", "exhaust_m3_h", from_text(flow_m3_h, "118 cfm")),
             Setting("exhaust_flow_is", "exhaust_flow_is", one_of("rated", "measured"), '`"rated"` or `"measured"`'),
@@ -352,6 +356,17 @@ def _maps(toml: Toml) -> Iterator[OwnMap]:
         values = toml.read_table(at, table, SETTINGS["map"])
         if {"file", "points"} <= values.keys():
             yield OwnMap(**values)
+
+
+def _permits(toml: Toml) -> Iterator[Permit]:
+    for name, table in toml.subtables("permits").items():
+        values = toml.read_table(("permits", name), table, SETTINGS["permits.NAME"])
+        first, last = values.get("first"), values.get("last")
+        if first and last and last < first:
+            message = f"last ({last}) is before first ({first}), so neither is used"
+            toml.report(("permits", name, "last"), "error", message, "write the earlier day as first")
+            values = {key: value for key, value in values.items() if key not in ("first", "last")}
+        yield Permit(name=name, **values)
 
 
 def _shares(toml: Toml) -> Iterator[Share]:

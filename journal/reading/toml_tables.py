@@ -25,7 +25,8 @@ class Setting:
     """One setting: its name in the table, the model's field, and how its TOML value is read.
 
     read: takes what tomllib made of the value; gives the typed value, or raises Unreadable. help: what the README adds
-    to its name. old: an older name, which is still read.
+    to its name. old: an older name, which is still read. meant_by: other words that people write for it, to which a
+    message answers with its name.
     """
 
     name: str
@@ -34,6 +35,7 @@ class Setting:
     help: str = ""
     required: bool = False
     old: str = ""
+    meant_by: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -50,8 +52,11 @@ class Toml:
         line = next((self.lines[at[:size]] for size in range(len(at), 0, -1) if at[:size] in self.lines), 0)
         self.problems.append(Problem(self.path, line, severity, message, fix, paste))
 
-    def report_unknown(self, at: tuple[str, ...], known: Mapping[str, Any] | tuple[str, ...], what: str) -> None:
-        near = nearest(at[-1][:60], known)
+    def report_unknown(
+        self, at: tuple[str, ...], known: Mapping[str, Any] | tuple[str, ...], what: str, *, is_meant: bool = False
+    ) -> None:
+        """Adds a problem for a name that is none of those known. is_meant: the only one known is what it means."""
+        near = next(iter(known)) if is_meant else nearest(at[-1][:60], known)
         fix = f"write {near}, if you mean that" if near else f"write one of {', '.join(known)}"
         self.report(at, "error", f"{shortened(at[-1])} is not a {what}", fix)
 
@@ -64,8 +69,9 @@ class Toml:
         for name, written in table.items():
             setting = known.get(name)
             if setting is None:
-                names = tuple(one.name for one in settings)
-                self.report_unknown((*at, name), names, f"setting of [{'.'.join(at)}]")
+                meant = next((one for one in settings if name.casefold() in one.meant_by), None)
+                names = (meant.name,) if meant else tuple(one.name for one in settings)
+                self.report_unknown((*at, name), names, f"setting of [{'.'.join(at)}]", is_meant=meant is not None)
             elif name == setting.old and setting.name in table:
                 message = f"{setting.name} is written twice ({name} is its older name); {setting.name} is used"
                 self.report((*at, name), "error", message, "keep one of them")

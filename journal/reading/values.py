@@ -18,7 +18,7 @@ from journal.quantities import Mass, Money, Parsed, duration_min, mass_g, normal
 from journal.reading.dates import read_next, read_when
 from journal.reading.everyday_words import fix_of_word, word_meant
 from journal.reading.keys import KEYS, Key, canonical
-from journal.reading.measures import colony, log_file
+from journal.reading.measures import colony, log_file, working_min
 from journal.settings import Exhaust, LabelSize, LightHours, ValueRange
 
 _NUMBER = r"[+-]?[0-9][0-9.,]*"
@@ -311,6 +311,15 @@ def air_temperature(text: str) -> Parsed[float]:
     return read
 
 
+def elevation_m(text: str) -> Parsed[float]:
+    """Metres above sea level; with a remark where hardly anybody is."""
+    read = quantities.length_m(text)
+    usual = limit("elevation_m")
+    if not usual.allows(read.value):
+        return read.noting(f"an elevation of {shortened(text)} is outside {usual} m", "check the number and its unit")
+    return read
+
+
 def colour_temperature(text: str) -> Parsed[float]:
     """K; with a remark outside 1000 to 25000."""
     read = quantities.kelvin(text)
@@ -345,6 +354,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "reference": _plain(lambda text: Parsed(parse_ref(text)), "B-031.2", Ref),
         "position": _plain(position, "58.30412, -8.90177 ±8 m", Position),
         "length": _plain(quantities.length_m, "120 m", float),
+        "elevation": _plain(elevation_m, "120 m", float),
         "mass": _plain(quantities.mass_g, "412 g", float),
         "volume": _plain(quantities.volume_ml, "10 ml", float),
         "mass of a lot": _plain(quantities.mass_of_lot, "13.8 kg in all", Mass),
@@ -364,7 +374,7 @@ NOTATIONS: Mapping[str, Notation] = MappingProxyType(
         "energy": _plain(quantities.energy_kwh, "128.4 kWh", float),
         "co2": _plain(quantities.co2_ppm, "900 ppm", float),
         "light level": _plain(quantities.illuminance_lux, "640 lux", float),
-        "minutes": _plain(quantities.working_min, "25", float),
+        "minutes": _plain(working_min, "25", float),
         "money": _plain(quantities.money, "18.40", Money),
     }
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -149,24 +150,58 @@ class Printed:
         """How many its ID has, the check character included."""
         return len(self.id) + len(self.check)
 
-    def lines_above(self, letters: int) -> int:
-        """How many lines of so many letters stand between ID and medium on the smallest labels."""
-        others = len(self.parents) - 1
-        pieces = [*self.steps.split(), *(("from", self.parents[0]) if self.parents else (self.origin,))]
-        pieces += [f"+{others}" if others > 0 else "", self.date]
-        lines, left = 0, 0
-        for piece in filter(None, pieces):
-            if len(piece) < left:
-                left -= len(piece) + 1
-            else:
-                more = -(-len(piece) // letters)
-                lines, left = lines + more, more * letters - len(piece)
-        return lines + bool(self.species) + (not self.is_confirmed)
+    @property
+    def origins(self) -> str:
+        """`T3 G1 from PP-26A.2, PP-26A.3 +1`, as larger labels have it."""
+        more = len(self.parents) - 2
+        sources = [f"from\u00a0{self.parents[0]}", *self.parents[1:2]] if self.parents else [self.origin]
+        return " ".join(filter(None, (self.steps, ", ".join(sources), f"+{more}" if more > 0 else "")))
+
+    @property
+    def origins_in_few(self) -> str:
+        """`T3 G1 from PP-26A.2 +2`, and the date, as the smallest have it."""
+        more = len(self.parents) - 1
+        source = f"from\u00a0{self.parents[0]}" if self.parents else self.origin
+        return " ".join(filter(None, (self.steps, source, f"+{more}" if more > 0 else "", _unbroken(self.date))))
 
     @property
     def is_brief(self) -> bool:
         """Whether so little stands above the medium that it may have two of the smallest label's six lines."""
-        return self.lines_above(15) <= 4 and self.letters <= 13
+        lines = _lines(self.origins_in_few, 8.2) + bool(self.species) + (not self.is_confirmed)
+        return lines <= 4 and self.letters <= 13
+
+
+_LETTER_EM = {
+    letter: width
+    for letters, width in (
+        ("ijl'", 0.222), (" ft.,:;/!I\u00a0", 0.278), ("r-()·", 0.333), ("cksvxyzJ", 0.5), ("+", 0.584), ("FTZ", 0.611),
+        ("ABEKPSVXY&", 0.667), ("CDHNRUw", 0.722), ("GOQ", 0.778), ("mM", 0.833), ("%", 0.889), ("W", 0.944),
+    )
+    for letter in letters
+}  # fmt: skip
+"""Widths of letters in units of the font size; every other letter has that of a digit, 0.556. *Source:* Adobe, Core 14
+font metrics, Helvetica, whose widths Arial and Liberation Sans have."""
+
+
+def _em(text: str) -> float:
+    return sum(_LETTER_EM.get(letter, 0.556) for letter in text)
+
+
+def _lines(text: str, room_em: float) -> int:
+    """How many lines a browser needs for a text, which it breaks at spaces, and within a word that is too long."""
+    lines, left = 0, 0.0
+    for word in text.split(" ") if text else ():
+        width = _em(word)
+        if lines and width <= left:
+            left -= width + _em(" ")
+        else:
+            lines += max(1, math.ceil(width / room_em))
+            left = room_em - width - _em(" ")
+    return lines
+
+
+def _unbroken(text: str) -> str:
+    return text.replace(" ", "\u00a0")
 
 
 def codes_of(texts: Sequence[str], sizes: Sequence[LabelSize]) -> dict[str, Any]:
@@ -215,13 +250,24 @@ class Layout:
         return self.size.is_small
 
     def has_room(self, label: Printed, code: Code | None) -> bool:
-        """Whether a label bears all that is to stand on it, as far as that is known from the number of its letters;
-        of the smallest sizes only, the others have room."""
+        """Whether a label bears all that is to stand on it; of species and medium the end may be cut off, with …"""
         room_mm = self.size.width_mm - (code.side_mm if code else 0) - 0.9
         id_mm = max(self.text_mm, min(self.id_mm, room_mm / (0.61 * label.letters)))
-        id_lines = -(-label.letters // max(1, int(room_mm / (0.61 * self.text_mm))))
-        lines = label.lines_above(max(1, int(room_mm / (0.53 * self.text_mm)))) + bool(label.medium)
-        return not self.is_small or id_lines * id_mm + lines * 1.03 * self.text_mm + 0.3 <= self.size.height_mm
+        id_lines = math.ceil(label.letters / max(1, int(room_mm / (0.61 * id_mm) + 1e-6)))
+        if self.is_small:
+            leading, id_leading, padding_mm = 1.03, 1.0, 0.3
+            doubt = "not confirmed" if label.species else "identity not confirmed"
+            told = [(label.species, 1), (label.origins_in_few, 9), (label.medium, 2 if label.is_brief else 1)]
+        else:
+            leading, id_leading, padding_mm = 1.06, 1.05, 0.7
+            doubt = "identity not confirmed"
+            when = " · ".join(map(_unbroken, filter(None, (label.date, label.part))))
+            told = [(label.species, 2), (label.origins, 9), (when, 9), (label.medium, 2)]
+        lines = sum(min(most, _lines(text, room_mm / self.text_mm)) for text, most in told)
+        if not label.is_confirmed:  # in bold letters, which are a tenth wider (Helvetica-Bold)
+            lines += _lines(doubt, room_mm / self.text_mm / 1.1)
+        needed_mm = id_lines * id_leading * id_mm + lines * leading * self.text_mm + padding_mm
+        return needed_mm <= self.size.height_mm
 
     @property
     def marks(self) -> str:

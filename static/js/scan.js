@@ -68,16 +68,18 @@
     return row[other.length];
   };
 
-  /** The IDs that were most likely meant by what was typed: those that begin so, then those at most two letters off. */
+  /** An ID as it may be typed in haste: without its hyphens, without the zeros before its numbers. */
+  const hasty = (id) => bare(id.replace(/(^|\D)0+(?=\d)/g, "$1"));
+
+  /** The IDs that were most likely meant by what was typed, as written or in haste: those that begin so, then those at
+      most two letters off, of a short one one. */
   const nearest = (typed, rows) => {
     const wanted = bare(typed);
-    const ranked = rows.map((row) => ({ row, off: bare(row.id).startsWith(wanted) ? 0 : distance(wanted, bare(row.id)) }));
+    const offOf = (id) => (id.startsWith(wanted) ? 0 : distance(wanted, id));
+    const ranked = rows.map((row) => ({ row, off: Math.min(offOf(bare(row.id)), offOf(hasty(row.id))) }));
     const near = ranked.filter(({ off }) => off <= (wanted.length > 3 ? 2 : 1));
     return near.sort((a, b) => a.off - b.off || (a.row.id < b.row.id ? -1 : 1)).slice(0, OFFERED).map(({ row }) => row);
   };
-
-  /** An ID as it may be typed in haste: without its hyphens, without the zeros before its numbers. */
-  const hasty = (id) => bare(id.replace(/(^|\D)0+(?=\d)/g, "$1"));
 
   /** What the journal has under a typed ID: that ID itself, else the only one that reads so when typed in haste. */
   const meant = (id, rows) => {
@@ -107,6 +109,8 @@
     if (part <= count) return null;
     return `${id} has ${count || "no"} ${facts.units ? (facts.unit ?? "unit") : facts.vessels ? "vessel" : "part"}${count === 1 ? "" : "s"}, so there is no ${id}.${part}.`;
   };
+
+  journalSearch.lacks = lacks;
 
   // -- the panel -----------------------------------------------------------------------------------------------
   const open = element("button", "Scan", { type: "button", className: "scan-open" });

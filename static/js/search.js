@@ -10,7 +10,9 @@
    An ID is matched first, by its beginning, without regard to case and hyphens (a leading zero may be left out);
    then entries that have every word as a whole, of which one may be an ID ("B-031, 20 November"); then those that have
    every word by its beginning; without regard to case, accents and, where nothing is found so, a plural's s, then one
-   letter. "2026-11-20" is that day. Until all of the index is read, nothing is said to be not found. */
+   letter. "2026-11-20" is that day. Until all of the index is read, nothing is said to be not found.
+   An ID with its check character, "B-031+X", is that ID; with a wrong one nothing is found, and that is said.
+   `journalSearch.lacks`, which scan.js sets, says why a thing has no part of a number. */
 "use strict";
 
 (() => {
@@ -43,23 +45,25 @@
   let newestFirst = null; // the rows' numbers by date; made again after more came in
   let missing = 0; // parts that could not be read
 
-  const read = (name) => {
-    if (!scripts.has(name)) {
+  const load = (path) => {
+    if (!scripts.has(path)) {
       const reading = new Promise((done) => {
         const script = document.createElement("script");
-        script.src = `${root}search/${name}.js`;
+        script.src = root + path;
         script.addEventListener("load", done);
         script.addEventListener("error", () => {
-          scripts.delete(name); // not here now; asked for again at the next touch of the field
+          scripts.delete(path); // not here now; asked for again at the next touch of the field
           missing += 1;
           done();
         });
         document.head.append(script);
       });
-      scripts.set(name, reading);
+      scripts.set(path, reading);
     }
-    return scripts.get(name);
+    return scripts.get(path);
   };
+
+  const read = (name) => load(`search/${name}.js`);
 
   const post = (index, word, at) => {
     const numbers = index.get(word);
@@ -274,14 +278,46 @@
     return [" ", link];
   };
 
-  const show = () => {
-    if (field.value.trim() === "") return close();
-    const hits = find(field.value);
+  const showHits = (hits, ...sentence) => {
     list.replaceChildren(...hits.slice(0, SHOWN).map(hitOf));
     list.hidden = hits.length === 0;
     field.setAttribute("aria-expanded", String(hits.length > 0));
     field.removeAttribute("aria-activedescendant");
-    says.replaceChildren(countWords(hits.length), ...(hits.length || !isRead ? [] : newEntry()));
+    says.replaceChildren(...sentence);
+  };
+
+  // -- an ID as it stands on a label: B-031.2, B-031+X -------------------------------------------------------
+  const ON_LABEL = /^(([a-z][\w-]*)(?:\.0*([1-9]\d{0,5}))?)(?:\+(.?))?$/i;
+  const WRONG = "The check character does not fit this ID: type it once more.";
+
+  const isRight = async (text) => {
+    await load("static/js/label-code.js");
+    return globalThis.journalLabel?.read(text, [], new Set(rows.map(({ id }) => id.toLowerCase()))) ?? null;
+  };
+
+  const showLabel = async (text, [, id, whole, part, typed]) => {
+    const thing = (identified.get(idForms(whole)[0]) ?? []).map((at) => rows[at]).find((row) => !row.isNote);
+    const isWrong = thing && typed && !(await isRight(text));
+    const lacks = thing && part && !isWrong && (await globalThis.journalSearch.lacks?.(thing.id, Number(part)));
+    if (field.value.trim() !== text) return;
+    if (isWrong) showHits([], WRONG);
+    else if (lacks) showHits([], lacks, " ", Object.assign(document.createElement("a"), { href: root + thing.path, textContent: thing.id }));
+    else {
+      const hits = find(thing ? id : text);
+      showHits(hits.map((hit) => (hit === thing && part ? { ...hit, path: `${hit.path}#${part}` } : hit)), countWords(hits.length));
+    }
+  };
+
+  const show = () => {
+    const text = field.value.trim();
+    if (text === "") return close();
+    const label = ON_LABEL.exec(text);
+    if (label && (label[3] || label[4] !== undefined)) {
+      showHits([]); // until its check character and number are looked at, no key opens what was found before
+      return showLabel(text, label);
+    }
+    const hits = find(text);
+    showHits(hits, countWords(hits.length), ...(hits.length || !isRead ? [] : newEntry()));
     return undefined;
   };
 

@@ -1,7 +1,8 @@
 /* Sunrise, sunset and the end of civil twilight at a place, on the device's day; works with no signal.
 
    Hook: [data-sun="58.3 -8.9"] (more may follow), an element that is hidden until its text is there. The day is this
-   device's, or `html[data-as-of]`; the hours are those of this device's time zone. Pure part, on the global object:
+   device's, or `html[data-as-of]`; the hours are those of this device's time zone,
+   which is named where it is far from the place's. Pure part, on the global object:
      journalSun(lat, lon, year, month, day)   {rise, set, dawn, dusk}: Dates, null where the sun does not cross that height;
                                               always: "up" or "down" where it neither rises nor sets
    Source: as journal/analysis/sun.py, which the same rows are checked with. */
@@ -51,15 +52,23 @@
     return { rise, set, dawn, dusk, always: rise && set ? null : isUp ? "up" : "down" };
   };
 
-  const clock = (exact) => {
-    const moment = new Date(exact.getTime() + 30000); // to the nearest minute
-    return `${String(moment.getHours()).padStart(2, "0")}:${String(moment.getMinutes()).padStart(2, "0")}`;
+  const two = (number) => String(number).padStart(2, "0");
+
+  /** To the nearest minute; with the day where the device's clock is not the one that people at the place go by. */
+  const clock = (exact, isFar) => {
+    const moment = new Date(exact.getTime() + 30000);
+    const day = `${moment.getFullYear()}-${two(moment.getMonth() + 1)}-${two(moment.getDate())}`;
+    return `${two(moment.getHours())}:${two(moment.getMinutes())}${isFar ? ` on ${day}` : ""}`;
   };
 
-  const words = ({ rise, set, dusk, always }) => {
+  const FAR_H = 2; // as in journal/site/pages/finds.py
+
+  const words = ({ rise, set, dusk, always }, lon) => {
     if (always) return always === "up" ? "Today the sun does not set here." : "Today the sun does not rise here.";
-    const dark = dusk ? `twilight ends at ${clock(dusk)}` : "it does not get dark";
-    return `Today the sun rises here at ${clock(rise)} and sets at ${clock(set)}; ${dark}. Under trees and in a valley it is dark sooner.`;
+    const isFar = Math.abs(-rise.getTimezoneOffset() / 60 - lon / 15) > FAR_H;
+    const dark = dusk ? `twilight ends at ${clock(dusk, isFar)}` : "it does not get dark";
+    const zone = isFar ? ` (times of this device: ${Intl.DateTimeFormat().resolvedOptions().timeZone})` : "";
+    return `${isFar ? "The" : "Today the"} sun rises here at ${clock(rise, isFar)} and sets at ${clock(set, isFar)}; ${dark}${zone}. Under trees and in a valley it is dark sooner.`;
   };
 
   const show = () => {
@@ -68,7 +77,7 @@
     for (const element of document.querySelectorAll("[data-sun]")) {
       const [lat, lon] = element.dataset.sun.split(" ").map(Number);
       if (!Number.isFinite(lat) || !Number.isFinite(lon)) continue;
-      element.textContent = words(sunOn(lat, lon, now.getFullYear(), now.getMonth() + 1, now.getDate()));
+      element.textContent = words(sunOn(lat, lon, now.getFullYear(), now.getMonth() + 1, now.getDate()), lon);
       element.hidden = false;
     }
   };

@@ -160,6 +160,12 @@ def test_a_find_between_two_named_patches_counts_to_the_older_and_that_is_told()
     assert [(("patch_west", "patch_east"), True)] == [(row.keys, row.apart) for row in west.joined]
 
 
+def test_what_was_past_but_harvested_was_fruiting() -> None:
+    rows = [at("F-1", 0, place()), note("F-1", 10, stage="past", harvest_g=300.0), note("F-1", 20, stage="past")]
+    (patch,) = patches_of(journal_of(*rows))
+    assert [True, True, False] == [visit.is_fruiting for visit in patch.visits]
+
+
 def test_a_visit_is_a_day_whatever_was_noted_on_it() -> None:
     rows = [
         at("F-1", 0, place()), at("F-2", 0, place()),

@@ -66,7 +66,8 @@ def test_masses_are_summed_by_permit_and_day_with_later_visits(journal: Callable
             "2.7 kg picked in all under the permit wood, which allows 2.5 kg",
         ),
         ([find("F-1", "2026-11-01", 0.1)], ["not then"], "does not hold"),
-        ([find("F-1", "2026-11-01", 3)], ["not then", "a day", "in all"], "3 kg picked"),
+        ([find("F-1", "2026-11-01", 3)], ["not then"], "3 kg picked on a day on which the permit wood does not hold"),
+        ([find("F-1", "2026-11-01", 3), find("F-2", "2026-09-12", 0.9)], ["not then"], ""),
         ([find("F-1", "2026-09-12", 1), find("F-2", "2026-11-01", 0.5, "shore")], [], ""),
     ],
 )
@@ -78,6 +79,20 @@ def test_more_than_a_permit_allows_is_a_warning(
     assert len(what) == len(made.problems)
     assert all(problem.severity == "warning" and problem.line for problem in made.problems)
     assert not says or any(says in problem.message for problem in made.problems)
+
+
+def test_what_was_picked_when_a_permit_did_not_hold_is_in_no_sum_of_it(journal: Callable[..., Journal]) -> None:
+    made = journal(
+        find("F-1", "2026-11-01", 3),
+        find("F-2", "2026-09-12", 1.4),
+        find("F-3", "2026-09-13", 1),
+        find("F-4", "2026-09-14", 1),
+    )
+    wood = Analysis(made).permit_uses[0]
+    assert (3400, 3000) == (wood.mass_g, wood.outside_g)
+    assert -900 == pytest.approx(wood.left_g)
+    assert [400, 0, 0, 0] == pytest.approx([wood.over_g(day) for day in wood.days])
+    assert ["2026-09-14"] == [wood.over_in_all and wood.over_in_all.day.isoformat()]
 
 
 def test_a_permit_that_the_settings_do_not_name_is_an_error_with_the_nearest(

@@ -23,6 +23,8 @@ FILES = {
     "n2.md": noted("2026-10-20", "stage: prime", "F-1"),
     "n3.md": noted("2026-10-20", "stage: past", "F-2"),
     "n4.md": noted("2026-10-21", "", "F-2"),
+    "n5.md": noted("2026-10-22", "stage: past\nharvest: 300 g", "F-2"),
+    "n6.md": noted("2026-10-23", "harvest: 200 g", "F-2"),
 }
 
 
@@ -59,12 +61,14 @@ def test_an_outing_is_a_day_with_what_was_found_and_what_was_not(found: Analysis
         (date(2026, 10, 6), ("F-1", "F-2"), ()),
         (date(2026, 10, 12), (), ("F-1",)),
         (date(2026, 10, 20), ("F-1",), ("F-2",)),
+        (date(2026, 10, 22), ("F-2",), ()),
+        (date(2026, 10, 23), ("F-2",), ()),
     ] == [(one.day, one.found, one.nothing) for one in found.outings]
 
 
 def test_the_weather_before_is_summed_and_unknown_where_a_day_is_missing(found: Analysis) -> None:
     """Before 6 October: 6 days of 1 mm and one of 20; 30 days of 3 degree-days over 5 °C."""
-    first, second, _ = (one.before for one in found.outings)
+    first, second, *_ = (one.before for one in found.outings)
     assert first is not None
     assert second is not None
     assert {7: 26, 21: 40} == first.rain_mm
@@ -83,5 +87,5 @@ def test_weeks_run_from_the_first_to_the_last_that_is_told(found: Analysis) -> N
 
 def test_with_no_station_outings_stand_alone(make_journal: Callable[..., Journal]) -> None:
     found = Analysis(make_journal(FILES))
-    assert [None] * 3 == [one.before for one in found.outings]
+    assert [None] * 5 == [one.before for one in found.outings]
     assert () == found.weather.years

@@ -108,7 +108,32 @@ def test_a_label_of_any_size_has_all_that_is_told_of_a_thing(browser: Any, tmp_p
     assert len(FULL) == shown.count("oak pellets")
 
 
-WORDS = """() => [...document.querySelectorAll(".jar-whole > span")].filter((word) => word.clientWidth).map((word) => {
+@pytest.mark.parametrize(
+    ("width", "height", "crowded"), [(38.1, 21.2, 6), (40, 12, 10), (30, 20, 10), (35, 35, 11), (60, 25, 0)]
+)
+def test_the_command_knows_what_finds_no_room_as_the_page_does(
+    browser: Any, tmp_path: Path, width: float, height: float, crowded: int
+) -> None:
+    layout = layout_of(LabelSize(name="own", width_mm=width, height_mm=height), "A4")
+    labels = [*LABELS, *FULL]
+    sheet = tmp_path / "labels.html"
+    sheet.write_text(sheets_html(labels, layout, 1, "Woods", find_resources()), encoding="utf-8")
+    page = browser.new_page()
+    try:
+        page.goto(sheet.as_uri())
+        lines = page.evaluate(BOXES)["lines"]
+    finally:
+        page.close()
+    cut_off = {line["label"] for line in lines if not line["isWithin"]}
+    told = {at for at, label in enumerate(labels) if not layout.has_room(label, code_for(label.texts, layout.size))}
+    assert crowded == len(cut_off), (cut_off, told)
+    assert cut_off <= told
+    assert 3 > len(told - cut_off)
+
+
+WORDS = """() => [
+  ...document.querySelectorAll(".jar-whole > .jar-tight, .jar-whole > span > span:first-child"),
+].filter((word) => word.clientWidth).map((word) => {
   const [box, room] = [word.getBoundingClientRect(), word.closest(".jar-words").getBoundingClientRect()];
   const isOneLine = word.getClientRects().length === 1 && word.scrollWidth <= word.clientWidth + 1;
   return [word.innerText, isOneLine && box.right <= room.right + 0.5 && box.bottom <= room.bottom + 0.5];
@@ -198,12 +223,35 @@ def test_where_no_code_can_be_read_an_id_is_typed_with_few_keys(thumb: Any) -> N
     visit.until("() => document.querySelector('.scan-panel .acts a')?.textContent === 'B-031'")
     typed.fill("b34")  # printed ahead, and not recorded yet
     visit.until("() => document.querySelector('.scan-panel .acts a')?.textContent === 'B-034'")
+    typed.fill("b9")
+    visit.until("() => document.querySelector('.scan-panel .acts a')?.textContent === 'B-019'")
     typed.fill("B-031+A")
     typed.press("Enter")
     visit.until("() => document.querySelector('.scan-panel [role=status]').textContent.startsWith('The check')")
     typed.fill("b31")
     typed.press("Enter")
     visit.page.wait_for_url("**/batches/b-031/index.html")
+
+
+def test_the_search_takes_an_id_as_it_stands_on_a_label(thumb: Any) -> None:
+    visit = thumb("device/safety/index.html")
+    field = visit.page.locator("[data-search]")
+    for typed, says in (
+        ("B-031+8", "The check character does not fit this ID: type it once more."),
+        ("B-031.99", "B-031 has 4 blocks, so there is no B-031.99. B-031"),
+        ("F26-001.2", "F26-001 has no parts, so there is no F26-001.2. F26-001"),
+    ):
+        field.fill(typed)
+        visit.until(f"() => document.querySelector('.search-says').innerText === {says!r}")
+        field.press("Enter")
+        assert visit.page.locator(".search-hits").is_hidden()
+        assert visit.page.url.endswith("device/safety/index.html")
+    for typed, path in (("B-031+x", ""), ("b-031.2", "#2"), ("B-031.2+O", "#2")):
+        field.fill(typed)
+        visit.until("() => document.querySelector('.search-hits a')?.querySelector('.search-id').innerText === 'B-031'")
+        field.press("Enter")
+        visit.page.wait_for_url(f"**/batches/b-031/index.html{path}")
+        visit.page.go_back()
 
 
 def test_the_way_to_a_labels_page_stands_beside_the_id(thumb: Any) -> None:
@@ -273,11 +321,12 @@ BOXES = """() => ({
     return sides.map((side) => Math.round(side * devicePixelRatio));
   }),
   lines: [...document.querySelectorAll('.jar-words p')].filter((line) => line.getClientRects().length).map((line) => {
-    const [box, label] = [line.getBoundingClientRect(), line.closest('.jar-label').getBoundingClientRect()];
+    const [box, room] = [line.getBoundingClientRect(), line.closest('.jar-words').getBoundingClientRect()];
     return {
+      label: [...document.querySelectorAll('.jar-label')].indexOf(line.closest('.jar-label')),
       text: line.innerText.trim(),
       font: parseFloat(getComputedStyle(line).fontSize),
-      isWithin: box.left >= label.left && box.right <= label.right + 0.5 && box.bottom <= label.bottom + 0.5,
+      isWithin: box.left >= room.left && box.right <= room.right + 0.5 && box.bottom <= room.bottom + 0.5,
     };
   }),
 })"""

@@ -37,7 +37,8 @@ def watched(browser: Any) -> Iterator[Any]:
     "path",
     [
         "index.html", "batches/index.html", "batches/b-033/index.html", "cultures/index.html", "tents/index.html",
-        "tents/wash-house/index.html", "calculators/index.html", "device/index.html", "record/index.html",
+        "tents/wash-house/index.html", "tents/wash-house/power/index.html", "calculators/index.html",
+        "device/index.html", "record/index.html",
     ],
 )  # fmt: skip
 @pytest.mark.parametrize("size", [PHONE, {"width": 1280, "height": 800}], ids=["phone", "desktop"])
@@ -67,7 +68,8 @@ APART = "* { line-height: 1.5 !important; letter-spacing: 0.12em !important; wor
 LONG = "for (const tag of document.querySelectorAll('.id')) tag.textContent = 'PP-26A-wild-heron-slip-T3-2b-10';"
 PAGES = [
     "index.html", "finds/index.html", "finds/f26-001/index.html", "batches/index.html", "batches/b-033/index.html",
-    "cultures/index.html", "tents/index.html", "tents/wash-house/index.html", "device/index.html",
+    "cultures/index.html", "tents/index.html", "tents/wash-house/index.html", "tents/wash-house/power/index.html",
+    "tents/wash-house/history/index.html", "device/index.html",
 ]  # fmt: skip
 
 
@@ -99,7 +101,7 @@ def test_the_words_of_the_bar_stay_apart_and_on_the_screen(look: Look, css: str)
     assert all(one[2] + 4 <= other[1] for one, other in rows)
 
 
-CROPPED = """[...document.querySelectorAll(".specimen .pic:not(.blank)")].filter((pic) => {
+CROPPED = """[...document.querySelectorAll(":is(.specimen, .slips) .pic:not(.blank)")].filter((pic) => {
   const image = pic.lastElementChild;
   const [outer, inner] = [pic.getBoundingClientRect(), image.getBoundingClientRect()];
   const fits = inner.top >= outer.top - 1 && inner.bottom <= outer.bottom + 1 && inner.right <= outer.right + 1;
@@ -112,6 +114,35 @@ def test_a_find_is_never_cropped(look: Look, width: int, media: str) -> None:
     page = look("finds/f26-001/index.html", width, media=media)
     assert page.locator(".specimen .pic:not(.blank)").count()
     assert 0 == page.evaluate(CROPPED)
+    page = look("finds/index.html", width, media=media)
+    frames = [frame.bounding_box() for frame in page.locator(".slips .frame").all()]
+    assert 5 == len([1 for box in frames if abs(box["width"] / box["height"] - 1.5) < 0.02])
+    assert 0 == page.evaluate(CROPPED)
+
+
+CARDS = """() => [...document.querySelectorAll(".cultures tbody tr")].map((row) => {
+  const box = row.getBoundingClientRect();
+  const seen = [...row.cells].filter((cell) => cell.checkVisibility() && cell.textContent.trim());
+  const boxes = seen.map((cell) => cell.getBoundingClientRect());
+  const out = boxes.filter(({ left, right }) => left < box.left - 1 || right > box.right + 1);
+  return [row.cells[0].dataset.sort, seen.map((cell) => cell.cellIndex), out.length, box.left, box.right <= innerWidth];
+})"""
+
+
+@pytest.mark.parametrize("width", [320, 390, 820])
+def test_a_culture_is_a_card_where_the_table_has_no_room(look: Look, width: int) -> None:
+    """On it are its tag and species (the first cell), its yield (the second) and the day to renew it by (the last)."""
+    cards = look("cultures/index.html", width).evaluate(CARDS)
+    told = {id: cells for id, cells, _, _, _ in cards}
+    assert [[0, 1], [0, 9]] == [told["VF-25A"], told["VF-25A-3"]]
+    assert set().union(*told.values()) <= {0, 1, 9}
+    assert all(out == 0 and inside for _, _, out, _, inside in cards)
+    assert (1 if width < 800 else 2) == len({left for _, _, _, left, _ in cards})
+
+
+def test_a_culture_is_a_row_of_the_table_on_a_desktop(look: Look) -> None:
+    cards = look("cultures/index.html", 1280).evaluate(CARDS)
+    assert [0, 1, 2, 3, 4, 5, 6, 7] == next(cells for id, cells, *_ in cards if id == "VF-25A")
 
 
 @pytest.mark.parametrize(

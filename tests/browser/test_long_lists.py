@@ -48,14 +48,15 @@ def test_a_folded_year_opens_in_place(tab: Any, finds: str) -> None:
 
 
 def test_a_filter_looks_into_what_is_folded_too(tab: Any, finds: str) -> None:
-    page = tab.afresh(finds).page
+    visit = tab.afresh(finds)
+    page = visit.page
     before = page.evaluate(ROWS)
     page.fill("[name=place]", "wood 3")
-    page.wait_for_function("document.querySelector('[data-filtered]').textContent !== ''")
+    visit.until("document.querySelector('[data-filtered]').textContent !== ''")
     assert "11 of 150 shown" == page.inner_text("[data-filtered]")  # 3 and 30 to 39
     assert 11 == page.evaluate(ROWS)
     page.fill("[name=species]", "pleurotus")
-    page.wait_for_function("document.querySelector('[data-filtered]').textContent === '6 of 150 shown'")
+    visit.until("document.querySelector('[data-filtered]').textContent === '6 of 150 shown'")
     for name in ("place", "species"):
         page.fill(f"[name={name}]", "")
     page.wait_for_function(f"{ROWS} === {before}")

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import stat
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -80,6 +82,17 @@ def test_it_goes_where_it_is_asked_to(seen: Callable[..., Ended], root: Path) ->
     (root.parent / "desk/letter.txt").write_text("Dear", encoding="utf-8")
     assert 0 == seen("mentor", root, "--to", root.parent / "desk").status
     assert ["letter.txt", "mentor"] == sorted(os.listdir(root.parent / "desk"))
+
+
+def test_a_preview_is_for_its_author_alone(
+    share: Callable[..., Ended], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is left out stands on it too. POSIX modes; elsewhere the user's own temporary folder sees to it."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    share("mentor", "--preview")
+    (folder,) = tmp_path.glob("journal-preview-*")
+    assert ["preview.html"] == [page.name for page in folder.rglob("*.html")]
+    assert os.name != "posix" or stat.S_IMODE(folder.stat().st_mode) == 0o700
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="only where there is a device that is always full")

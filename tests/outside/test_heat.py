@@ -31,11 +31,14 @@ def test_f0_of_a_steady_temperature(row: Row) -> None:
     assert row["expected"]["f0_min"] == pytest.approx(heating.f0_min, **row["tolerance"])
 
 
-def test_f0_of_a_steady_rise_is_that_of_the_integral() -> None:
-    """1 K a minute from 100 to 121.1 °C: the integral of 10^((T − 121.1) / 10) is 10 / ln 10 · (1 − 10^−2.11)."""
-    heating = heating_of(core([100 + at / 10 for at in range(212)], every_s=6))
+@pytest.mark.parametrize("every_s", [6, 60, 300, 600])
+def test_f0_of_a_steady_rise_is_that_of_the_integral_however_sparse_the_readings(every_s: int) -> None:
+    """1 K a minute from 100 to 120 °C and down again: the integral of 10^((T − 121.1) / 10) is twice 10 / ln 10 ·
+    (10^−0.11 − 10^−2.11)."""
+    rise_c = [100 + at * every_s / 60 for at in range(1200 // every_s + 1)]
+    heating = heating_of(core([*rise_c, *rise_c[-2::-1]], every_s=every_s))
     assert heating is not None
-    assert 10 / log(10) * (1 - 10**-2.11) == pytest.approx(heating.f0_min, rel=1e-4)
+    assert 20 / log(10) * (10**-0.11 - 10**-2.11) == pytest.approx(heating.f0_min, rel=1e-9)
 
 
 @rows("steam", 5)

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from journal.cache.file_cache import FileCache
+from journal.cache.store import Cache
+from journal.file_reading import read_logs
+from journal.problems import Problem
 from journal.reading.core_logs import Named, core_logs_named, read_core_log
+from journal.settings import Settings
 from tests.builders import draft
 
 BATCH = "kind: batch\nid: B-1\ndate: 2026-10-05\n"
@@ -43,6 +50,16 @@ def test_what_is_no_csv_file_is_not_read() -> None:
     assert "is not a CSV file" in problem.message
 
 
+def test_an_entry_whose_file_cannot_be_read_has_a_core_log_without_readings(tmp_path: Path) -> None:
+    problems: list[Problem] = []
+    cache = FileCache(Cache(tmp_path), tmp_path, 0)
+    logs = read_logs(cache, [], Settings(), [draft("batches/B-1/batch.md", f"{BATCH}core log: cor.csv")], problems)
+    assert [("batches/B-1/batch.md", "cor.csv", ())] == [
+        (one.entry, one.log.path, one.log.stamps_s) for one in logs.core
+    ]
+    assert ["error"] == [problem.severity for problem in problems]
+
+
 @pytest.mark.parametrize(
     ("text", "column", "read_c"),
     [
@@ -64,6 +81,10 @@ def test_a_file_is_read_as_it_shows_itself(text: str, column: str | None, read_c
         ("Time,A (°C)\n05/10/2026 12:00,1\n", None, "it is open whether", "write them like 2026-10-05 14:05"),
         ("Time,A (°C)\n2026-10-05 12:00,1\n", "Core", 'no column "Core"', "correct"),
         ("Time,Word\n2026-10-05 12:00,hot\n", None, "no column of numbers", "export"),
+        ("Time,A (°C)\n12:00,1\n12:01,2\n", None, "column Time have no date (12:00)", "in one column, like 2026-10-05"),
+        ("Time,A (°C)\n12.00,1\n12.01,2\n", None, "column Time have no date (12.00)", "in one column, like 2026-10-05"),
+        ("Date,A (°C)\n05.10.26,1\n", None, "no column of this file holds dates with a time", "like 2026-10-05 14:05"),
+        ("Date,Time,A (°C)\n05.10.26,12:00,1\n", None, "in two columns, Date and Time", "both in one column"),
         ("nothing", None, "no table", "CSV"),
     ],
 )

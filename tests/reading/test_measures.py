@@ -8,7 +8,7 @@ import pytest
 
 from journal.model import Colony, Journal
 from journal.problems import Unreadable
-from journal.reading.measures import colony
+from journal.reading.measures import colony, working_min
 from tests.builders import entry, noted
 
 
@@ -36,6 +36,47 @@ def test_two_diameters(text: str, part: int | None, across_mm: tuple[float, floa
 def test_what_is_no_size_of_a_colony(text: str) -> None:
     with pytest.raises(Unreadable, match=r"not the size of a colony|two separators"):
         colony(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("34 × 36 mm", None),
+        ("34 mm", '"34 mm" is one diameter, which counts as both'),
+        ("150 × 150 mm", None),
+        ("340 × 340 mm", '"340 × 340 mm" is wider than any dish'),
+    ],
+)
+def test_a_colony_that_can_hardly_be_is_noted(text: str, says: str | None) -> None:
+    assert ([says] if says else []) == [remark.message for remark in colony(text).remarks]
+
+
+@pytest.mark.parametrize(
+    ("minutes", "text"), [(25, "25"), (25, "25 min"), (90, "1.5 h"), (90, "1,5 h"), (90, "1 h 30 min"), (0, "0")]
+)
+def test_work_is_read_in_minutes(minutes: float, text: str) -> None:
+    assert pytest.approx(minutes) == working_min(text).value
+
+
+@pytest.mark.parametrize(
+    ("text", "fix"),
+    [
+        ("half an hour", "write 30 min"),
+        ("Half hour", "write 30 min"),
+        ("½ h", "write 30 min"),
+        ("an hour", "write 60 min"),
+        ("a quarter of an hour", "write 15 min"),
+        ("1h30", "write 1 h 30 min"),
+        ("1:05", "write 1 h 5 min"),
+        ("0.5", "write 0.5 h or 0.5 min"),
+        ("some", "write it like 25, 25 min, 1.5 h or 1 h 30 min"),
+        ("-3 min", "write it like 25, 25 min, 1.5 h or 1 h 30 min"),
+    ],
+)
+def test_minutes_that_are_not_read_say_how_they_are_written(text: str, fix: str) -> None:
+    with pytest.raises(Unreadable) as fault:
+        working_min(text)
+    assert fix == fault.value.fix
 
 
 CULTURES = {f"{id}.md": entry("culture", f"id: {id}\ndate: 2026-09-12\nreceived from: unknown") for id in ("C", "D")}

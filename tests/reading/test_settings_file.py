@@ -220,6 +220,8 @@ def test_a_file_that_is_no_toml_is_wrong_and_gives_the_usual_settings(data: byte
         ('[journal]\n"time-zone" = "UTC"', 2, "time_zone"),
         ("[tent.wash-house]", 1, "tents"),
         ('[tents.a]\nwith = "4 ft"', 2, "width"),
+        ('[journal]\naltitude = "120 m"', 2, "elevation"),
+        ('[tents.a]\nshelves = "2 m²"', 2, "shelf_area"),
         ('[tents.a]\nexhaust_flow_in = "4 ft"', 2, "exhaust_flow_is"),
         ('[tents.a]\n[[climate]]\nfile = "x.csv"\ntent = "a"', 3, "files"),
         ('[shares.x]\nabout = ["B-1"]\nsinse = 2026-01-01', 3, "since"),
@@ -286,6 +288,21 @@ def test_a_setting_that_cannot_be_read_is_told_what_was_expected(table: str, lin
     (problem,) = read(f"[{table}]\n{line}")[1]
     assert (2, "error") == (problem.line, problem.severity)
     assert expected in problem.sentence
+
+
+def test_a_permit_that_ends_before_it_begins_is_refused_on_its_line() -> None:
+    lines = '[permits.wood]\nlimit = "5 kg"\nfirst = 2026-10-01\nlast = 2026-09-01'
+    settings, (problem,) = read(lines)
+    assert (4, "error") == (problem.line, problem.severity)
+    assert "last (2026-09-01) is before first (2026-10-01), so neither is used" == problem.message
+    assert (Permit(name="wood", in_all_g=5000),) == settings.permits
+
+
+@pytest.mark.parametrize(("elevation", "odd"), [("120 m", False), ("9000 m", True), ("-100 m", True)])
+def test_an_elevation_where_hardly_anybody_lives_is_odd(elevation: str, odd: bool) -> None:
+    settings, problems = read(f'[journal]\nelevation = "{elevation}"')
+    assert float(elevation.split()[0]) == settings.elevation_m
+    assert [(2, "warning")] * odd == [(one.line, one.severity) for one in problems]
 
 
 @pytest.mark.parametrize(

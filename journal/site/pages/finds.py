@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import partial
 from typing import Any
 
@@ -31,45 +31,44 @@ WEEKS = 53
 """The most weeks a year has, as ISO 8601 counts them."""
 
 _YEAR = Scale(0, WEEKS * 7)
-_SPECIES_PX = 52
 _STRIP_PX = 24
-_NAME_PX = 16
-_MONTHS_PX = 24
+
+OPEN_FINDS = 24
+"""How many slips the list of finds shows unfolded at most: each is half a phone's screen."""
+
+OPEN_SEASONS = 8
+"""How many species have their season unfolded above that list: those found on the most days."""
 
 
 def season_chart(lookup: Lookup) -> dict[str, Any] | None:
     """The season of every species found, or None if no find has a name and a day. months: (x in %, name, whether a
-    narrow screen has room for the name). most: years in the week with the most."""
+    narrow screen has room for the name). most: years in the week with the most. others: the strips that are folded."""
     found = seasons(lookup.journal)
     if not found:
         return None
     most = max(len(years) for season in found for years in season.weeks.values())
-    strips = tuple(_strip(season, at, most) for at, season in enumerate(found))
+    often = sorted(found, key=lambda season: -len(season.days))[:OPEN_SEASONS]
     firsts = [date(2001, month, 1) for month in range(1, 13)]  # of a non-leap year that begins on a Monday
     months = [(day.month, day.timetuple().tm_yday - 1, wording.month_in_words(day)[:3]) for day in firsts]
     return {
-        "height": _SPECIES_PX * len(found) + _MONTHS_PX,
-        "desc": f"{', '.join(season.species for season in found)}: the weeks of the year in which each was found.",
-        "strips": strips,
+        "strips": tuple(_strip(season, most) for season in found if season in often),
+        "others": tuple(_strip(season, most) for season in found if season not in often),
         "months": tuple((_YEAR.percent(at), name, month % 2 == 1) for month, at, name in months),
         "most": most,
     }
 
 
-def _strip(season: Season, at: int, most: int) -> dict[str, Any]:
-    """One species. name_y: baseline of its name; base_y: foot of its bars, one a week, higher for more years."""
-    top = at * _SPECIES_PX
-    base = top + _NAME_PX + 6 + _STRIP_PX
+def _strip(season: Season, most: int) -> dict[str, Any]:
+    """One species: a bar a week, higher for more years, of at most `most`."""
     bars, weeks = [], []
     for week, years in season.weeks.items():
         height, first, end = round(_STRIP_PX * len(years) / most, 1), (week - 1) * 7, week * 7
-        bars.append(Rect(_YEAR.percent(first), round(base - height, 1), _YEAR.stretch(first, end), height))
+        bars.append(Rect(_YEAR.percent(first), round(_STRIP_PX - height, 1), _YEAR.stretch(first, end), height))
         days = [day for day in season.days if day.isocalendar().week == week]
         weeks.append((str(week), ", ".join(map(wording.day_in_words, days))))
     return {
         "name": species_words(season.species) or SpeciesWords(season.species, False),
-        "name_y": top + _NAME_PX,
-        "base_y": base,
+        "height": _STRIP_PX,
         "bars": tuple(bars),
         "weeks": tuple(weeks),
     }
@@ -80,7 +79,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     drawn = map_of_finds(lookup, finds)
     points = {point.id: point for point in drawn.points} if drawn else {}
     rows = [(find.date.first, find_row(lookup, find)) for find in finds]
-    current, others = newest_year(rows)
+    current, others = newest_year(rows, OPEN_FINDS)
     years, parts = folded(LIST, others)
     context: dict[str, Any] = {"title": "Finds", "place": "Finds", "season": season_chart(lookup), "map": drawn}
     context["rows"] = [{**row, "point": points.get(row["id"])} for row in current]
@@ -206,9 +205,15 @@ def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
     return [(what, words) for what, words in lines if words]
 
 
+_FAR_H = 2.0
+"""A clock further from the sun's own time than this is not the one that people at the place go by: summer time in the
+west of a zone comes to about two hours (*common practice*)."""
+
+
 def sun_words(lookup: Lookup, find: Find) -> str | None:
-    """`up 06:51 to 19:38, twilight to 20:13`, in the journal's time zone; None in a share, where the hours would tell
-    the place, and where the place or the day is not known."""
+    """`up 06:51 to 19:38, twilight to 20:13`, in the journal's time zone, which is named, as each day is, where it is
+    far from the sun's time at the place; None in a share, where the hours would tell the place, and where the place or
+    the day is not known."""
     day = calendar_day(find.date)
     if lookup.share is not None or find.position is None or day is None:
         return None
@@ -216,11 +221,16 @@ def sun_words(lookup: Lookup, find: Find) -> str | None:
     if sun.rise is None or sun.set is None:
         return "it did not set that day" if sun.always == "up" else "it did not rise that day"
 
+    offset = lookup.moment(sun.rise.timestamp()).utcoffset() or timedelta()
+    is_far = abs(offset / timedelta(hours=1) - find.position.lon_deg / 15) > _FAR_H
+
     def clock(moment: datetime) -> str:
-        return wording.clock(lookup.moment(to_the_minute(moment).timestamp()))
+        at = lookup.moment(to_the_minute(moment).timestamp())
+        return wording.clock(at) + (f" on {wording.day_in_words(at.date())}" if is_far else "")
 
     dusk = f"twilight to {clock(sun.dusk)}" if sun.dusk else "it did not get dark"
-    return f"up {clock(sun.rise)} to {clock(sun.set)}, {dusk}"
+    zone = f" (all in the time of {lookup.settings.time_zone})" if is_far else ""
+    return f"up {clock(sun.rise)} to {clock(sun.set)}, {dusk}{zone}"
 
 
 _SOURCE = {"entry": "", "photo": ", from the photo", "track": ", from the track"}

@@ -92,13 +92,13 @@ def _pages(of: LongList, key: str, fold: Fold, rows: Sequence[Mapping[str, Any]]
     yield Page("rows", values, fold.script, "lists/rows.js", script, section)
 
 
-def newest_year(rows: Sequence[Dated[T]]) -> tuple[list[T], list[Dated[T]]]:
+def newest_year(rows: Sequence[Dated[T]], most: int = OPEN_ROWS) -> tuple[list[T], list[Dated[T]]]:
     """Rows in order of time, the newest first: those of the newest year, as far as there is room, and the others. Of
-    few rows none is folded."""
-    if len(rows) <= OPEN_ROWS:
+    few rows none is folded. most: how many rows stay open."""
+    if len(rows) <= most:
         return [row for _, row in rows], []
     newest = rows[0][0].year
-    count = sum(day.year == newest for day, _ in rows[:OPEN_ROWS])
+    count = sum(day.year == newest for day, _ in rows[:most])
     return [row for _, row in rows[:count]], list(rows[count:])
 
 

@@ -73,7 +73,7 @@ def outings_section(lookup: Lookup) -> dict[str, Any] | None:
     empty = sum(not one.found for one in looked)
     return {
         "effort": f"Looked on {counted(len(looked), 'day')}: something was fruiting on {len(looked) - empty}, "
-        f"nothing on {empty}.",
+        f"nothing, or only what was past, on {empty}.",
         "rows": [_outing(lookup, one) for one in looked[: -MOST_OUTINGS - 1 : -1]],
         "more": max(0, len(looked) - MOST_OUTINGS),
         "has_weather": bool(years),

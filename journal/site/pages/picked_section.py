@@ -8,6 +8,7 @@ from journal.analysis.permits import PermitUse, PickedDay
 from journal.model import Find
 from journal.site import wording
 from journal.site.pages.lookup import Lookup
+from journal.site.wording import Units
 
 MOST_DAYS = 60
 
@@ -31,19 +32,20 @@ def _permit(lookup: Lookup, use: PermitUse) -> dict[str, Any]:
         elif permit.first or permit.last:
             day = wording.day_in_words(permit.first or permit.last or use.days[0].day)
             bounds.append(f"{'from' if permit.first else 'to'} {day}")
-    left_g = permit.in_all_g - use.mass_g if permit and permit.in_all_g is not None else None
+    left_g = use.left_g
     return {
         "name": permit.name if permit else "Under no permit written here",
         "allows": ", ".join(bounds),
         "total": wording.mass(use.mass_g, units),
-        "left": wording.mass(max(0.0, left_g), units) if left_g is not None else None,
-        "over": use.over_in_all is not None,
+        "left": wording.mass(left_g, units) if left_g is not None and left_g >= 0 else None,
+        "over": wording.mass(-left_g, units) if left_g is not None and left_g < 0 else None,
+        "outside": wording.mass(use.outside_g, units) if use.outside_g else None,
         "days": [
             {
                 "day": wording.day_in_words(day.day),
                 "finds": lookup.labels(day.finds),
                 "mass": wording.mass(day.mass_g, units),
-                "warn": _warning(use, day),
+                "warn": _warning(use, day, units),
             }
             for day in use.days[: -MOST_DAYS - 1 : -1]
         ],
@@ -51,10 +53,10 @@ def _permit(lookup: Lookup, use: PermitUse) -> dict[str, Any]:
     }
 
 
-def _warning(use: PermitUse, day: PickedDay) -> str:
+def _warning(use: PermitUse, day: PickedDay, units: Units) -> str:
     if use.is_outside(day):
-        return "the permit does not hold then"
-    return "over the limit of a day" if use.is_over(day) else ""
+        return "the permit does not hold then: not in the sum"
+    return f"{wording.mass(use.over_g(day), units)} over the limit of a day" if use.over_g(day) else ""
 
 
 def picked_words(lookup: Lookup, find: Find) -> str | None:

@@ -12,6 +12,7 @@ from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page, Row
 
 _PER_G = 1000.0
+_MOST_OF_A_WEEK, _MOST_FLUSHES = 6, 60
 _UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last flush"}
 
 
@@ -32,6 +33,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "chart": _chart(lookup),
         "rule": WEEK_RULE,
         "coming": tuple(_coming(lookup)),
+        "later": max(0, len(lookup.analysis.coming) - _MOST_FLUSHES),
         "untold": lookup.labels(_untold(lookup)),
     }
     yield Page("plan", (), addresses.PLAN, "batches/plan.html", context, "main", growing=True)
@@ -40,7 +42,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 def _asked(one: Prospect) -> Row:
     """A species as the form offers it: numbers as a script reads them, low, middle and high of each."""
     return Row(
-        species=one.species,
+        species=one.species + (f", line {one.line}" if one.line else ""),
         dry="" if one.dry_g is None else f"{one.dry_g:.10g}",
         values=tuple(
             (f"{name}-{part.partition(' ')[0]}", _three(span), span.words if span else "")
@@ -69,6 +71,7 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
     ]
     return Row(
         species=species_words(one.species),
+        line=one.line,
         days=tuple(f"{span.low:.0f} to {span.high:.0f}" if span else "" for span in map(one.days.get, PARTS)),
         be=f"{wording.number(be.low, 0)} to {wording.percent(be.high, 0)}" if be else "",
         units=units,
@@ -88,13 +91,15 @@ def _own(what: str, span: Range) -> str:
 def _weeks(lookup: Lookup) -> Iterator[Row]:
     for week in weeks(lookup.analysis.coming):
         low, middle, high = (_kg(lookup, g) for g in (week.low_g, week.expected_g, week.high_g))
+        batches = list(dict.fromkeys(one.batch for one in week.coming))
         yield Row(
             iso=week.monday.isoformat(),
             words=wording.day_in_few_words(week.monday),
             low=low,
             expected=middle,
             high=high,
-            batches=lookup.labels(dict.fromkeys(one.batch for one in week.coming)),
+            batches=lookup.labels(batches[:_MOST_OF_A_WEEK]),
+            others=max(0, len(batches) - _MOST_OF_A_WEEK),
         )
 
 
@@ -129,7 +134,7 @@ def _chart(lookup: Lookup) -> Row | None:
 
 
 def _coming(lookup: Lookup) -> Iterator[Row]:
-    for one in lookup.analysis.coming:
+    for one in lookup.analysis.coming[:_MOST_FLUSHES]:
         yield Row(
             label=lookup.label(one.batch),
             flush=one.flush,

@@ -3,6 +3,7 @@ the addresses of earlier IDs, which printed labels still name, and of IDs that w
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from typing import Any
@@ -22,11 +23,14 @@ from journal.site.pages.crop import unit_word
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
+_AMOUNT = re.compile(r"(?<=\d) (?=(?:%|°[CF]|[kmµ]?[glL]|[cm]m|min|h|lb|oz)(?!\w))")
+"""Between a number and its unit, where no line is to end."""
+
 
 def printed(lookup: Lookup, ref: Ref) -> Printed:
     """The label of what the journal has under this ID, or of a part of it."""
     row = lookup.journal.by_id[ref.id.lower()]
-    texts = _texts(ref, addresses.page_of(row), lookup.settings)
+    texts = _texts(ref, addresses.printed_page_of(row), lookup.settings)
     check = _check(ref, lookup.settings)
     if isinstance(row, Tent):
         return Printed(str(ref), texts, check, medium=_harmless(lookup, row.name))
@@ -43,7 +47,7 @@ def printed(lookup: Lookup, ref: Ref) -> Printed:
         **_descent(lookup, row),
         date=_date(row),
         part=_part(row, ref.part),
-        medium=_harmless(lookup, _made_of(row)),
+        medium=_AMOUNT.sub("\u00a0", _harmless(lookup, _made_of(row))),
     )
 
 
@@ -53,7 +57,7 @@ def printed_ahead(kind: str, id: str, settings: Settings) -> Printed:
     return Printed(id, _texts(ref, addresses.page_of_kind(kind, id), settings), _check(ref, settings))
 
 
-MOST_THINGS, MOST_PARTS = 100, 200
+MOST_THINGS, MOST_PARTS = 40, 50
 """How many things the page Labels has, the newest, and how many parts of them in all: each costs it some 1.1 kB."""
 
 

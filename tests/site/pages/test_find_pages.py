@@ -12,6 +12,7 @@ from journal.model import Journal
 from journal.reading.tracks import Track
 from journal.sharing.redact import redaction_of
 from journal.site.pages import plan_site
+from journal.site.pages.finds import OPEN_SEASONS
 from tests.site.pages.test_culture_pages import LINE, SPENT, entry, flat
 from tests.site.test_pages import Rendered, published
 
@@ -65,7 +66,7 @@ def test_a_find_that_nothing_was_taken_from_has_no_figures(site: Make) -> None:
 
 
 def chart(page: Tag) -> Tag:
-    svg = page.select_one("svg.season")
+    svg = page.select_one(".season")
     assert svg is not None
     return svg
 
@@ -90,7 +91,7 @@ def test_the_season_has_a_bar_a_week_and_the_days_in_a_table(site: Make) -> None
 
 
 def test_the_season_names_the_months_where_they_begin(site: Make) -> None:
-    months = chart(site()["finds/"]).select("svg")
+    months = chart(site()["finds/"]).select(".months svg")
     assert ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"] == [
         flat(month) for month in months
     ]
@@ -99,9 +100,28 @@ def test_the_season_names_the_months_where_they_begin(site: Make) -> None:
     assert 6 == len(chart(site()["finds/"]).select("svg.between"))
 
 
+def test_the_season_stands_above_the_slips_and_folds_the_species_found_least(site: Make) -> None:
+    rare = {f"{at}.md": entry("find", f"id: R-{at}\ndate: 2026-0{at}-03\nspecies: Rare {at}") for at in range(1, 10)}
+    often = {"v.md": entry("note", "about: F-1\ndate: 2026-09-10\nstage: prime")}
+    page = site(rare | often)["finds/"]
+    assert page.select_one("#season").sourceline < page.select_one(".slips").sourceline
+    open_, folded = ([flat(name) for name in chart.select("div > span")] for chart in page.select(".season"))
+    assert (OPEN_SEASONS, "Pleurotus pulmonarius") == (len(open_), open_[0])
+    assert ["Rare 8", "Rare 9"] == folded
+    assert "2 more species" in flat(page.select_one("details:has(.season) > summary"))
+    assert OPEN_SEASONS + 2 == len(page.select(".season-weeks tbody tr"))
+
+
+def test_a_find_is_a_slip_with_its_photograph_its_species_and_its_tag(site: Make) -> None:
+    (slip,) = site()["finds/"].select(".slips > .row")
+    assert "Pleurotus pulmonarius" == flat(slip.select_one(".slip > .sp"))
+    assert "F-1" == flat(slip.select_one(".slip > .no a.id"))
+    assert slip.select_one(".frame") is None  # a find without a photograph has no empty frame
+
+
 def test_without_a_named_and_dated_find_there_is_no_season(site: Make) -> None:
     bare = {"f/find.md": entry("find", "id: F-1\ndate: 2025-09")}
-    assert site(bare)["finds/"].select_one("svg.season") is None
+    assert site(bare)["finds/"].select_one(".season") is None
 
 
 IN_TEXT = "Words.\n\n![the cluster [left]](IMG 1.JPG)\n\n![](img_2.jpg)"
@@ -126,7 +146,7 @@ def test_a_find_is_led_by_the_first_photo_of_its_text_else_by_the_largest_of_the
     page, number = site["finds/f-9/"], list(sizes).index(leading)
     (hero,) = [image["src"] for image in page.select(".hero img:not(.mist)")]
     assert f"/p{number}-" in hero
-    assert f"/p{number}-" in site["finds/"].select_one(".thumb img:not(.mist)")["src"]
+    assert f"/p{number}-" in site["finds/"].select_one(".frame img:not(.mist)")["src"]
     shown = [image["src"].rpartition("/")[2] for image in page.select("main figure img:not(.mist)")]
     assert 4 == len(shown) == len(set(shown)), "each photo once"
     assert "![" not in page.text

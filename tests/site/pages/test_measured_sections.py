@@ -48,7 +48,8 @@ def test_a_batch_shows_its_heat_with_a_caution_and_its_numbers(made: Callable[..
     section = made()["batches/b-1/"].select_one("section[aria-labelledby=heat]")
     words = flat(section)
     assert section is not None
-    assert "3 min F₀: minutes at 121.1 °C that would kill as much" in words
+    # Two minutes at 121.1 °C, and a minute each of 101.1 and 31.1 K: 10 / (ln 10 · 101.1) + 10 / (ln 10 · 31.1).
+    assert "2.2 min F₀: minutes at 121.1 °C that would kill as much" in words
     assert "This proves nothing sterile." in words
     assert "95 °C water boils at 1500 m" in words
     assert "118.3 °C steam free of air at the pressure written, at 1500 m" in words
@@ -56,12 +57,30 @@ def test_a_batch_shows_its_heat_with_a_caution_and_its_numbers(made: Callable[..
     assert section.svg is not None
 
 
+@pytest.mark.parametrize(
+    ("core_c", "says"),
+    [([20], "The core log c.csv has only one usable reading, and two are needed"), ([], "has no usable reading")],
+)
+def test_a_core_log_that_comes_to_nothing_says_so_where_its_table_would_stand(
+    core_c: list[float], says: str, make_journal: Callable[..., Journal]
+) -> None:
+    journal = make_journal(FILES, core_logs=[CoreLog(entry="b.md", log=core(core_c).log)])
+    words = flat(Rendered(plan_site(journal, {}))["batches/b-1/"].select_one("section[aria-labelledby=heat]"))
+    assert says in words
+    assert "so neither F₀ nor times are calculated" in words
+    assert "Use a pressure vessel as its manufacturer’s instructions say" in words
+
+
 def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made: Callable[..., Rendered]) -> None:
     site = made()
     words = flat(site["cultures/c/"].select_one("section[aria-labelledby=growth]"))
     assert "6.1 mm a day: growth of the radius on MEA" in words
     assert "95 % interval over 3 plates" in words
-    assert "C T not known, 6.1 mm a day" in flat(site["cultures/"].select_one("section[aria-labelledby=growth]"))
+    every = site["cultures/"].select_one("section[aria-labelledby=growth]")
+    assert "C T not known, 6.1 mm a day" in flat(every)
+    assert ["Growth of the radius", "Interval"] == [head.get_text() for head in every.select("th[scope=col]")[-2:]]
+    two = {**FILES, "n2.md": noted("2026-09-17", "colony: 1: 34 × 34 mm, 2: 36 × 36 mm", "C")}
+    assert "Two plates: too few for an interval" in made(two).words("cultures/c/")
 
 
 WOOD = {
@@ -69,6 +88,7 @@ WOOD = {
     "f.md": entry("find", "id: F-1\ndate: 2015-12-01\nwhere: 51.473333, -0.000833\npicked mass: 1.2 kg\npermit: wood"),
     "far.md": entry("find", "id: F-2\ndate: 2019-12-20\nwhere: 69.65, 18.96"),
     "no.md": entry("find", "id: F-3\ndate: 2019-12"),
+    "away.md": entry("find", "id: F-4\ndate: 2026-06-20\nwhere: -40.0, 175.0"),
 }
 
 
@@ -77,6 +97,9 @@ WOOD = {
     [
         ("f-1", "sun up 07:43 to 15:55, twilight to 16:34"),  # astral 3.2: 15:54:31, 16:34:14
         ("f-2", "sun it did not rise that day"),
+        # Noon at 175° E is at 00:20 UTC, so the hours of London are of two days.
+        ("f-4", "up 20:42 on 19 June 2026 to 06:01 on 20 June 2026, twilight to 06:32 on 20 June 2026"),
+        ("f-4", "(all in the time of Europe/London)"),
         ("f-3", None),
     ],
 )
@@ -93,9 +116,22 @@ def test_what_was_picked_stands_by_permit_and_day_but_in_no_share(made: Callable
     section = site["finds/"].select_one("section[aria-labelledby=picked]")
     assert section is not None
     assert "wood Allows 1 kg a day, 5 kg in all. 1.2 kg picked, 3.8 kg left." in flat(section)
-    assert [["1 December 2015", "F-1", "1.2 kg over the limit of a day"]] == rows_of(section.table)
+    assert [["1 December 2015", "F-1", "1.2 kg 200 g over the limit of a day"]] == rows_of(section.table)
     assert "picked 1.2 kg, under wood" in site.words("finds/f-1/")
     assert "1.2 kg" not in made(WOOD, share="s").words("finds/") + made(WOOD, share="s").words("finds/f-1/")
+
+
+def test_what_was_picked_beyond_a_permit_is_told_by_how_much(made: Callable[..., Rendered]) -> None:
+    toml = '[permits.wood]\nlimit = "5 kg"\nlast = 2026-09-30\n'
+    rows = [("2026-09-12", "3 kg"), ("2026-09-13", "3.5 kg"), ("2026-10-01", "2 kg")]
+    finds = {
+        f"{at}.md": entry("find", f"id: F-{at}\ndate: {day}\npicked mass: {kg}\npermit: wood")
+        for at, (day, kg) in enumerate(rows)
+    }
+    section = made({"journal.toml": toml, **finds})["finds/"].select_one("section[aria-labelledby=picked]")
+    words = flat(section)
+    assert "6.5 kg picked. 1.5 kg more than it allows in all. 2 kg more was picked when it did not hold." in words
+    assert "2 kg the permit does not hold then: not in the sum" in words
 
 
 def test_outings_stand_beside_the_rain_but_in_no_share(made: Callable[..., Rendered]) -> None:
@@ -104,7 +140,7 @@ def test_outings_stand_beside_the_rain_but_in_no_share(made: Callable[..., Rende
     section = site["finds/"].select_one("section[aria-labelledby=outings]")
     words = flat(section)
     assert section is not None
-    assert "Looked on 3 days: something was fruiting on 2, nothing on 1." in words
+    assert "Looked on 4 days: something was fruiting on 3, nothing, or only what was past, on 1." in words
     assert ["1 December 2015", "F-1", "", "14 mm", "42 mm", "120"] in rows_of(section.select("table")[-1])
     assert ["28 November 2015", "", "F-1", "14 mm", "42 mm", "–"] in rows_of(section.select("table")[-1])
     assert 2 == len(section.select("svg.climate-chart"))
@@ -134,6 +170,9 @@ def test_a_tent_shows_its_yield_by_area_and_day_and_the_electricity(made: Callab
     assert "20 kWh of electricity a kilogram: 20 kWh from 2 to 9 January 2026" in words
     assert "6 l of water for the humidifier a kilogram: 6 l from 2 to 9 January 2026" in words
     assert [["January 2026", "1 kg", "10", "0.05"]] == rows_of(section.table)
+    words = site.words("tents/hut/")
+    assert "There are no readings of humidity or temperature yet." in words
+    assert "Light Meter Door 9 Jan 2026 30 kWh 2 Jan 2026 10 kWh" in words
     assert [["hut", "1 kg", "10", "2 m² shelf", "0.05"]] == rows_of(
         site["tents/"].select_one("section[aria-labelledby=given] table")
     )

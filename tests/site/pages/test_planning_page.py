@@ -37,6 +37,15 @@ def test_it_tells_week_by_week_what_may_come_and_of_which_batch_nothing_is_known
     assert ["B-2"] == [tag.get_text() for tag in page.select("section[aria-labelledby=coming] > p:last-of-type .id")]
 
 
+def test_of_many_batches_and_flushes_the_first_are_listed_and_the_others_counted(make_journal: Make) -> None:
+    more = {f"{number}.md": FILES["b.md"].replace("B-1", f"B-1{number}") for number in range(70)}
+    page = Rendered(plan_site(make_journal(FILES | more), {}))[PATH]
+    weeks, flushes = page.select("section[aria-labelledby=coming] details")
+    assert "and 65 more" in weeks.select_one("tbody tr").get_text()
+    assert 60 == len(flushes.select("tbody tr"))
+    assert flushes.get_text().strip().endswith("later ones are counted above and in journal export.")
+
+
 def test_a_share_has_no_plan(make_journal: Make) -> None:
     journal = make_journal(FILES)
     assert "plan/index.html" in {page.path for page in plan_site(journal, {}).pages}

@@ -1,0 +1,112 @@
+"""Unlikely core logs, colonies and sales are warnings where they stand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from journal.analysis.limits import limit
+from journal.analysis.progress import progress_of
+from journal.analysis.unlikely_measures import doubts_of_measures
+from journal.model import Colony, CoreLog, Entry, LoggerFile
+from journal.settings import Settings
+from tests.builders import batch, culture, journal_of, note
+
+
+def logged(day: str, *core_c: float, of: str = "B-1", every_s: int = 60) -> CoreLog:
+    first_s = datetime.fromisoformat(f"{day}T12:00").replace(tzinfo=UTC).timestamp()
+    stamps = tuple(first_s + every_s * at for at in range(len(core_c)))
+    return CoreLog(
+        entry=f"{of}.md", log=LoggerFile(path="core.csv", tent="", stamps_s=stamps, temperature_c=tuple(core_c))
+    )
+
+
+def told(*rows: Entry, core: CoreLog | None = None, elevation_m: float | None = None) -> list[tuple[str, str, str]]:
+    """The path, key and message of each doubt."""
+    settings = Settings(elevation_m=elevation_m)
+    journal = replace(journal_of(*rows), core_logs=(core,) if core else (), settings=settings)
+    return [(one.entry.path, one.key, one.message) for one in doubts_of_measures(journal, progress_of(journal))]
+
+
+SOAKED = [20.0, 121.1, 121.1]
+
+
+@pytest.mark.parametrize(
+    ("core", "says"),
+    [
+        (logged("2026-10-05", *SOAKED), None),
+        (logged("2026-10-05", 20), "core.csv has only one usable reading, and two are needed"),
+        (logged("2026-10-05", float("nan"), float("nan")), "core.csv has no usable reading"),
+        (logged("2026-10-05", *SOAKED, every_s=900), "core.csv has no two readings within 10 minutes of each other"),
+        (logged("2026-09-05", *SOAKED), None),
+        (logged("2025-10-05", *SOAKED), "core.csv was written on 2025-10-05, and B-1 is of 2026-10-06"),
+        (logged("2026-12-05", *SOAKED), "core.csv was written on 2026-12-05"),
+    ],
+)
+def test_a_core_log_has_readings_of_about_the_day_of_its_load(core: CoreLog, says: str | None) -> None:
+    found = told(batch("B-1", on=6), core=core)
+    assert [("B-1.md", "core log")] * bool(says) == [(path, key) for path, key, _ in found]
+    assert all(says is not None and message.startswith(says) for *_, message in found)
+
+
+def test_a_log_that_could_not_be_read_at_all_is_an_error_of_its_file_and_no_doubt_besides() -> None:
+    assert [] == told(batch("B-1", on=6), core=logged("2026-10-05"))
+
+
+@pytest.mark.parametrize(
+    ("treatment", "elevation_m", "peak_c", "says"),
+    [
+        # Saturated steam at 15 psi above the air: 120.955 °C at sea level, 118.26 °C at 1500 m (tests/outside).
+        ("15 psi 2.5 h", None, 122.9, None),
+        ("15 psi 2.5 h", None, 123.0, "reached 123.0 °C, but steam at the pressure under `treatment` has 121.0"),
+        ("15 psi 2.5 h", 1500.0, 121.1, "has 118.3 °C at 1500 m"),
+        ("121 °C 2.5 h", 1500.0, 130.0, None),
+        (None, None, 130.0, None),
+    ],
+)  # fmt: skip
+def test_no_core_is_hotter_than_the_steam_around_it(
+    treatment: str | None, elevation_m: float | None, peak_c: float, says: str | None
+) -> None:
+    core = logged("2026-10-05", 20, peak_c, peak_c)
+    found = told(batch("B-1", on=6, treatment=treatment), core=core, elevation_m=elevation_m)
+    assert bool(says) == bool(found)
+    assert all(says is not None and says in message for *_, message in found)
+
+
+def colonies(on: int, *sizes: tuple[int | None, float]) -> Entry:
+    return note("C-1", on, colony=tuple(Colony(part, (mm, mm)) for part, mm in sizes))
+
+
+@pytest.mark.parametrize(
+    ("form", "rows", "says"),
+    [
+        ("plate", [colonies(3, (1, 20), (4, 20)), colonies(5, (1, 30), (4, 18))], None),
+        (None, [colonies(3, (None, 20))], None),
+        ("plate", [colonies(3, (5, 20))], "this is a colony on plate 5, but C-1 has 4 vessels"),
+        ("plate", [colonies(3, (1, 34)), colonies(5, (1, 31.9))], "was 34 mm across on 2026-10-03, and now plate 1"),
+        ("plate", [colonies(3, (None, 34)), colonies(5, (None, 20))], "and now it has 20 mm"),
+        ("plate", [colonies(3, (1, 34), (2, 20)), colonies(5, (2, 30))], None),
+        ("plate", [colonies(3, (None, 100)), colonies(3, (None, 9))], None),  # two plates of one day, not numbered
+        ("grain", [colonies(3, (1, 34))], "measured on agar, but C-1 is of the form grain"),
+    ],
+)  # fmt: skip
+def test_a_colony_is_on_a_plate_of_its_culture_and_grows(form: str | None, rows: list[Entry], says: str | None) -> None:
+    found = told(culture("C-1", form=form, vessels=4), *rows)
+    assert bool(says) == bool(found)
+    assert all(says is not None and says in message and key == "colony" for _, key, message in found)
+
+
+@pytest.mark.parametrize(
+    ("keys", "doubted"),
+    [({}, True), ({"harvest_g": 400.0}, False), ({"dried_g": 40.0}, False), ({"harvest_g": 0.0}, True)],
+)
+def test_what_is_sold_was_harvested(keys: dict[str, float], doubted: bool) -> None:
+    found = told(batch("B-1", on=6), note("B-1", 20, sold=12.5, **keys))
+    assert ["sold"] * doubted == [key for _, key, _ in found]
+
+
+@pytest.mark.parametrize(("metres", "usual"), [(-50, True), (-100, False), (6000, True), (9000, False)])
+def test_elevations_have_limits(metres: float, usual: bool) -> None:
+    assert usual == limit("elevation_m").allows(metres)
