@@ -317,16 +317,17 @@ def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None)
         return check_journal(workspace, as_json) if explain is None else explain_file(workspace, explain)
 
 
-@cli.command(short_help="List the keys of an entry, with an example of each.")
-@click.argument("kind", type=click.Choice(KINDS), required=False)
+@cli.command(short_help="List the keys of an entry, or the settings.")
+@click.argument("kind", type=click.Choice((*KINDS, "settings")), required=False)
 def keys(kind: str | None) -> None:
     """List every key of a KIND of entry: what it means, what it takes, and an example. Without KIND: of every kind.
+    With `settings`: what journal.toml takes.
 
     The built site has the same as its page Format.
     """
-    from journal.commands.list_keys import print_keys
+    from journal.commands.list_keys import print_keys, print_settings
 
-    print_keys(kind)
+    print_settings() if kind == "settings" else print_keys(kind)
 
 
 @cli.command(short_help="Build the site and show it on this computer.")

@@ -10,13 +10,17 @@ import itertools
 import re
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 import click
 
 from journal.cli import cli
+from journal.export.document import document
+from journal.export.example_journal import specimen
+from journal.export.tables import tables_of
 from journal.reading.key_help import words_of
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key
-from journal.reading.settings_file import SETTINGS
+from journal.reading.setting_help import tables_help
 from journal.reading.toml_tables import Setting
 
 ROOT = Path(__file__).parent.parent
@@ -63,41 +67,14 @@ def keys_of(kind: str) -> str:
     return _table(("key", "value"), _key_rows(own))
 
 
-_FREE_TABLES = {
-    "names": 'your own names of species, which the search finds too: `"shelf oyster" = "Pleurotus pulmonarius"`',
-    "ingredients": 'the dry share of what your mixes are made of, where you measured it: `"oak pellets" = "93 %"`',
-    "camera_clocks": "a camera whose clock is or was off, by the name that it writes into its photos: "
-    '`"Wren 4" = "47 min slow"`, `"Auk" = "1 h fast from 2026-03-29 until 2026-04-02"`; its photos are set right',
-    "labels.sizes": 'your own sizes of labels: `"slant" = "40 x 12 mm"`; of sheets that come cut, with their '
-    'margin and gaps: `"lid" = "38.1 x 21.2 mm, margin 4.7 x 10.7 mm, gap 2.5 x 0 mm"`',
-    "tents.NAME.every": 'services that come round: `tank = "7 d"`',
-}
-"""Tables whose settings have names of the author's own, behind the table that each follows."""
-_FREE = {
-    "journal": ("ingredients", "names", "camera_clocks"),
-    "tents.NAME": ("tents.NAME.every",),
-    "labels": ("labels.sizes",),
-}
-_ABOUT_TABLES = {
-    "climate": "a logger's files: ",
-    "weather": "a weather station's files; in no share: ",
-    "permits.NAME": "what a permit allows to pick; in no share: ",
-    "map": "a map of your own, drawn or scanned, beneath the sketch maps; in no share: ",
-    "shares.NAME": "a smaller journal for other eyes, see above: ",
-    "labels": "see *Labels*: ",
-    "reserved": "labels printed ahead: ",
-}
-
-
 def settings() -> str:
     return _table(("table", "settings"), _setting_rows())
 
 
 def _setting_rows() -> Iterator[tuple[str, str]]:
-    for name, rows in SETTINGS.items():
-        shown = f"`[[{name}]]`" if name in ("climate", "weather", "map", "reserved") else f"`[{name}]`"
-        yield shown, _ABOUT_TABLES.get(name, "") + ", ".join(map(_setting, rows))
-        yield from ((f"`[{table}]`", _FREE_TABLES[table]) for table in _FREE.get(name, ()))
+    for table in tables_help():
+        about = f"{table.about}: " if table.about and table.settings else table.about
+        yield f"`{table.header}`", about + ", ".join(map(_setting, table.settings))
 
 
 def _setting(row: Setting) -> str:
@@ -135,6 +112,40 @@ def _option(option: click.Option) -> str:
     return f"`{name}`" if option.is_flag else f"`{name} {option.make_metavar(click.Context(cli))}`"
 
 
+def tables() -> str:
+    """The tables of `journal export --as csv`, as the example journal with a value of everything has them."""
+    whole = document(specimen())
+    inner: dict[str, list[str]] = {}
+    for table in tables_of(whole, whole):
+        if table.name not in whole:
+            inner.setdefault(" and ".join(table.columns[: 2 if table.columns[0] == "kind" else 1]), []).append(
+                table.name
+            )
+    said = {"kind and entry": "entry, by kind and path", "entry": "entry, by path"}
+    rows = (
+        ("a thing of that kind", tuple(whole)),
+        *((f"one of several of the same {said.get(by, by)}", tuple(names)) for by, names in inner.items()),
+    )
+    return _table(("a row is", "tables"), ((of, _code(tuple(f"{name}.csv" for name in names))) for of, names in rows))
+
+
+def lists() -> str:
+    """The columns that hold several values in one cell."""
+    whole = document(specimen())
+    tables = {table.name for table in tables_of(whole, whole)}
+    return f"{_code(tuple(sorted(_lists_in(whole, tables))))}."
+
+
+def _lists_in(value: Any, tables: set[str], name: str = "") -> set[str]:
+    """tables: names that are tables where a list is empty."""
+    if isinstance(value, dict):
+        return {one for key, part in value.items() for one in _lists_in(part, tables, key)}
+    if not isinstance(value, list):
+        return set()
+    is_plain = not any(isinstance(part, dict | list) for part in value) and (value or name not in tables)
+    return ({name} if is_plain else set()) | {one for part in value for one in _lists_in(part, tables, name)}
+
+
 def modules() -> str:
     """Every module under the first sentence of its docstring, an indented block."""
     return "\n".join("    " + line for line in _module_lines(ROOT / "journal", 0))
@@ -163,6 +174,8 @@ PARTS: Mapping[str, Callable[[], str]] = {
     **{f"the keys of a {kind}": (lambda kind=kind: keys_of(kind)) for kind in KINDS},
     "the settings": settings,
     "the modules": modules,
+    "the tables of an export": tables,
+    "the lists in an export": lists,
 }
 
 

@@ -24,20 +24,25 @@ from journal.importing.gather_plan import with_new_ids
 from journal.problems import Unreadable, nearest
 from journal.quantities import count, duration_d, kelvin, mass_g, mass_of_lot, percentage, temperature_c
 from journal.reading import values
-from journal.reading.csv_tables import find_table, stamp_reader
+from journal.reading.core_logs import read_core_log
+from journal.reading.csv_tables import cells_of, find_table, stamp_reader
 from journal.reading.dates import read_next, read_when, when_in_name
 from journal.reading.entries import read_entry
+from journal.reading.everyday_words import fix_of_key, fix_of_word
 from journal.reading.exif import exif_facts
 from journal.reading.front_matter import read_front_matter
-from journal.reading.label_codes import read_label
+from journal.reading.keys import KEYS
+from journal.reading.label_codes import read_label, without_check
 from journal.reading.logger_files import files_of, read_log
+from journal.reading.own_maps import map_points
 from journal.reading.pictures_in_text import shown_in, with_slips_mended
 from journal.reading.private_passages import private_problems, split_private
 from journal.reading.receipts import read_receipt
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
 from journal.reading.values import parse_id, parse_ref
-from journal.settings import ClimateSource, Settings, Share
+from journal.reading.weather_files import read_weather
+from journal.settings import ClimateSource, Settings, Share, WeatherSource
 from journal.sharing.clean_text import Placeholders, clocks_in, files_in
 from journal.sharing.decoders import texts_in
 from journal.sharing.detectors import detectors_of
@@ -51,6 +56,8 @@ from journal.site.search import SearchRow, index_words
 from tests.growth import grows_faster_than_a_scan
 from tests.sharing.planted import SINCE, ids_of_names, planted
 
+STATION = WeatherSource(files="*.csv", date="date", rain="rain")
+KEY = KEYS["note"]["stage"]
 SOURCE = ClimateSource(files="**/*.csv", tent="hut")
 PLACES = ((58.312345, -8.912345), (47.1, 8.2))
 
@@ -92,6 +99,15 @@ def keyed(text: str) -> object:
     line = text.replace("\n", " ")
     keys = ("date", "about", "harvest", "next", "title", "where", "from", "light", "mix", "no key of ours")
     return read_entry("a.md", "\n".join(["---", *(f"{key}: {line}" for key in keys), "---", ""]).encode(), Settings())
+
+
+def noted(text: str) -> object:
+    """A value in every notation of a key."""
+    line = text.replace("\n", " ")
+    for notation in values.NOTATIONS.values():
+        with contextlib.suppress(Unreadable):
+            notation.read(line, KEY, UTC)
+    return None
 
 
 def in_front(text: str) -> object:
@@ -233,6 +249,13 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "the list of an archive": (no_worse_than_wrong(read_manifest), 400),
     "a label": (lambda text: (read_label(text, text), read_label(text, "https://a.example")), 400),
     "a receipt": (no_worse_than_wrong(read_receipt), 400),
+    "every notation": (noted, 400),
+    "what a word may mean": (lambda text: (fix_of_key(text, "note"), fix_of_word("stage", text, ("pinning",))), 200),
+    "an ID with its check character": (refusing(lambda text: without_check(text, ("B-031",))), 400),
+    "points of a map": (refusing(lambda text: map_points([text, text, text])), 400),
+    "rows of a core log": (lambda text: read_core_log("a.csv", f"time,C\n{text}".encode(), "C", "UTC"), 400),
+    "rows of a weather station": (lambda text: read_weather("a.csv", f"date,rain\n{text}".encode(), STATION), 400),
+    "a row of a table": (lambda text: cells_of(text, ","), 400),
 }
 
 

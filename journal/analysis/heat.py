@@ -129,18 +129,17 @@ def f0_by_reading(core: CoreLog) -> tuple[tuple[float, float, float], ...]:
 
 def _f0_between(a_s: float, a_c: float, b_s: float, b_c: float) -> float:
     """Minutes at 121.1 °C between two readings; none where they lie too far apart."""
-    if b_s - a_s > LONGEST_STEP_S:
-        return 0.0
-    return (b_s - a_s) / 60 * _mean_rate(a_c, b_c)
+    return 0.0 if b_s - a_s > LONGEST_STEP_S else f0_min(a_c, b_c, (b_s - a_s) / 60)
 
 
-def _mean_rate(one_c: float, other_c: float) -> float:
-    """The mean of `lethal_rate` over a straight line between two temperatures: with x = ln 10 / z times half of their
-    difference, sinh(x) / x times the rate half-way. It is the integral of 10^(T / z), which is 10^(T / z) · z / ln 10,
-    over the difference. The mean of the rates at both ends would be up to 15 % too high where readings are 10 K apart,
-    since the rate bends upwards."""
+def f0_min(one_c: float, other_c: float, minutes: float) -> float:
+    """Minutes at 121.1 °C that so many minutes on a straight line from one temperature to another stand for.
+
+    The mean of `lethal_rate` over that line: with x = ln 10 / z times half of the difference, sinh(x) / x times the
+    rate half-way. It is the integral of 10^(T / z), which is 10^(T / z) · z / ln 10, over the difference. The mean of
+    the rates at both ends would be too high, by 41 % where these are 10 K apart, since the rate bends upwards."""
     half = log(10) / Z_K * abs(other_c - one_c) / 2
-    return lethal_rate((one_c + other_c) / 2) * (sinh(half) / half if half > 1e-6 else 1.0)
+    return minutes * lethal_rate((one_c + other_c) / 2) * (sinh(half) / half if half > 1e-6 else 1.0)
 
 
 def _read(core: CoreLog) -> list[_Row]:
@@ -219,8 +218,15 @@ class Steam:
     steam_c: float | None = None
 
 
+def boiling_c(elevation_m: float, gauge_pa: float = 0.0) -> float | None:
+    """Where water boils in the standard atmosphere, under a pressure above that of the air, as a gauge shows it; None
+    where the air's is not known."""
+    air_pa = standard_pressure_pa(elevation_m)
+    return None if air_pa is None else saturation_c(air_pa + gauge_pa)
+
+
 _GAUGE = re.compile(r"(?<![0-9.,])([0-9]+(?:[.,][0-9]+)?) ?(psi|psig|kpa|bar)\b", re.IGNORECASE)
-_PA: Mapping[str, float] = {"psi": 6894.757293168, "psig": 6894.757293168, "kpa": 1e3, "bar": 1e5}
+GAUGE_PA: Mapping[str, float] = {"psi": 6894.757293168, "psig": 6894.757293168, "kpa": 1e3, "bar": 1e5}
 _MOST_GAUGE_PA = 1e6
 
 
@@ -228,16 +234,16 @@ def steam_of(treatment: str | None, elevation_m: float | None) -> Steam | None:
     """How hot water boils where a load was treated, and how hot the steam is at the pressure that its treatment names,
     as a gauge shows it. None where neither elevation nor pressure is known, or nobody lives at that elevation."""
     found = _GAUGE.search(treatment or "")
-    air_pa = standard_pressure_pa(elevation_m or 0.0)
-    if air_pa is None or (elevation_m is None and found is None):
+    boils_c = boiling_c(elevation_m or 0.0)
+    if boils_c is None or (elevation_m is None and found is None):
         return None
-    gauge_pa = float(found[1].replace(",", ".")) * _PA[found[2].casefold()] if found else None
+    gauge_pa = float(found[1].replace(",", ".")) * GAUGE_PA[found[2].casefold()] if found else None
     if gauge_pa is not None and gauge_pa > _MOST_GAUGE_PA:
         gauge_pa = None
     return Steam(
         elevation_m=elevation_m or 0.0,
         assumed=elevation_m is None,
-        boils_c=saturation_c(air_pa),
+        boils_c=boils_c,
         gauge_pa=gauge_pa,
-        steam_c=None if gauge_pa is None else saturation_c(air_pa + gauge_pa),
+        steam_c=None if gauge_pa is None else boiling_c(elevation_m or 0.0, gauge_pa),
     )

@@ -164,8 +164,9 @@ def by_spawn(lots: Iterable[Lot]) -> tuple[LossGroup, ...]:
 
 
 def by_month(lots: Iterable[Lot]) -> tuple[LossGroup, ...]:
-    """By the month of inoculation, `2026-10`."""
-    return grouped(lots, lambda lot: (lot.day.isoformat()[:7],))
+    """By step and the month in which lots were made, `grain: 2026-10`: plates and batches of a month say nothing of
+    each other."""
+    return grouped(lots, lambda lot: (f"{lot.step}: {lot.day.isoformat()[:7]}",))
 
 
 def causes_of(lots: Iterable[Lot]) -> tuple[tuple[str, int], ...]:

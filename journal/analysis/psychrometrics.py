@@ -85,11 +85,11 @@ def absolute_humidity_g_m3(t_c: float | None, rh_pct: float | None) -> float | N
     return None if held_pa is None or t_c is None else held_pa / (461.52 * (t_c + 273.15)) * 1000
 
 
-def dry_air_kg_m3(t_c: float | None, rh_pct: float | None) -> float | None:
-    """Mass of the dry air in a volume of moist air at sea level. *Source:* ASHRAE Fundamentals 2017, chapter 1,
-    eq. 26 (its inverse, the specific volume)."""
-    ratio = humidity_ratio_kg_kg(t_c, rh_pct)
-    return None if ratio is None else 1 / float(_psychrolib().GetMoistAirVolume(t_c, ratio, STANDARD_PRESSURE_PA))
+def dry_air_kg_m3(t_c: float | None, rh_pct: float | None, pressure_pa: float = STANDARD_PRESSURE_PA) -> float | None:
+    """Mass of the dry air in a volume of moist air. *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 26 (its
+    inverse, the specific volume)."""
+    ratio = humidity_ratio_kg_kg(t_c, rh_pct, pressure_pa)
+    return None if ratio is None else 1 / float(_psychrolib().GetMoistAirVolume(t_c, ratio, pressure_pa))
 
 
 @cache

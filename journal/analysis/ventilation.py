@@ -8,7 +8,12 @@ from datetime import date
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation, figure
-from journal.analysis.psychrometrics import absolute_humidity_g_m3, dry_air_kg_m3
+from journal.analysis.psychrometrics import (
+    STANDARD_PRESSURE_PA,
+    absolute_humidity_g_m3,
+    dry_air_kg_m3,
+    standard_pressure_pa,
+)
 from journal.model import TentEntry
 from journal.settings import Exhaust, Tent
 
@@ -95,7 +100,7 @@ WATER_FORMULA = (
 )
 WATER_SOURCE = (
     "common practice: plain arithmetic on what was filled in. The air by its volume and water by absolute humidity: "
-    "ASHRAE Handbook, Fundamentals, 2017, chapter 1, at sea level"
+    "ASHRAE Handbook, Fundamentals, 2017, chapter 1"
 )
 DRY_ROOM_PCT = 50.0
 """A room's humidity taken as an example where nobody knows it (*common practice*)."""
@@ -150,12 +155,18 @@ class WaterInAir:
 
 
 def water_in_air(
-    water: WaterUsed, tent: Tent, exhaust: Exhaust | None, inside_c: float | None, inside_pct: float | None
+    water: WaterUsed,
+    tent: Tent,
+    exhaust: Exhaust | None,
+    inside_c: float | None,
+    inside_pct: float | None,
+    elevation_m: float | None = None,
 ) -> WaterInAir | None:
     """What the water says of the flow; None where the flow, or the climate inside, is not known. Room and tent are
-    taken to be equally warm; water that the blocks give off is not counted."""
+    taken to be equally warm; water that the blocks give off is not counted. elevation_m: None stands for sea level."""
     running = running_share(exhaust)
-    held_kg, saturated_g = dry_air_kg_m3(inside_c, inside_pct), absolute_humidity_g_m3(inside_c, 100)
+    pressure_pa = standard_pressure_pa(elevation_m or 0.0) or STANDARD_PRESSURE_PA
+    held_kg, saturated_g = dry_air_kg_m3(inside_c, inside_pct, pressure_pa), absolute_humidity_g_m3(inside_c, 100)
     if inside_c is None or inside_pct is None or not held_kg or not saturated_g or not running or not tent.exhaust_m3_h:
         return None
     flow_m3_h = tent.exhaust_m3_h * running

@@ -1,4 +1,4 @@
-"""`journal keys`: every key of a kind of entry, with what it means, what it takes and an example."""
+"""`journal keys`: every key of a kind of entry, or every setting, with what it means and an example."""
 
 from __future__ import annotations
 
@@ -9,8 +9,23 @@ import click
 
 from journal.reading.key_help import KIND_MEANS, KeyHelp, help_of
 from journal.reading.keys import KINDS
+from journal.reading.setting_help import example_of, tables_help
+from journal.reading.toml_tables import Setting
 
 _WIDTH = 96
+
+
+def print_settings() -> None:
+    """Prints every table of journal.toml with its settings."""
+    for table in tables_help():
+        about = [textwrap.fill(table.about.replace("`", "").replace("*", ""), _WIDTH)] if table.about else []
+        _print("\n".join((*_heading(table.header), *about, *_setting_lines(table.settings))))
+
+
+def _setting_lines(settings: tuple[Setting, ...]) -> Iterator[str]:
+    for one in settings:
+        yield from ("", one.name + (" (required)" if one.required else ""))
+        yield from _parts((("means", one.help), ("older name", one.old), ("example", example_of(one))))
 
 
 def print_keys(kind: str | None) -> None:
@@ -19,7 +34,7 @@ def print_keys(kind: str | None) -> None:
         _print("\n".join(_kind_lines(one)))
     _print("\n".join((*_heading("Keys that every kind has"), *_lines(help_of(None)))))
     if kind is None:
-        _print("`journal keys KIND` prints those of one kind.")
+        _print("`journal keys KIND` prints those of one kind, `journal keys settings` what journal.toml takes.")
 
 
 def _print(text: str) -> None:
@@ -40,8 +55,12 @@ def _lines(rows: tuple[KeyHelp, ...]) -> Iterator[str]:
         yield ""
         yield row.name + (" (required)" if row.required else "")
         parts = (("means", row.means), ("takes", row.takes), ("also read", row.also), ("older name", row.older))
-        for what, words in (*parts, ("example", row.example)):
-            if words:
-                yield textwrap.fill(
-                    words.replace("`", ""), _WIDTH, initial_indent=f"  {what:<12}", subsequent_indent=" " * 14
-                )
+        yield from _parts((*parts, ("example", row.example)))
+
+
+def _parts(parts: tuple[tuple[str, str], ...]) -> Iterator[str]:
+    for what, words in parts:
+        if words:
+            yield textwrap.fill(
+                words.replace("`", ""), _WIDTH, initial_indent=f"  {what:<12}", subsequent_indent=" " * 14
+            )

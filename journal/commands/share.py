@@ -78,10 +78,13 @@ _WHY = {
 
 _SEVERAL = {
     "BE": "BE", "sums of": "sums of", "persons": "persons", "entry": "entries", "text": "passages of texts",
-    "words and photos": "words and photos of", "words": "texts and captions of",
+    "words and photos": "words and photos of", "words": "texts and captions of", "minutes": "minutes",
+    "sold": "what was sold", "picked mass": "picked masses", "mass picked at a visit": "masses picked at visits",
+    "patch": "patches", "formerly": "earlier IDs", "meter": "meter readings",
 }  # fmt: skip
 _NEVER = (
-    "Never shared: home positions, file names, camera data in photos, settings that are not named above, and problems."
+    "Never shared: home positions, file names, camera data in photos, the weather of a station, sums of costs, labour, "
+    "losses and permits, plans, settings that are not named above (elevation, currency, permits), and problems."
 )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
 from typing import Literal, cast
@@ -143,6 +144,11 @@ def scan(root: Path) -> Folder:
         waiting.extend(_look_into(folder, below, found))
     kinds: tuple[FileKind, ...] = ("entry", "photo", "csv", "gpx", "receipt")
     rows = {kind: tuple(sorted(found.files[kind], key=lambda file: path_key(file.path))) for kind in kinds}
+    for files in rows.values():
+        for one, other in pairwise(files):
+            if nfc(one.path) == nfc(other.path):
+                message = f"this name and {one.path} differ only in how their accents are encoded"
+                found.report(other.path, "warning", message, "rename one of them: a Mac keeps only one of the two")
     return Folder(
         root,
         found.settings,

@@ -155,7 +155,7 @@ _FIND = (
     Key("growth", "alone, in rows, in a cluster", share="words"),
     Key("smell", "what it smells of", share="words"),
     Key("weather", "the days before", share="surroundings"),
-    Key("elevation", "above sea level", "elevation", share="made"),
+    Key("elevation", "above sea level: `120 m` or `390 ft`", "elevation", share="made"),
     Key("spore print", "its colour", share="words"),
     Key("specimen", "what was kept, the voucher's number", share="words"),
     Key("permission", "who gave permission, or the rule that does"),

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
 from journal.problems import Unreadable, nearest, shortened
@@ -13,23 +14,30 @@ from journal.quantities import Parsed, percentage
 from journal.reading.values import parse_id, text_value, yes_or_no
 from journal.settings import FORMAT
 
-T = TypeVar("T")
 Reader = Callable[[Any], Parsed[Any]]
 """Takes the TOML value, gives the typed one; raises Unreadable."""
 
 
-def from_text(read: Callable[[str], Parsed[T]], example: str, or_number: bool = False) -> Reader:
-    """For a setting that is written in quotation marks. or_number: a bare number is accepted too."""
+@dataclass(frozen=True, slots=True)
+class FromText:
+    """Reads a setting that is written in quotation marks. or_number: a bare number is accepted too."""
 
-    def reader(written: Any) -> Parsed[T]:
-        if or_number and isinstance(written, int | float) and not isinstance(written, bool):
+    read: Callable[[str], Parsed[Any]]
+    example: str
+    or_number: bool = False
+
+    def __call__(self, written: Any) -> Parsed[Any]:
+        if self.or_number and isinstance(written, int | float) and not isinstance(written, bool):
             written = str(written)
         if not isinstance(written, str):
-            fix = f'write text in quotation marks, like "{example}"'
+            fix = f'write text in quotation marks, like "{self.example}"'
             raise Unreadable(f"{_shown(written)} is {_kind_of(written)}", fix)
-        return read(written.strip())
+        return self.read(written.strip())
 
-    return reader
+
+def from_text(read: Callable[[str], Parsed[Any]], example: str, or_number: bool = False) -> FromText:
+    """A reader of text in quotation marks, as `FromText`."""
+    return FromText(read, example, or_number)
 
 
 def _shown(written: Any) -> str:

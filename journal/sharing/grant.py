@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
@@ -310,10 +310,25 @@ class LeftOutOfShare:
     reason: Reason | LeftOut
 
 
+def is_visit(journal: Journal, note: Note) -> bool:
+    """Whether a note is about a find, so that what was picked counts under a permit. journal: the whole one."""
+    return any(isinstance(journal.by_id.get(ref.id.lower()), Find) for ref in note.about)
+
+
+def _never_shared(entry: Entry, logged: Collection[str]) -> Iterator[str]:
+    """The keys of an entry with a value that no share has. logged: paths of the entries with a core log."""
+    for key in KEYS[entry.kind].values():
+        if key.share == "gone" and key.field and key.name != "private" and getattr(entry, key.field) not in (None, ()):
+            yield key.name
+    if entry.path in logged:
+        yield "core log"
+
+
 def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
     """What a share leaves out of a journal, by kind and reason."""
     share = grant.share
     public = {entry.path: entry for entry in journal.public.entries()}
+    logged = {core.entry for core in journal.core_logs}
     for entry in journal.entries():
         reason = grant.why_left_out(public[entry.path]) if entry.path in public else "private"
         if reason is not None:
@@ -325,23 +340,17 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
             yield LeftOutOfShare("words and photos", entry.title, "before since")
         elif grant.is_untold(entry):
             yield LeftOutOfShare("words", entry.title, "words of finds")
+        which = getattr(entry, "id", entry.title)
+        yield from (LeftOutOfShare(what, which, "never shared") for what in _never_shared(entry, logged))
         if isinstance(entry, Find):
-            for what, value in (
-                ("place", entry.place),
-                ("permission", entry.permission),
-                ("patch", entry.patch),
-                ("permit", entry.permit),
-            ):
-                if value:
-                    yield LeftOutOfShare(what, entry.id, "never shared")
             shown = coarsen.shown(entry.position, entry.locality, share)
             if entry.position is not None and (shown is None or shown.grid_deg is not None):
                 yield LeftOutOfShare("position", entry.id, "made coarse" if shown else "hidden")
         sums = (entry.harvest_g, entry.dried_g, entry.dried_from_g, entry.lost) if isinstance(entry, Note) else ()
         if isinstance(entry, Note) and any(sum is not None for sum in sums) and not is_whole(entry, grant):
             yield LeftOutOfShare("sum", entry.title, "not all shared")
-        if isinstance(entry, Device) and entry.price:
-            yield LeftOutOfShare("price", entry.id, "never shared")
+        elif isinstance(entry, Note) and entry.harvest_g is not None and is_visit(journal, entry):
+            yield LeftOutOfShare("mass picked at a visit", entry.title, "never shared")
     paths, used = (
         {use.path for entry in of.entries() if grant.why_left_out(entry) is None for use in entry.photos}
         for of in (journal.public, journal)

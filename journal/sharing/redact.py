@@ -39,6 +39,7 @@ from journal.sharing.grant import (
     Grant,
     LeftOutOfShare,
     grant_of,
+    is_visit,
     is_whole,
     left_out_of,
     sums_left_out,
@@ -247,11 +248,10 @@ class _Redactor:
         removed. So is the mass that was picked at a find, as the find's own is: it counts under a permit."""
         written = self.as_written.get(note.path)
         whole = is_whole(written if isinstance(written, Note) else note, self.grant)
-        is_visit = any(isinstance(self.whole_journal.by_id.get(ref.id.lower()), Find) for ref in note.about)
         return {
             "about": tuple(ref for ref in note.about if self.grant.has(ref.id)),
             "moved_to": self.tents.get(note.moved_to or ""),
-            "harvest_g": note.harvest_g if whole and not is_visit else None,
+            "harvest_g": note.harvest_g if whole and not is_visit(self.whole_journal, note) else None,
             "dried_g": note.dried_g if whole else None,
             "dried_from_g": note.dried_from_g if whole else None,
             "lost": note.lost if whole else None,

@@ -255,8 +255,13 @@ def _of_settings(settings: Settings, whole: Settings, share: Share) -> Iterator[
 
 def _allowed(share: Share) -> str:
     since = f", since {share.since}" if share.since else ""
+    positions = {
+        "hidden": "hidden",
+        "area": f"area ({share.area_deg:g}°)",
+        "exact": f"exact where a find’s locality is exact (a square of {share.area_deg:g}° where it is area)",
+    }[share.positions]
     return (
-        f"{', '.join(share.about)}{since}; positions {share.positions} ({share.area_deg:g}°), times {share.times}, "
+        f"{', '.join(share.about)}{since}; positions {positions}, times {share.times}, "
         f"persons {'shown' if share.by else 'not shown'}, texts {share.texts}"
     )
 

@@ -80,8 +80,12 @@ def write_record(root: Path, share: str, record: Record, key: bytes) -> None:
 def _write(path: Path, text: str, mode: int = 0o666) -> None:
     beside = path.with_name(f".{path.name}.new")
     opened = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, mode)
-    with open(opened, "w", encoding="utf-8", newline="\n") as file:
-        file.write(text)
-        file.flush()
-        os.fsync(file.fileno())
-    beside.replace(path)
+    try:
+        with open(opened, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(path)
+    except OSError:
+        beside.unlink(missing_ok=True)
+        raise

@@ -15,21 +15,30 @@ from journal.reading.keys import KEYS, STAGES, UNITS, Key
 from journal.settings import Tent
 
 USUAL_KEYS: Mapping[str, tuple[str, ...]] = {
-    "find": ("species", "certainty", "identified by", "where", "place", "growing on", "permission", "locality"),
+    "find": (
+        "species", "certainty", "identified by", "where", "place", "growing on", "permission", "picked mass", "permit",
+        "locality",
+    ),
     "culture": ("from", "method", "form", "medium", "vessels", "kept"),
-    "batch": ("culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "treatment", "tent"),
-    "note": ("about", "stage", "harvest", "flush", "lost", "cause", "moved to", "next"),
+    "batch": (
+        "culture", "substrate", "container", "units", "mix", "wet mass", "moisture", "treatment",
+        "core log", "cost", "tent",
+    ),
+    "note": (
+        "about", "stage", "harvest", "flush", "lost", "cause", "moved to", "minutes", "cost", "sold", "next",
+    ),
     "tent": (
         "about", "humidity set point", "humidity differential", "temperature set point", "light", "exhaust",
-        "humidity reading", "temperature reading", "co2 reading", "door", "serviced", "why",
+        "humidity reading", "temperature reading", "co2 reading", "light level", "door", "meter", "tank fill",
+        "serviced", "cost", "why",
     ),
     "device": ("tent", "does", "powered by", "controlled by", "rated for"),
 }  # fmt: skip
 """The keys that a new entry of each kind is given, empty until they are filled in (an empty key is none)."""
 
 KEYS_ABOUT: Mapping[str, tuple[str, ...]] = {
-    "find": ("about", "stage", "species", "certainty", "identified by", "next"),
-    "culture": ("about", "stage", "lost", "cause", "next"),
+    "find": ("about", "stage", "harvest", "species", "certainty", "identified by", "next"),
+    "culture": ("about", "stage", "colony", "lost", "cause", "minutes", "next"),
     "device": ("about", "stage", "done", "next"),
 }
 """Those of a note, by the kind of what it is about, where not all of the usual ones fit."""

@@ -26,6 +26,8 @@ author = {author}
 time_zone = {time_zone}
 units = {units}
 # poison_centre = "the number to call after a suspect meal"
+# currency = "GBP"            # of every `cost` and `sold` in this journal (ISO 4217)
+# elevation = "120 m"         # of where you sterilise, above sea level: how hot water boils there
 
 # A tent or room, one table each; the name after "tents." is its ID.
 # [tents.wash-house]
@@ -33,11 +35,29 @@ units = {units}
 # width = "4 ft"
 # depth = "4 ft"
 # height = "6.5 ft"
+# shelf_area = "1.7 m²"       # all shelves together: the yield is told by it
 # humidity = "85–95 %"        # the range wanted while fruiting
 # temperature = "12–18 °C"
 
 # [tents.wash-house.every]    # what needs service, and how often
 # tank = "7 d"
+
+# What a permit allows to pick, under the name that a find has in `permit`.
+# [permits.common-wood]
+# limit_a_day = "1 kg"
+# limit = "6 kg"              # in all, while it holds
+# first = 2026-08-01
+# last = 2026-12-31
+
+# A weather station's files, beside the season; the others are the names of their columns.
+# [[weather]]
+# files = "weather/*.csv"
+# date = "Date"
+# rain = "Rain (mm)"
+# temperature_max = "Max (°C)"
+# temperature_min = "Min (°C)"
+
+# `journal keys settings` lists every setting.
 """
 
 EXAMPLES: Mapping[str, str] = {

@@ -10,8 +10,9 @@
     mass: { g: 1, kg: 1000, oz: 28.349523125, lb: 453.59237 },
     length: { m: 1, cm: 0.01, ft: 0.3048, in: 0.0254 },
     flow: { "m³/h": 1, cfm: 1.69901079552 },
+    pressure: { kPa: 1000, psi: 6894.757293168, bar: 100000 },
   };
-  const US_UNITS = new Set(["oz", "lb", "ft", "in", "cfm", "°F"]);
+  const US_UNITS = new Set(["oz", "lb", "ft", "in", "cfm", "°F", "psi"]);
   const NUMBER = /^(?:[+-]?(?:\d{1,3}(?: \d{3})+(?!\d)|\d+)(?:[.,]\d*)?|[+-]?[.,]\d+)/;
   const THOUSANDS_COMMA = /^[+-]?[1-9]\d{0,2},\d{3}$/;
 
@@ -28,7 +29,7 @@
     return { value, warning: `“${written}” is read as ${value}: a comma is a decimal comma` };
   };
 
-  /** A value in its kind's own unit (g, m, m³/h, °C) from one in `unit`; a kind with one unit alone is left as it is. */
+  /** A value in its kind's own unit (g, m, m³/h, °C, Pa) from one in `unit`; a kind with one unit alone is left as it is. */
   const toSi = (value, kind, unit) => {
     if (kind === "temperature") return unit === "°F" ? (value - 32) / 1.8 : value;
     return value * (FACTORS[kind]?.[unit] ?? 1);
@@ -45,7 +46,7 @@
   const usualUnit = (value, kind, us) => {
     if (kind === "mass" && us) return value >= FACTORS.mass.lb ? "lb" : "oz";
     if (kind === "mass") return value >= 1000 ? "kg" : "g";
-    return { length: us ? "ft" : "m", flow: us ? "cfm" : "m³/h", temperature: us ? "°F" : "°C" }[kind] ?? "";
+    return { length: us ? "ft" : "m", pressure: us ? "psi" : "kPa", flow: us ? "cfm" : "m³/h", temperature: us ? "°F" : "°C" }[kind] ?? "";
   };
 
   /** A number to stand in a field: six digits that count, no trailing zeros. */

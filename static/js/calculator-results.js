@@ -235,5 +235,34 @@
     return { ...results, run: runResult(ask, inOneRun, `${moved} × ${ask.typed("on")} / 60 / ${held}`) };
   };
 
-  globalThis.journalCalculatorResults = { mix, sample, dry, be, spawn, air, changes };
+  // -- heat --------------------------------------------------------------------------------------------------
+
+  const boil = (ask) => {
+    const [elevationM, gaugePa] = [ask.required("elevation"), ask.optional("gauge")];
+    if (elevationM === null || ask.errors.length) return {};
+    const us = ask.us("elevation");
+    const boils = temperature(calculators.boilingC(elevationM, 0), us);
+    const results = { boils: { number: boils, workings: { boils: `h = ${ask.typed("elevation")}: T = ${boils}` } } };
+    if (gaugePa === null) return results;
+    const steam = temperature(calculators.boilingC(elevationM, gaugePa), us);
+    return { ...results, steam: { number: steam, workings: { steam: `${ask.typed("gauge")} above that of the air: T = ${steam}` } } };
+  };
+
+  const f0 = (ask) => {
+    const [startC, endC, minutes] = [ask.required("start"), ask.optional("end"), ask.required("minutes")];
+    if (!known(startC, minutes) || ask.errors.length) return {};
+    const value = calculators.f0Min(startC, endC ?? startC, minutes);
+    const shown = (min) => `${number(min, min >= 10 ? 0 : min >= 0.1 ? 1 : 3)} min`;
+    const off = 10 ** 0.05; // a probe that is 0.5 °C off
+    const path = endC === null ? `T = ${ask.typed("start")}` : `T from ${ask.typed("start")} to ${ask.typed("end")}`;
+    return {
+      f0: {
+        number: shown(value),
+        beside: `${shown(value / off)} to ${shown(value * off)} if the probe is ${degrees(0.5, ask.us("start"))} off`,
+        workings: { f0: `${path} over ${ask.typed("minutes")}: F₀ = ${shown(value)}` },
+      },
+    };
+  };
+
+  globalThis.journalCalculatorResults = { mix, sample, dry, be, spawn, air, changes, boil, f0 };
 })();

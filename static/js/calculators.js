@@ -1,7 +1,7 @@
 /* The formulas of the calculators: pure functions on `journalCalculators`, in SI units, null where there is no result. No hooks.
 
    Each is the counterpart of the function of the same name in journal/analysis/ (mixes, water, yields, spawn,
-   psychrometrics, ventilation), which has its source; one table of cases, tests/outside/calculator_cases.json, is run
+   psychrometrics, ventilation, heat), which has its source; one table of cases, tests/outside/calculator_cases.json, is run
    against both. */
 "use strict";
 
@@ -120,6 +120,37 @@
     return (flowM3H * Math.min(1, onMin / everyMin)) / volumeM3;
   };
 
+  // -- heat --------------------------------------------------------------------------------------------------
+
+  const REFERENCE_C = 121.1;
+  const Z_K = 10;
+
+  /** Minutes at 121.1 °C that so many minutes on a straight line from one temperature to another stand for. */
+  const f0Min = (oneC, otherC, minutes) => {
+    const half = ((Math.log(10) / Z_K) * Math.abs(otherC - oneC)) / 2;
+    return minutes * 10 ** (((oneC + otherC) / 2 - REFERENCE_C) / Z_K) * (half > 1e-6 ? Math.sinh(half) / half : 1);
+  };
+
+  const N = [
+    0.11670521452767e4, -0.72421316703206e6, -0.17073846940092e2, 0.12020824702470e5, -0.32325550322333e7,
+    0.14915108613530e2, -0.48232657361591e4, 0.40511340542057e6, -0.23855557567849, 0.65017534844798e3,
+  ];
+
+  /** Temperature of saturated steam at an absolute pressure: IAPWS R7-97 (2012), region 4, equation 31. */
+  const saturationC = (steamPa) => {
+    const beta = (steamPa / 1e6) ** 0.25;
+    const [e, f, g] = [0, 1, 2].map((at) => (at ? N[at - 1] : 1) * beta ** 2 + N[at + 2] * beta + N[at + 5]);
+    const d = (2 * g) / (-f - Math.sqrt(f ** 2 - 4 * e * g));
+    return (N[9] + d - Math.sqrt((N[9] + d) ** 2 - 4 * (N[8] + N[9] * d))) / 2 - ZERO_C_K;
+  };
+
+  /** Where water boils in the standard atmosphere, under a pressure above that of the air; null where that is not known.
+      ASHRAE Handbook, Fundamentals, 2017, chapter 1, equation 3. */
+  const boilingC = (elevationM, gaugePa) =>
+    elevationM >= -500 && elevationM <= 9000
+      ? saturationC(101325 * (1 - 2.25577e-5 * elevationM) ** 5.2559 + gaugePa)
+      : null;
+
   // -- backwards from a day ----------------------------------------------------------------------------------
 
   /** Units for a mass at this BE; null where nothing is wanted, or nothing would come. */
@@ -136,7 +167,7 @@
   globalThis.journalCalculators = {
     dryShareOf, moisturePct, dryBasisPct, mixed, waterToAdd, dryMass,
     biologicalEfficiencyPct, spawnRateWetPct: ratePct, spawnRateDryPct: ratePct, spawnForRateG,
-    saturationPressurePa, dewPointC, vapourPressureDeficitPa, airChanges, unitsNeeded,
+    saturationPressurePa, dewPointC, vapourPressureDeficitPa, airChanges, f0Min, boilingC, unitsNeeded,
     inoculateOn,
   };
 })();

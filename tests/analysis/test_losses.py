@@ -82,7 +82,7 @@ def test_losses_are_told_by_treatment_by_spawn_and_by_month(found: Analysis) -> 
         [("batch: 121 °C 2.5 h", 2, 6), ("batch: lime 18 h", 4, 4), ("grain: 121 °C 90 min", 0, 4),
          ("plate: 121 °C 45 min", 2, 5)],
         [("G", 6, 10), ("U", 4, 4)],
-        [("2026-01", 2, 9), ("2026-02", 6, 10)],
+        [("batch: 2026-02", 6, 10), ("grain: 2026-01", 0, 4), ("plate: 2026-01", 2, 5)],
     ] == told  # fmt: skip
 
 

@@ -126,5 +126,8 @@ def test_little_water_beside_much_air_says_that_the_real_flow_is_lower() -> None
     assert (48, 86.6) == (pytest.approx(found.air_kg_h, abs=0.5), pytest.approx(found.from_pct, abs=0.3))
     # 33.3 g an hour over 14.1 - 7.7 g/m3: a room of 50 % lets 5.2 m3/h through, an eighth of the rated flow.
     assert pytest.approx(5.2, abs=0.1) == found.dry_room_m3_h
+    high = water_in_air(water, rated, Exhaust("on"), 18.0, 92.0, 1500)  # 84 556 Pa, less 1900 Pa of vapour at either
+    assert high is not None
+    assert found.air_kg_h * (84_556 - 1_900) / (101_325 - 1_900) == pytest.approx(high.air_kg_h, rel=1e-3)
     assert water_in_air(water, rated, None, 18.0, 92.0) is None
     assert water_in_air(water, rated, Exhaust("on"), None, 92.0) is None

@@ -11,9 +11,10 @@ from typing import Any
 
 import pytest
 
+from journal.analysis.heat import GAUGE_PA
 from journal.analysis.psychrometrics import dew_point_c, saturation_pressure_pa, vapour_pressure_deficit_pa
 from journal.analysis.substrate import DRY_SHARES
-from journal.quantities import flow_m3_h, length_m, mass_g, temperature_c
+from journal.quantities import Parsed, flow_m3_h, length_m, mass_g, temperature_c
 from journal.site import wording
 from tests.outside.test_calculator_cases import ROWS, Row, near
 
@@ -84,6 +85,11 @@ def test_the_air_is_that_of_the_python_within_a_stated_tolerance(loaded: Any) ->
         assert dew_point_c(t_c, rh_pct) == pytest.approx(dew_c, abs=0.002)
 
 
+def pressure_pa(text: str) -> Parsed[float]:
+    number, unit = text.split()
+    return Parsed(float(number) * GAUGE_PA[unit.casefold()])
+
+
 @pytest.mark.parametrize(
     ("read", "kind", "unit"),
     [
@@ -91,6 +97,7 @@ def test_the_air_is_that_of_the_python_within_a_stated_tolerance(loaded: Any) ->
         *((length_m, "length", unit) for unit in ("m", "cm", "ft", "in")),
         *((flow_m3_h, "flow", unit) for unit in ("m³/h", "cfm")),
         *((temperature_c, "temperature", unit) for unit in ("°C", "°F")),
+        *((pressure_pa, "pressure", unit) for unit in ("kPa", "psi", "bar")),
     ],
 )
 def test_units_are_those_of_the_entries_and_lead_back(loaded: Any, read: Any, kind: str, unit: str) -> None:
@@ -171,6 +178,10 @@ def add_part(visit: Any, at: int, name: str, mass: str, share: str | None = None
         ("spawn", {"wet": "2 kg", "rate": "5"}, {"rate": "", "needed": "100 g"}),
         ("air", {"temperature": "25 °C", "humidity": "80"}, {"dew": "21.3 °C", "deficit": "0.634 kPa"}),
         ("air", {"temperature": "77 °F", "humidity": "80"}, {"dew": "70.4 °F", "saturation": "3.169 kPa"}),
+        ("boil", {"elevation": "1500 m"}, {"boils": "95 °C", "steam": ""}),
+        ("boil", {"elevation": "1500 m", "gauge": "15 psi"}, {"boils": "95 °C", "steam": "118.3 °C"}),
+        ("f0", {"start": "111.1 °C", "minutes": "15"}, {"f0": "1.5 min"}),
+        ("f0", {"start": "101.1 °C", "end": "121.1 °C", "minutes": "20"}, {"f0": "4.3 min"}),
         ("air", {"temperature": "-5 °C"}, {"saturation": "0.402 kPa", "dew": "", "deficit": ""}),
         (
             "changes",
@@ -376,6 +387,8 @@ def test_every_number_given_has_its_numbers_put_in(sheet: Callable[..., Any], sa
     visit = sheet(link_of(sample_site, "B-031"))
     put(visit, "sample", wet="500", dried="190")
     put(visit, "spawn", rate="5")
+    put(visit, "boil", elevation="1500 m", gauge="15 psi")
+    put(visit, "f0", start="111.1 °C", minutes="15")
     script = """() => [...document.querySelectorAll("[data-result]")]
       .filter((item) => item.querySelector("[data-number]").textContent === ""
         || [...item.querySelectorAll("[data-working]")].some((place) => !/\\d.*=|saturates/.test(place.textContent)))

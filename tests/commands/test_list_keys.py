@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import tomllib
+
 import pytest
 
 from journal.cli import cli
 from journal.commands.console import run
 from journal.reading.keys import KEYS, KINDS
+from journal.reading.setting_help import example_of
+from journal.reading.settings_file import SETTINGS
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -40,6 +44,19 @@ def test_without_a_kind_every_key_of_every_kind_is_printed(capsys: pytest.Captur
     assert {name for keys in KEYS.values() for name in keys} <= lines
 
 
+def test_every_setting_is_printed_with_a_line_that_is_read(capsys: pytest.CaptureFixture[str]) -> None:
+    assert 0 == run(cli, ["keys", "settings"])
+    said = capsys.readouterr().out
+    assert '\nelevation\n  means       where you sterilise, above sea level, like "120 m" or "390 ft"' in said
+    assert 'shelf_area = "1.7 m²"' in said
+    for name, settings in SETTINGS.items():
+        assert f"[{name}]" in said
+        lines = [example_of(one) for one in settings if one.name != "points"]
+        assert all(f"  example     {line}\n" in said for line in lines)
+        for line, one in zip(lines, (one for one in settings if one.name != "points"), strict=True):
+            assert one.read(tomllib.loads(line)[one.name]).remarks == ()
+
+
 def test_another_word_is_told_the_kinds(capsys: pytest.CaptureFixture[str]) -> None:
     assert 2 == run(cli, ["keys", "harvest"])
-    assert "'find', 'culture', 'batch', 'note', 'tent', 'device'" in capsys.readouterr().err
+    assert "'find', 'culture', 'batch', 'note', 'tent', 'device', 'settings'" in capsys.readouterr().err

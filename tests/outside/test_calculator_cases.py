@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from journal.analysis import planning, psychrometrics, substrate, ventilation, yields
+from journal.analysis import heat, planning, psychrometrics, substrate, ventilation, yields
 from journal.model import MixPart
 from journal.problems import Unreadable
 from journal.quantities import percentage
@@ -76,6 +76,8 @@ SUMS: Mapping[str, Callable[..., Any]] = {
     "dew_point_c": psychrometrics.dew_point_c,
     "vapour_pressure_deficit_pa": psychrometrics.vapour_pressure_deficit_pa,
     "air_changes": air_changes,
+    "f0_min": heat.f0_min,
+    "boiling_c": heat.boiling_c,
     "read_number": read_number,
     "units_needed": planning.units_needed,
     "inoculate_on": inoculate_on,

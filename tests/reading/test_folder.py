@@ -91,6 +91,14 @@ def test_a_name_keeps_the_spelling_it_has_on_disk(tmp_path: Path) -> None:
     assert (name, True) == (row.path, (tmp_path / row.path).is_file())
 
 
+def test_two_names_that_a_mac_takes_for_one_are_reported(tmp_path: Path) -> None:
+    forms = [unicodedata.normalize(form, "é.md") for form in ("NFC", "NFD")]
+    folder = scan(lay(tmp_path, *forms, "e.md"))
+    assert 3 == len(folder.entries)
+    (problem,) = folder.problems
+    assert ("warning", True) == (problem.severity, problem.path in forms)
+
+
 def test_a_name_that_is_not_utf8_is_reported_and_passed_over(tmp_path: Path) -> None:
     with open(os.path.join(os.fsencode(tmp_path), b"gr\xfcn.md"), "wb") as file:
         file.write(b"x")

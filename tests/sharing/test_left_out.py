@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from journal.model import Journal
+from journal.model import CoreLog, Journal, LoggerFile
 from journal.settings import Share
 from journal.sharing.grant import LeftOutOfShare
 from journal.sharing.redact import redaction_of
@@ -19,6 +19,9 @@ WOOD = {
     "c.md": "---\nkind: culture\nid: C-1\nfrom: F-1\ndate: 2026-09-13\n---\nOn.\n::: private\nno\n:::\n",
     "x.md": "---\nkind: culture\nid: X-1\nreceived from: unknown\ndate: 2026-09-13\nphotos: a.jpg\n---\n",
     "n.md": "---\nkind: note\nabout: C-1\ndate: 2026-09-20\nprivate: yes\n---\n",
+    "b.md": "---\nkind: batch\nid: B-1\nculture: C-1\ndate: 2026-10-06\ncost: 12\n---\n",
+    "h.md": "---\nkind: note\nabout: B-1\ndate: 2026-11-01\nharvest: 1 kg\nflush: 1\nminutes: 25\nsold: 14\n---\n",
+    "v.md": "---\nkind: note\nabout: F-1\ndate: 2026-10-02\nharvest: 300 g\n---\n",
     "o.md": "---\nkind: note\nabout: C-1\ndate: 2026-08-20\n---\n",
 }
 
@@ -33,6 +36,11 @@ WOOD = {
         LeftOutOfShare("place", "F-1", "never shared"),
         LeftOutOfShare("patch", "F-1", "never shared"),
         LeftOutOfShare("permission", "F-1", "never shared"),
+        LeftOutOfShare("cost", "B-1", "never shared"),
+        LeftOutOfShare("minutes", "Note on B-1: harvest", "never shared"),
+        LeftOutOfShare("sold", "Note on B-1: harvest", "never shared"),
+        LeftOutOfShare("mass picked at a visit", "Note on F-1: harvest", "never shared"),
+        LeftOutOfShare("core log", "B-1", "never shared"),
         LeftOutOfShare("position", "F-1", "made coarse"),
         LeftOutOfShare("photo", "a.jpg", "not shared"),
         LeftOutOfShare("tent", "Hut", "not shared"),
@@ -42,7 +50,8 @@ WOOD = {
 )
 def test_it_is_reported_with_its_reason(make_journal: Callable[..., Journal], kept_back: LeftOutOfShare) -> None:
     share = Share(name="m", about=("C-1",), since=date(2026, 9, 1), positions="area")
-    assert kept_back in redaction_of(make_journal(WOOD, {"a.jpg": {}}), share).left_out
+    logs = [CoreLog(entry="b.md", log=LoggerFile(path="core.csv", tent=""))]
+    assert kept_back in redaction_of(make_journal(WOOD, {"a.jpg": {}}, core_logs=logs), share).left_out
 
 
 def test_words_of_finds_that_stay_out_are_reported(make_journal: Callable[..., Journal]) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import date
@@ -86,6 +88,18 @@ def test_what_is_granted_more_is_more_to_look_at(wood: Journal) -> None:
     assert {("f/find.md", "where", "58.3041, -8.90177")} == told(of(wood, positions="exact")[1]) - usual
     assert {("f/find.md", "where", "58.3, -8.9, as a square of 0.1°")} == (told(of(wood, positions="area")[1]) - usual)
     assert ("journal.toml", "journal.author", "Porter") in told(of(wood, by=True)[1]) - usual
+
+
+@pytest.mark.parametrize(
+    ("positions", "said"),
+    [
+        ("hidden", "positions hidden, times"),
+        ("area", "positions area (0.1°), times"),
+        ("exact", "positions exact where a find’s locality is exact (a square of 0.1° where it is area), times"),
+    ],
+)
+def test_what_is_allowed_of_positions_is_told_in_words(positions: str, said: str, wood: Journal) -> None:
+    assert said in of(wood, positions=positions)[1][0].text
 
 
 def test_every_photo_is_there_once_under_its_own_name(wood: Journal) -> None:
@@ -249,6 +263,21 @@ def test_a_record_is_read_as_it_was_written(tmp_path: Path) -> None:
     write_record(tmp_path, "m", record, b"k" * 32)
     assert record == read_record(tmp_path, "m")
     assert {"key", "m.reviewed"} == {path.name for path in (tmp_path / "shares").iterdir()}
+
+
+def test_a_disk_that_is_full_leaves_the_record_as_it_was_and_nothing_beside_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_record(tmp_path, "m", Record(), b"k" * 32)
+    before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OSError, match="No space"):
+        write_record(tmp_path, "m", Record({"a": DAY}), b"k" * 32)
+    assert before == {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
 
 
 def test_the_key_stays_the_same_and_is_the_owners_alone(tmp_path: Path) -> None:

@@ -221,10 +221,11 @@ def test_as_of_overrides_today_and_says_so_on_every_page(render: Callable[..., R
         assert "Shown as of 25 November 2026" in site[path].body.text
 
 
-def test_a_device_stands_on_its_tents_page(wood: Rendered) -> None:
-    device = wood["tents/wash-house/"].find(id="fan-1")
-    assert "north wall socket" in device.text
-    assert wood["tents/wash-house/"].select_one("a.id[href='../../tents/wash-house/index.html#fan-1']")
+def test_a_device_stands_in_the_tree_of_its_tent(wood: Rendered) -> None:
+    page = wood["tents/wash-house/power/"]
+    (tree,) = (feed for feed in page.select(".feeds > li") if feed.find(id="fan-1"))
+    assert "North wall socket" in tree.text
+    assert tree.select_one("a.id[href='../../../tents/wash-house/power/index.html#fan-1']")
 
 
 def test_a_device_in_no_known_tent_stands_on_the_list_of_tents_with_its_notes(render: Callable[..., Rendered]) -> None:

@@ -34,6 +34,19 @@ def test_a_kind_is_given_usual_keys_of_its_own_each_once(kind: str) -> None:
         assert set(names) <= KEYS[kind].keys()
 
 
+@pytest.mark.parametrize(
+    ("kind", "offered"),
+    [
+        ("find", {"picked mass", "permit"}),
+        ("batch", {"core log", "cost"}),
+        ("note", {"minutes", "cost", "sold"}),
+        ("tent", {"light level", "meter", "tank fill", "cost"}),
+    ],
+)
+def test_what_is_counted_in_costs_and_sums_is_offered(kind: str, offered: set[str]) -> None:
+    assert offered <= remarks(blank_text(kind, TODAY, "X-1" if kind in KINDS_WITH_ID else None)).keys()
+
+
 def remarks(text: str) -> dict[str, str]:
     """What the comment above each key says."""
     return dict(line[2:].split(": ", 1) for line in text.splitlines() if line.startswith("# "))
@@ -61,7 +74,8 @@ def test_a_note_offers_the_stages_and_keys_of_what_it_is_about(kind: str, offere
     text = blank_text("note", TODAY, about="X-1", about_kind=kind)
     assert offered in remarks(text)["stage"]
     assert not_offered not in remarks(text)["stage"]
-    assert (kind == "batch") == ("\nharvest:" in text)
+    assert (kind in ("batch", "find")) == ("\nharvest:" in text)
+    assert (kind == "culture") == ("\ncolony:" in text)
 
 
 def test_tents_and_their_services_are_offered_by_name() -> None:

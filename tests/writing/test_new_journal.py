@@ -8,6 +8,7 @@ import pytest
 
 from journal.reading.entries import read_entry
 from journal.reading.keys import KINDS
+from journal.reading.settings_file import read_settings
 from journal.settings import Settings
 from journal.writing.new_journal import EXAMPLES, Answers, guess_time_zone, settings_text, write_journal
 
@@ -23,9 +24,13 @@ def test_any_answer_is_valid_toml(title: str) -> None:
 
 def test_the_remarks_are_valid_settings_too() -> None:
     lines = settings_text(ANSWERS).splitlines()
-    remarks = ("# The journal's settings", "# A tent or room")
-    read = tomllib.loads("\n".join(line.removeprefix("# ") for line in lines if not line.startswith(remarks)))
-    assert read["tents"]["wash-house"]["every"] == {"tank": "7 d"}
+    remarks = ("# The journal's settings", "# A tent or room", "# What a permit", "# A weather", "# `journal keys")
+    text = "\n".join(line.removeprefix("# ") for line in lines if not line.startswith(remarks))
+    settings, problems = read_settings(text.encode())
+    assert () == problems
+    assert (("tank", 7.0),) == settings.tents[0].every
+    assert ("GBP", 120, 1.7) == (settings.currency, settings.elevation_m, settings.tents[0].shelf_area_m2)
+    assert ("common-wood", "weather/*.csv") == (settings.permits[0].name, settings.weather[0].files)
 
 
 def test_the_examples_show_every_kind() -> None:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 from urllib.parse import urlencode
 
-from journal.analysis import planning, psychrometrics, substrate, ventilation, yields
+from journal.analysis import heat, planning, psychrometrics, substrate, ventilation, yields
 from journal.analysis.substrate import DRY_SHARES, mixed
 from journal.analysis.tent_settings import history_of, holding_now
 from journal.data import read_table
@@ -53,6 +53,8 @@ _FORMULAS = {
     "dew_point": psychrometrics.DEW_POINT_FORMULA,
     "deficit": psychrometrics.DEFICIT_FORMULA,
     "air_changes": ventilation.FORMULA,
+    "boiling": heat.BOILING_FORMULA,
+    "f0": heat.FORMULA,
     "plan_day": planning.DAY_FORMULA,
     "plan_units": planning.UNITS_FORMULA,
 }
@@ -64,6 +66,8 @@ _SOURCES = {
     "spawn_wet": substrate.SPAWN_WET_SOURCE,
     "spawn_dry": substrate.SPAWN_DRY_SOURCE,
     "air_changes": ventilation.SOURCE,
+    "boiling": heat.BOILING_SOURCE,
+    "f0": heat.SOURCE,
     "plan": planning.PREDICTION_SOURCE,
 }
 

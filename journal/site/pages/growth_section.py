@@ -46,7 +46,7 @@ def _name(plate: Plate) -> str:
 
 def _interval_words(growth: Growth) -> str:
     if growth.interval is None:
-        return growth.why_no_interval or ""
+        return wording.capitalised(growth.why_no_interval or "")
     low, high = map(wording.number, growth.interval)
     n = len(growth.rates)
     of = f"over {counted(n, 'plate')}" if growth.over == "plates" else "of this one plate alone"

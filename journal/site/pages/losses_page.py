@@ -49,7 +49,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
             for title, column, found in (
                 ("By treatment", "Step and treatment", by_treatment(lots)[-_MOST_ROWS:]),
                 ("By spawn", "Batches made with", by_spawn(lots)[-_MOST_ROWS:]),
-                ("By month", "Inoculated in", by_month(lots)[-_MOST_ROWS:]),
+                ("By month", "Step and month in which it was made", by_month(lots)[-_MOST_ROWS:]),
             )
             if found
         ),
@@ -125,14 +125,20 @@ def _chart(step: str, cause: str | None, lots: Sequence[Lot], chart: PChart) -> 
     return column_chart(
         "-".join(("losses", *step.split(), *("" if cause is None else cause or "unknown").split())),
         f"Share lost{of}, {step}, lot by lot",
-        f"A dot for each of the last {len(columns)} lots, in order of their days, and a line at {centre}, the share of "
-        f"all.{limits} The table below gives the numbers.",
+        f"{_dots_of(len(columns), len(lots))}, and a line at {centre}, the share of all.{limits} The table below gives "
+        "the numbers.",
         f"lost{of}, % of each lot",
         columns,
         level=chart.centre * 100,
         least_span=20,
         within=(0, 100),
     )
+
+
+def _dots_of(drawn: int, lots: int) -> str:
+    if lots == 1:
+        return "A dot for the only lot"
+    return f"A dot for each of the {'last ' if drawn < lots else ''}{drawn} lots, in order of their days"
 
 
 def _lot(lookup: Lookup, lot: Lot, chart: PChart | None, at: int) -> Row:

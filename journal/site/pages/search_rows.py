@@ -39,7 +39,9 @@ _AUTHORS_PAGES = (
     SearchRow("Outbox", addresses.OUTBOX, "page", words="recorded waiting export receipt"),
     SearchRow("Record", addresses.RECORD, "page", words="new entry add write find culture batch note harvest photo"),
     SearchRow("Format", addresses.FORMAT, "page", words="new entry keys kinds words units help"),
-    SearchRow("Calculators", addresses.CALCULATORS, "page", words="moisture spawn rate efficiency dew point"),
+    SearchRow(
+        "Calculators", addresses.CALCULATORS, "page", words="moisture spawn rate efficiency dew point boiling point F0"
+    ),
     SearchRow("Plan", addresses.PLAN, "page", words="forecast calendar inoculate how many blocks coming weeks"),
     SearchRow("Losses", addresses.LOSSES, "page", words="contamination share lost causes treatment spawn month chart"),
     SearchRow("Costs", addresses.COSTS, "page", words="money price paid sold labour work hours minutes kilogram"),

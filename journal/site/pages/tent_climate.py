@@ -176,15 +176,27 @@ def _water(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
         return
     air = lookup.analysis.climate.tents[tent.id]
     inside_c, inside_pct = (summary.median if summary else None for summary in (air.temperature_c, air.humidity_pct))
-    held = water_in_air(used, tent, exhaust_of(lookup, tent), inside_c, inside_pct)
+    elevation_m = lookup.settings.elevation_m
+    held = water_in_air(used, tent, exhaust_of(lookup, tent), inside_c, inside_pct, elevation_m)
     number = f"{wording.number(used.g_per_h / 1000, 3)} kg an hour"
     words = f"of water went into the humidifier, {wording.days_in_words(used.first, used.last)}"
     beside = _beside_water(lookup, tent, held) if held else None
-    shown = figure(used.calculation, words, lookup.units, beside=beside, more=_WATER_ASSUMED)
+    shown = figure(
+        used.calculation,
+        words,
+        lookup.units,
+        beside=beside,
+        more=(("assumed", f"{_WATER_ASSUMED}{_pressure_of(lookup)}"),),
+    )
     yield replace(shown, number=number)
 
 
-_WATER_ASSUMED = (("assumed", "room and tent are equally warm; water that the blocks give off is not counted"),)
+_WATER_ASSUMED = "room and tent are equally warm; water that the blocks give off is not counted; the air’s pressure is "
+
+
+def _pressure_of(lookup: Lookup) -> str:
+    elevation_m = lookup.settings.elevation_m
+    return f"that at {wording.length(elevation_m, lookup.units)}" if elevation_m is not None else "that at sea level"
 
 
 def _beside_water(lookup: Lookup, tent: Tent, held: WaterInAir) -> str:

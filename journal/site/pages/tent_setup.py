@@ -200,8 +200,8 @@ def manual_readings(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
     rows = []
     for entry in reversed(entries_about(lookup.journal, tent)):
         humidity_pct, temperature_c, co2_ppm = entry.humidity_reading_pct, entry.temperature_reading_c, entry.co2_ppm
-        light_lux = entry.light_level_lux
-        if all(value is None for value in (humidity_pct, temperature_c, co2_ppm, light_lux)):
+        light_lux, meter_kwh = entry.light_level_lux, entry.meter_kwh
+        if all(value is None for value in (humidity_pct, temperature_c, co2_ppm, light_lux, meter_kwh)):
             continue
         moment, when = entry.date.moment, wording.when_in_few_words(entry.date)
         row = Row(
@@ -214,6 +214,7 @@ def manual_readings(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
             temperature=None if temperature_c is None else wording.temperature(temperature_c, lookup.units),
             co2=None if co2_ppm is None else f"{wording.number(co2_ppm, 0)} ppm",
             light=None if light_lux is None else wording.lux(light_lux),
+            meter=None if meter_kwh is None else f"{wording.number(meter_kwh)} kWh",
             door=entry.door,
         )
         rows.append(row)

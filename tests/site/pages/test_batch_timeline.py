@@ -214,6 +214,13 @@ def test_the_share_in_range_is_one_tap_from_its_calculation(built: Built) -> Non
     assert (("wanted in net-loft", "15–22 °C"), ("wanted in wash-house", "85–95 %, 15–22 °C")) == share.more
 
 
+def test_the_range_wanted_while_it_colonised_stands_beside_the_share(build: Callable[..., Built]) -> None:
+    batch = FILES["b/batch.md"].replace("wants temp", "wants temperature while colonising: 20–24 °C\nwants temp")
+    share = build({"b/batch.md": batch}).chart.figures[0]
+    assert ("wanted in net-loft while colonising", "20–24 °C") == share.more[0]
+    assert (("wanted in net-loft", "15–22 °C"), ("wanted in wash-house", "85–95 %, 15–22 °C")) == share.more[1:]
+
+
 def test_every_figure_of_the_air_is_one_tap_from_its_calculation(built: Built) -> None:
     assert [True, True] == [bool(one.formula and one.source and one.inputs) for one in built.chart.figures]
     assert ("periods out of range", "1") in built.chart.figures[1].inputs

@@ -37,7 +37,15 @@ def test_limits_are_shown_from_twenty_lots_on_and_below_that_it_says_too_few(num
     assert enough == ("Too few for limits" not in words)
     assert [enough, enough] == [bool(page.select("svg rect.range")), "outside" in words]
     assert [1 if enough else 0, number] == [len(page.select("svg circle.out")), len(page.select("svg circle"))]
-    assert ["2026-01"] == [row.td.get_text() for row in page.select("section[aria-labelledby=by-month] tbody tr")]
+    assert f"A dot for each of the {number} lots, in order of their days" in words
+    assert ["plate: 2026-01"] == [
+        row.td.get_text() for row in page.select("section[aria-labelledby=by-month] tbody tr")
+    ]
+
+
+def test_one_lot_is_told_as_one(make_journal: Make) -> None:
+    page = Rendered(plan_site(make_journal(plates(1)), {}))["losses/"]
+    assert "A dot for the only lot, and a line at 80 %" in " ".join(page.main.get_text(" ").split())
 
 
 def test_a_share_has_no_losses_page(make_journal: Make) -> None:

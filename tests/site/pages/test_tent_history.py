@@ -136,10 +136,11 @@ def test_readings_by_eye_come_the_latest_first_and_settings_alone_are_none(hut: 
     entries = {
         "a": set_(hut, "2026-01-01", humidity_set_point="90 %"),
         "b": set_(hut, "2026-01-02 07:10", humidity_reading="91 %", co2_reading="900 ppm", door="shut"),
-        "c": set_(hut, "2026-01-03", temperature_reading="15.5 °C"),
+        "c": set_(hut, "2026-01-03", temperature_reading="15.5 °C", meter="128.4 kwh"),
     }
     later, earlier = manual_readings(*hut.lookup(entries))
     assert ("3 Jan 2026", None, "15.5 °C", None) == (later.when, later.humidity, later.temperature, later.door)
+    assert ("128.4 kWh", None) == (later.meter, earlier.meter)
     assert ("2 Jan 2026, 07:10", "91 %", "900 ppm", "shut") == (
         earlier.when, earlier.humidity, earlier.co2, earlier.door,
     )  # fmt: skip
