@@ -76,9 +76,9 @@ def firefox(program: Callable[..., Path], room: Path) -> Iterator[Browser]:
     """Marionette: each message is its length in bytes, a colon, and JSON: [0, number, command, parameters], answered by
     [1, number, error, result]. Nothing is asked of Mozilla's hosts."""
     quiet = (
-        "app.normandy.enabled", "browser.safebrowsing.downloads.remote.enabled", "extensions.systemAddon.update.enabled",
-        "datareporting.policy.dataSubmissionEnabled", "network.captive-portal-service.enabled",
-        "network.connectivity-service.enabled", "services.settings.enabled",
+        "app.normandy.enabled", "browser.safebrowsing.downloads.remote.enabled",
+        "extensions.systemAddon.update.enabled", "datareporting.policy.dataSubmissionEnabled",
+        "network.captive-portal-service.enabled", "network.connectivity-service.enabled", "services.settings.enabled",
     )  # fmt: skip
     settings = [f'user_pref("{name}", false);' for name in quiet] + ['user_pref("marionette.port", 0);']
     (room / "user.js").write_text("\n".join(settings), encoding="utf-8")
