@@ -68,6 +68,7 @@ def test_a_core_log_that_comes_to_nothing_says_so_where_its_table_would_stand(
     words = flat(Rendered(plan_site(journal, {}))["batches/b-1/"].select_one("section[aria-labelledby=heat]"))
     assert says in words
     assert "so neither F₀ nor times are calculated" in words
+    assert "Use a pressure vessel as its manufacturer’s instructions say" in words
 
 
 def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made: Callable[..., Rendered]) -> None:
@@ -75,7 +76,11 @@ def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made
     words = flat(site["cultures/c/"].select_one("section[aria-labelledby=growth]"))
     assert "6.1 mm a day: growth of the radius on MEA" in words
     assert "95 % interval over 3 plates" in words
-    assert "C T not known, 6.1 mm a day" in flat(site["cultures/"].select_one("section[aria-labelledby=growth]"))
+    every = site["cultures/"].select_one("section[aria-labelledby=growth]")
+    assert "C T not known, 6.1 mm a day" in flat(every)
+    assert ["Growth of the radius", "Interval"] == [head.get_text() for head in every.select("th[scope=col]")[-2:]]
+    two = {**FILES, "n2.md": noted("2026-09-17", "colony: 1: 34 × 34 mm, 2: 36 × 36 mm", "C")}
+    assert "Two plates: too few for an interval" in made(two).words("cultures/c/")
 
 
 WOOD = {
@@ -165,6 +170,9 @@ def test_a_tent_shows_its_yield_by_area_and_day_and_the_electricity(made: Callab
     assert "20 kWh of electricity a kilogram: 20 kWh from 2 to 9 January 2026" in words
     assert "6 l of water for the humidifier a kilogram: 6 l from 2 to 9 January 2026" in words
     assert [["January 2026", "1 kg", "10", "0.05"]] == rows_of(section.table)
+    words = site.words("tents/hut/")
+    assert "There are no readings of humidity or temperature yet." in words
+    assert "Light Meter Door 9 Jan 2026 30 kWh 2 Jan 2026 10 kWh" in words
     assert [["hut", "1 kg", "10", "2 m² shelf", "0.05"]] == rows_of(
         site["tents/"].select_one("section[aria-labelledby=given] table")
     )
