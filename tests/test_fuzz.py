@@ -9,8 +9,8 @@ from itertools import islice
 import pytest
 
 from tests.builders import EXPLORED
-from tests.fuzz import CASES, changes, counted, failed, quoted, table
-from tests.fuzzing.fuzz_targets import TARGETS
+from tests.fuzz import CASES, TABLE, changes, counted, failed, quoted, table
+from tests.fuzzing.fuzz_targets import ROOT, TARGETS
 
 FOUND = {
     f"{name}, {row['was']}": (name, row["text"].encode() if "text" in row else base64.b64decode(row["base64"]))
@@ -71,3 +71,11 @@ def test_runs_are_added_to_those_of_the_table() -> None:
     made = table({"dates": (1500, "2026-11-29", "0123abcd"), "CSV": (20, "2026-11-28", "4567cdef")}, {"CSV": [1, 2]})
     assert {"dates": (1500, "2026-11-29", "0123abcd"), "CSV": (20, "2026-11-28", "4567cdef")} == counted(made)
     assert "| **all** | **1,520** | **2** | | |" == made.splitlines()[-1]
+
+
+def test_ten_million_runs_or_more_were_counted_of_every_target_together() -> None:
+    part = TABLE.search((ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"))
+    assert part
+    rows = counted(part[2])
+    assert set(TARGETS) == set(rows)
+    assert sum(runs for runs, _, _ in rows.values()) >= 10_000_000

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from journal.reading.entries import read_entry
@@ -163,24 +163,9 @@ PIECES = (
     "e\u0301", "😀", ": ", " #", "- ", "---", "~~~", "null", "yes", "2026-11-25", "12:12", "<b>", "&amp;", "B-031",
 )  # fmt: skip
 LIKE_YAML = (
-    "[a]",
-    "[a",
-    "'a'",
-    "'a",
-    '"a"',
-    '"',
-    "|",
-    ">-",
-    "|2 # a",
-    "{a: b}",
-    "a: b",
-    "&a b",
-    "*a",
-    "!!x y",
-    "# a",
-    "- a",
-    "---",
-)
+    "[a]", "[a", "'a'", "'a", '"a"', '"', "|", ">-", "|2 # a", "{a: b}", "a: b", "&a b", "*a", "!!x y", "# a",
+    "- a", "---",
+)  # fmt: skip
 words_typed = st.lists(st.sampled_from(PIECES), max_size=12).map("".join) | st.sampled_from(LIKE_YAML)
 
 
@@ -188,6 +173,12 @@ def on_one_line(typed: str) -> str:
     """A value as the front matter can hold it: control characters and separators of lines are spaces."""
     spaced = re.sub(r"\s*[\x00-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]+\s*", " ", typed)
     return unicodedata.normalize("NFC", spaced).strip()
+
+
+def record_of(kind: str, values: dict[str, Any], text: str = "") -> dict[str, Any]:
+    about = {"note": ["B-031.2", "PP-26A"], "tent": ["wash-house"]}.get(kind, [])
+    named = {"kind": kind, "id": None if about else "F26-015-K7Q4", "about": about, "date": "2026-11-25 14:03+00:00"}
+    return {"record": "0f3c9a13-5b1e-4c07-9d52-7a1c6e0b4000", **named, "values": values, "text": text, "photos": []}
 
 
 @st.composite
@@ -198,9 +189,8 @@ def records(draw: st.DrawFn) -> tuple[dict[str, Any], dict[str, Any]]:
     values, wanted = {}, {"kind": kind}
     for key in draw(st.lists(st.sampled_from(keys), unique_by=lambda key: key.name)):
         if key.notation != "text" or key.words:
-            typed = (
-                "likely" if key.name == "certainty" else key.words[0] if key.words else NOTATIONS[key.notation].example
-            )
+            word = "likely" if key.name == "certainty" else next(iter(key.words), None)
+            typed = word or NOTATIONS[key.notation].example
             read = NOTATIONS[key.notation].read(typed, key, UTC).value
         elif key.several:
             typed = draw(st.lists(words_typed, max_size=3))
@@ -210,13 +200,11 @@ def records(draw: st.DrawFn) -> tuple[dict[str, Any], dict[str, Any]]:
             read = on_one_line(typed)
         values[key.name] = typed
         wanted |= {key.name: (read,) if key.several and not isinstance(read, tuple) else read} if read else {}
-    about = {"note": ["B-031.2", "PP-26A"], "tent": ["wash-house"]}.get(kind, [])
-    id = None if about else "F26-015-K7Q4"
-    record = {"record": "0f3c9a13-5b1e-4c07-9d52-7a1c6e0b4000", "kind": kind, "id": id, "about": about}
-    text = draw(words_typed.filter(lambda text: ":::" not in text))
-    return {**record, "date": "2026-11-25 14:03+00:00", "values": values, "text": text, "photos": []}, wanted
+    return record_of(kind, values, draw(words_typed.filter(lambda text: ":::" not in text))), wanted
 
 
+@example((record_of("note", {"done": list(LIKE_YAML)}), {"kind": "note", "done": LIKE_YAML}))
+@example((record_of("find", {"title": "[a]", "by": "'a"}), {"kind": "find", "title": "[a]", "by": "'a"}))
 @examples(60)
 @given(records())
 def test_whatever_is_typed_is_read_as_it_was_typed(page: Any, made: tuple[dict[str, Any], dict[str, Any]]) -> None:

@@ -98,7 +98,9 @@ def each_way(ways: int, seeds: Iterable[bytes]) -> list[bytes]:
 # Values of an entry
 
 QUANTITIES = [name for name in NOTATIONS if name not in ("word", "date", "next", "position", "text", "names", "photo")]
-_BELOW_ZERO = frozenset({"length", "temperature", "temperature range", "humidity", "humidity range", "percentage"})
+_BELOW_ZERO = frozenset(
+    {"elevation", "length", "temperature", "temperature range", "humidity", "humidity range", "percentage"}
+)
 _ANY_KEY = next(iter(KEYS["note"].values()))
 
 
