@@ -179,12 +179,13 @@ def test_the_slip_gives_the_position_with_its_uncertainty_and_other_notations(wo
 
 def test_the_notes_of_one_day_have_anchors_of_their_own(wood: Rendered) -> None:
     anchors = [article["id"] for article in wood["batches/b-031/"].select("article.told")]
-    assert ["2026-10-17", "2026-10-27", "2026-11-01", "2026-11-01-2"] == anchors
+    assert ["2026-11-01-2", "2026-11-01", "2026-10-27", "2026-10-17"] == anchors  # the newest first
 
 
 def test_what_names_an_id_elsewhere_is_listed_on_its_page(wood: Rendered) -> None:
     leads = [a["href"] for a in wood["batches/b-031/"].select("section[aria-labelledby=named] a:not(.id)")]
     assert ["../../finds/f26-001/index.html"] == leads
+    assert wood["batches/b-031/"].select_one("details:not([open]) > summary > #named")
     tent = [a["href"] for a in wood["tents/wash-house/"].select("section[aria-labelledby=named] a:not(.id)")]
     assert ["../../batches/b-031/index.html"] == tent
 

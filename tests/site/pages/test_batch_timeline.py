@@ -236,7 +236,7 @@ def test_the_air_where_it_stood_is_shown_by_median_and_range(build: Callable[...
 
 
 def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
-    rows = [row.get_text(" ", strip=True) for row in built.soup.select(".batch-timeline tbody tr")]
+    rows = [row.get_text(" ", strip=True) for row in built.soup.select(".timeline-notes tbody tr")]
     assert any(row.startswith("11 17 October 2026 1 lost to green mould") for row in rows)
     assert any("humidity set to 92 %" in row for row in rows)
     assert any(row.startswith("17 23 October 91 16") for row in rows)
@@ -287,7 +287,7 @@ def test_a_run_with_no_readings_says_nothing_of_the_air(build: Callable[..., Bui
 def test_a_batch_of_which_nothing_is_shown_yet_has_no_table_to_open(build: Callable[..., Built]) -> None:
     alone = {path: "" for path in FILES if path not in ("journal.toml", "b/batch.md")}
     built = build(alone, ())
-    assert built.soup.select_one(".batch-timeline details") is None
+    assert built.soup.select_one(".timeline-notes details") is None
     assert "table" not in built.chart.desc
 
 
