@@ -25,6 +25,7 @@ from journal.site.build.photo_workers import photo_work
 from journal.site.images import prune_pictures, shown_by
 from journal.site.memory import Memory
 from tests.builders import Inline, seeded
+from tests.site.build.held_lists import wrong_in
 
 ENTRIES = {
     "journal.toml": '[journal]\ntitle = "Wash-house & Woods"\ntime_zone = "Europe/London"\n'
@@ -327,6 +328,7 @@ class TestSameBytes:
             last_build.repeated(tmp_path / "cache", root, tmp_path / "site") or build(**kept)
             build(f"clean-{step}", f"cache-{step}")
             assert bytes_in(tmp_path / f"clean-{step}") == bytes_in(tmp_path / "site"), edits.told
+            assert [] == wrong_in(tmp_path / "site"), edits.told
 
 
 class Edits:

@@ -118,13 +118,13 @@ class Analysis:
 
     @cached_property
     def prospects(self) -> tuple[Prospect, ...]:
-        """What is to be expected of a new batch, by species."""
-        return prospects(self.journal, self.progress, self.yields, self.doubtful)
+        """What is to be expected of a new batch, by species and line."""
+        return prospects(self.journal, self.progress, self.yields, self.lineage, self.doubtful)
 
     @cached_property
     def coming(self) -> tuple[Coming, ...]:
         """The flushes still to come of every batch."""
-        return coming(self.journal, self.progress, self.yields, self.evidence, self.prospects)
+        return coming(self.journal, self.progress, self.yields, self.lineage, self.evidence, self.prospects)
 
     @cached_property
     def open_nexts(self) -> tuple[Due, ...]:

@@ -195,14 +195,15 @@ class TentClimate(MeasuredClimate):
 
 @dataclass(frozen=True, slots=True)
 class LocationClimate:
-    """A period of a batch at one location: its range there, and which readings of that tent's series fall into it. A
-    location where the batch was colonised makes two of these, because its range changes then."""
+    """A period of a batch at one location: its range there, which readings of that tent's series fall into it, and
+    whether it still colonised. A location where it was colonised makes two of these, because its range changes then."""
 
     location: Location
     from_s: float
     until_s: float
     wanted: Wanted
     readings: range
+    colonises: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -318,7 +319,7 @@ def _batch_air(
                 wanted = in_range.wanted_while_colonising(batch) if colonises else fruiting
                 judged = judge(location.tent, wanted)
                 readings = judged.series.between(from_s, until_s)
-                parts.append((judged, LocationClimate(location, from_s, until_s, wanted, readings)))
+                parts.append((judged, LocationClimate(location, from_s, until_s, wanted, readings, colonises)))
     counted = [(judged.series, at) for judged, part in parts for at in counted_in(judged.series, part.readings)]
     read = {day for judged, part in parts for day in _days_counted(judged.series, part.readings, zone)}
     known = max([*read, *(note.date.first for note in progress.notes)], default=date.min)

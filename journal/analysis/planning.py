@@ -9,8 +9,9 @@ from datetime import date, timedelta
 from functools import partial
 from typing import Literal
 
-from journal.analysis.forecast import NOT_AWAITED, Evidence, pins_since_harvest
+from journal.analysis.forecast import NOT_AWAITED, Evidence, line_of, pins_since_harvest
 from journal.analysis.identity import species_named
+from journal.analysis.lineage import Lineage
 from journal.analysis.progress import Progress, calendar_day, days_of_flushes, move_into_tent
 from journal.analysis.statistics import FEWEST_FOR_PREDICTION, prediction_interval
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
@@ -59,10 +60,12 @@ class Range:
 
 @dataclass(frozen=True, slots=True)
 class Prospect:
-    """What a batch of a species comes to: days from inoculation to the last harvest of that part, and BE in % on units
-    inoculated; None where neither own batches nor tables tell. dry_g: of a unit, of the latest batch that says."""
+    """What a batch of a species comes to, or of one line of it: days from inoculation to the last harvest of that part,
+    and BE in % on units inoculated; None where neither own batches nor tables tell. dry_g: of a unit, of the latest
+    batch that says. What the line's batches are too few for is that of the species."""
 
     species: str
+    line: str | None
     days: Mapping[Part, Range | None]
     be_pct: Mapping[Part, Range | None]
     dry_g: float | None
@@ -90,20 +93,36 @@ class _Past:
 
 
 def prospects(
-    journal: Journal, progress: Mapping[str, Progress], crops: Mapping[str, BatchYield], doubts: Container[str]
+    journal: Journal,
+    progress: Mapping[str, Progress],
+    crops: Mapping[str, BatchYield],
+    lineage: Lineage,
+    doubts: Container[str],
 ) -> tuple[Prospect, ...]:
-    """What is to be expected of each species that a batch of this journal is of, by name. doubts: IDs left out."""
-    past: dict[str, list[_Past]] = {}
-    latest_dry_g: dict[str, float | None] = {}
+    """What is to be expected of each species that a batch of this journal is of, by name; behind it, of each of its
+    lines with finished batches enough for a range of their own, unless all of the species are of that line. doubts:
+    IDs left out."""
+    past: dict[tuple[str, str], list[_Past]] = {}
+    latest_dry_g: dict[tuple[str, str], float] = {}
     for batch in journal.batches:
-        species = species_named(batch.species)
-        if species is None:
-            continue
-        rows = past.setdefault(species, [])
-        latest_dry_g[species] = batch.dry_g if batch.dry_g is not None else latest_dry_g.get(species)
-        if progress[batch.id].finished and batch.id not in doubts and not batch.totals_are_partial:
-            rows.append(_past(batch, progress[batch.id], crops[batch.id]))
-    return tuple(_prospect(species, past[species], latest_dry_g.get(species)) for species in sorted(past))
+        species, line = species_named(batch.species), line_of(batch, lineage)
+        for key in dict.fromkeys(((species, ""), (species, line or ""))) if species else ():
+            rows = past.setdefault(key, [])
+            if batch.dry_g is not None:
+                latest_dry_g[key] = batch.dry_g
+            if progress[batch.id].finished and batch.id not in doubts and not batch.totals_are_partial:
+                rows.append(_past(batch, progress[batch.id], crops[batch.id]))
+    found: list[Prospect] = []
+    whole: Prospect | None = None
+    for species, line in sorted(past):
+        rows, dry_g = past[species, line], latest_dry_g.get((species, line))
+        if not line:
+            whole = _prospect(species, rows, dry_g)
+            found.append(whole)
+        elif whole is not None and len(rows) < len(past[species, ""]):
+            own = _of_line(whole, line, rows, dry_g)
+            found += [own] if own else []
+    return tuple(found)
 
 
 def _past(batch: Batch, run: Progress, crop: BatchYield) -> _Past:
@@ -128,15 +147,28 @@ def _prospect(species: str, past: Sequence[_Past], dry_g: float | None) -> Prosp
         gave = tuple((one.batch, value) for one in past if (value := one.be_pct[part]) is not None)
         days[part] = _predicted(took, by_logarithms=True) or _told(species, took, partial(_days_of, part))
         be[part] = _predicted(gave) or _told(species, gave, partial(_be_of, part))
-    return Prospect(species, days, be, dry_g)
+    return Prospect(species, None, days, be, dry_g)
 
 
-def _predicted(own: tuple[tuple[str, float], ...], *, by_logarithms: bool = False) -> Range | None:
+def _of_line(whole: Prospect, line: str, past: Sequence[_Past], dry_g: float | None) -> Prospect | None:
+    """What is to be expected of a line of a species; None where its own batches are too few for anything."""
+    days, be = dict(whole.days), dict(whole.be_pct)
+    for part in PARTS:
+        took = tuple((one.batch, float(count)) for one in past if (count := one.days[part]) is not None)
+        gave = tuple((one.batch, value) for one in past if (value := one.be_pct[part]) is not None)
+        days[part] = _predicted(took, f" of line {line}", by_logarithms=True) or days[part]
+        be[part] = _predicted(gave, f" of line {line}") or be[part]
+    if (days, be) == (whole.days, whole.be_pct):
+        return None
+    return Prospect(whole.species, line, days, be, dry_g or whole.dry_g)
+
+
+def _predicted(own: tuple[tuple[str, float], ...], of_line: str = "", *, by_logarithms: bool = False) -> Range | None:
     found = prediction_interval([value for _, value in own], PLAN_CONFIDENCE, by_logarithms=by_logarithms)
     if found is None:
         return None
     batches = counted(len(own), "finished batch", "finished batches")
-    words = f"by your {batches}: four new ones in five lie in this range"
+    words = f"by your {batches}{of_line}: four new ones in five lie in this range"
     return Range(max(0.0, found.low), found.middle, found.high, "own", words, own)
 
 
@@ -218,38 +250,44 @@ def coming(
     journal: Journal,
     progress: Mapping[str, Progress],
     crops: Mapping[str, BatchYield],
+    lineage: Lineage,
     evidence: Evidence,
-    by_species: Iterable[Prospect],
+    expected: Iterable[Prospect],
 ) -> tuple[Coming, ...]:
-    """The flushes still to come of every batch that is not over, by day; none of a batch of which too little is known
+    """The flushes still to come of every batch that is not over, by day, by its line where that is known, else by its
+    species; none of a batch of which too little is known
     (no day of inoculation, no dry mass, no range for its species), and none whose days were over when the journal was
     last written in."""
-    known = {one.species: one for one in by_species}
+    known = {(one.species, one.line): one for one in expected}
     found: list[Coming] = []
     for batch in journal.batches:
-        prospect, run = known.get(species_named(batch.species) or ""), progress[batch.id]
+        species, line, run = species_named(batch.species) or "", line_of(batch, lineage), progress[batch.id]
+        prospect = known.get((species, line)) or known.get((species, None))
         is_awaited = not run.is_over and run.stage not in NOT_AWAITED and not batch.totals_are_partial
         if prospect and is_awaited:
-            flushes = _coming_of(batch, run, crops[batch.id], prospect, _Gaps(prospect.species, evidence))
+            flushes = _coming_of(batch, run, crops[batch.id], prospect, _Gaps(species, line, evidence))
             found += (one for one in flushes if run.known_until is None or one.last >= run.known_until)
     return tuple(sorted(found, key=lambda one: (one.first, one.last, one.batch, one.flush)))
 
 
 @dataclass(frozen=True, slots=True)
 class _Gaps:
-    """The days from one thing to the next for a species: by two finished batches or more, else by the tables."""
+    """The days from one thing to the next: by two finished batches or more of the line, else of the species, else by
+    the tables."""
 
     species: str
+    line: str | None
     evidence: Evidence
 
     def days(self, gap: _Gap) -> Days | None:
-        pool = [one.took for one in self.evidence.by_species.get(self.species, ())]
-        if gap == "between_flushes_d":
-            own = [days for took in pool for days in took.between_flushes_d.values()]
-        else:
-            own = [days for took in pool if (days := getattr(took, gap)) is not None]
-        if len(own) >= FEWEST_FOR_RANGE:
-            return Days(min(own), max(own))
+        for of in (self.evidence.by_line.get(self.line or "", ()), self.evidence.by_species.get(self.species, ())):
+            pool = [one.took for one in of]
+            if gap == "between_flushes_d":
+                own = [days for took in pool for days in took.between_flushes_d.values()]
+            else:
+                own = [days for took in pool if (days := getattr(took, gap)) is not None]
+            if len(own) >= FEWEST_FOR_RANGE:
+                return Days(min(own), max(own))
         found: Days | None = getattr(self._usual, gap, None)
         return found
 

@@ -211,6 +211,26 @@ def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
     return tuple(rows)
 
 
+def lagging_units(crop: BatchYield) -> tuple[int, frozenset[int]]:
+    """The latest flush that more than half of the living units have given, and the living units that have not given
+    it; (0, none) if that cannot be told: a harvest or a loss does not say which units it is of. *Source:* common
+    practice, a plain majority."""
+    lost = {part for row in crop.parts if row.lost >= len(row.parts) for part in row.parts}
+    by_unit_g = sum(row.harvest_g for row in crop.parts)
+    if len(lost) != crop.lost or abs(by_unit_g - crop.harvest_g) > 0.5:
+        return 0, frozenset()
+    living = set(range(1, crop.inoculated + 1)) - lost
+    given: dict[int, int] = {}
+    for row in crop.parts:
+        last = max((number for number, _ in row.flushes), default=0)
+        given |= {part: max(last, given.get(part, 0)) for part in row.parts}
+    for number in sorted(set(given.values()) - {0}, reverse=True):
+        behind = frozenset(unit for unit in living if given.get(unit, 0) < number)
+        if 2 * len(behind) < len(living):
+            return number, behind
+    return 0, frozenset()
+
+
 def _parts_named(note: Note, id: str) -> tuple[int, ...]:
     """The parts a note is about, in order; none if it is about the whole."""
     parts = {ref.part for ref in note.about if ref.id == id}

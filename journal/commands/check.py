@@ -213,7 +213,7 @@ def _number(value: float, key: Key, units: wording.Units) -> str:
     match key.notation:
         case "mass" | "mass of a lot":
             return wording.mass(value, units)
-        case "length":
+        case "length" | "elevation":
             return wording.length(value, units)
         case "temperature":
             return wording.temperature(value, units)

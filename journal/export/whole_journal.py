@@ -58,7 +58,7 @@ def rows_of_the_whole(found: Analysis) -> dict[str, list[Row]]:
 def _prospect_rows(one: Prospect) -> Iterator[Row]:
     for part in PARTS:
         days, be = one.days[part], one.be_pct[part]
-        row: Row = {"species": one.species, "up_to": part, "dry_g": one.dry_g} | {
+        row: Row = {"species": one.species, "line": one.line, "up_to": part, "dry_g": one.dry_g} | {
             f"{what}_{end}_{unit}": span and getattr(span, end)
             for what, unit, span in (("days", "d", days), ("be", "pct", be))
             for end in ("low", "middle", "high")

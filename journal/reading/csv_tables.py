@@ -74,9 +74,11 @@ def find_table(text: str, names: Sequence[str]) -> Table:
     for number, line in islice(enumerate(lines, start=1), _LONGEST_PREAMBLE):
         for delimiter in _DELIMITERS if len(line) <= _LONGEST_HEADER else "":
             table = Table(tuple(cells_of(line, delimiter)), number, delimiter, ())
+            if len(table.header) < 2:
+                continue
             words = sum(bool(re.match(r"\s*[^\W\d]", cell)) for cell in table.header)
             score = sum(table.column(name) is not None for name in names), words
-            if len(table.header) > 1 and (best is None or score > best[0]):
+            if best is None or score > best[0]:
                 best = score, replace(table, lines=tuple(lines[number:]))
     if best is None:
         raise Unreadable("this file has no table of readings", "export the readings as CSV with a header line")

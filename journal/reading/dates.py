@@ -136,11 +136,15 @@ def _moment(written: str, day: date, time: str, zone: tzinfo) -> Parsed[datetime
 
 
 def in_zone(wall: datetime, zone: tzinfo) -> Parsed[datetime]:
-    """The time on a wall clock, as an aware time with a fixed offset; see `read_when` for clock changes."""
+    """The time on a wall clock, as an aware time with a fixed offset; see `read_when` for clock changes.
+
+    The offset is of whole minutes, as in ISO 8601: local mean time, which some zones kept until 1972, had seconds too.
+    """
     two = [wall.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)]
     earlier = min(two).astimezone(zone)
     offset = earlier.utcoffset() or timedelta(0)
-    moment = Parsed(earlier.replace(tzinfo=timezone(offset), fold=0))
+    whole = timedelta(minutes=round(offset / timedelta(minutes=1)))
+    moment = Parsed(earlier.replace(tzinfo=timezone(whole), fold=0))
     if two[0] == two[1]:
         return moment
     what = "occurs twice" if earlier.replace(tzinfo=None) == wall else "does not exist"
@@ -186,7 +190,7 @@ def read_next(text: str) -> Parsed[Next]:
     except Unreadable as unclear:
         return Parsed(Next(words, None)).noting(f"{unclear.message}, so this never falls due", unclear.fix)
     if text := rest.strip(" ,:") if len(day) == len("2026-11-28") else "":
-        what = Next(text, date.fromisoformat(day))
+        what = Next(text, read_when(day, UTC).value.first)
         return Parsed(what).noting(f"{shortened(words[: -len(rest)])} was read as {day}", f"write {day} {text}")
     if vague := re.match(r"(?:about )?[0-9]{4}-[0-9]{2}\b", words):
         message = f"{shortened(vague[0])} is not a day, so this never falls due"

@@ -66,14 +66,16 @@ def working_min(text: str) -> Parsed[float]:
         return quantities.duration_min(text)
     except Unreadable as fault:
         said = _SOME_HOUR.fullmatch(plain)
-        fix = "write it like 25, 25 min, 1.5 h or 1 h 30 min"
+        message, meant = f"{shortened(text)} cannot be read as minutes", ""
         if clock := _HOURS_MINUTES.fullmatch(plain):
-            fix = f"write {clock[1]} h {int(clock[2])} min"
+            meant = f"{clock[1]} h {int(clock[2])} min"
         elif said and (minutes := _SAID.get(said[1])):
-            fix = f"write {minutes} min"
+            meant = f"{minutes} min"
         elif _BARE.fullmatch(plain):
-            fix = f"write {plain} h or {plain} min"
-        raise Unreadable(fault.message, fix) from None
+            meant = f"{plain} h or {plain} min"
+        if meant:
+            raise Unreadable(message, f"write {meant}") from None
+        raise Unreadable(fault.message, "write it like 25, 25 min, 1.5 h or 1 h 30 min") from None
 
 
 def log_file(text: str) -> Parsed[tuple[str, str | None]]:

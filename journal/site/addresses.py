@@ -43,12 +43,36 @@ _FOLDERS_OF_KINDS = {"find": "finds", "culture": "cultures", "batch": "batches"}
 
 
 def page_of(row: Named) -> str:
-    """The page of a row with an ID. A device is on the page of its tent, or on the list of tents if it has none."""
+    """The page of a row with an ID. A device is in the tree of its tent, or on the list of tents if it has none."""
     if isinstance(row, Device) and not row.tent:
         return f"{TENTS}#{row.id.lower()}"
     if isinstance(row, Device):
-        return f"tents/{row.tent.lower()}/index.html#{row.id.lower()}"
+        return f"{power_of(row.tent)}#{row.id.lower()}"
     return f"{_FOLDERS[type(row)]}/{row.id.lower()}/index.html"
+
+
+def printed_page_of(row: Named) -> str:
+    """The page that a label names. That of a device is its tent's, which leads on to the device."""
+    if isinstance(row, Device) and row.tent:
+        return f"tents/{row.tent.lower()}/index.html#{row.id.lower()}"
+    return page_of(row)
+
+
+def entries_page_of(row: Named) -> str:
+    """The page with the dated entries about a row: its own, but a tent's history for a tent and for what is in it."""
+    if isinstance(row, Tent):
+        return history_of(row.id)
+    return history_of(row.tent) if isinstance(row, Device) and row.tent else page_of(row).partition("#")[0]
+
+
+def power_of(tent: str) -> str:
+    """A tent's power and control. tent: its ID."""
+    return f"tents/{tent.lower()}/power/index.html"
+
+
+def history_of(tent: str) -> str:
+    """What was set, done, read and written in a tent. tent: its ID."""
+    return f"tents/{tent.lower()}/history/index.html"
 
 
 def patch_of(key: str) -> str:

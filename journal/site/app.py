@@ -33,6 +33,8 @@ ROUTES: tuple[tuple[str, str], ...] = (
     ("costs", "/costs/"),
     ("tents", "/tents/"),
     ("tent", "/tents/<name>/"),
+    ("power", "/tents/<name>/power/"),
+    ("history", "/tents/<name>/history/"),
     ("door", "/tents/<name>/door/"),
     ("diary", "/diary/"),
     ("month", "/diary/<month>/"),

@@ -186,7 +186,7 @@ def published_from_dict(row: dict[str, Any]) -> Published:
 @dataclass(frozen=True, slots=True)
 class Picture:
     """sources: (file from the site's root, width in px), smallest first; empty where the pixels cannot be read. width,
-    height: of the largest, for the page's layout. taken: in words."""
+    height: of the largest, for the page's layout. taken: in words; stamp: the same as ISO 8601, to the minute."""
 
     sources: tuple[tuple[str, int], ...]
     width: int
@@ -195,6 +195,7 @@ class Picture:
     alt: str
     caption: str | None = None
     taken: str | None = None
+    stamp: str | None = None
 
     @property
     def small(self) -> str | None:
@@ -256,19 +257,20 @@ class Pictures:
     def of(self, path: str, alt: str, caption: str | None = None) -> Picture:
         """The picture of one photo; alt is used where there is no caption."""
         photo, published, month = self._filed[unicodedata.normalize("NFC", path)]
-        taken = None
+        taken, stamp = None, None
         if photo.taken is not None:
             day = day_in_words(photo.taken.date())
             taken = day if photo.by_day else f"{day}, {clock(photo.taken)}"
+            stamp = photo.taken.date().isoformat() if photo.by_day else photo.taken.isoformat()[:16]
         if published is None:
-            return Picture((), photo.width or 0, photo.height or 0, "", caption or alt, caption, taken)
+            return Picture((), photo.width or 0, photo.height or 0, "", caption or alt, caption, taken, stamp)
         sources = []
         for size in published.sizes:
             file = picture_file(month, published.name, size.width)
             self.files[file] = (published.name, size.width)
             sources.append((file, size.width))
         width, height = published.sizes[-1].width, published.sizes[-1].height
-        return Picture(tuple(sources), width, height, published.placeholder, caption or alt, caption, taken)
+        return Picture(tuple(sources), width, height, published.placeholder, caption or alt, caption, taken, stamp)
 
     def of_entry(self, entry: Entry) -> tuple[Picture, ...]:
         """Every picture of an entry, those shown within its text included."""

@@ -87,12 +87,16 @@ globalThis.journalRecords = (root) => {
   /** Asks the browser, once something was recorded, not to delete it; most decide by themselves. */
   const persist = () => navigator.storage?.persist?.().catch(() => false);
 
+  const ANSWERS_WITHIN_MS = 10000;
+  const SILENT = "The browser’s storage does not answer. Close every page of the journal, then open it again.";
+
   const selfTest = async () => {
     const persisted = (await navigator.storage?.persisted?.().catch(() => false)) ?? false;
+    const silent = new Promise((_, failed) => setTimeout(() => failed(new Error(SILENT)), ANSWERS_WITHIN_MS));
     try {
       const token = crypto.randomUUID();
-      await write(["facts"], ({ facts }) => facts.put(token, "tried"));
-      const kept = (await read(["facts"], ({ facts }) => facts.get("tried"))) === token;
+      const tried = write(["facts"], ({ facts }) => facts.put(token, "tried")).then(() => read(["facts"], ({ facts }) => facts.get("tried")));
+      const kept = (await Promise.race([tried, silent])) === token;
       return { storage: kept, persisted, says: kept ? null : "This browser does not keep what the journal stores." };
     } catch (error) {
       return { storage: false, persisted, says: error.message };

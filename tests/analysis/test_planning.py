@@ -11,6 +11,7 @@ import pytest
 from journal.analysis.analysis import Analysis
 from journal.analysis.planning import Coming, Prospect, weeks
 from journal.analysis.statistics import prediction_interval, t_quantile
+from journal.export.document import document
 
 Make = Callable[..., Any]
 OYSTER = "Pleurotus pulmonarius"
@@ -106,6 +107,27 @@ def test_fewer_than_three_finished_batches_leave_it_to_what_is_told_and_stand_be
     assert (2, True) == (len(days.own), "too few" in days.words)
     assert (50, 100, "practice") == (be.low, be.high, be.basis)
     assert prospect.be_pct["first flush"] is None
+
+
+def test_a_line_with_batches_enough_of_its_own_comes_before_its_species(make_journal: Make) -> None:
+    """Three of one line as above, and a fourth of another that gave twice as much; one that grows is of the first."""
+    other = finished("B4", "2026-03-01", ("2026-03-27", 1800), ("2026-04-08", 900), "2026-04-20")
+    growing = batch("B5", "2026-04-25")
+    files = THREE | other | growing
+    for id in ("B2", "B3", "B5"):
+        files[f"{id}.md"] = files[f"{id}.md"].replace(f"culture: C{id}", "culture: CB1")
+    found = of(make_journal, files)
+    whole, line = found.prospects
+    assert [(OYSTER, None), (OYSTER, "CB1")] == [(one.species, one.line) for one in (whole, line)]
+    all_be, be = whole.be_pct["all flushes"], line.be_pct["all flushes"]
+    assert all_be is not None
+    assert be is not None
+    assert (4, 3) == (len(all_be.own), len(be.own))
+    assert (44.3, 71.67, 99.1) == pytest.approx((be.low, be.middle, be.high), abs=0.06)
+    assert be.words.startswith("by your 3 finished batches of line CB1:")
+    # 2 kg dry at 44.3 to 99.1 % over three flushes
+    assert (295, 660) == pytest.approx((found.coming[0].low_g, found.coming[0].high_g), abs=1)
+    assert ("CB1", None) == tuple(row["line"] for row in document(make_journal(files))["plan"][2::-2])
 
 
 def test_a_species_of_which_nothing_is_told_has_no_range(make_journal: Make) -> None:

@@ -88,6 +88,7 @@ def colonies(on: int, *sizes: tuple[int | None, float]) -> Entry:
         ("plate", [colonies(3, (1, 34)), colonies(5, (1, 31.9))], "was 34 mm across on 2026-10-03, and now plate 1"),
         ("plate", [colonies(3, (None, 34)), colonies(5, (None, 20))], "and now it has 20 mm"),
         ("plate", [colonies(3, (1, 34), (2, 20)), colonies(5, (2, 30))], None),
+        ("plate", [colonies(3, (None, 100)), colonies(3, (None, 9))], None),  # two plates of one day, not numbered
         ("grain", [colonies(3, (1, 34))], "measured on agar, but C-1 is of the form grain"),
     ],
 )  # fmt: skip

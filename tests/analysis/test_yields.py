@@ -11,7 +11,7 @@ import pytest
 from journal.analysis.analysis import Analysis
 from journal.analysis.calculation import Amount
 from journal.analysis.comparison_words import be_in_words
-from journal.analysis.yields import BatchYield
+from journal.analysis.yields import BatchYield, lagging_units
 from journal.model import Journal
 from tests.builders import entry
 
@@ -203,6 +203,29 @@ def test_parts_have_their_own_and_what_was_harvested_together_is_not_split(make_
 
 
 SPAWNED = "dry mass: 500 g\nwet mass: 1.25 kg\nspawn mass: 100 g"
+
+
+@pytest.mark.parametrize(
+    ("more", "expected"),
+    [
+        ((), (1, {4})),  # three of four gave flush 1, two of four flush 2
+        (("4 lost: 1",), (2, {3})),  # two of three gave flush 2
+        ((" lost: 1",), (0, set())),  # which one was lost is not said
+        ((" harvest: 50 g\nflush: 3",), (0, set())),  # nor which one gave this
+        (("3 harvest: 50 g\nflush: 2", "4 harvest: 50 g\nflush: 3"), (2, set())),
+    ],
+)
+def test_a_unit_lags_that_has_not_given_what_most_of_the_others_gave(
+    make_journal: Make, more: tuple[str, ...], expected: tuple[int, set[int]]
+) -> None:
+    given = {1: (1, 2), 2: (1, 2), 3: (1,)}
+    told = [f"{unit} harvest: 100 g\nflush: {flush}" for unit, flushes in given.items() for flush in flushes]
+    files = {"b.md": entry("batch", "id: B\ndate: 2026-01-01\nunits: 4")}
+    for at, note in enumerate((*told, *more)):
+        unit, _, keys = note.partition(" ")
+        files[f"n{at}.md"] = entry("note", f"about: B{'.' if unit else ''}{unit}\ndate: 2026-02-01\n{keys}")
+    flush, units = lagging_units(Analysis(make_journal(files)).yields["B"])
+    assert expected == (flush, set(units))
 
 
 def test_spawn_is_counted_in_only_where_its_dry_share_was_measured(crop_of: Callable[..., BatchYield]) -> None:

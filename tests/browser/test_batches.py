@@ -11,6 +11,7 @@ from tests.browser.conftest import WIDTHS, Look
 
 pytestmark = pytest.mark.browser
 
+SUMMARY = (".begin", ".batch-timeline", ".counts", ".timeline-notes")
 BATCHES = ("b-026", "b-027", "b-028", "b-031", "b-032", "b-033")
 
 
@@ -61,6 +62,7 @@ def test_without_scripts_the_dates_stand(looking: Callable[..., Look], sample_si
 @pytest.mark.parametrize("id", BATCHES)
 def test_every_calculation_opens_and_nothing_grows_wider_than_the_screen(id: str, look: Look) -> None:
     page = look(f"batches/{id}/index.html", afresh=True)
+    page.evaluate("for (const one of document.querySelectorAll('details:not(.calculated)')) one.open = true;")
     summaries, formulas = page.locator("details.calculated > summary"), page.locator("details.calculated .formula")
     assert summaries.count()
     for width in (320, 1280):
@@ -77,8 +79,18 @@ def test_every_calculation_opens_and_nothing_grows_wider_than_the_screen(id: str
 
 def test_on_a_wide_screen_the_numbers_stand_beside_the_course(look: Look) -> None:
     page = look("batches/b-031/index.html", 1280)
-    course, counts = page.locator(".course").bounding_box(), page.locator(".counts").bounding_box()
-    assert counts["x"] > course["x"] + course["width"]
+    begin, timeline, counts, notes = (page.locator(part).bounding_box() for part in SUMMARY)
+    assert counts["x"] > timeline["x"] + timeline["width"]
+    assert counts["y"] == begin["y"]
+    assert counts["y"] + counts["height"] == pytest.approx(notes["y"] + notes["height"], abs=1)  # they end together
+    assert page.locator(".counts .hero .pic").bounding_box()["height"] > 150
+
+
+def test_on_a_phone_four_numbers_stand_directly_under_the_timeline(look: Look) -> None:
     phone = look("batches/b-031/index.html", 390)
-    course, counts = phone.locator(".course").bounding_box(), phone.locator(".counts").bounding_box()
-    assert counts["y"] + counts["height"] <= course["y"]
+    _, timeline, counts, notes = (phone.locator(part).bounding_box() for part in SUMMARY)
+    numbers = [one.bounding_box() for one in phone.locator(".figures.four > li").all()]
+    assert 4 == len(numbers)
+    assert numbers[0]["y"] < timeline["y"] + timeline["height"] + 100
+    assert counts["y"] + counts["height"] <= notes["y"]
+    assert not phone.locator(".counts .seen").is_visible()  # its newest entry shows that photo

@@ -37,7 +37,8 @@ def watched(browser: Any) -> Iterator[Any]:
     "path",
     [
         "index.html", "batches/index.html", "batches/b-033/index.html", "cultures/index.html", "tents/index.html",
-        "tents/wash-house/index.html", "calculators/index.html", "device/index.html", "record/index.html",
+        "tents/wash-house/index.html", "tents/wash-house/power/index.html", "calculators/index.html",
+        "device/index.html", "record/index.html",
     ],
 )  # fmt: skip
 @pytest.mark.parametrize("size", [PHONE, {"width": 1280, "height": 800}], ids=["phone", "desktop"])
@@ -67,7 +68,8 @@ APART = "* { line-height: 1.5 !important; letter-spacing: 0.12em !important; wor
 LONG = "for (const tag of document.querySelectorAll('.id')) tag.textContent = 'PP-26A-wild-heron-slip-T3-2b-10';"
 PAGES = [
     "index.html", "finds/index.html", "finds/f26-001/index.html", "batches/index.html", "batches/b-033/index.html",
-    "cultures/index.html", "tents/index.html", "tents/wash-house/index.html", "device/index.html",
+    "cultures/index.html", "tents/index.html", "tents/wash-house/index.html", "tents/wash-house/power/index.html",
+    "tents/wash-house/history/index.html", "device/index.html",
 ]  # fmt: skip
 
 

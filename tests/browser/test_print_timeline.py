@@ -119,15 +119,17 @@ def paper(look: Look) -> Any:
 @pytest.mark.parametrize(
     "part",
     [
-        ".paperline", "h1", ".lede", ".runsheet > .caution", "svg.timeline", "svg.timeline text.head >> nth=0",
-        ".batch-timeline .figures b >> nth=0", ".be b", "#crop ~ table", "#days ~ table",
+        ".paperline", "h1", ".lede", ".runsheet .caution", "svg.timeline", "svg.timeline text.head >> nth=0",
+        ".figures.four b >> nth=1", ".be b", "#crop ~ table", ".by-days table",
     ],
 )  # fmt: skip
 def test_it_holds_head_caution_run_figures_flushes_and_days(paper: Any, part: str) -> None:
     assert paper.locator(part).first.is_visible()
 
 
-@pytest.mark.parametrize("part", [".seen", ".course", ".roots", "details", ".acts", "header.head", ".asof", "footer"])
+@pytest.mark.parametrize(
+    "part", [".seen", ".course", ".roots", "details:not(.by-days)", ".acts", "header.head", ".asof", "footer"]
+)
 def test_it_holds_no_sheets_of_photos_and_nothing_to_press(paper: Any, part: str) -> None:
     assert 0 == paper.locator(f"{part}:visible").count()
 

@@ -3,16 +3,28 @@
 from __future__ import annotations
 
 import json
+import re
+import unicodedata
 from collections.abc import Iterator
+from datetime import UTC
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
+from journal.geo.parse import distance_m, parse_position
+from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS
+from journal.reading.values import NOTATIONS
+from journal.settings import Settings
+from tests.builders import examples
 
 pytestmark = pytest.mark.browser
 
+APART = {"kind", "id", "about", "date", "photos", "formerly"}
+COMPUTER_ONLY = {"patch", "core log"}
 CASES = json.loads((Path(__file__).parents[1] / "record_cases.json").read_text(encoding="utf-8"))
 
 
@@ -73,8 +85,7 @@ def test_o_i_and_l_are_read_as_the_digits_they_look_like(page: Any) -> None:
 
 
 def test_each_kind_is_written_with_its_keys_in_the_order_of_the_format(page: Any) -> None:
-    apart = {"kind", "id", "about", "date", "photos", "formerly"}
-    wanted = {kind: [key for key in KEYS[kind] if key not in apart] for kind in KEYS if kind != "device"}
+    wanted = {kind: [key for key in KEYS[kind] if key not in APART] for kind in KEYS if kind != "device"}
     assert wanted == page.evaluate("() => journalEntry.KEYS")
 
 
@@ -143,3 +154,99 @@ def test_an_id_that_is_used_already_becomes_the_next_free_one(page: Any) -> None
     assert "F26-015-K7Q4" == page.evaluate(after, ["F26-015-K7Q4", ["F26-014"]])
     assert "F26-017-K7Q4" == page.evaluate(after, ["F26-015-K7Q4", ["f26-015-k7q4", "F26-016-K7Q4"]])
     assert "PP-26A-10-K7Q4" == page.evaluate(after, ["PP-26A-9-K7Q4", ["PP-26A-9-K7Q4"]])
+
+
+# Any record, written in the browser and read by the program
+
+PIECES = (
+    *"abc ÅÖ\t\n\r\"'[]{}()|><#:-*&%@`~,.=?\\/_0",
+    "\x00", "\x1b", "\x85", "\xa0", "\u2028", "\u202e", "\uffff",
+    "e\u0301", "😀", ": ", " #", "- ", "---", "~~~", "null", "yes", "2026-11-25", "12:12", "<b>", "&amp;", "B-031",
+)  # fmt: skip
+LIKE_YAML = (
+    "[a]", "[a", "'a'", "'a", '"a"', '"', "|", ">-", "|2 # a", "{a: b}", "a: b", "&a b", "*a", "!!x y", "# a",
+    "- a", "---",
+)  # fmt: skip
+words_typed = st.lists(st.sampled_from(PIECES), max_size=12).map("".join) | st.sampled_from(LIKE_YAML)
+
+
+def on_one_line(typed: str) -> str:
+    """A value as the front matter can hold it: control characters and separators of lines are spaces."""
+    spaced = re.sub(r"\s*[\x00-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]+\s*", " ", typed)
+    return unicodedata.normalize("NFC", spaced).strip()
+
+
+def record_of(kind: str, values: dict[str, Any], text: str = "") -> dict[str, Any]:
+    about = {"note": ["B-031.2", "PP-26A"], "tent": ["wash-house"]}.get(kind, [])
+    named = {"kind": kind, "id": None if about else "F26-015-K7Q4", "about": about, "date": "2026-11-25 14:03+00:00"}
+    return {"record": "0f3c9a13-5b1e-4c07-9d52-7a1c6e0b4000", **named, "values": values, "text": text, "photos": []}
+
+
+@st.composite
+def records(draw: st.DrawFn) -> tuple[dict[str, Any], dict[str, Any]]:
+    """A record as the page makes it, and what is to be read of it."""
+    kind = draw(st.sampled_from([kind for kind in KEYS if kind != "device"]))
+    keys = [key for key in KEYS[kind].values() if key.name not in {*APART, *COMPUTER_ONLY}]
+    values, wanted = {}, {"kind": kind}
+    for key in draw(st.lists(st.sampled_from(keys), unique_by=lambda key: key.name)):
+        if key.notation != "text" or key.words:
+            word = "likely" if key.name == "certainty" else next(iter(key.words), None)
+            typed = word or NOTATIONS[key.notation].example
+            read = NOTATIONS[key.notation].read(typed, key, UTC).value
+        elif key.several:
+            typed = draw(st.lists(words_typed, max_size=3))
+            read = tuple(filter(None, map(on_one_line, typed)))
+        else:
+            typed = draw(words_typed)
+            read = on_one_line(typed)
+        values[key.name] = typed
+        wanted |= {key.name: (read,) if key.several and not isinstance(read, tuple) else read} if read else {}
+    return record_of(kind, values, draw(words_typed.filter(lambda text: ":::" not in text))), wanted
+
+
+@example((record_of("note", {"done": list(LIKE_YAML)}), {"kind": "note", "done": LIKE_YAML}))
+@example((record_of("find", {"title": "[a]", "by": "'a"}), {"kind": "find", "title": "[a]", "by": "'a"}))
+@examples(60)
+@given(records())
+def test_whatever_is_typed_is_read_as_it_was_typed(page: Any, made: tuple[dict[str, Any], dict[str, Any]]) -> None:
+    record, wanted = made
+    written = page.evaluate("(record) => new TextDecoder().decode(journalEntry.text(record))", record)
+    draft = read_entry("finds/a/find.md", written.encode(), Settings())
+    assert draft is not None
+    assert wanted == {key: value for key, value in draft.values.items() if key not in ("id", "about", "date")}
+    assert ("id" in draft.values, "about" in draft.values) == (bool(record["id"]), bool(record["about"]))
+    assert () == tuple(one for one in draft.problems if "no `from`" not in one.message), written
+    lines = [line.rstrip() for line in re.split(r"\r\n?|[\n\x85\u2028\u2029]", record["text"])]
+    shown = unicodedata.normalize("NFC", re.sub(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]", " ", "\n".join(lines)))
+    assert [line.rstrip() for line in shown.split("\n") if line.strip()] == [
+        line.rstrip() for line in draft.text.split("\n") if line.strip()
+    ]
+
+
+def beside(edges: list[float], most: float) -> st.SearchStrategy[float]:
+    near = st.builds(
+        lambda edge, hair: max(-most, min(most, edge + hair)), st.sampled_from(edges), st.floats(-1e-5, 1e-5)
+    )
+    return st.floats(-most, most) | near
+
+
+@examples(5)
+@given(
+    st.lists(
+        st.fixed_dictionaries(
+            {
+                "latitude": beside([-90.0, -60.0, 0.0, 84.0, 90.0], 90),
+                "longitude": beside([-180.0, -9.0, 0.0, 180.0], 180),
+                "accuracy": st.none() | st.floats(0.1, 1e6),
+            }
+        ),
+        min_size=20,
+    )
+)
+def test_a_position_is_read_as_the_device_gave_it(page: Any, given: list[dict[str, Any]]) -> None:
+    written = page.evaluate("(rows) => rows.map((row) => journalEntry.position(row))", given)
+    for row, text in zip(given, written, strict=True):
+        place = parse_position(text)
+        away_m = distance_m(row["latitude"], row["longitude"], place.lat_deg, place.lon_deg)
+        assert away_m <= (0.11 if (row["accuracy"] or 9) < 2 else 1.0)  # half a step of the last digit, in both axes
+        assert (place.uncertainty_m or 0) >= (row["accuracy"] or 0)

@@ -226,6 +226,14 @@ DEAD = """
 """
 
 
+def test_storage_that_does_not_answer_is_said_plainly(page: Any) -> None:
+    """As WebKit's, where the page that made the database was left at once."""
+    run(page, "const later = setTimeout; globalThis.setTimeout = (act, ms) => later(act, ms / 50);")
+    run(page, "IDBFactory.prototype.open = () => ({});")
+    test = run(page, "return store.selfTest();")
+    assert (False, True) == (test["storage"], test["says"].startswith("The browser’s storage does not answer. Close"))
+
+
 def test_a_connection_that_died_is_opened_again(page: Any) -> None:
     draft = run(page, "return store.saveDraft(find('F26-015-K7Q4'));")
     run(page, DEAD, 1)

@@ -29,6 +29,8 @@ KINDS = {
     "costs": "costs/index.html",
     "tents": "tents/index.html",
     "tent": "tents/wash-house/index.html",
+    "a tent's power": "tents/wash-house/power/index.html",
+    "a tent's history": "tents/wash-house/history/index.html",
     "a tent's door": "tents/wash-house/door/index.html",
     "diary": "diary/index.html",
     "month": "diary/2026-11/index.html",

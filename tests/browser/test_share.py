@@ -88,11 +88,12 @@ def test_the_search_finds_an_id_and_an_entry_by_what_it_is_called_aloud(
 
 def test_a_photo_opens_at_its_full_published_size(reader: Visit, unpacked: Path) -> None:
     reader.page.goto((unpacked / "batches/b-031/index.html").as_uri())
-    address = reader.page.get_attribute("figure.hero a", "href")
+    address = reader.page.get_attribute(".told figure a", "href")
     wanted = int(re.search(r"-(\d+)\.webp$", address)[1])  # type: ignore[index, arg-type]
     assert wanted >= 1200
-    reader.page.click("figure.hero a")
-    assert wanted == reader.page.evaluate("document.images[0].naturalWidth")
+    reader.page.click(".told figure a")
+    reader.page.wait_for_function("document.querySelector('.viewer .stage figure:last-child img').complete")
+    assert wanted == reader.page.evaluate("document.querySelector('.viewer figure:last-child img').naturalWidth")
 
 
 def test_a_table_sorts_and_the_theme_is_kept_from_page_to_page(reader: Visit, unpacked: Path) -> None:

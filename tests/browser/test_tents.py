@@ -14,6 +14,8 @@ from tests.conftest import run_journal
 pytestmark = pytest.mark.browser
 
 TENT = "tents/wash-house/index.html"
+POWER = "tents/wash-house/power/index.html"
+HISTORY = "tents/wash-house/history/index.html"
 DOOR = "tents/wash-house/door/index.html"
 CLOCK = """(clock) => {
   const Real = Date;
@@ -63,7 +65,7 @@ def test_a_long_chain_of_devices_with_long_names_stays_on_a_phone(looking: Calla
         files[f"d{at}.md"] = f"---\nkind: device\ndate: 2026-01-01\n{keys}\n---\n"
     look = looking(built(files, tmp_path))
     for width in (320, 390):
-        page = look("tents/hut/index.html", width)
+        page = look("tents/hut/power/index.html", width)
         rights = "[...document.querySelectorAll('.feeds *')].map((part) => part.getBoundingClientRect().right)"
         assert max(page.evaluate(rights)) <= width
 
@@ -125,6 +127,16 @@ def test_whether_the_lamp_is_lit_is_told_by_the_phones_clock(
     assert words == visit.page.inner_text(".air [data-lit-from]")
 
 
+@pytest.mark.parametrize(("part", "page"), [("#fan-1", POWER), ("#2026-05-10", HISTORY), ("#services", TENT)])
+def test_a_label_or_link_to_a_part_of_the_tents_page_leads_to_where_that_is_now(
+    visit: Visit, sample_site: Path, part: str, page: str
+) -> None:
+    visit.page.goto((sample_site / TENT).as_uri() + part)
+    visit.until("document.readyState === 'complete'")
+    visit.until(f"location.href.endsWith({page + part!r})")
+    assert visit.page.locator(f"[id='{part[1:]}']").count()
+
+
 def test_without_scripts_no_sentence_is_left_hanging(looking: Callable[..., Look], sample_site: Path) -> None:
     look = looking(sample_site, scripts=False)
     for path in (TENT, "tents/index.html", "index.html"):
@@ -136,12 +148,13 @@ def test_without_scripts_no_sentence_is_left_hanging(looking: Callable[..., Look
 
 
 def test_the_sample_tells_its_story_of_two_timers_a_sagging_duct_and_a_dead_fan(look: Look) -> None:
-    page = look(TENT, 1280)
+    page = look(POWER, 1280)
     tree = " ".join(page.inner_text("ul.feeds").split())
     assert "timer-light timer holds the light 06:30–18:30 (12 h) for lamp-1" in tree
     assert "timer-exhaust timer holds the exhaust 3 min every 15 min for exhaust-1" in tree
     assert "fan-1" not in tree
     assert "306 days (10 months)" in page.inner_text("section[aria-labelledby=over]")
+    page = look(HISTORY, 1280)
     assert "The duct sags" in page.inner_text("section[aria-labelledby=history]")
     marked = page.locator(".entangled").all_inner_texts()
     assert 2 == len(marked)

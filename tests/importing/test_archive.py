@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import random
 import stat
@@ -14,6 +15,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from journal.importing import archive as reading
 from journal.importing.archive import BadArchive, read_archives, receipt_code
@@ -226,9 +229,9 @@ def test_what_changes_after_it_was_verified_is_not_taken(tmp_path: Path) -> None
 # Cut off
 
 
-def ends_of(path: Path) -> dict[str, int]:
+def ends_in(data: bytes) -> dict[str, int]:
     """Where each member's last byte lies, by the standard library."""
-    with zipfile.ZipFile(path) as whole:
+    with zipfile.ZipFile(io.BytesIO(data)) as whole:
         return {row.filename: row.header_offset + 30 + len(row.filename) + row.file_size for row in whole.infolist()}
 
 
@@ -238,7 +241,7 @@ LARGE = Saved("find", "F26-016-K7Q4", seed="large", photos={f"photo-{n:02}.jpg":
 def test_of_one_that_is_cut_off_at_any_thousandth_byte_what_is_whole_is_taken(tmp_path: Path) -> None:
     records = (*ALL, LARGE)
     data, files = archive(*records), written(*records)
-    ends = ends_of(write(tmp_path, data))
+    ends = ends_in(data)
     list_end = ends.pop("manifest.json")
     cuts = sorted({*range(0, len(data), 1000), *range(len(data) - 1000, len(data), 7), list_end - 1, list_end})
     taken = set()
@@ -254,6 +257,48 @@ def test_of_one_that_is_cut_off_at_any_thousandth_byte_what_is_whole_is_taken(tm
         taken.add(len(one.whole))
     assert {0, len(written(*records))} <= taken
     print(f"cut at {len(cuts)} places, {len(taken)} different numbers of files taken")
+
+
+PHOTOS = [f"{one.folder}/{name}" for one in ALL for name in one.photos]
+
+
+@st.composite
+def parts_cut_off(draw: st.DrawFn) -> dict[int, tuple[bytes, int]]:
+    """An archive in up to four parts, which hold its photos once or several times, of which some are there, each cut
+    off at any byte or whole: part -> all its bytes, and how many are there."""
+    count = draw(st.integers(1, 4))
+    where = {name: sorted(draw(st.sets(st.integers(1, count), min_size=1))) for name in PHOTOS}
+    parts = dict(enumerate(archive_in_parts(where, count, *ALL), start=1))
+    there = draw(st.sets(st.sampled_from(sorted(parts)), min_size=1))
+    ends = {part: [at - less for at in ends_in(parts[part]).values() for less in (0, 1)] for part in there}
+    return {
+        part: (parts[part], draw(st.integers(0, len(parts[part])) | st.sampled_from(ends[part])))
+        for part in sorted(there)
+    }
+
+
+@given(parts_cut_off())
+def test_of_any_parts_cut_off_at_any_byte_everything_is_taken_that_is_whole_in_one_of_them(
+    tmp_path_factory: pytest.TempPathFactory, parts: dict[int, tuple[bytes, int]]
+) -> None:
+    folder = tmp_path_factory.mktemp("parts")
+    whole: set[str] = set()
+    refused_parts, cut = [], []
+    for part, (data, length) in parts.items():
+        path = str(write(folder, data[:length], f"a-{part}-of-4.zip"))
+        ends = ends_in(data)
+        if length < ends.pop("manifest.json"):
+            refused_parts.append(path)
+            continue
+        whole |= {name for name, end in ends.items() if end <= length}
+        cut += [path] if length < len(data) else []
+    archives, refused = read_archives(map(Path, sorted(folder.glob("*.zip"))), never)
+    assert len(refused_parts) == len(refused)
+    taken = {name: data for one in archives for name, data in contents(one).items()}
+    assert {name: data for name, data in written(*ALL).items() if name in whole} == taken
+    assert cut == [path for one in archives for path in one.cut_off]
+    assert not any(one.damaged for one in archives)
+    assert len(archives) == (len(refused) < len(parts))
 
 
 # Damaged at random

@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given
+from hypothesis import strategies as st
 
+from journal.importing import locked_archive
 from journal.importing.archive import read_archives
+from tests.builders import examples
 from tests.importing.archives import RYE, Saved, archive, locked, photo, write
 from tests.importing.reading_archives import contents, read, written
 
 PASSPHRASE = "anchor barley copper drift ember"
+
+
+@pytest.fixture
+def quick(big: tuple[Saved, bytes], monkeypatch: pytest.MonkeyPatch) -> tuple[Saved, bytes]:
+    """The same, under a key that is made in one round instead of 600,000."""
+    monkeypatch.setattr(locked_archive, "FEWEST_ROUNDS", 1)
+    return big[0], locked(archive(big[0]), PASSPHRASE, rounds=1)
 
 
 @pytest.fixture(scope="module")
@@ -76,6 +89,28 @@ def test_of_a_locked_archive_that_is_cut_off_whole_chunks_are_read(
     found = read(path, passphrase=lambda: PASSPHRASE)
     assert ([str(path)], whole) == (found.cut_off, len(found.whole))
     assert contents(found).items() <= written(one).items()
+
+
+@examples(20, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(cut=st.floats(0, 1))
+def test_of_a_locked_archive_cut_off_at_any_byte_all_is_read_that_is_whole(
+    tmp_path_factory: pytest.TempPathFactory, quick: tuple[Saved, bytes], cut: float
+) -> None:
+    one, data = quick
+    start, step = data.index(b"\n") + 1, (1 << 20) + 16
+    length = round(cut * len(data))
+    path = write(tmp_path_factory.mktemp("cut"), data[:length])
+    archives, refused = read_archives([path], lambda: PASSPHRASE)
+    if length < start + step:
+        assert ([], 1) == (archives, len(refused))
+        return
+    plain = archive(one)
+    opened = len(plain) if length == len(data) else (length - start) // step << 20
+    with zipfile.ZipFile(io.BytesIO(plain)) as whole:
+        ends = {row.filename: row.header_offset + 30 + len(row.filename) + row.file_size for row in whole.infolist()}
+    (found,) = archives
+    assert {name: data for name, data in written(one).items() if ends[name] <= opened} == contents(found)
+    assert [str(path)] * (length < len(data)) == found.cut_off
 
 
 def test_a_chunk_in_the_place_of_another_is_damaged(tmp_path: Path, big: tuple[Saved, bytes]) -> None:

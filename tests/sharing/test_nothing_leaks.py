@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from functools import lru_cache
 from typing import Any
 
@@ -16,13 +16,14 @@ import pytest
 from hypothesis import HealthCheck, Phase, given
 from hypothesis import strategies as st
 
-from journal.model import Journal, Position
+from journal.model import Device, Journal, Position
+from journal.problems import Refusal
 from journal.settings import Share
 from journal.sharing.detectors import Search, detectors_of
 from journal.sharing.redact import redaction_of
 from tests.builders import examples, some
 from tests.sharing.made import files_of, published_of, write
-from tests.sharing.planted import NAMES, SINCE, ids_of_names, notations, planted, sight_of
+from tests.sharing.planted import NAMES, SINCE, ids_of_names, notations, planted, sight_of, with_its_public_one
 
 PRIVATE = ("hushed",)
 OPEN = tuple(name for name in NAMES if name not in PRIVATE)
@@ -191,6 +192,25 @@ def more_and_less(draw: st.DrawFn) -> tuple[Share, Share]:
     )
 
 
+_TOLD_COARSER = frozenset(
+    {
+        "path", "lines", "date", "by", "title", "text", "photos", "position", "locality", "tent", "sources", "cultures",
+        "unknown_sources", "unshared_sources", "totals_are_partial",
+    }
+)  # fmt: skip
+"""Fields in which a share that grants less has fewer words, or tells that there is something that it does not tell."""
+
+
+def numbers_in(journal: Journal) -> set[tuple[object, ...]]:
+    """Every number that a note or a tent's entry tells, with its day."""
+    return {
+        (entry.date.first, one.name, value)
+        for entry in (*journal.notes, *journal.tent_entries)
+        for one in fields(entry)
+        if isinstance(value := getattr(entry, one.name), int | float) and not isinstance(value, bool)
+    }
+
+
 @few
 @given(pair=more_and_less())
 def test_granting_less_never_shows_more(pair: tuple[Share, Share]) -> None:
@@ -200,6 +220,12 @@ def test_granting_less_never_shows_more(pair: tuple[Share, Share]) -> None:
     assert {row.id for row in less.by_id.values()} - {row.id for row in more.by_id.values()} <= {
         "not-shared-1", "not-shared-2",
     }  # fmt: skip
+    assert numbers_in(less) <= numbers_in(more)
+    rows = more.by_id
+    for id, row in less.by_id.items():
+        told = {one.name: getattr(row, one.name) for one in fields(row) if one.name not in _TOLD_COARSER}
+        known = {name: getattr(rows.get(id, row), name) for name in told}
+        assert {name: value for name, value in told.items() if value not in (known[name], None, "", ())} == {}, id
     finer = {find.id: find.position for find in more.finds}
     for find in less.finds:
         kept = finer[find.id]
@@ -209,6 +235,35 @@ def test_granting_less_never_shows_more(pair: tuple[Share, Share]) -> None:
     days = {(log.stamps_s[at] // 86400, log.humidity_pct[at]) for log in more.logs for at in range(len(log.stamps_s))}
     for log in less.logs:
         assert {(stamp // 86400, pct) for stamp, pct in zip(log.stamps_s, log.humidity_pct, strict=True)} <= days
+
+
+def with_more_private(journal: Journal, paths: set[str]) -> Journal:
+    """The journal as it is where the author made these entries private too."""
+
+    def told(rows: tuple[Any, ...]) -> tuple[Any, ...]:
+        return tuple(replace(row, private=row.private or row.path in paths) for row in rows)
+
+    kinds = ("finds", "cultures", "batches", "notes", "tent_entries")
+    return with_its_public_one(replace(journal, **{kind: told(getattr(journal, kind)) for kind in kinds}))
+
+
+@examples(3, phases=[Phase.generate])
+@given(share=shares, numbers=st.sets(st.integers(0, 60), min_size=1, max_size=5))
+def test_making_more_private_never_shows_more(share: Share, numbers: set[int]) -> None:
+    whole = planted().journal
+    entries = [entry for entry in whole.entries() if not isinstance(entry, Device)]
+    paths = {entries[number % len(entries)].path for number in numbers}
+    before = redaction_of(whole, share).journal
+    hushed = with_more_private(whole, paths)
+    private = {row.id for row in (*hushed.finds, *hushed.cultures, *hushed.batches) if row.private}
+    if private & set(share.about):
+        with pytest.raises(Refusal, match="is private and so in no share"):
+            redaction_of(hushed, share)
+        return
+    after = redaction_of(hushed, share).journal
+    assert planted_in(after) <= planted_in(before)
+    assert {photo.path for photo in after.photos} <= {photo.path for photo in before.photos}
+    assert after.by_id.keys() <= before.by_id.keys() | {"not-shared-1", "not-shared-2"}
 
 
 def planted_in(journal: Journal) -> set[str]:

@@ -90,6 +90,18 @@ def test_what_is_granted_more_is_more_to_look_at(wood: Journal) -> None:
     assert ("journal.toml", "journal.author", "Porter") in told(of(wood, by=True)[1]) - usual
 
 
+@pytest.mark.parametrize(
+    ("positions", "said"),
+    [
+        ("hidden", "positions hidden, times"),
+        ("area", "positions area (0.1°), times"),
+        ("exact", "positions exact where a find’s locality is exact (a square of 0.1° where it is area), times"),
+    ],
+)
+def test_what_is_allowed_of_positions_is_told_in_words(positions: str, said: str, wood: Journal) -> None:
+    assert said in of(wood, positions=positions)[1][0].text
+
+
 def test_every_photo_is_there_once_under_its_own_name(wood: Journal) -> None:
     assert ["b/p.jpg", "b/q.jpg"] == [piece.path for piece in of(wood)[1] if piece.kind == "photo"]
 

@@ -19,7 +19,7 @@ MONTH = When("2026-11", date(2026, 11, 1), "month")
         ("finds/f26-012/index.html", find("F26-012")),
         ("tents/wash-house/index.html", Tent(id="Wash-house", name="Wash-house tent")),
         (
-            "tents/wash-house/index.html#fan-2",
+            "tents/wash-house/power/index.html#fan-2",
             Device(path="d.md", date=DAY, title="", by="", id="FAN-2", tent="wash-house"),
         ),
     ],

@@ -179,12 +179,13 @@ def test_the_slip_gives_the_position_with_its_uncertainty_and_other_notations(wo
 
 def test_the_notes_of_one_day_have_anchors_of_their_own(wood: Rendered) -> None:
     anchors = [article["id"] for article in wood["batches/b-031/"].select("article.told")]
-    assert ["2026-10-17", "2026-10-27", "2026-11-01", "2026-11-01-2"] == anchors
+    assert ["2026-11-01-2", "2026-11-01", "2026-10-27", "2026-10-17"] == anchors  # the newest first
 
 
 def test_what_names_an_id_elsewhere_is_listed_on_its_page(wood: Rendered) -> None:
     leads = [a["href"] for a in wood["batches/b-031/"].select("section[aria-labelledby=named] a:not(.id)")]
     assert ["../../finds/f26-001/index.html"] == leads
+    assert wood["batches/b-031/"].select_one("details:not([open]) > summary > #named")
     tent = [a["href"] for a in wood["tents/wash-house/"].select("section[aria-labelledby=named] a:not(.id)")]
     assert ["../../batches/b-031/index.html"] == tent
 
@@ -221,10 +222,11 @@ def test_as_of_overrides_today_and_says_so_on_every_page(render: Callable[..., R
         assert "Shown as of 25 November 2026" in site[path].body.text
 
 
-def test_a_device_stands_on_its_tents_page(wood: Rendered) -> None:
-    device = wood["tents/wash-house/"].find(id="fan-1")
-    assert "north wall socket" in device.text
-    assert wood["tents/wash-house/"].select_one("a.id[href='../../tents/wash-house/index.html#fan-1']")
+def test_a_device_stands_in_the_tree_of_its_tent(wood: Rendered) -> None:
+    page = wood["tents/wash-house/power/"]
+    (tree,) = (feed for feed in page.select(".feeds > li") if feed.find(id="fan-1"))
+    assert "North wall socket" in tree.text
+    assert tree.select_one("a.id[href='../../../tents/wash-house/power/index.html#fan-1']")
 
 
 def test_a_device_in_no_known_tent_stands_on_the_list_of_tents_with_its_notes(render: Callable[..., Rendered]) -> None:

@@ -40,7 +40,7 @@ PLACES = (
     ("Batches", addresses.BATCHES),
     ("Tent", addresses.TENTS),
 )
-SCRIPTS = ("today", "sort", "search", "shell")
+SCRIPTS = ("today", "sort", "search", "viewer", "shell")
 
 
 def plan_site(

@@ -42,11 +42,12 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
         )
         wanted = []  # in each tent that it stood in and that has readings
         judged = [part for part in air.locations if part.readings and part.wanted.is_known]
-        for part in {part.location.tent: part for part in judged}.values():
+        for part in {(part.location.tent, part.colonises): part for part in judged}.values():
             ranges = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
             if part.wanted.temperature_c:
                 ranges.append(wording.temperature_range(part.wanted.temperature_c, lookup.units))
-            wanted.append((f"wanted in {part.location.tent}", ", ".join(ranges) or "nothing"))
+            while_colonising = " while colonising" if part.colonises else ""
+            wanted.append((f"wanted in {part.location.tent}{while_colonising}", ", ".join(ranges) or "nothing"))
         shown = figure(share, words, lookup.units, beside=close if air.shares.unsure_s else None, more=tuple(wanted))
         yield replace(shown, number=wording.in_range(air.shares))
     longest = air.out_of_range.longest

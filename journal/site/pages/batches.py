@@ -16,7 +16,7 @@ from journal.site import addresses, wording
 from journal.site.figures import Figure
 from journal.site.pages.batch_timeline import timeline_chart
 from journal.site.pages.calculators import link_with
-from journal.site.pages.crop import crop_in_words, crop_of, unit_word
+from journal.site.pages.crop import crop_in_words, crop_of, four_and_more, unit_word
 from journal.site.pages.cultures import above
 from journal.site.pages.heat_section import heat_section
 from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded
@@ -149,6 +149,8 @@ def _others_words(others: OtherBatches, names_them: bool) -> str:
 
 
 def page(lookup: Lookup, batch: Batch) -> Page:
+    timeline, crop = timeline_chart(lookup, batch), crop_of(lookup, batch)
+    numbers, more_numbers = four_and_more(crop, timeline.figures if timeline else ())
     context = {
         "title": f"{batch.id} {lookup.name_of(batch)}",
         "place": "Batches",
@@ -156,8 +158,10 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         "units": counted(batch.units, unit_word(batch)),
         **_standing(lookup, batch),
         **_origin(lookup, batch),
-        "timeline": timeline_chart(lookup, batch),
-        "crop": crop_of(lookup, batch),
+        "timeline": timeline,
+        "crop": crop,
+        "numbers": numbers,
+        "more_numbers": more_numbers,
         "days": days_table(lookup, batch),
         "facts": _facts(lookup, batch),
         "heat": heat_section(lookup, batch),

@@ -254,21 +254,50 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 
 def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparison) -> dict[str, Any]:
-    """The lines of one species. alone: only one has a finished batch. few: those that are not compared pair by pair."""
+    """The lines of one species. alone: the only one with a finished batch. few: those in no pair."""
     grown = [line for line in lines if line.dots]
     ours = {line.line for line in grown}
     differences = [row for row in found.differences if row.first in ours]
+    charts = charts_of(lookup, grown, f"s{at}")
     pairs, few = pairs_of(lookup, grown if lines[0].kind else (), differences)
     return {
         "anchor": f"species-{at}",
         "name": species_words(lines[0].species),
-        "charts": charts_of(lookup, grown, f"s{at}"),
+        "charts": charts,
         "pairs": pairs,
         "few": few,
-        "alone": len(grown) == 1,
+        "alone": _alone(charts) if len(grown) == 1 else None,
         "left_out": tuple(_left_out(lookup, grown)),
         "growing": _growing(lookup, lines),
         "more_growing": _more(lines),
+    }
+
+
+def _with_interval(row: dict[str, Any]) -> str:
+    """What a line's batches came to, with how far that holds where there are enough of them to say."""
+    return f"{row['says']} ({row['more']})" if "%" in row["more"] else str(row["says"])
+
+
+def _alone(charts: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """A line that there is nothing to compare with, as a sentence and one axis: that of its BE, or else the first that
+    has a value."""
+    be, first, lost = (chart["rows"][0] for chart in charts)
+    drawn = next((chart for chart in charts if chart["axis"]), None)
+    more = [be["more"]]
+    if "%" in first["says"]:
+        more.append(f"first flush {_with_interval(first)}")
+    if lost["says"] != be["says"]:
+        more.append(_with_interval(lost))
+    told = "; ".join(filter(None, more))
+    nothing = "No other line of this species has a finished batch, so there is nothing to compare it with."
+    return {
+        "row": be,
+        "said": f"BE {be['says']}" if "%" in be["says"] else be["says"],
+        "more": f"{wording.capitalised(told)}. {nothing}" if told else nothing,
+        "unsure": be["unsure"],
+        "title": drawn["title"] if drawn else "",
+        "drawn": drawn["rows"][0] if drawn else None,
+        "axis": drawn["axis"] if drawn else (),
     }
 
 

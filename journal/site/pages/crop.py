@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -11,7 +11,7 @@ from journal.analysis.calculation import Calculation
 from journal.analysis.comparison_words import be_in_words, be_words, flushes_words
 from journal.analysis.progress import Progress, milestones
 from journal.analysis.substrate import DryFrom, dry_substrate, other_ways
-from journal.analysis.yields import BatchYield
+from journal.analysis.yields import BatchYield, PartYield, lagging_units
 from journal.model import Batch, Note, When
 from journal.quantities import counted
 from journal.site import wording
@@ -86,23 +86,56 @@ def _from_to(first: When, last: When) -> str:
     return one if one == other else f"{one} to {other}"
 
 
+MOST_UNITS = 24
+"""Of more units than this, those that no harvest or loss names have no row of their own."""
+
+
 def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
-    """What notes say of units by their numbers; None if no harvest names a unit by its number."""
+    """Unit by unit: what each gave in each flush, which were lost and which lag behind; None if no harvest names a
+    unit by its number. cells: one a flush, in the order of `flushes`."""
     crop = lookup.analysis.yields[batch.id]
     if not any(part.harvest_g for part in crop.parts):
         return None
-    rows = tuple(
-        {
-            "name": _numbers(part.parts),
-            "flushes": ", ".join(f"flush {number}: {amount(mass, 'g', lookup.units)}" for number, mass in part.flushes),
-            "harvested": amount(part.harvest_g, "g", lookup.units) if part.harvest_g else "",
-            "lost": str(part.lost) if part.lost else "",
-            "be": _be_cell(part.be),
-        }
-        for part in crop.parts
-    )
+    flushes = tuple(dict.fromkeys(sorted(number for part in crop.parts for number, _ in part.flushes)))
+    lost = _lost_units(lookup, batch)
+    behind, units = (0, frozenset[int]()) if batch.totals_are_partial else lagging_units(crop)
+
+    def row(parts: tuple[int, ...], part: PartYield | None) -> Row:
+        by_flush = dict(part.flushes) if part else {}
+        is_behind = any(unit in units for unit in parts)
+        return Row(
+            name=_numbers(parts),
+            state=lost.get(parts) or (f"lagging: no flush {behind}{'' if crop.final else ' yet'}" if is_behind else ""),
+            is_lost=parts in lost,
+            cells=tuple(amount(by_flush[n], "g", lookup.units) if n in by_flush else "" for n in flushes),
+            harvested=amount(part.harvest_g, "g", lookup.units) if part and part.harvest_g else "",
+            be=_be_cell(part.be if part else None),
+        )
+
+    rows = {part.parts: row(part.parts, part) for part in crop.parts}
+    if batch.units <= MOST_UNITS and not batch.totals_are_partial:
+        named = {unit for parts in rows for unit in parts}
+        rows |= {(unit,): row((unit,), None) for unit in range(1, batch.units + 1) if unit not in named}
     calculation = _calculated(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
-    return {"heading": f"{unit_word(batch).capitalize()}s by number", "rows": rows, "calculation": calculation}
+    return {
+        "heading": f"{unit_word(batch).capitalize()} by {unit_word(batch)}",
+        "flushes": flushes,
+        "rows": tuple(rows[parts] for parts in sorted(rows)),
+        "has_be": any(one.be for one in rows.values()),
+        "calculation": calculation,
+    }
+
+
+def _lost_units(lookup: Lookup, batch: Batch) -> dict[tuple[int, ...], str]:
+    """What was lost by its number: `lost 17 Oct 2026, green mould`."""
+    told: dict[tuple[int, ...], str] = {}
+    for note in lookup.analysis.progress[batch.id].losses:
+        parts = {ref.part for ref in note.about if ref.id == batch.id}
+        if parts and None not in parts:
+            count = f"{note.lost} " if len(parts) > 1 and note.lost != len(parts) else ""
+            words = f"{count}lost {wording.when_in_few_words(note.date)}"
+            told[tuple(sorted(part for part in parts if part))] = ", ".join(filter(None, (words, note.cause)))
+    return told
 
 
 def _numbers(parts: tuple[int, ...]) -> str:
@@ -182,6 +215,21 @@ def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         else None,
         "is_harvested": crop.harvest_g > 0,
     }
+
+
+FOUR = 4
+"""How many figures stand beside the timeline."""
+
+
+def four_and_more(crop: Mapping[str, Any], climate: Sequence[Figure]) -> tuple[tuple[Figure, ...], tuple[Figure, ...]]:
+    """The figures that stand beside a batch's timeline, its BE not among them, and the rest: what was harvested, how
+    many units there were, the share of time in range, and then what else is known. climate: of the timeline, that
+    share first."""
+    first, *others = crop["figures"]
+    harvested = [others.pop(0)] if crop["is_harvested"] else []
+    all_of_them = (*harvested, first, *climate[:1], *others, *climate[1:])
+    at = FOUR - 1 if crop["be"] else FOUR
+    return all_of_them[:at], all_of_them[at:]
 
 
 def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:

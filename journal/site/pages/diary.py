@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from functools import partial
 from itertools import groupby
 from typing import Any
 
-from journal.model import Entry
+from journal.model import Entry, Find, Note, sort_key
+from journal.quantities import counted
 from journal.site import addresses, wording
+from journal.site.images import Picture
 from journal.site.pages.entry_words import facts
 from journal.site.pages.long_lists import FoldedYear, LongList, folded
 from journal.site.pages.lookup import Lookup
@@ -25,7 +27,7 @@ LIST = LongList("diary", "Diary", None, addresses.DIARY, "entry", "entries")
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     months = tuple(lookup.indexes.months_beside)
-    rows = [(month, _listed(lookup, month)) for month in reversed(months)]
+    rows = [(month, lookup.keep("month's row", month, partial(_strip, lookup, month))) for month in reversed(months)]
     newest = rows[0][0].year if rows else None
     current = [row for row in rows if row[0].year == newest or len(rows) <= MONTHS_UNFOLDED]
     years, parts = folded(LIST, rows[len(current) :])
@@ -55,6 +57,32 @@ def _with_count(year: FoldedYear, count: str) -> FoldedYear:
 def _listed(lookup: Lookup, month: date) -> dict[str, Any]:
     count = lookup.indexes.counts_by_month[month]
     return {"address": addresses.diary_month(month.isoformat()), "words": wording.month_in_words(month), "count": count}
+
+
+def _strip(lookup: Lookup, month: date) -> dict[str, Any]:
+    """A month as a row of the list: a strip with a tick for each day with entries, and the month's best photo."""
+    entries = lookup.indexes.by_month[month]
+    days = sorted({entry.date.first.day for entry in entries if entry.date.counts_days})
+    return {
+        **_listed(lookup, month),
+        "length": ((month + timedelta(days=31)).replace(day=1) - month).days,
+        "ticks": "".join(f"M{day - 0.9:g} 0h.8v1h-.8z" for day in days),
+        "on": f"entries on {counted(len(days), 'day')}" if days else "",
+        "picture": _best(lookup, entries),
+    }
+
+
+def _best(lookup: Lookup, entries: Sequence[Entry]) -> Picture | None:
+    """The picture that a month is known by: the main one of a find, else one of a harvest, else any; of several the
+    latest."""
+    shown = [entry for entry in entries if any(picture.sources for picture in lookup.pictures.of_entry(entry))]
+    if not shown:
+        return None
+    harvested = {entry.path for entry in shown if isinstance(entry, Note) and entry.harvest_g is not None}
+    best = max(shown, key=lambda entry: (isinstance(entry, Find), entry.path in harvested, sort_key(entry)))
+    if isinstance(best, Find):
+        return lookup.face(best, newest=False)
+    return [picture for picture in lookup.pictures.of_entry(best) if picture.sources][-1]
 
 
 def _month(lookup: Lookup, month: date) -> Page:
@@ -108,7 +136,13 @@ def _days(lookup: Lookup, first: date) -> Page:
 def _by_day(lookup: Lookup, entries: Sequence[Entry]) -> list[dict[str, Any]]:
     """Entries in order of time -> their days, the newest first."""
     exact_days = groupby(reversed(entries), key=lambda entry: wording.when_in_words(entry.date).partition(",")[0])
-    return [{"words": day, "rows": [_row(lookup, entry) for entry in rows]} for day, rows in exact_days]
+    return [{"rail": rail_of(day), "rows": [_row(lookup, entry) for entry in rows]} for day, rows in exact_days]
+
+
+def rail_of(day: str) -> tuple[str, str]:
+    """What stands in the rail: `25` and `Nov` of `25 November 2026`; of what is not known to the day all of it."""
+    number, _, rest = day.partition(" ")
+    return (number, rest[:3]) if number.isdigit() and rest else ("", day)
 
 
 def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
@@ -121,7 +155,7 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "anchor": lookup.indexes.diary_anchors.get(entry.path),
         "headline": lookup.what_it_is(entry, beside_facts=True),
         "facts": facts(entry, lookup.settings),
-        "prose": lookup.prose(entry),
-        "pictures": lookup.pictures.beside(entry),
+        "prose": replace(lookup.prose(entry), pictures=()),  # all of them stand beside the text
+        "pictures": lookup.pictures.of_entry(entry),
         "asking": lookup.asking(entry),
     }

@@ -44,6 +44,7 @@ def heat_section(lookup: Lookup, row: Batch | Culture) -> dict[str, Any] | None:
         "figures": tuple(figures),
         "measured": heating is not None,
         "untold": untold,
+        "pressure": steam is not None and steam.gauge_pa is not None,
         "chart": _chart(lookup, heating) if heating else None,
         "unit": "°F" if lookup.units == "us" else "°C",
         "rows": _rows(lookup, heating) if heating else (),

@@ -30,7 +30,7 @@ from journal.site.plan import Page, Published
 
 T = TypeVar("T")
 
-_OF_AN_ID = frozenset({"find", "culture", "batch", "tent", "door"})
+_OF_AN_ID = frozenset({"find", "culture", "batch", "tent", "power", "history", "door"})
 
 LISTED_FIRST = 3
 """How many of a find's photos one is chosen from to show it by: those that its author put first."""
@@ -170,8 +170,7 @@ class Lookup:
         subjects = addresses.subjects_of(self.journal, entry)
         if not subjects:
             return f"{self.indexes.diary_pages[entry.path]}#{self.indexes.diary_anchors[entry.path]}"
-        page = addresses.page_of(subjects[0]).partition("#")[0]
-        return f"{page}#{self.anchor(subjects[0], entry)}"
+        return f"{addresses.entries_page_of(subjects[0])}#{self.anchor(subjects[0], entry)}"
 
     def label_of(self, entry: Entry) -> Label | None:
         """The tag an entry goes by: its own ID, or the first it is about."""
@@ -208,7 +207,7 @@ class Lookup:
         label = self.label_of(entry) if row is None else self.label(row.id)
         address = self.address_of(entry)
         if row is not None and not isinstance(entry, Find | Culture | Batch | Device):
-            address = f"{addresses.page_of(row).partition('#')[0]}#{self.anchor(row, entry)}"
+            address = f"{addresses.entries_page_of(row)}#{self.anchor(row, entry)}"
         return asking_about(label.id if label else "", entry, address, self.what_it_is(entry), self.settings.title)
 
     def prose(self, entry: Entry) -> Prose:

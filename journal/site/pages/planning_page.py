@@ -42,7 +42,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 def _asked(one: Prospect) -> Row:
     """A species as the form offers it: numbers as a script reads them, low, middle and high of each."""
     return Row(
-        species=one.species,
+        species=one.species + (f", line {one.line}" if one.line else ""),
         dry="" if one.dry_g is None else f"{one.dry_g:.10g}",
         values=tuple(
             (f"{name}-{part.partition(' ')[0]}", _three(span), span.words if span else "")
@@ -71,6 +71,7 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
     ]
     return Row(
         species=species_words(one.species),
+        line=one.line,
         days=tuple(f"{span.low:.0f} to {span.high:.0f}" if span else "" for span in map(one.days.get, PARTS)),
         be=f"{wording.number(be.low, 0)} to {wording.percent(be.high, 0)}" if be else "",
         units=units,

@@ -30,7 +30,7 @@ _AMOUNT = re.compile(r"(?<=\d) (?=(?:%|°[CF]|[kmµ]?[glL]|[cm]m|min|h|lb|oz)(?!
 def printed(lookup: Lookup, ref: Ref) -> Printed:
     """The label of what the journal has under this ID, or of a part of it."""
     row = lookup.journal.by_id[ref.id.lower()]
-    texts = _texts(ref, addresses.page_of(row), lookup.settings)
+    texts = _texts(ref, addresses.printed_page_of(row), lookup.settings)
     check = _check(ref, lookup.settings)
     if isinstance(row, Tent):
         return Printed(str(ref), texts, check, medium=_harmless(lookup, row.name))

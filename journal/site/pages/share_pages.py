@@ -19,7 +19,7 @@ ENTRIES = "since/entries.js"
 
 READ_ME = "READ-ME.txt"
 
-SCRIPTS = ("today", "sort", "search", "ask", "new-entries")
+SCRIPTS = ("today", "sort", "search", "viewer", "ask", "new-entries")
 
 NOT_IN_A_SHARE = frozenset({
     "sw.js", "js/shell.js", "js/offline.js", "js/pool.js", "js/packs.js", "js/device.js", "js/pack-buttons.js",

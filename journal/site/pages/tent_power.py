@@ -90,6 +90,28 @@ def water(lookup: Lookup, devices: Iterable[Device]) -> Row:
     return Row(dry=said("dry"), damp=said("damp"), unclear=said(None), unsaid=unsaid, any=bool(rows))
 
 
+_NOT_FOR_THE_WET = {
+    "dry": "rated for dry places: keep out of fog and drips",
+    "damp": "rated for damp places, which is less than wet",
+    None: "rated, but the rating does not mention water",
+}
+
+
+def water_words(lookup: Lookup, devices: Iterable[Device]) -> dict[str, str]:
+    """What to say of each device on the mains whose water rating does not cover splashing water, by its ID."""
+    unsaid = "no rating against splashing water: nothing is written under “rated for”"
+    return {
+        device.id: _NOT_FOR_THE_WET[rating.claim] if rating.written else unsaid
+        for device, rating in lookup.analysis.power.ratings(devices)
+        if not rating.is_for_the_wet
+    }
+
+
+def in_trees(feeds: Iterable[Row]) -> frozenset[str]:
+    """The IDs of the devices in some trees."""
+    return frozenset().union(*({row.label.id} | in_trees([row]) for feed in feeds for row in feed.powers))
+
+
 def device_ages(lookup: Lookup, devices: Iterable[Device]) -> tuple[tuple[Row, ...], tuple[Row, ...]]:
     """The devices in use, and those that are not, the latest to end first."""
     rows = [lookup.analysis.power.lifetimes[device.id] for device in devices]

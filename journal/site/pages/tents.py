@@ -1,4 +1,4 @@
-"""The tents: climate, power, settings and services, and a sheet for each one's door."""
+"""The tents: a page each for climate, for power and control, and for history, and a sheet for the door."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any
 from journal.analysis.power import power_sources
 from journal.analysis.ventilation import air_changes
 from journal.model import Device, Note
+from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.pages import tent_power, tent_setup
@@ -73,7 +74,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     }
     yield Page("tents", (), addresses.TENTS, "tents/list.html", context, "main", growing=True)
     for tent in lookup.settings.tents:
-        yield lookup.keep_page("tent", tent, partial(_tent, lookup, tent))
+        yield from lookup.keep("tent", tent, partial(_whole_pages, lookup, tent))
     for tent in shared_tents(lookup):
         yield lookup.keep_page("door", tent, partial(_door, lookup, tent))
 
@@ -84,41 +85,78 @@ def _door(lookup: Lookup, tent: Tent) -> Page:
     return Page("door", values, addresses.door_of(tent), "tents/door.html", context, "main", growing=True)
 
 
-def _tent(lookup: Lookup, tent: Tent) -> Page:
-    pictures = lookup.photos_about(tent)
-    devices = lookup.devices_in(tent.id)
-    in_use, over = tent_power.device_ages(lookup, devices)
-    context = {
-        "title": tent.name,
-        "place": "Tent",
-        "id": tent.id,
-        "label": lookup.label(tent.id),
-        "unshared": tent.unshared,
-        "door": addresses.door_of(tent),
+def _whole_pages(lookup: Lookup, tent: Tent) -> tuple[Page, ...]:
+    return tuple(map(lookup.whole, _pages_of(lookup, tent)))
+
+
+def _pages_of(lookup: Lookup, tent: Tent) -> Iterator[Page]:
+    """The climate of a tent, on the page that labels name; its power and control; its history. Of a tent that is not
+    shared the last two are there only if they have something to show."""
+    made = [("tent", "Climate", addresses.page_of(tent), _climate)]
+    if not tent.unshared or lookup.devices_in(tent.id):
+        made.append(("power", "Power and control", addresses.power_of(tent.id), _power))
+    if not tent.unshared or lookup.entries_on(tent):
+        made.append(("history", "History", addresses.history_of(tent.id), _history))
+    parts = tuple((name, words, address) for name, words, address, _ in made)
+    for name, words, address, context in made:
+        shared = {
+            "title": tent.name if name == "tent" else f"{tent.name}: {words.lower()}",
+            "place": "Tent",
+            "id": tent.id,
+            "label": lookup.label(tent.id),
+            "name": tent.name,
+            "unshared": tent.unshared,
+            "parts": parts if len(parts) > 1 else (),
+            "part": name,
+            "history": addresses.history_of(tent.id),
+        }
+        values = (("name", tent.id.lower()),)
+        template = f"tents/{name}.html"
+        yield Page(name, values, address, template, shared | context(lookup, tent), "main", growing=True)
+
+
+def _climate(lookup: Lookup, tent: Tent) -> dict[str, Any]:
+    return {
         "glance": glance(lookup, tent),
         "batches": inside(lookup, tent, growing(lookup)[0]),
         "air": climate_part(lookup, tent),
         "given": place_section(lookup, tent),
-        "feeds": tent_power.feeds(lookup, tent),
-        "water": tent_power.water(lookup, devices),
-        "in_use": in_use,
-        "over": over,
-        "measures": tent_setup.measures(lookup, tent),
         "settings": tent_setup.settings_now(lookup, tent),
+        "services": tent_setup.services(lookup, tent),
+        "devices": lookup.labels(device.id for device in lookup.devices_in(tent.id)),
+        "leads": lookup.leads_to(tent),
+    }
+
+
+def _power(lookup: Lookup, tent: Tent) -> dict[str, Any]:
+    """devices: what is known of each, by ID. over: the IDs of those that are in no tree, the latest to end first."""
+    devices = lookup.devices_in(tent.id)
+    feeds = tent_power.feeds(lookup, tent)
+    drawn = tent_power.in_trees(feeds)
+    dry = tent_power.water_words(lookup, devices)
+    in_use, over = tent_power.device_ages(lookup, devices)
+    return {
+        "feeds": feeds,
+        "devices": {device.id: _device(lookup, device) | {"water": dry.get(device.id)} for device in devices},
+        "over": tuple(row.label.id for row in (*in_use, *over) if row.label.id not in drawn),
+        "dry": counted(len(dry), "device") if dry else None,
+        "door": addresses.door_of(tent),
+        "measures": tent_setup.measures(lookup, tent),
+        "larger": any(len(picture.sources) > 1 for one in devices for picture in lookup.pictures.beside(one)),
+    }
+
+
+def _history(lookup: Lookup, tent: Tent) -> dict[str, Any]:
+    return {
         "changes": tent_setup.changes(lookup, tent),
         "held": tent_setup.held_over_time(lookup, tent),
         "too_close": (tent_setup.TOO_CLOSE, tent_setup.TOO_CLOSE_RULE),
-        "services": tent_setup.services(lookup, tent),
         "done": tent_setup.done(lookup, tent),
         "checks": tent_setup.checks(lookup, tent),
         "readings": tent_setup.manual_readings(lookup, tent),
-        "devices": [_device(lookup, device) for device in devices],
         "entries": [lookup.entry_on_page(entry, tent) for entry in reversed(lookup.entries_on(tent))],
-        "leads": lookup.leads_to(tent),
-        "larger": any(len(picture.sources) > 1 for picture in pictures),
+        "larger": any(len(picture.sources) > 1 for picture in lookup.photos_about(tent)),
     }
-    values = (("name", tent.id.lower()),)
-    return Page("tent", values, addresses.page_of(tent), "tents/tent.html", context, "main", growing=True)
 
 
 def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
@@ -137,6 +175,8 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "cost": None if device.cost is None else wording.money(device.cost, lookup.settings.currency),
         "spare": device.spare,
         "since": wording.when_in_words(device.date),
+        "since_iso": life.in_use_since.isoformat() if life.in_use_since and not life.is_over else None,
+        "history": addresses.entries_page_of(device),
         "in_use_for": tent_power.span_words(life.days) if life.days is not None else None,
         "stages": [(n.stage, wording.when_in_words(n.date), n.cause, lookup.anchor(device, n)) for n in notes],
         "prose": lookup.prose(device),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gzip
 import hashlib
-import json
 import random
 import re
 from collections.abc import Mapping
@@ -12,9 +11,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from journal.site.build import offline
 from journal.site.plan import Page
+from tests.builders import examples
+from tests.site.build.held_lists import held_paths, list_of, root_of, wrong_in
 
 SHELL = {
     **{f"static/js/{name}.js": b"// shared\n" for name in offline.SHARED_WITH_WORKER},
@@ -34,31 +37,6 @@ def write(tree: Path, bodies: Mapping[str, bytes]) -> Files:
         (tree / path).parent.mkdir(parents=True, exist_ok=True)
         (tree / path).write_bytes(body)
     return {path: (hashlib.sha256(body).hexdigest(), len(body)) for path, body in bodies.items()}
-
-
-def root_of(tree: Path) -> list[dict[str, Any]]:
-    (build,) = re.findall(r'^globalThis\.journalBuild = "(\w{32})";$', (tree / "sw.js").read_text("utf-8"), re.M)
-    root = json.loads((tree / "offline" / f"{build}.json").read_bytes())
-    years = (
-        json.loads((tree / "offline" / f"{digest}.json").read_bytes())["parts"] for _, digest in root.get("years", ())
-    )
-    parts = sorted(
-        [*root["parts"], *(part for year in years for part in year)], key=lambda part: offline.PACKS.index(part[0])
-    )
-    return [dict(zip(("pack", "key", "list", "files", "bytes"), part, strict=True)) for part in parts]
-
-
-def list_of(tree: Path, part: Mapping[str, Any]) -> dict[str, Any]:
-    return dict(json.loads((tree / "offline" / f"{part['list']}.json").read_bytes()))
-
-
-def held_paths(tree: Path) -> dict[str, list[str]]:
-    """Pack -> paths, as a phone reads them from the lists alone."""
-    packs: dict[str, list[str]] = {}
-    for part in root_of(tree):
-        rows = list_of(tree, part)
-        packs.setdefault(part["pack"], []).extend(rows["base"] + name for name, *_ in rows["files"])
-    return packs
 
 
 @pytest.fixture
@@ -94,6 +72,52 @@ def test_every_file_is_in_one_pack_or_on_the_written_list_of_what_is_not(tmp_pat
     left_out = {path for path in in_tree if offline.is_left_out(path)}
     assert in_tree - left_out == set(held)
     assert {"sw.js", "static/sw.js", "404.html", ".journal-site"} == {p for p in left_out if "offline/" not in p}
+
+
+FOLDERS = (
+    "finds", "batches", "cultures", "tents", "diary", "search", "lists/finds", "labels", "photos", "static/js", "",
+)  # fmt: skip
+SECTIONS = ("main", "rest", "finds-2026", "2026-10", "2026-11", "diary-2025", "other")
+
+trees = st.dictionaries(
+    st.builds(
+        lambda folder, name, end: f"{folder}/{name}{end}".lstrip("/"),
+        st.sampled_from(FOLDERS),
+        st.integers(0, 60).map(lambda number: f"{number % 7 + 2020}-{number}"),
+        st.sampled_from(
+            ["/index.html", ".js", ".json", "-320.webp", "-960.webp", "-1600.webp", "/ab-320.webp", ".png"]
+        ),
+    ),
+    st.binary(max_size=40),
+    max_size=60,
+)
+"""Any files of a site, by their paths."""
+
+
+def with_a_long_part(files: dict[str, bytes]) -> dict[str, bytes]:
+    """The same, with enough small pages of one kind for a bundle."""
+    return {f"cultures/c-{number}/index.html": b"%d" % number for number in range(12)} | files
+
+
+@examples(30)
+@given(
+    files=trees.map(with_a_long_part),
+    more=trees,
+    sections=st.lists(st.sampled_from(SECTIONS), min_size=1),
+    growing=st.booleans(),
+)
+def test_the_lists_of_any_tree_and_of_the_next_are_complete(
+    tmp_path_factory: pytest.TempPathFactory, files: Any, more: Any, sections: list[str], growing: bool
+) -> None:
+    earlier: Path | None = None
+    for bodies in (files, {**files, **more}):
+        tree = tmp_path_factory.mktemp("tree")
+        pages = [path for path in sorted(bodies) if path.endswith("/index.html")]
+        plan = [page(path, sections[at % len(sections)], growing) for at, path in enumerate(pages)]
+        held = offline.hold(tree, plan, write(tree, SHELL | bodies), earlier=earlier)
+        assert [] == wrong_in(tree)
+        assert sum(count for count, _ in held.packs.values()) == sum(map(len, held_paths(tree).values()))
+        earlier = tree
 
 
 def test_files_are_sorted_into_packs_and_parts(tmp_path: Path, site: Any) -> None:

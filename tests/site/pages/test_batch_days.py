@@ -156,7 +156,7 @@ def test_others_of_its_line_stand_beside_with_median_range_and_how_many(site: Ma
 
 def test_the_days_tell_from_which_day_they_count_and_what_each_other_batch_took(site: Make) -> None:
     files = past("B-7", "2025-01-21") | past("B-8", "2025-01-13")
-    disclosure = page_of(site(WEIGHED, *RUN, files=files)).select_one("[aria-labelledby=days] details")
+    disclosure = page_of(site(WEIGHED, *RUN, files=files)).select_one("[aria-labelledby=days] .calculated")
     assert disclosure is not None
     assert "How each span is calculated" == flat(disclosure.summary)
     assert "day 0 1 January 2026, the day of the batch" in " ".join(map(flat, disclosure.select("dt, dd")))
@@ -168,7 +168,7 @@ def test_the_days_tell_from_which_day_they_count_and_what_each_other_batch_took(
 
 def test_with_no_known_day_nothing_is_said_of_how_days_are_counted(site: Make) -> None:
     page = page_of(site("id: B-1\ndate: 2026-01\nculture: PP-1"))
-    assert page.select_one("[aria-labelledby=days] details") is None
+    assert page.select_one("[aria-labelledby=days] .calculated") is None
 
 
 def test_others_of_its_line_and_of_its_species_are_each_called_so(site: Make) -> None:

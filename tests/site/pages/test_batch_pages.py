@@ -11,6 +11,7 @@ from bs4 import Tag
 
 from journal.model import Journal
 from journal.site.pages import plan_site
+from journal.site.plan import Published, PublishedSize
 from tests.builders import entry, noted, some
 from tests.site.batch_site import BATCH, FIND, PICKED, SPENT, WEIGHED, Make, flat, page_of, rows_of, site_with
 from tests.site.test_pages import Rendered
@@ -124,8 +125,8 @@ def test_a_stage_that_a_harvest_moved_is_marked_as_derived_wherever_it_stands(si
 def test_a_note_with_a_stage_and_a_harvest_shows_the_mass_in_every_list(site: Make) -> None:
     rendered = site(WEIGHED, noted("2026-02-01", "stage: fruiting\nharvest: 400 g\nflush: 1"))
     assert "fruiting, 400 g harvested, flush 1" in flat(rendered[""].main)
-    for address in ("diary/2026-02/", "batches/b-1/"):
-        assert 1 == flat(rendered[address].select(".told")[-1]).count("400 g harvested, flush 1"), address
+    for address, at in (("diary/2026-02/", -1), ("batches/b-1/", 0)):
+        assert 1 == flat(rendered[address].select(".told")[at]).count("400 g harvested, flush 1"), address
 
 
 def test_a_stage_of_a_part_or_of_what_was_lost_is_told_of_that(site: Make) -> None:
@@ -283,12 +284,60 @@ def test_units_that_notes_name_have_rows_of_their_own(site: Make) -> None:
         noted("2026-02-01", "harvest: 500 g\nflush: 1", "B-1.2, B-1.4"),
         PICKED[0],
     )
-    (table,) = [one for one in page_of(site(WEIGHED, *notes)).select("table") if "by number" in flat(one)]
+    table = page_of(site(WEIGHED, *notes)).select_one(".by-part")
+    assert ["Which", "Flush 1", "All", "BE"] == [flat(head) for head in table.select("thead th")]
     assert [
-        ["no. 1", "flush 1: 380 g", "380 g", "", "43.5 %"],
-        ["no. 2 and 4 together", "flush 1: 500 g", "500 g", "", "28.6 %"],
-        ["no. 3", "", "", "1", ""],
+        ["no. 1", "380 g", "380 g", "43.5 %"],
+        ["no. 2 and 4 together", "500 g", "500 g", "28.6 %"],
+        ["no. 3 lost 20 Jan 2026, green mould", "", "", ""],
     ] == rows_of(table)
+
+
+def test_block_by_block_the_lost_and_those_that_lag_are_named(site: Make) -> None:
+    first = [noted("2026-02-01", f"harvest: {at}00 g\nflush: 1", f"B-1.{at}") for at in (1, 2)]
+    second = [noted("2026-02-13", "harvest: 90 g\nflush: 2", f"B-1.{at}") for at in (1, 2)]
+    table = page_of(site(WEIGHED, *first, *second, PICKED[0])).select_one(".by-part")
+    assert [
+        ["no. 1", "100 g", "90 g", "190 g", "21.7 %"],
+        ["no. 2", "200 g", "90 g", "290 g", "33.2 %"],
+        ["no. 3 lost 20 Jan 2026, green mould", "", "", "", ""],
+        ["no. 4 lagging: no flush 2 yet", "", "", "", ""],
+    ] == rows_of(table)
+    assert "Block by block, harvested in each flush" == flat(table.caption)
+
+
+def test_four_numbers_stand_by_the_timeline_and_the_rest_is_folded(site: Make) -> None:
+    page = page_of(site(WEIGHED, *PICKED))
+    assert ["BE 53 %", "1.86 kg", "4", "465 g"] == [flat(one) for one in page.select(".figures.four > li b")]
+    assert ["43 g a day", "874 g", "8.7 %"] == [flat(one) for one in page.select("#crop ~ .folded .figures b")]
+    parts = page.select_one(".summary").find_all(True, recursive=False)
+    assert ["begin", "batch-timeline", "counts", "timeline-notes"] == [part["class"][0] for part in parts]
+    for folded in ("days", "made"):
+        assert page.select_one(f"details.folded:not([open]) > summary > #{folded}"), folded
+
+
+def test_the_newest_entry_stands_first_and_the_inoculation_last(site: Make) -> None:
+    told = page_of(site(WEIGHED, *PICKED)).select(".course .told time")
+    assert ["2026-02-13", "2026-02-01", "2026-01-20", "2026-01-01"] == [one["datetime"] for one in told]
+
+
+@pytest.mark.parametrize(("count", "strips", "figures"), [(6, 0, 6), (7, 1, 0), (30, 1, 0)])
+def test_many_photos_of_a_day_are_a_strip(
+    make_journal: Callable[..., Journal], count: int, strips: int, figures: int
+) -> None:
+    names = [f"p-{at:02}.jpg" for at in range(count)]
+    files = {
+        "b.md": entry("batch", WEIGHED),
+        "n.md": noted("2026-02-01", f"stage: pinning\nphotos: [{', '.join(names)}]"),
+    }
+    journal = make_journal(files, {name: {"width": 960, "height": 720} for name in names})
+    published = {
+        name: Published(f"p{at}", (PublishedSize(320, 240, 9), PublishedSize(960, 720, 9)), "data:,")
+        for at, name in enumerate(names)
+    }
+    course = page_of(Rendered(plan_site(journal, published))).select_one(".course")
+    assert (strips, figures) == (len(course.select(".strip")), len(course.select(".sheet figure")))
+    assert count == len(course.select("a[href$='-960.webp']"))
 
 
 @pytest.mark.parametrize(

@@ -214,6 +214,13 @@ def test_the_share_in_range_is_one_tap_from_its_calculation(built: Built) -> Non
     assert (("wanted in net-loft", "15–22 °C"), ("wanted in wash-house", "85–95 %, 15–22 °C")) == share.more
 
 
+def test_the_range_wanted_while_it_colonised_stands_beside_the_share(build: Callable[..., Built]) -> None:
+    batch = FILES["b/batch.md"].replace("wants temp", "wants temperature while colonising: 20–24 °C\nwants temp")
+    share = build({"b/batch.md": batch}).chart.figures[0]
+    assert ("wanted in net-loft while colonising", "20–24 °C") == share.more[0]
+    assert (("wanted in net-loft", "15–22 °C"), ("wanted in wash-house", "85–95 %, 15–22 °C")) == share.more[1:]
+
+
 def test_every_figure_of_the_air_is_one_tap_from_its_calculation(built: Built) -> None:
     assert [True, True] == [bool(one.formula and one.source and one.inputs) for one in built.chart.figures]
     assert ("periods out of range", "1") in built.chart.figures[1].inputs
@@ -229,7 +236,7 @@ def test_the_air_where_it_stood_is_shown_by_median_and_range(build: Callable[...
 
 
 def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
-    rows = [row.get_text(" ", strip=True) for row in built.soup.select(".batch-timeline tbody tr")]
+    rows = [row.get_text(" ", strip=True) for row in built.soup.select(".timeline-notes tbody tr")]
     assert any(row.startswith("11 17 October 2026 1 lost to green mould") for row in rows)
     assert any("humidity set to 92 %" in row for row in rows)
     assert any(row.startswith("17 23 October 91 16") for row in rows)
@@ -280,7 +287,7 @@ def test_a_run_with_no_readings_says_nothing_of_the_air(build: Callable[..., Bui
 def test_a_batch_of_which_nothing_is_shown_yet_has_no_table_to_open(build: Callable[..., Built]) -> None:
     alone = {path: "" for path in FILES if path not in ("journal.toml", "b/batch.md")}
     built = build(alone, ())
-    assert built.soup.select_one(".batch-timeline details") is None
+    assert built.soup.select_one(".timeline-notes details") is None
     assert "table" not in built.chart.desc
 
 

@@ -150,13 +150,14 @@ def test_no_verdict_under_three_batches(grown: Grow) -> None:
 
 def test_one_batch_alone_has_no_mark_for_a_middle(grown: Grow) -> None:
     soup = grown(line("A"), batches("A", HIGH[:1]))[PATH]
-    assert [] == soup.select(".measure .mark")
-    assert 1 == len(charts(soup)[0].select(".on-a-phone circle"))
+    assert [] == soup.select(".by-itself .mark")
+    assert 1 == len(soup.select(".by-itself .on-a-phone circle"))
 
 
 def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Grow) -> None:
-    whole, first, lost = charts(grown(line("A"), batch("M", "A", 50, dry=""))[PATH])
-    assert [0, 0, 2] == [len(chart.select("svg.dots")) for chart in (whole, first, lost)]
+    files = batch("M", "A", 50, dry=""), line("B"), batch("N", "B", 50, dry="")
+    whole, first, lost = charts(grown(line("A"), *files)[PATH])
+    assert [0, 0, 3] == [len(chart.select("svg.dots")) for chart in (whole, first, lost)]
     assert words(whole.select_one(".message")).startswith("A no finished batch with a dry mass yet")
     assert words(first.select_one(".message")).startswith("A no finished batch of which the first flush is known")
     assert "A M not known" == words(whole.select_one("tbody tr"))
@@ -165,24 +166,24 @@ def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Gr
 def test_a_line_none_of_whose_batches_counts_says_that_and_not_that_they_lack_a_mass(grown: Grow) -> None:
     doubt = {"d.md": entry("note", "about: A\ndate: 2025-11-02\nstage: doubtful")}
     soup = grown(line("A"), doubt, batches("A", HIGH[:2]))[PATH]
-    for chart in some(charts(soup), 3):
-        assert words(chart.select_one(".message")).startswith("A 2 finished batches, none that counts")
-        assert 2 == len(chart.select(".on-a-phone .apart"))
+    (alone,) = soup.select(".by-itself")
+    assert words(alone.select_one(".message")).startswith("A 2 finished batches, none that counts No other line")
+    assert 2 == len(alone.select(".on-a-phone .apart"))
     assert "identity not confirmed, origin in doubt" == words(soup.select_one(".message .need"))
 
 
 def test_lost_units_are_a_share_of_all_with_the_number_of_batches(grown: Grow) -> None:
     files = [batch(f"A-b{at}", "A", 50, lost=lost) for at, lost in enumerate((0, 1, 2))]
     soup = grown(line("A"), *files)[PATH]
-    row = words(charts(soup)[2].select_one(".message"))
+    row = words(soup.select_one(".by-itself .message"))
     # Wilson 3 of 12, by scipy 1.17: 8.9 to 53.2 %.
-    assert row.startswith("A 3 of 12 units lost in 3 batches, 25 % 8.9 to 53.2 % if units were lost one by one")
-    cells = [[words(cell) for cell in line.select("td")] for line in charts(soup)[2].select("tbody tr")]
+    assert "; 3 of 12 units lost in 3 batches, 25 % (8.9 to 53.2 % if units were lost one by one" in row
+    cells = [[words(cell) for cell in line.select("td")] for line in soup.select(".kind table")[2].select("tbody tr")]
     assert ["A", "A-b2", "50 %", "2 of 4 units"] == cells[-1]
 
 
 def test_the_first_flush_stands_alone_on_the_scale_of_all_flushes(grown: Grow) -> None:
-    soup = grown(line("A"), batch("A-b0", "A", 90, 60))[PATH]
+    soup = grown(line("A"), batch("A-b0", "A", 90, 60), line("B"), batch("B-b0", "B", 10))[PATH]
     whole, first, _ = charts(soup)
     assert ["90%", "60%"] == [chart.select_one(".on-a-phone circle")["cx"] for chart in (whole, first)]
     assert words(first.select_one(".message")).startswith("A 60 % in 1 batch too few to tell")
@@ -252,7 +253,7 @@ def test_growing_batches_are_named_and_are_no_dots(grown: Grow) -> None:
         line("A"), batches("A", HIGH[:1]), batch("G", "A", 20, stage="fruiting"),
         line("V", "velvet foot"), batch("W", "V", 20, stage="fruiting"),
     )[PATH]  # fmt: skip
-    assert "G" not in words(charts(soup)[0].table)
+    assert "G" not in words(soup.select_one(".kind table"))
     assert "Not finished, so not counted A G" == words(soup.select_one(".growing"))
     assert "Species with no finished batch V W velvet foot" == words(soup.select_one("[aria-labelledby='waiting']"))
 
@@ -261,6 +262,11 @@ def test_a_line_alone_in_its_species_is_compared_with_nothing(grown: Grow) -> No
     soup = grown(line("A"), batches("A", HIGH), line("V", "velvet foot"), batches("V", LOW))[PATH]
     assert [] == soup.select(".pair")
     assert 2 == words(soup.main).count("nothing to compare it with")
+    # A sentence and one axis; panels are for a comparison.
+    assert [] == charts(soup)
+    assert [2, 2] == [len(row.select("svg.dots")) for row in soup.select(".by-itself")]
+    assert ["BE, all flushes"] * 2 == [words(row.select_one(".plot > small")) for row in soup.select(".by-itself")]
+    assert words(soup.select_one("#line-a .message")).startswith("A BE median 63 % of 7 batches")
 
 
 def test_lines_of_no_named_species_are_shown_and_not_held_against_each_other(grown: Grow) -> None:
@@ -301,9 +307,8 @@ def test_a_batch_less_sure_than_its_line_is_named_beside_the_harvests(grown: Gro
         "A.md": entry("culture", "id: A\ndate: 2025-11-01\nfrom: F"),
         "X.md": entry("culture", "id: X\ndate: 2025-11-02\nfrom: A, G\nmethod: transfer"),
     }
-    first, _, lost = charts(grown(files, batch("M", "A", 50), batch("N", "X", 50))[PATH])
-    assert "identity not confirmed of N" == words(first.select_one(".message .need"))
-    assert lost.select_one(".message .need") is None
+    soup = grown(files, batch("M", "A", 50), batch("N", "X", 50))[PATH]
+    assert ["identity not confirmed of N"] == [words(need) for need in soup.select(".message .need")]
 
 
 def test_with_no_finished_batch_it_says_what_it_waits_for(grown: Grow) -> None:

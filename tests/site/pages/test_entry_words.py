@@ -63,7 +63,8 @@ def test_what_is_noted_of_a_device_is_called_by_its_tent_on_whose_page_it_stands
     (found,) = (one for one in journal.notes if one.path == "dead.md")
     asking = lookup.asking(found, journal.settings.tents[0])
     assert asking is not None
-    assert ("wash-house, 2 November 2026", "tents/wash-house/index.html#2026-11-02") == (asking.called, asking.address)
+    address = "tents/wash-house/history/index.html#2026-11-02"
+    assert ("wash-house, 2 November 2026", address) == (asking.called, asking.address)
 
 
 def test_on_the_authors_own_site_nobody_is_asked(make_journal: Callable[..., Journal]) -> None:

@@ -68,6 +68,7 @@ def test_a_core_log_that_comes_to_nothing_says_so_where_its_table_would_stand(
     words = flat(Rendered(plan_site(journal, {}))["batches/b-1/"].select_one("section[aria-labelledby=heat]"))
     assert says in words
     assert "so neither F₀ nor times are calculated" in words
+    assert "Use a pressure vessel as its manufacturer’s instructions say" in words
 
 
 def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made: Callable[..., Rendered]) -> None:
@@ -75,7 +76,11 @@ def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made
     words = flat(site["cultures/c/"].select_one("section[aria-labelledby=growth]"))
     assert "6.1 mm a day: growth of the radius on MEA" in words
     assert "95 % interval over 3 plates" in words
-    assert "C T not known, 6.1 mm a day" in flat(site["cultures/"].select_one("section[aria-labelledby=growth]"))
+    every = site["cultures/"].select_one("section[aria-labelledby=growth]")
+    assert "C T not known, 6.1 mm a day" in flat(every)
+    assert ["Growth of the radius", "Interval"] == [head.get_text() for head in every.select("th[scope=col]")[-2:]]
+    two = {**FILES, "n2.md": noted("2026-09-17", "colony: 1: 34 × 34 mm, 2: 36 × 36 mm", "C")}
+    assert "Two plates: too few for an interval" in made(two).words("cultures/c/")
 
 
 WOOD = {
@@ -111,7 +116,7 @@ def test_what_was_picked_stands_by_permit_and_day_but_in_no_share(made: Callable
     section = site["finds/"].select_one("section[aria-labelledby=picked]")
     assert section is not None
     assert "wood Allows 1 kg a day, 5 kg in all. 1.2 kg picked, 3.8 kg left." in flat(section)
-    assert [["1 December 2015", "F-1", "1.2 kg 200 g over the limit of a day"]] == rows_of(section.table)
+    assert [["1 December 2015 200 g over the limit of a day", "F-1", "1.2 kg"]] == rows_of(section.table)
     assert "picked 1.2 kg, under wood" in site.words("finds/f-1/")
     assert "1.2 kg" not in made(WOOD, share="s").words("finds/") + made(WOOD, share="s").words("finds/f-1/")
 
@@ -126,7 +131,7 @@ def test_what_was_picked_beyond_a_permit_is_told_by_how_much(made: Callable[...,
     section = made({"journal.toml": toml, **finds})["finds/"].select_one("section[aria-labelledby=picked]")
     words = flat(section)
     assert "6.5 kg picked. 1.5 kg more than it allows in all. 2 kg more was picked when it did not hold." in words
-    assert "2 kg the permit does not hold then: not in the sum" in words
+    assert "1 October 2026 the permit does not hold then: not in the sum F-2 2 kg" in words
 
 
 def test_outings_stand_beside_the_rain_but_in_no_share(made: Callable[..., Rendered]) -> None:
@@ -165,6 +170,8 @@ def test_a_tent_shows_its_yield_by_area_and_day_and_the_electricity(made: Callab
     assert "20 kWh of electricity a kilogram: 20 kWh from 2 to 9 January 2026" in words
     assert "6 l of water for the humidifier a kilogram: 6 l from 2 to 9 January 2026" in words
     assert [["January 2026", "1 kg", "10", "0.05"]] == rows_of(section.table)
+    assert "There are no readings of humidity or temperature yet." in site.words("tents/hut/")
+    assert "Light Meter Door 9 Jan 2026 30 kWh 2 Jan 2026 10 kWh" in site.words("tents/hut/history/")
     assert [["hut", "1 kg", "10", "2 m² shelf", "0.05"]] == rows_of(
         site["tents/"].select_one("section[aria-labelledby=given] table")
     )

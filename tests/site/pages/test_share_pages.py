@@ -110,8 +110,8 @@ def test_no_script_of_recording_is_in_a_share() -> None:
         ("batches/b-031/", "B-031"),
         ("batches/b-031/", "B-031, 27 October 2026"),
         ("batches/b-031/", "B-031, 1 November 2026, the second of that day"),
-        ("tents/wash-house/", "fan-1"),
-        ("tents/wash-house/", "wash-house, 20 October 2026"),
+        ("tents/wash-house/power/", "fan-1"),
+        ("tents/wash-house/history/", "wash-house, 20 October 2026"),
         ("diary/2026-10/", "B-031, 27 October 2026"),
     ],
 )

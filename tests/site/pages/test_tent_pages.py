@@ -15,6 +15,8 @@ from tests.site.pages.conftest import Hut
 from tests.site.test_pages import Rendered
 
 TENT = "tents/hut/"
+POWER = "tents/hut/power/"
+HISTORY = "tents/hut/history/"
 DOOR = "tents/hut/door/"
 NOTHING: dict[str, str] = {}
 
@@ -48,7 +50,7 @@ def outline(rows: Any) -> list[Any]:
     return found
 
 
-@pytest.mark.parametrize("path", [TENT, DOOR])
+@pytest.mark.parametrize("path", [POWER, DOOR])
 def test_what_feeds_what_is_a_list_of_lists_with_no_picture(hut: Hut, path: str) -> None:
     feeds = hut.pages(wired(hut))[path].select_one("ul.feeds")
     assert feeds is not None
@@ -59,34 +61,52 @@ def test_what_feeds_what_is_a_list_of_lists_with_no_picture(hut: Hut, path: str)
 
 def test_settings_that_held_on_any_day_are_one_tap_away(hut: Hut) -> None:
     later = {"then": hut.front("tent", about="hut", date="2026-10-01", light="8:16")}
-    told = hut.pages(wired(hut) | later)[TENT].find("summary", string="Settings by period")
+    told = hut.pages(wired(hut) | later)[HISTORY].find("summary", string="Settings by period")
     assert told is not None
     rows = [" ".join(row.get_text().split()) for row in told.parent.select("li")]
     assert ["since 18 October 2026 light 06:30–18:30 (12 h)", "1 to 17 October 2026 light 8 h on, 16 h off"] == rows
-    assert "What held" not in hut.pages(wired(hut))[TENT].get_text()
+    assert "Settings by period" not in hut.pages(wired(hut))[HISTORY].get_text()
 
 
 def test_what_is_dead_is_in_no_tree_and_stands_with_how_long_it_lived(hut: Hut) -> None:
-    page = hut.pages(wired(hut))[TENT]
+    page = hut.pages(wired(hut))[POWER]
     assert page.select_one("#over") is not None
     words = " ".join(page.select_one("section[aria-labelledby=over]").get_text(" ").split())  # type: ignore[union-attr]
-    assert "fan-1 fan, dead 8 October 2026 , in use for 306 days (10 months) rust" in words
+    assert "dead 8 October 2026 , rust was in use for 306 days (10 months)" in words
 
 
-def test_what_is_not_said_to_stand_water_is_named_as_said_or_not_said(hut: Hut) -> None:
-    page = hut.pages(wired(hut))[TENT].select_one("dl.water")
-    assert page is not None
-    lines = [" ".join(row.get_text(" ").split()) for row in page.select("dt, dd")]
-    assert [
-        "Rated for dry places: keep out of fog and drips", "timer-1 timer “dry rooms”",
-        "No rating: nothing is written under rated for", "lamp-1 light",
-    ] == lines  # fmt: skip
+def test_what_is_not_said_to_stand_water_says_so_at_the_device(hut: Hut) -> None:
+    page = hut.pages(wired(hut))[POWER]
+    told = {row["id"]: row.p.select_one(".need") for row in page.select(".feeds li.device")}
+    assert {
+        "strip-1": None,
+        "timer-1": "rated for dry places: keep out of fog and drips",
+        "lamp-1": "no rating against splashing water: nothing is written under “rated for”",
+    } == {id: words and words.get_text() for id, words in told.items()}
+    assert "2 devices on the mains with no rating against splashing water" in page.get_text()
+
+
+def test_each_device_stands_once_on_the_page_of_power_and_the_tents_page_leads_on_to_it(hut: Hut) -> None:
+    pages = hut.pages(wired(hut))
+    ids = ["strip-1", "timer-1", "lamp-1", "fan-1"]
+    assert ids == [row["id"] for row in pages[POWER].select(".device")]
+    links = {row["id"]: row["href"] for row in pages[TENT].select("a[data-goes-on]")}
+    assert {id: f"../../tents/hut/power/index.html#{id}" for id in ids} == links
+    assert "../../tents/hut/history/index.html" == pages[TENT].select_one("a[data-dated]")["href"]
+
+
+@pytest.mark.parametrize("path", [TENT, POWER, HISTORY])
+def test_the_three_pages_of_a_tent_lead_to_each_other(hut: Hut, path: str) -> None:
+    nav = hut.pages(wired(hut))[path].select_one("nav.thirds")
+    assert ["Climate", "Power and control", "History"] == [link.get_text() for link in nav.select("a")]
+    here = nav.select_one("[aria-current]")["href"]
+    assert f"{path}index.html" == here.replace("../", "")
 
 
 def test_the_page_answers_first_whether_the_air_is_right(hut: Hut) -> None:
     log = hut.log([("2026-11-25 06:00", 15.0, 80.0)])
     page = hut.pages(wired(hut), log)[TENT]
-    first = page.main.select_one("h1").find_next_sibling()  # type: ignore[union-attr]
+    first = page.main.select_one("section")  # type: ignore[union-attr]
     assert first is not None
     assert "Out of range: too dry" in first.get_text()
     assert ["80 %", "15 °C"] == [b.get_text() for b in first.select(".reading b")]
@@ -118,7 +138,7 @@ def test_changes_too_close_together_are_marked_with_the_words_for_it(hut: Hut) -
         "b": hut.front("tent", about="hut", date="2026-05-07", humidity_set_point="92 %"),
         "c": hut.front("tent", about="hut", date="2026-05-10", exhaust="3 min every 15 min"),
     }
-    marked = hut.pages(entries)[TENT].select(".changes .entangled")
+    marked = hut.pages(entries)[HISTORY].select(".changes .entangled")
     assert 2 == len(marked)
     assert all("Effects cannot be told apart" in row.get_text() for row in marked)
 
@@ -135,9 +155,9 @@ def test_a_batch_in_the_tent_is_shown_with_what_is_expected_of_it(hut: Hut) -> N
 
 
 def test_every_caution_that_belongs_to_a_tent_is_on_its_page(hut: Hut) -> None:
-    words = hut.pages(NOTHING).words(TENT)
-    for caution in ("Mains in the wet.", "licensed electrician", "Fog.", "Spores."):
-        assert caution in words
+    pages = hut.pages(NOTHING)
+    for path, cautions in ((TENT, ("Fog.", "Spores.")), (POWER, ("Mains in the wet.", "licensed electrician"))):
+        assert all(caution in pages.words(path) for caution in cautions)
 
 
 def test_the_sheet_for_the_door_holds_set_up_settings_and_why_devices_and_services(hut: Hut) -> None:
@@ -153,19 +173,21 @@ def test_the_sheet_for_the_door_holds_set_up_settings_and_why_devices_and_servic
 
 def test_the_tents_page_leads_to_the_sheet_and_the_sheet_back(hut: Hut) -> None:
     pages = hut.pages(NOTHING)
-    assert pages[TENT].select_one("a.button[href='../../tents/hut/door/index.html']") is not None
+    assert pages[POWER].select_one("a.button[href='../../../tents/hut/door/index.html']") is not None
     assert pages[DOOR].select_one("a.button[href='../../../tents/hut/index.html']") is not None
 
 
 def test_no_id_can_stand_where_the_sheet_does(hut: Hut) -> None:
     settings = '[tents.hut]\nname = "Hut"\n[tents.door]\nname = "Door"\n'
     pages = hut.pages(NOTHING, settings=settings)
-    paths = [f"tents/{name}/{below}index.html" for name in ("hut", "door") for below in ("", "door/")]
+    paths = [
+        f"tents/{name}/{below}index.html" for name in ("hut", "door") for below in ("", "power/", "history/", "door/")
+    ]
     assert set(paths) <= {page.path for page in pages.site.pages}
     assert "Door" == pages["tents/door/"].h1.get_text()  # type: ignore[union-attr]
 
 
-@pytest.mark.parametrize("path", [TENT, DOOR])
+@pytest.mark.parametrize("path", [POWER, HISTORY, DOOR])
 def test_a_tent_of_which_nothing_is_written_has_pages_that_say_so(hut: Hut, path: str) -> None:
     words = hut.pages(NOTHING, settings='[tents.hut]\nname = "Hut"\n').words(path)
     assert "recorded" in words
@@ -178,7 +200,9 @@ def test_a_tent_that_a_share_keeps_back_has_a_page_for_what_stood_in_it_and_noth
     pages = Rendered(plan_site(shared, {}))
     assert "This tent is not shared" in pages.words(TENT)
     assert "Power and control" not in pages.words(TENT)
-    assert DOOR + "index.html" not in {page.path for page in pages.site.pages}
+    paths = {page.path for page in pages.site.pages}
+    assert not paths & {path + "index.html" for path in (POWER, HISTORY, DOOR)}
+    assert pages[TENT].select_one("nav.thirds") is None
     assert [] == pages[""].select(".air, section[aria-labelledby=outside]") + pages["tents/"].select(".air")
 
 
