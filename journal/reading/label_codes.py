@@ -57,6 +57,8 @@ def read_label(text: str, site_url: str | None = None) -> Ref | None:
     if len(text) > LONGEST_TEXT or re.search(r"[^ -~]", text):
         return None
     found = text.strip(" ")
+    if " " in found:
+        return None
     if "/" in found:
         return _from_address(found, site_url)
     bare, mark, check = found.partition(CHECK_MARK)

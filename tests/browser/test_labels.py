@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from io import BytesIO
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +16,12 @@ import zxingcpp
 from PIL import Image
 
 from journal.cache.resources import find_resources
-from journal.reading.label_codes import check_character
+from journal.reading.label_codes import check_character, read_label
 from journal.settings import LABEL_SIZES, LabelSize
 from journal.site.label_sheet import LEAST_TEXT_MM, Printed, code_for, layout_of, sheets_html
+from tests.fuzz import changes
+from tests.fuzzing.fuzz_files import SITE
+from tests.fuzzing.fuzz_targets import TARGETS
 
 pytestmark = pytest.mark.browser
 
@@ -178,6 +182,13 @@ def test_the_phone_reads_codes_as_the_commands_do(thumb: Any) -> None:
     named = visit.page.evaluate(read, [texts, CASES["site_url"]])
     assert [named for _, named in CASES["read"]] == named[: len(CASES["read"])]
     assert [is_one for *_, is_one in CASES["repeated"]] == [found is not None for found in named[len(CASES["read"]) :]]
+    fuzzed = TARGETS["QR contents"]
+    made = islice(changes(0, fuzzed.seeds(), [*fuzzed.words, " "], fuzzed.longest), 1000)
+    any_texts = sorted({data.decode("utf-8", "ignore") for data in made})
+    ours = [read_label(text, CASES["site_url"]) or read_label(text, SITE) for text in any_texts]
+    assert 20 < sum(ref is not None for ref in ours)
+    theirs = visit.page.evaluate(read.replace("https://other.example/", SITE), [any_texts, CASES["site_url"]])
+    assert [ref and str(ref) for ref in ours] == theirs
     typed = "(cases) => cases.map(([text, known]) => journalLabel.read(text, [], new Set(known)) !== null)"
     assert [fits for *_, fits in CASES["typed"]] == visit.page.evaluate(typed, CASES["typed"])
     ids = ["B-031", "B-031.2", "PP-26A", "F26-014-K7Q4", "G123498654321"]

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from journal.geo.parse import distance_m, parse_position
 from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS
 from journal.reading.values import NOTATIONS
@@ -220,3 +221,32 @@ def test_whatever_is_typed_is_read_as_it_was_typed(page: Any, made: tuple[dict[s
     assert [line.rstrip() for line in shown.split("\n") if line.strip()] == [
         line.rstrip() for line in draft.text.split("\n") if line.strip()
     ]
+
+
+def beside(edges: list[float], most: float) -> st.SearchStrategy[float]:
+    near = st.builds(
+        lambda edge, hair: max(-most, min(most, edge + hair)), st.sampled_from(edges), st.floats(-1e-5, 1e-5)
+    )
+    return st.floats(-most, most) | near
+
+
+@examples(5)
+@given(
+    st.lists(
+        st.fixed_dictionaries(
+            {
+                "latitude": beside([-90.0, -60.0, 0.0, 84.0, 90.0], 90),
+                "longitude": beside([-180.0, -9.0, 0.0, 180.0], 180),
+                "accuracy": st.none() | st.floats(0.1, 1e6),
+            }
+        ),
+        min_size=20,
+    )
+)
+def test_a_position_is_read_as_the_device_gave_it(page: Any, given: list[dict[str, Any]]) -> None:
+    written = page.evaluate("(rows) => rows.map((row) => journalEntry.position(row))", given)
+    for row, text in zip(given, written, strict=True):
+        place = parse_position(text)
+        away_m = distance_m(row["latitude"], row["longitude"], place.lat_deg, place.lon_deg)
+        assert away_m <= (0.11 if (row["accuracy"] or 9) < 2 else 1.0)  # half a step of the last digit, in both axes
+        assert (place.uncertainty_m or 0) >= (row["accuracy"] or 0)

@@ -103,6 +103,13 @@ def test_the_sun_is_that_of_the_published_rows_and_todays_is_told(walker: Callab
     assert re.fullmatch(
         r"Today the sun rises here at 0\d:\d\d and sets at 1\d:\d\d; twilight ends at 1\d:\d\d\. .*", told
     )
+    page.evaluate("""document.querySelector("[data-sun]").dataset.sun = "-40 175";
+      document.dispatchEvent(new Event("visibilitychange"));""")
+    day = r"\d\d:\d\d on 2026-\d\d-\d\d"
+    assert re.fullmatch(
+        rf"The sun rises here at {day} and sets at {day}; twilight ends at {day} \(times of this device: \S+\)\. .*",
+        page.inner_text("[data-sun]"),
+    )
 
 
 WORDS = [

@@ -47,6 +47,12 @@ def test_what_is_counted_in_costs_and_sums_is_offered(kind: str, offered: set[st
     assert offered <= remarks(blank_text(kind, TODAY, "X-1" if kind in KINDS_WITH_ID else None)).keys()
 
 
+def test_minutes_and_money_say_how_they_are_written() -> None:
+    said = remarks(blank_text("note", TODAY))
+    assert "a number in min or h: 25, 1.5 h, 1 h 30 min" in said["minutes"]
+    assert "an amount in the currency of the settings" in said["sold"]
+
+
 def remarks(text: str) -> dict[str, str]:
     """What the comment above each key says."""
     return dict(line[2:].split(": ", 1) for line in text.splitlines() if line.startswith("# "))
