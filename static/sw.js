@@ -235,6 +235,14 @@ const REFUSALS = {
   ],
 };
 REFUSALS.missing = REFUSALS["other build"];
+REFUSALS.harmed = [
+  504,
+  "Damaged on this device",
+  [
+    "The copy of this page or photo that was saved on this device was damaged, so it was removed. The device is offline.",
+    "Open it again when you are online: it is then downloaded again. Records made on this device are kept apart from it.",
+  ],
+];
 REFUSALS.locked = [403, "Locked", ["This journal is locked. Open it with the passphrase first."]];
 REFUSALS.key = [403, "Another key", ["This file is under another key than this device has. Unlock the journal again."]];
 REFUSALS.damaged = [
@@ -285,8 +293,22 @@ const adopt = async (file) => {
   return bytes;
 };
 
+/** A file that was damaged on this device is fetched anew: at once where there is a signal, else with the next look. */
+const adoptAnew = async (file) => {
+  const message = `${file.path} was damaged on this device; it was removed and is downloaded again`;
+  await pool.writeState("whole", null).catch(() => {});
+  await pool.writeState("fault", { at: new Date().toISOString(), kind: "harmed", message }).catch(() => {});
+  channel.postMessage({ kind: "builds" });
+  return adopt(file).catch((error) => {
+    throw error.kind === "unreachable" ? pool.fault("harmed", message) : error;
+  });
+};
+
 const answerFile = async (request, build, file) => {
-  const load = async () => (await pool.held(file.digest)) ?? new Response(await adopt(file));
+  const load = async () => {
+    const { bytes, wasDamaged } = await pool.heldBytes(file.digest);
+    return new Response(bytes ?? (await (wasDamaged ? adoptAnew : adopt)(file)));
+  };
   const { body, size } = await pool.contentOf(file, load);
   return answerWith(body, request.headers.get("Range"), headersFor(file.path, build), size);
 };
@@ -311,9 +333,9 @@ const sizesOf = async (build, path) => {
 const standIn = async (request, build, path) => {
   if (request.destination !== "image") return null;
   for (const row of await sizesOf(build, path)) {
-    const stored = await pool.held(row.digest);
-    if (stored) {
-      const { body, size } = await pool.contentOf(row, async () => stored);
+    const { bytes } = await pool.heldBytes(row.digest);
+    if (bytes) {
+      const { body, size } = await pool.contentOf(row, async () => new Response(bytes));
       return answerWith(body, null, headersFor(row.path, build), size);
     }
   }

@@ -24,7 +24,7 @@ import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -368,9 +368,9 @@ def _differing(one: Mapping[str, bytes] | None, other: Mapping[str, bytes] | Non
     return sorted(path for path in {*one, *other} if one.get(path) != other.get(path))[:8]
 
 
-def spread(count: int, many: int) -> list[int]:
-    """So many of the numbers below count, evenly spread, the first and the last among them."""
-    return sorted({round(step * (count - 1) / max(many - 1, 1)) for step in range(many)})
+def spread(points: Sequence[str], many: int) -> list[int]:
+    """The numbers of so many of these points, evenly spread."""
+    return sorted({round(step * (len(points) - 1) / max(many - 1, 1)) for step in range(many)})
 
 
 def main() -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import secrets
 import stat
 import time
@@ -91,6 +92,9 @@ class KeyFile:
         text = json.dumps({"format": FORMAT, "version": VERSION, "what": _WHAT, "sites": rows}, indent=1) + "\n"
         self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         beside = self.path.with_name(f".{self.path.name}.{secrets.token_hex(4)}")
+        left = re.compile(re.escape(f".{self.path.name}.") + "[0-9a-f]{8}")
+        for one in [one for one in self.path.parent.iterdir() if left.fullmatch(one.name)]:
+            one.unlink(missing_ok=True)  # a run that was killed has left keys there
         try:
             with open(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as file:
                 file.write(text)

@@ -84,7 +84,8 @@ const progressOf = (name) => {
 };
 
 const fetchPacks = async (build, names) => {
-  const faults = [];
+  // The worker has fetched the core; what was damaged of it since is gone.
+  const faults = await fetchPack(pool, build, "core", new AbortController().signal, () => {}).catch((error) => [error]);
   for (const name of names) {
     running = { name, control: new AbortController() };
     const { signal } = running.control;
@@ -187,11 +188,15 @@ export const look = async () => {
 
 const NOT_INSTALLED = Object.assign(new Error("the journal could not be saved: it could not be downloaded whole, or the browser gives it too little storage"), { kind: "install" });
 
+/** The browser's words on a worker that it does not take, behind ours: they name only the script. */
+const refused = ({ message }) =>
+  Object.assign(new Error(`the journal could not be saved: the server does not have sw.js as it was built, or the browser refuses it (${message})`), { kind: "install" });
+
 const register = async () => {
   const options = { scope: pool.root.pathname, updateViaCache: "imports" };
   const registration = await navigator.serviceWorker.register(new URL("sw.js", pool.root), options).catch(async (fault) => {
     const earlier = await navigator.serviceWorker.getRegistration(pool.root);
-    if (!earlier) throw fault; // else there is one, and no network now
+    if (!earlier) throw refused(fault); // else there is one, and no network now
     return earlier;
   });
   const worker = registration.active ? null : registration.installing; // an update that fails is tried again

@@ -30,7 +30,7 @@ globalThis.journalPool = (root) => {
 
   const readState = async (name, absent = null) => {
     const stored = await (await caches.open(STATE)).match(stateUrl(name));
-    return stored ? stored.json() : absent;
+    return stored ? stored.json().catch(() => absent) : absent; // what is damaged is as if it had not been written
   };
 
   const writeState = async (name, value) => {
@@ -88,6 +88,16 @@ globalThis.journalPool = (root) => {
   const drop = async (digests) => {
     const cache = await caches.open(POOL);
     for (const digest of digests) await cache.delete(keyOf(digest));
+  };
+
+  /** The bytes held under a digest, and whether they were damaged on this device: then they are dropped, so that they
+      are fetched anew, and there are none. A disk that fails alters or loses what a browser has stored. */
+  const heldBytes = async (digest) => {
+    const stored = await held(digest);
+    const bytes = await stored?.arrayBuffer().catch(() => null);
+    if (!stored || (bytes && (await digestOf(bytes)) === digest)) return { bytes: bytes ?? null, wasDamaged: false };
+    await drop([digest]);
+    return { bytes: null, wasDamaged: true };
   };
 
   /** A signal that aborts with the given one, or when nothing has been heard for PATIENCE_MS since `heard`. */
@@ -176,9 +186,9 @@ globalThis.journalPool = (root) => {
 
   // -- lists -------------------------------------------------------------------------------------------------
   const readList = async (digest, kind) => {
-    const stored = await held(digest);
+    const { bytes: saved } = await heldBytes(digest);
     const at = `offline/${digest}.${lock ? "bin" : "json"}`;
-    const bytes = stored ? await stored.arrayBuffer() : await fetchFile({ at, digest });
+    const bytes = saved ?? (await fetchFile({ at, digest }));
     return lock ? lock.openList(kind, bytes) : JSON.parse(new TextDecoder().decode(bytes));
   };
 
@@ -280,7 +290,7 @@ globalThis.journalPool = (root) => {
   };
 
   return {
-    root, lock, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, held, heldAmong, store, keep, drop,
+    root, lock, fault, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, heldBytes, heldAmong, store, keep, drop,
     patience, fetchAnswer, fetchBytes, fetchFile, contentOf, each, list, partsOf, find,
     rowsUnder, listsOf, filesOf, sweep,
   }; // prettier-ignore

@@ -374,6 +374,16 @@
     return answer.json();
   };
 
+  /** A clock that is years behind, as after the battery was empty, would date records wrongly. parts: of the journal, by
+      time (`2025`, `2026-q3`, `2026-11`). */
+  const sayClock = (parts) => {
+    const today = new Date();
+    const newest = Math.max(...parts.map((part) => Number.parseInt(part, 10)));
+    const place = $("[data-record-clock]");
+    place.hidden = !(newest > today.getFullYear());
+    place.textContent = `This device’s clock says that today is ${today.toLocaleDateString("en-GB", { dateStyle: "long" })}, but the journal has entries from ${newest}. Set the clock before you record, or correct When in the form: records are dated by it.`;
+  };
+
   const knownHere = () => readJson("record/data.json").then((data) => globalThis.journalEntry.known(data, readJson)).catch(() => known);
 
   const main = async () => {
@@ -397,6 +407,7 @@
       return;
     }
     why.hidden = true;
+    sayClock(known.parts ?? []);
     for (const [list, names] of [["species", known.species], ["places", known.places.map((place) => place.name)], ["media", known.media], ["causes", known.causes]]) {
       $(`#known-${list}`).replaceChildren(...names.map((name) => Object.assign(document.createElement("option"), { value: name })));
     }

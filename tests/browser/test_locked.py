@@ -441,7 +441,7 @@ def test_a_picture_of_eight_megabytes_and_one_that_is_damaged_later(visit: Visit
         }"""
     )
     visit.page.goto(host.url("diary/2026-01/index.html"))
-    assert "Damaged file" == visit.page.title()
+    assert "Damaged on this device" == visit.page.title()
 
 
 def test_the_sample_is_searched_scanned_and_recorded_on_with_no_signal(

@@ -336,6 +336,30 @@ def test_a_year_that_no_calendar_has_harms_no_draft(tabs: Any) -> None:
     assert visit.complaints == []
 
 
+WRONG_CLOCK = """Date = class extends Date {
+  constructor(...given) { super(...(given.length ? given : ["%s"])); }
+  static now() { return Number(new Date()); }
+};"""
+
+
+@pytest.mark.parametrize(("day", "is_told"), [("2001-03-03", True), ("2099-03-03", False)])
+def test_a_clock_that_is_wrong_harms_no_record_and_one_that_is_behind_is_told(
+    tabs: Any, day: str, is_told: bool
+) -> None:
+    """A clock that is ahead cannot be told from a journal that was not updated; `check` tells of such a date later."""
+    visit = tabs("record/index.html?kind=note")
+    visit.page.add_init_script(WRONG_CLOCK % f"{day}T10:00")
+    visit.page.reload()
+    form_is_open(visit)
+    words = visit.page.inner_text("[data-record-clock]") if is_told else ""
+    assert is_told == visit.page.is_visible("[data-record-clock]") == ("says that today is 3 March 2001" in words)
+    visit.page.fill("form:visible textarea", "by the wrong clock")
+    save(visit)
+    (row,) = latest(visit)
+    assert (row["date"][:10], row["text"].strip()) == (day, "by the wrong clock")
+    assert visit.complaints == []
+
+
 def test_a_late_position_brings_no_deleted_record_back_and_undoes_no_edit(thumb: Any) -> None:
     for change in ("remove(row)", "save({ ...row, text: 'edited' })"):
         visit = thumb("record/index.html?kind=find", position=None)

@@ -196,6 +196,13 @@ def test_a_first_visit_that_could_not_be_saved_is_told(visit: Any, host: Any) ->
     visit.until(ERROR_SAYS, "the server does not have index.html (status 503)")
 
 
+def test_a_worker_that_cannot_say_why_it_failed_is_told_all_the_same(visit: Any, host: Any) -> None:
+    """As where a browser gives the worker no storage at all: it has nowhere to note it."""
+    (host.folder / "sw.js").write_text("addEventListener('install', (event) => event.waitUntil(Promise.reject()));")
+    visit.page.goto(host.url("device/index.html"))
+    visit.until(ERROR_SAYS, "it could not be downloaded whole, or the browser gives it too little storage")
+
+
 def test_full_storage_is_told_though_it_cannot_be_noted_there(visit: Any, host: Any) -> None:
     visit.context.add_init_script(
         "Cache.prototype.put = () => Promise.reject(new DOMException('full', 'QuotaExceededError'));"

@@ -55,6 +55,11 @@ def test_now_has_what_is_due_then_the_climate_then_what_grows_by_need(hut: Any) 
     assert "inoculated 6 October 2026" == facts[2]
 
 
+def test_gauges_are_explained_only_where_there_are_some(hut: Any) -> None:
+    assert "The dot is" not in hut.pages({})[""].get_text()
+    assert "The dot is" in hut.pages({}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)]))[""].get_text()
+
+
 def test_how_long_it_has_been_out_of_range_is_shown_with_it(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 4) + hut.steady(f"{DAY} 04:00", 3, rh_pct=70.0)
     # Out from 03:52:30, half-way between two readings, to half an hour after the last one, 06:45: 3.4 h.

@@ -1,0 +1,258 @@
+"""A browser and a host that fail: what is saved stays as it was, records stay, and the person is told in a sentence."""
+
+from __future__ import annotations
+
+import random
+import re
+import shutil
+import threading
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser.conftest import IS_WHOLE, digests
+from tests.browser.test_locked import stop_worker
+from tests.browser.test_this_device import ERROR_SAYS, READ_RECORD, RECORD, SHELF
+from tests.browser.test_updates import FAULT, LOOK, MARKS, OFFERED, ONE, TWO, marks_of
+
+pytestmark = pytest.mark.browser
+
+DEVICE = "device/index.html"
+
+
+@pytest.fixture
+def host(serve: Callable[..., Any], toy: Any) -> Any:
+    toy.bodies[DEVICE] = SHELF.get_template("device/_offline.html").render()
+    return serve(toy.build("one"))
+
+
+@pytest.fixture
+def held(visit: Any, host: Any) -> Any:
+    visit.page.goto(host.url(DEVICE))
+    visit.until_held()
+    assert visit.page.evaluate(RECORD)
+    return visit
+
+
+@pytest.fixture
+def two(toy: Any) -> Path:
+    """The tree of a second build: the marked pages and the style have changed, a photo has come."""
+    changed = replace(toy, css=toy.css.replace("1, 1, 1", "2, 2, 2"))
+    changed.bodies = {path: body.replace(">one<", ">two<") for path, body in toy.bodies.items()}
+    changed.photos = toy.photos | {"photos/2026-12/new-320.webp": toy.photos["photos/2026-11/ab-960.webp"]}
+    return changed.build("two")
+
+
+def says(visit: Any, words: str) -> None:
+    """Waits until the page This device tells it as the last error."""
+    visit.page.goto(re.sub(r"(:\d+/).*", rf"\1{DEVICE}", visit.page.url))
+    visit.until(ERROR_SAYS, words)
+
+
+# Storage
+
+
+def noise(size: int) -> bytes:
+    return random.Random(size).randbytes(size)
+
+
+@pytest.mark.parametrize("where", ["photos", "the first pages"])
+def test_storage_that_fills_in_the_middle_of_a_download_keeps_what_came_and_all_records(
+    visit: Any, host: Any, toy: Any, where: str
+) -> None:
+    if where == "photos":
+        toy.photos |= {f"photos/2026-10/{n}-320.webp": noise(1_500_000 + n) for n in range(8)}
+    else:
+        toy.bodies |= {"index.html": f'<p class="build">one</p><p>{noise(4_000_000).hex()}</p>'}
+    host.folder = toy.build("large")
+    session = visit.context.new_cdp_session(visit.page)
+    session.send("Storage.overrideQuotaForOrigin", {"origin": host.url("")[:-1], "quotaSize": 5_000_000})
+    visit.page.goto(host.url(DEVICE))
+    assert visit.page.evaluate(RECORD)
+    visit.until(ERROR_SAYS, "the browser gives this journal no more storage")
+    assert "three caps" == visit.page.evaluate(READ_RECORD)
+    if where == "photos":
+        host.stop()
+        assert "batches/b-031" in visit.text(host.url("batches/b-031/index.html"))
+        host.start()
+    session.send("Storage.overrideQuotaForOrigin", {"origin": host.url("")[:-1]})
+    visit.page.goto(host.url(DEVICE))
+    visit.until_held()
+    assert "three caps" == visit.page.evaluate(READ_RECORD)
+
+
+ALTER = """async ([cache, ending, how]) => {
+  let altered = 0;
+  for (const name of (await caches.keys()).filter((each) => each.startsWith(`journal ${cache}`))) {
+    const held = await caches.open(name);
+    for (const request of await held.keys()) {
+      if (!request.url.endsWith(ending)) continue;
+      const bytes = new Uint8Array(await (await held.match(request)).arrayBuffer());
+      bytes[bytes.length >> 1] ^= 1;
+      await held.put(request, new Response(how === "cut" ? bytes.slice(0, bytes.length >> 1) : bytes));
+      altered += 1;
+    }
+  }
+  return altered;
+}"""
+
+
+BYTES = "async (url) => [...new Uint8Array(await (await fetch(url)).arrayBuffer())]"
+
+
+def digest_in(tree: Path, path: str) -> str:
+    """The name of a file's entry in the pool; "" for the root list's own path."""
+    build = re.findall(r'journalBuild = "(\w{32})"', (tree / "sw.js").read_text("utf-8"))[0]
+    return build if path == "the root list" else digests(tree)[path][0][:32]
+
+
+@pytest.mark.parametrize("how", ["flip", "cut"])
+def test_a_saved_file_that_was_damaged_is_told_and_fetched_again(held: Any, host: Any, toy: Any, how: str) -> None:
+    page, photo = "finds/f26-001/index.html", "photos/2026-11/ab-320.webp"
+    for path in (page, photo, "the root list"):
+        assert 1 == held.page.evaluate(ALTER, ["pool", digest_in(host.folder, path), how])
+    held.page.goto("about:blank")
+    stop_worker(held)
+    held.page.goto(host.url(page))  # with a signal nobody notices but for the word on This device
+    assert page in held.page.evaluate("document.body.innerText")
+    assert list(toy.photos[photo]) == held.page.evaluate(BYTES, host.url(photo))
+    held.until_held()
+    host.stop()
+    assert held.page.goto(host.url(page)).status == 200
+    assert list(toy.photos[photo]) == held.page.evaluate(BYTES, host.url(photo))
+    assert 1 == held.page.evaluate(ALTER, ["pool", digest_in(host.folder, page), how])
+    assert "damaged" in held.text(host.url(page))  # with no signal the page says so, in place of what was saved
+    says(held, "finds/f26-001/index.html was damaged on this device")
+    host.start()
+    held.page.goto(host.url(DEVICE))
+    held.until_held()
+    host.stop()
+    assert page in held.text(host.url(page))
+    assert "three caps" == held.page.evaluate(READ_RECORD)
+
+
+@pytest.mark.parametrize("name", ["builds", "chosen", "whole", "fault", "persisted", "checked"])
+def test_a_note_on_what_is_saved_that_was_damaged_is_made_again(held: Any, host: Any, name: str) -> None:
+    held.page.evaluate("caches.open('journal state /').then((cache) => cache.put('state/fault', new Response('null')))")
+    held.page.evaluate(ALTER, ["state", f"state/{name}", "cut"])
+    held.page.goto("about:blank")
+    stop_worker(held)
+    held.page.goto(host.url(DEVICE))
+    held.until(f"() => ({IS_WHOLE})().catch(() => false)")
+    host.stop()
+    assert "finds/f26-001" in held.text(host.url("finds/f26-001/index.html"))
+    assert "three caps" == held.page.evaluate(READ_RECORD)
+
+
+# The host
+
+
+ERROR_PAGE = b"<!doctype html><title>Oops</title><p>Something went wrong."
+
+
+def root_list(tree: Path) -> str:
+    return f"offline/{digest_in(tree, 'the root list')}.json"
+
+
+@pytest.mark.parametrize("answer", ["200 and an error page", "404", "cut off"])
+@pytest.mark.parametrize(
+    "path", ["sw.js", "the worker's script", "the root list", "static/css/site.css", "finds/f26-001/index.html"]
+)
+def test_a_host_that_gives_something_else_for_one_file_changes_nothing_and_is_told(
+    held: Any, host: Any, two: Path, answer: str, path: str
+) -> None:
+    one, tree = host.folder, two.parent / "wrong"
+    shutil.copytree(two, tree)
+    names = {"the root list": root_list(two), "the worker's script": next((two / "offline").glob("*.js"), Path()).name}
+    file = tree / (f"offline/{names[path]}" if path == "the worker's script" else names.get(path, path))
+    assert file.is_file()
+    if answer == "404":
+        file.unlink()
+    else:
+        file.write_bytes(ERROR_PAGE if answer.startswith("200") else file.read_bytes()[: file.stat().st_size // 2])
+    host.folder = tree
+    held.page.goto(host.url())
+    held.page.evaluate("navigator.serviceWorker.getRegistration().then((one) => one.update()).catch(() => {})")
+    if not path.startswith(("sw.js", "the worker")):
+        assert re.search(r"on the server|the server does not have", held.until(FAULT))
+    held.page.wait_for_timeout(200)
+    assert not held.page.evaluate(OFFERED)
+    assert [ONE] * 3 == marks_of(held, host)
+    host.folder = two
+    held.page.evaluate(LOOK)
+    held.page.reload()
+    held.until(OFFERED)
+    host.folder = one
+    assert "three caps" == held.page.evaluate(READ_RECORD)
+
+
+@pytest.mark.parametrize("answer", ["200 and an error page", "404"])
+def test_a_host_without_the_worker_is_told_on_the_first_visit(visit: Any, host: Any, answer: str) -> None:
+    if answer == "404":
+        (host.folder / "sw.js").unlink()
+    else:
+        (host.folder / "sw.js").write_bytes(ERROR_PAGE)
+    visit.page.goto(host.url(DEVICE))
+    visit.until(ERROR_SAYS, "the journal could not be saved: the server does not have sw.js as it was built")
+
+
+def test_one_file_that_is_missing_is_not_asked_for_without_end_by_two_tabs(held: Any, host: Any, toy: Any) -> None:
+    other = held.context.new_page()
+    other.goto(host.url())
+    toy.bodies["diary/2026-09/index.html"] = "<p>another text</p>"
+    host.folder = toy.build("two")
+    (host.folder / "diary/2026-09/index.html").unlink()
+    held.page.goto(host.url())
+    held.page.evaluate(LOOK)
+    assert held.until(FAULT) == "the server does not have diary/2026-09/index.html (status 404)"
+    held.page.wait_for_timeout(1500)
+    asked = host.log.count("diary/2026-09/index.html") + host.log.count("diary/2026-09/")
+    assert asked < 20, asked
+
+
+# The worker
+
+
+class Holding(list[str]):
+    """A host's log that holds its answer to the request of this number (from 0) until it is let go."""
+
+    def __init__(self, number: int) -> None:
+        self.number, self.reached, self.free = number, threading.Event(), threading.Event()
+
+    def append(self, path: str) -> None:
+        super().append(path)
+        if len(self) == self.number + 1:
+            self.reached.set()
+            self.free.wait(20)
+
+
+def test_a_worker_killed_at_every_step_of_an_update_leaves_one_version_whole(held: Any, host: Any, two: Path) -> None:
+    """Each try gets one request further than the one before; the last is not held, and is whole."""
+    host.folder, steps = two, 0
+    held.page.goto(host.url())
+    while True:
+        host.log = log = Holding(steps)
+        held.page.evaluate("navigator.serviceWorker.getRegistration().then((one) => { one.update().catch(() => {}); })")
+        while not (is_held := log.reached.wait(0.1)) and not held.page.evaluate(OFFERED):
+            held.page.wait_for_timeout(20)
+        if not is_held:
+            break
+        stop_worker(held)
+        log.free.set()
+        held.page.goto(host.url())
+        assert held.page.evaluate(MARKS) == ONE
+        steps += 1
+    print(f"killed at {steps} steps of an update")
+    assert steps > 3  # the worker itself, its script, its lists, its files: several at once
+    stop_worker(held)  # and between the offer and the tap, and after it
+    assert [ONE] * 3 == marks_of(held, host)
+    held.page.goto(host.url())
+    held.until(OFFERED)
+    held.page.click("[data-update-now]")
+    held.until("() => document.querySelector('.build')?.textContent === 'two'")
+    stop_worker(held)
+    assert [TWO] * 3 == marks_of(held, host)
+    assert "three caps" == held.page.evaluate(READ_RECORD)
