@@ -11,7 +11,8 @@
      [data-point="X Y R"]           rows of a list beside it, one a point: metres east and south, radius of the uncertainty
                                     (0: not known), and `area` where only an area is told. A row that is chosen on the map
                                     is shown under it
-   The canvas that it draws on has `shown`: {x, y, scale, marks}, the middle in metres, px a metre, and the marks in px.
+   The canvas that it draws on has `shown`: {x, y, scale, marks, names}, the middle in metres, px a metre, the marks
+   in px, and of each name that stands there its words and its box.
    Only what is in view is drawn, and points that lie close together are one mark with their number, so that some
    thousands can be moved in every frame. What it is drawn from is in flat-map.js. */
 "use strict";
@@ -20,6 +21,8 @@
   const APART_PX = 40;
   const LEAST_CIRCLE_PX = 9;
   const MOST_PX_PER_M = 40;
+  const CLEAR_PX = 18; // half of the room that a mark takes
+  const MOST_NAMES = 40;
   const { flatMap, clustered, graticuleOf, roundBelow } = globalThis.journalMap;
 
   // -- what is drawn -------------------------------------------------------------------------------------------
@@ -35,15 +38,6 @@
   const dot = (pen, x, y, radius) => {
     pen.beginPath();
     pen.arc(x, y, radius, 0, 2 * Math.PI);
-  };
-
-  /** A text with a rim in the colour of the ground, so that it can be read over lines. */
-  const write = (pen, look, words, x, y, colour) => {
-    pen.strokeStyle = look.card;
-    pen.lineWidth = 3;
-    pen.strokeText(words, x, y);
-    pen.fillStyle = colour;
-    pen.fillText(words, x, y);
   };
 
   /** What is to scale: the author's own map, the graticule, tracks. */
@@ -104,23 +98,22 @@
     }
   };
 
-  const paintFrame = (pen, look, { width, height }, bar) => {
-    pen.fillStyle = pen.strokeStyle = look.ink;
-    pen.lineWidth = 3;
-    pen.beginPath();
-    pen.moveTo(width * 0.03, 16);
-    pen.lineTo(width * 0.03 + bar.px, 16);
-    pen.stroke();
-    pen.textAlign = "start";
-    pen.font = `14px ${look.face}`;
-    write(pen, look, bar.words, width * 0.03, 33, look.ink);
-    pen.beginPath();
-    for (const [x, y] of [[-20, -68], [-12, -44], [-20, -49], [-28, -44]]) pen.lineTo(width + x, height + y);
-    pen.fill();
-    pen.textAlign = "center";
-    pen.font = `600 14px ${look.face}`;
-    write(pen, look, "N", width - 20, height - 30, look.ink);
+  /** What stands in a gutter: texts at their places, as many as there are. */
+  const setTexts = (svg, rows) => {
+    while (svg.childElementCount > rows.length) svg.lastElementChild.remove();
+    while (svg.childElementCount < rows.length) svg.append(document.createElementNS("http://www.w3.org/2000/svg", "text"));
+    rows.forEach(([words, place], at) => {
+      const text = svg.children[at];
+      for (const [name, value] of Object.entries(place)) text.setAttribute(name, value);
+      if (text.textContent !== words) text.textContent = words;
+    });
   };
+
+  /** Where a name may stand, by the px from its point to its middle and its baseline; the nearest first. */
+  const beside = (half) => [22, 36, 52].flatMap((away) => [
+    [0, -away], [0, away + 12], [half + away, 5], [-half - away, 5],
+    [half + 4, -away], [-half - 4, -away], [half + 4, away + 12], [-half - 4, away + 12],
+  ]); // prettier-ignore
 
   const start = (figure) => {
     const svg = figure.querySelector("svg.map");
@@ -136,12 +129,13 @@
     const pen = canvas.getContext("2d", { alpha: false });
     const names = [...svg.querySelectorAll(".names text")].map((text) => {
       const [x, y] = text.dataset.at.split(" ").map(Number);
-      return { words: text.textContent, x, y, half: text.textContent.length * 4.2 };
+      return { words: text.textContent, x, y, half: undefined, beside: null };
     });
+    const gutters = { lats: figure.querySelector(".lats"), lons: figure.querySelector(".lons"), foot: figure.querySelector(".map-foot") };
     const track = svg.querySelector(".track");
     const image = svg.querySelector("image");
     const map = { graticule: null, tracks: track && new Path2D(track.getAttribute("d")), beneath: null };
-    const state = { x: left0 + width0 / 2, y: top0 + height0 / 2, scale: 1, width: 0, height: 0, fits: 1, marks: [] };
+    const state = { x: left0 + width0 / 2, y: top0 + height0 / 2, scale: 1, width: 0, height: 0, fits: 1, marks: [], names: [] };
     const levels = new Map();
     let look = lookOf(figure);
     let waiting = false;
@@ -164,37 +158,69 @@
       return found;
     };
 
-    const paintNames = (view) => {
-      if (named !== view.scale) {
-        named = view.scale;
-        const taken = [];
-        for (const name of names) {
-          const [x, y] = [name.x * view.scale, name.y * view.scale];
-          name.fits = taken.every(([otherX, otherY, half]) => Math.abs(x - otherX) >= half + name.half || Math.abs(y - otherY) >= 18);
-          if (name.fits) taken.push([x, y, name.half]);
-        }
-      }
-      pen.textAlign = "center";
-      pen.font = `14px ${look.face}`;
-      for (const { words, x, y, half, fits } of names) {
-        const [px, py] = [(x - view.left) * view.scale, (y - view.top) * view.scale - 14];
-        if (fits && px > -half && px < state.width + half && py > 0 && py < state.height + 14) write(pen, look, words, px, py, look.ink);
+    /** Whether a name's box is clear of tracks, marks and names. box: left, top, right, bottom in px; places: of marks. */
+    const isClear = (box, taken, places, view, dots) => {
+      const [left, top, right, foot] = box;
+      if (taken.some(([l, t, r, f]) => left < r && l < right && top < f && t < foot)) return false;
+      if (places.some(([x, y]) => left < x + CLEAR_PX && x - CLEAR_PX < right && top < y + CLEAR_PX && y - CLEAR_PX < foot)) return false;
+      if (!map.tracks) return true;
+      pen.setTransform(dots * view.scale, 0, 0, dots * view.scale, -view.left * view.scale * dots, -view.top * view.scale * dots);
+      pen.lineWidth = 8 / view.scale;
+      const across = Array.from({ length: Math.ceil((right - left) / 5) + 1 }, (_, at) => Math.min(right, left + at * 5));
+      const isCrossed = across.some((x) => [top, (top + foot) / 2, foot].some((y) => pen.isPointInStroke(map.tracks, x * dots, y * dots)));
+      pen.setTransform(dots, 0, 0, dots, 0, 0);
+      return !isCrossed;
+    };
+
+    /** Where each name stands, or none where there is no room for it, found anew for each scale. */
+    const placeNames = (view, dots) => {
+      named = view.scale;
+      const taken = [];
+      const places = clustersNow().map(({ x, y }) => [(x - view.left) * view.scale, (y - view.top) * view.scale]);
+      for (const name of names.slice(0, MOST_NAMES)) {
+        const [x, y] = [(name.x - view.left) * view.scale, (name.y - view.top) * view.scale];
+        const boxOf = ([dx, dy]) => [x + dx - name.half, y + dy - 13, x + dx + name.half, y + dy + 5];
+        name.beside = beside(name.half).find((one) => isClear(boxOf(one), taken, places, view, dots)) ?? null;
+        if (name.beside) taken.push(boxOf(name.beside));
       }
     };
 
-    /** The graticule is made again where the scale changes, or after half of a screen. */
-    const paintDegrees = (view) => {
-      const { lats, lons } = map.graticule;
-      pen.textAlign = "start";
-      pen.font = `12px ${look.face}`;
-      for (const [y, words] of lats) {
-        const py = (y - view.top) * view.scale - 3;
-        if (py > 46 && py < state.height) write(pen, look, words, 4, py, look.soft);
+    const paintNames = (view, dots) => {
+      pen.textAlign = "center";
+      pen.font = `14px ${look.face}`;
+      for (const name of names) name.half ??= pen.measureText(name.words).width / 2 + 3;
+      if (named !== view.scale) placeNames(view, dots);
+      state.names = [];
+      for (const { words, x, y, half, beside: at } of names) {
+        if (!at) continue;
+        const [px, py] = [(x - view.left) * view.scale + at[0], (y - view.top) * view.scale + at[1]];
+        if (px < half || px > state.width - half || py < 14 || py > state.height - 5) continue; // it would be cut
+        state.names.push([words, px - half, py - 13, px + half, py + 5]);
+        pen.fillStyle = look.card;
+        pen.fillRect(px - half, py - 13, 2 * half, 18);
+        pen.fillStyle = look.ink;
+        pen.fillText(words, px, py);
       }
-      for (const [x, words] of lons) {
-        const px = (x - view.left) * view.scale + 3;
-        if (px > 0 && px < state.width - 20) write(pen, look, words, px, state.height - 5, look.soft);
-      }
+    };
+
+    /** Degrees, scale and north, in the gutters beside and under the map. */
+    const setGutters = (view) => {
+      const lats = map.graticule.lats.map(([y, words]) => [words, (y - view.top) * view.scale]);
+      setTexts(gutters.lats, lats.filter(([, y]) => y > 4 && y < state.height - 4).map(([words, y]) => [words, { x: "100%", y, dx: -6, dy: 4 }]));
+      let taken = -60;
+      const lons = map.graticule.lons.map(([x, words]) => [words, (x - view.left) * view.scale]).filter(([words, x]) => {
+        const half = words.length * 3.5;
+        const fits = x > 0 && x + half <= state.width && x - half >= taken;
+        if (fits) taken = x + half + 4;
+        return fits;
+      });
+      setTexts(gutters.lons, lons.map(([words, x]) => [words, { x, y: 14 }]));
+      const { metres, words } = roundBelow(view.width / 3, figure.dataset.units);
+      const start = state.width * 0.03;
+      const [line, text] = [gutters.foot.querySelector("line"), gutters.foot.querySelector(".scale")];
+      line.setAttribute("x2", start + metres * view.scale);
+      text.setAttribute("x", start + metres * view.scale);
+      if (text.textContent !== words) text.textContent = words;
     };
 
     const renewGraticule = (view) => {
@@ -217,12 +243,10 @@
       pen.fillStyle = look.card;
       pen.fillRect(0, 0, canvas.width, canvas.height);
       paintGround(pen, look, map, view, canvas.width / state.width);
-      paintDegrees(view);
       state.marks = marksIn(view);
       paintMarks(pen, look, points, state.marks, scale);
-      paintNames(view);
-      const { metres, words } = roundBelow(view.width / 3, figure.dataset.units);
-      paintFrame(pen, look, state, { px: metres * scale, words });
+      paintNames(view, canvas.width / state.width);
+      setGutters(view);
     };
 
     const changed = () => {

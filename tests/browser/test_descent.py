@@ -65,7 +65,7 @@ def look(looking: Callable[..., Look], folder: Path) -> Callable[..., Any]:
     return partial(looking(folder), PAGE)
 
 
-@pytest.mark.parametrize("width", [320, 360, 1280])
+@pytest.mark.parametrize("width", [320, 360, 390, 820, 1280])
 def test_sixty_nodes_lie_apart_and_in_sight(look: Any, width: int) -> None:
     page = look(width)
     assert 60 == page.locator(".descent a.step").count()

@@ -145,6 +145,43 @@ def test_a_culture_is_a_row_of_the_table_on_a_desktop(look: Look) -> None:
     assert [0, 1, 2, 3, 4, 5, 6, 7] == next(cells for id, cells, *_ in cards if id == "VF-25A")
 
 
+LABELS = """async () => {
+  const frame = () => new Promise((done) => requestAnimationFrame(done));
+  for (let at = 0; at < 4; at += 1) await frame(); // the map is drawn anew for another width
+  return [...document.querySelectorAll(".season, .plot, .map-sheet")].map((chart) => {
+    const boxOf = (node) => {
+      const range = document.createRange();
+      range.selectNodeContents(node);
+      const { left, right, top, bottom } = (node.matches("text") ? node : range).getBoundingClientRect();
+      return { words: node.textContent, left, right, top, bottom };
+    };
+    const seen = (selector) => [...chart.querySelectorAll(selector)].filter((one) => one.checkVisibility());
+    const labels = seen("text, div > span").map(boxOf).filter(({ words }) => words.trim());
+    const isDown = (a, b) => a.top + 3 < b.bottom && b.top + 3 < a.bottom;
+    const meets = (a, b) => a.left + 1 < b.right && b.left + 1 < a.right && isDown(a, b);
+    const shapes = seen("line, circle, rect:not(.plate), .mark").map((e) => [e.outerHTML, e.getBoundingClientRect()]);
+    const cut = labels.filter(({ left, right }) => left < 0 || right > innerWidth);
+    const wrong = cut.map(({ words }) => `${words} is cut`);
+    labels.forEach((label, at) => {
+      for (const other of labels.slice(at + 1)) if (meets(label, other)) wrong.push(`${label.words} on ${other.words}`);
+      for (const [shape, { left, right, top, bottom }] of shapes) {
+        const isAcross = left < label.right && label.left < right + 0.1;
+        if (isAcross && label.top + 3 < bottom && top < label.bottom - 3) wrong.push(`${label.words} on ${shape}`);
+      }
+    });
+    return [labels.length, wrong];
+  });
+}"""
+
+
+@pytest.mark.parametrize("width", [320, 360, 390, 820, 1280])
+@pytest.mark.parametrize("path", ["finds/index.html", "cultures/compare/index.html", "cultures/index.html"])
+def test_labels_of_charts_lie_on_nothing_and_none_is_cut(look: Look, path: str, width: int) -> None:
+    charts = look(path, width).evaluate(LABELS)
+    assert sum(many for many, _ in charts) >= 6
+    assert [] == [words for _, wrong in charts for words in wrong]
+
+
 @pytest.mark.parametrize(
     ("path", "date"), [("batches/b-033/index.html", ".told h3 .when"), ("diary/index.html", ".whole")]
 )

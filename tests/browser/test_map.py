@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from itertools import combinations
 from math import hypot
 from pathlib import Path
 from typing import Any
@@ -130,6 +131,40 @@ def test_a_mark_that_is_chosen_is_told_in_the_words_of_its_row(finds: Any) -> No
     many = next(mark for mark in state["marks"] if len(mark["members"]) > 1)
     finds.locator(CANVAS).click(position={"x": many["x"], "y": many["y"]})
     assert shown(finds)["scale"] > state["scale"]
+
+
+NAMES = """() => {
+  const canvas = document.querySelector("canvas.map");
+  const { x, y, scale, width, height, marks, names } = canvas.shown;
+  const track = document.querySelector(".sketch-map .track");
+  const length = track ? track.getTotalLength() : 0;
+  const along = Array.from({ length: length ? 2000 : 0 }, (_, at) => track.getPointAtLength((at / 2000) * length));
+  const line = along.map((one) => [(one.x - x) * scale + width / 2, (one.y - y) * scale + height / 2]);
+  const isOn = (l, t, r, b) => line.some(([px, py]) => l < px && px < r && t < py && py < b);
+  const crossed = names.filter(([, ...box]) => isOn(...box)).map(([words]) => words);
+  return { names, width, height, crossed, marks: marks.map((mark) => [mark.x, mark.y]) };
+}"""
+
+
+@pytest.mark.parametrize("width", [320, 360, 390, 820, 1280])
+def test_no_name_on_the_map_is_cut_or_lies_on_a_track_a_mark_or_another(finds: Any, width: int) -> None:
+    finds.set_viewport_size({"width": width, "height": 900})
+    for _ in range(2):  # the whole map, and a part of it
+        shown(finds)
+        told = finds.evaluate(NAMES)
+        boxes = [tuple(box) for _, *box in told["names"]]
+        assert len(boxes) >= 2
+        assert [] == told["crossed"]
+        assert all(
+            left >= 0 and top >= 0 and right <= told["width"] and foot <= told["height"]
+            for left, top, right, foot in boxes
+        )
+        places = [(x - 6, y - 6, x + 6, y + 6) for x, y in told["marks"]]
+        for (left, top, right, foot), (left2, top2, right2, foot2) in combinations([*boxes, *places], 2):
+            is_place = (left2, top2, right2, foot2) in places and (left, top, right, foot) in places
+            assert is_place or right <= left2 or right2 <= left or foot <= top2 or foot2 <= top
+        finds.locator(CANVAS).press("+")
+    finds.set_viewport_size({"width": 390, "height": 800})
 
 
 def test_without_scripts_the_map_stands_in_the_page(browser: Any, sample_site: Path) -> None:

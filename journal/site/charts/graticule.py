@@ -8,7 +8,7 @@ from itertools import pairwise
 from math import ceil, cos, floor, log10, radians
 
 from journal.geo.flat_map import FlatMap, Metres, normal_lon
-from journal.site.charts.primitives import trimmed
+from journal.site.charts.primitives import trimmed, width_em
 
 ASPECT = 5 / 4
 """Width by height of every map; `.sketch-map` in the style sheet says the same."""
@@ -17,15 +17,26 @@ PHONE_PX = 326
 """The width of a map on a phone, for which clusters and names are laid out in the page."""
 
 
+NARROWEST_PX = 216
+"""The width of a map on a screen of 320 px."""
+
+_DEGREES_PX = 12
+_DEGREES_GUTTER_PX = 60.0
+
+
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A name or a number. x, y: in %. data: metres east and south. shown: whether it fits."""
+    """A name or a number. x, y: in %. data: metres east and south. shown: whether it fits. dx, dy: how far from there
+    its middle and its baseline are, and half: of its width, in px."""
 
     x: str
     y: str
     words: str
     data: str = ""
     shown: bool = True
+    dx: int = 0
+    dy: int = 0
+    half: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +91,7 @@ def graticule_of(flat: FlatMap, view: View) -> tuple[str, tuple[Named, ...]]:
     lon_step = _step(min(180.0, view.width / _DEG_M / max(0.001, cos(radians((south + north) / 2)))))
     is_all_round = east - west >= 360
     pieces = 36 if is_all_round else 1 if view.width < 5_000 else 8
-    path, numbers = "", []
+    path, numbers, taken = "", [], -_DEGREES_GUTTER_PX
     for lat in _multiples(south, north, lat_step):
         line = [level(flat, lat, west + (east - west) * at / pieces) for at in range(pieces + 1)]
         path += path_of(view, line)
@@ -90,7 +101,11 @@ def graticule_of(flat: FlatMap, view: View) -> tuple[str, tuple[Named, ...]]:
         line = [level(flat, south + (north - south) * at / pieces, lon) for at in range(pieces + 1)]
         path += path_of(view, line)
         if (x := _crossing(line, view.top + view.height, 1)) is not None and view.holds(x, view.top):
-            numbers.append(Named(view.percent(x, 0)[0], "100%", degrees_words(normal_lon(lon), lon_step)))
+            words = degrees_words(normal_lon(lon), lon_step)
+            across, half = (x - view.left) / view.width * NARROWEST_PX, width_em(words) * _DEGREES_PX / 2
+            fits = across + half <= NARROWEST_PX and across - half >= taken
+            taken = across + half + 4 if fits else taken
+            numbers.append(Named(view.percent(x, 0)[0], "100%", words, shown=fits))
     return path, tuple(numbers)
 
 

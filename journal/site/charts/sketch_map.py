@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import groupby, pairwise
 from math import cos, floor, hypot, log10, radians
 from operator import itemgetter
 
 from journal.geo.flat_map import FlatMap, Metres, flat_map_of, normal_lon
 from journal.model import Position
 from journal.quantities import counted
-from journal.site.charts.graticule import ASPECT, PHONE_PX, Named, View, graticule_of, level, path_of
+from journal.site.charts.graticule import ASPECT, NARROWEST_PX, Named, View, graticule_of, level, path_of
 from journal.site.charts.primitives import trimmed, width_em
 from journal.site.wording import Units, way
 
@@ -122,6 +122,7 @@ def sketch_map(
     lone = [cluster[0] for cluster in clusters if len(cluster) == 1]
     marks = tuple(_mark(view, cluster, points, places, units) for cluster in clusters)
     graticule, degrees = graticule_of(flat, view)
+    lines = _tracks(flat, view, tracks)
     return SketchMap(
         title=title,
         desc=f"{counted(len(points), 'place')}, to scale, each with the circle that it is sure to lie in. Up is north.",
@@ -135,10 +136,10 @@ def sketch_map(
             for at in lone
             if radii[at] * view.px_per_m >= 9
         ),
-        tracks=_tracks(flat, view, tracks),
+        tracks=lines,
         graticule=graticule,
         degrees=degrees,
-        names=tuple(_names(view, points, places, marks)),
+        names=tuple(_names(view, points, places, marks, lines)),
         scale=_scale(view, units),
         beneath=beneath(flat),
     )
@@ -231,25 +232,89 @@ def round_below(length_m: float, units: Units) -> float:
     return unit_m * power * max(times for times in (1, 2, 5) if power * times <= length_m / unit_m * (1 + 1e-9))
 
 
-def _names(view: View, points: Sequence[MapPoint], places: Sequence[Metres], marks: Sequence[Mark]) -> Iterator[Named]:
-    """The names of spots above the middle of their points, those with the most points first; names do not overlap."""
+WIDTHS_PX = (NARROWEST_PX, 290, 714)
+"""The widths that a map has on screens of 320, 390 and 1280 px, for each of which the names have to find room."""
+
+_MOST_NAMES = 40
+_CELL_PX = 4
+_CLEAR_PX = 18
+"""Half of the room that a mark takes."""
+
+Box = tuple[float, float, float, float]
+"""Left, top, right, bottom, in px."""
+
+
+class _Room:
+    """What of a map is taken at one width: its lines, its marks and the names that stand there already."""
+
+    def __init__(self, view: View, width_px: float, lines: Iterable[Line], marks: Iterable[Mark]) -> None:
+        self.width, self.height, self.boxes = width_px, width_px / ASPECT, list[Box]()
+        self._px_per_m = width_px / view.width
+        self._left, self._top = view.left, view.top
+        self._cells = {cell for line in lines for cell in self._cells_of(line)}
+        for mark in marks:
+            x, y = (float(part.rstrip("%")) / 100 for part in (mark.x, mark.y))
+            across, down = x * self.width, y * self.height
+            self.boxes.append((across - _CLEAR_PX, down - _CLEAR_PX, across + _CLEAR_PX, down + _CLEAR_PX))
+
+    def at(self, x: float, y: float) -> tuple[float, float]:
+        return (x - self._left) * self._px_per_m, (y - self._top) * self._px_per_m
+
+    def _cells_of(self, line: Line) -> Iterator[tuple[int, int]]:
+        for before, after in pairwise(self.at(*place) for place in line):
+            steps = min(400, int(hypot(after[0] - before[0], after[1] - before[1]) / 2) + 1)
+            for step in range(steps + 1):
+                x, y = (one + (other - one) * step / steps for one, other in zip(before, after, strict=True))
+                if -_CELL_PX <= x <= self.width + _CELL_PX and -_CELL_PX <= y <= self.height + _CELL_PX:
+                    yield int(x // _CELL_PX), int(y // _CELL_PX)
+
+    def has(self, box: Box) -> bool:
+        left, top, right, foot = box
+        if left < 2 or top < 2 or right > self.width - 2 or foot > self.height - 2:
+            return False
+        if any(left < r and x < right and top < b and y < foot for x, y, r, b in self.boxes):
+            return False
+        across = range(int((left - 2) // _CELL_PX), int((right + 2) // _CELL_PX) + 1)
+        down = range(int((top - 2) // _CELL_PX), int((foot + 2) // _CELL_PX) + 1)
+        return not any((x, y) in self._cells for x in across for y in down)
+
+
+def _names(
+    view: View, points: Sequence[MapPoint], places: Sequence[Metres], marks: Sequence[Mark], paths: str
+) -> Iterator[Named]:
+    """The names of spots beside the middle of their points, those with the most points first: none lies on a track,
+    a mark or another name at any width. paths: of the tracks. The graticule is interrupted for them."""
     found: dict[str, list[int]] = defaultdict(list)
     for at, point in enumerate(points):
         if point.place:
             found[point.place].append(at)
-    taken: list[tuple[float, float, float]] = []
-    for name, rows in sorted(found.items(), key=lambda row: (-len(row[1]), row[0])):
+    lines = [[tuple(map(float, one.split())) for one in part.split("L")] for part in paths.split("M")[1:]]
+    rooms = [_Room(view, width, lines, marks) for width in WIDTHS_PX]  # type: ignore[arg-type]
+    for rank, (name, rows) in enumerate(sorted(found.items(), key=lambda row: (-len(row[1]), row[0]))):
         x = sum(places[at][0] for at in rows) / len(rows)
-        y = min(places[at][1] for at in rows)
-        across = (x - view.left) * view.px_per_m
-        down = (y - view.top) * view.px_per_m
-        half = width_em(name) * _NAME_PX / 2
-        fits = half <= across <= PHONE_PX - half and all(
-            abs(across - other) >= half + wide or abs(down - below) >= _NAME_PX * 1.3 for other, below, wide in taken
-        )
-        if fits:
-            taken.append((across, down, half))
-        yield Named(*view.percent(x, y), name, f"{trimmed(x, 1)} {trimmed(y, 1)}", fits)
+        y = sum(places[at][1] for at in rows) / len(rows)
+        half = round(width_em(name) * _NAME_PX / 2) + 2
+        for dx, dy in _beside(half) if rank < _MOST_NAMES else ():
+            boxes = [_box_at(room.at(x, y), dx, dy, half) for room in rooms]
+            if all(room.has(box) for room, box in zip(rooms, boxes, strict=True)):
+                for room, box in zip(rooms, boxes, strict=True):
+                    room.boxes.append(box)
+                yield Named(*view.percent(x, y), name, f"{trimmed(x, 1)} {trimmed(y, 1)}", True, dx, dy, half)
+                break
+        else:
+            yield Named(*view.percent(x, y), name, f"{trimmed(x, 1)} {trimmed(y, 1)}", False)
+
+
+def _beside(half: int) -> Iterator[tuple[int, int]]:
+    """Where a name may stand, by the px from its point to its middle and its baseline; the nearest first."""
+    for away in (22, 36, 52):
+        yield from ((0, -away), (0, away + 12), (half + away, 5), (-half - away, 5))
+        yield from ((half + 4, -away), (-half - 4, -away), (half + 4, away + 12), (-half - 4, away + 12))
+
+
+def _box_at(place: tuple[float, float], dx: int, dy: int, half: int) -> Box:
+    x, baseline = place[0] + dx, place[1] + dy
+    return x - half, baseline - 12, x + half, baseline + 4
 
 
 def _tracks(flat: FlatMap, view: View, tracks: Iterable[Line]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from itertools import pairwise
+from itertools import combinations, pairwise
 from math import hypot
 
 import pytest
@@ -16,6 +16,7 @@ from journal.model import Position
 from journal.site.charts.graticule import ASPECT, PHONE_PX
 from journal.site.charts.sketch_map import (
     APART_PX,
+    WIDTHS_PX,
     MapPoint,
     SketchMap,
     clustered,
@@ -189,14 +190,60 @@ def test_tracks_are_drawn_where_they_are_near_and_thinned_where_they_are_many() 
     assert 555 == pytest.approx(sum(hypot(b[0] - a[0], b[1] - a[1]) for a, b in pairwise(steps)), abs=5)
 
 
-def test_names_stand_where_there_is_room_and_none_over_another() -> None:
+def boxes_of(made: SketchMap, width: float) -> list[tuple[float, float, float, float]]:
+    """Of the names that are shown, and of the marks, in px of a map of this width."""
+    height = width / ASPECT
+
+    def at(x: str, y: str) -> tuple[float, float]:
+        return float(x.rstrip("%")) / 100 * width, float(y.rstrip("%")) / 100 * height
+
+    found = []
+    for one in made.names:
+        x, y = at(one.x, one.y)
+        if one.shown:
+            found.append((x + one.dx - one.half, y + one.dy - 12, x + one.dx + one.half, y + one.dy + 4))
+    for mark in made.marks:
+        x, y = at(mark.x, mark.y)
+        found.append((x - 14, y - 14, x + 14, y + 14))
+    return found
+
+
+@pytest.mark.parametrize("width", WIDTHS_PX)
+def test_names_stand_where_there_is_room_and_none_over_a_mark_or_another(width: float) -> None:
     made = drawn(
         point("A", 58.300, -8.9, place="Alder Bank"),
         point("B", 58.3001, -8.9, place="Alder Bank"),
         point("C", 58.3001, -8.9001, place="Heron Slip"),
         point("D", 58.33, -8.9, place="Far Stell"),
     )
-    assert {"Alder Bank": True, "Heron Slip": False, "Far Stell": True} == {one.words: one.shown for one in made.names}
+    assert {"Alder Bank", "Heron Slip", "Far Stell"} == {one.words for one in made.names if one.shown}
+    boxes = boxes_of(made, width)
+    assert all(left >= 0 and top >= 0 and right <= width and foot <= width / ASPECT for left, top, right, foot in boxes)
+    for (left, top, right, foot), (left2, top2, right2, foot2) in combinations(boxes, 2):
+        assert right <= left2 or right2 <= left or foot <= top2 or foot2 <= top
+
+
+def test_a_name_for_which_there_is_no_room_is_not_shown() -> None:
+    long = "a spot with a name that is much longer than a map on a phone is wide"
+    made = drawn(point("A", 58.3, -8.9, place=long), point("B", 58.33, -8.9, place="Far Stell"))
+    assert {long: False, "Far Stell": True} == {one.words: one.shown for one in made.names}
+
+
+def test_no_name_lies_on_a_track() -> None:
+    track = [(58.28 + at * 0.001, -8.95 + at * 0.002) for at in range(60)]
+    made = drawn(
+        point("A", 58.3, -8.91, place="Alder Bank"), point("B", 58.33, -8.85, place="Far Stell"), tracks=[track]
+    )
+    left, top, width, height = map(float, made.view.split())
+    lines = [[tuple(map(float, one.split())) for one in part.split("L")] for part in made.tracks.split("M")[1:]]
+    for wide in WIDTHS_PX:
+        names = boxes_of(made, wide)[: sum(one.shown for one in made.names)]
+        assert names
+        for before, after in (pair for line in lines for pair in pairwise(line)):
+            for step in range(51):
+                x = (before[0] + (after[0] - before[0]) * step / 50 - left) / width * wide
+                y = (before[1] + (after[1] - before[1]) * step / 50 - top) / height * wide / ASPECT
+                assert not any(box[0] <= x <= box[2] and box[1] <= y <= box[3] for box in names)
 
 
 def test_no_points_no_map() -> None:
