@@ -28,16 +28,29 @@ def growth_section(lookup: Lookup, culture: Culture) -> dict[str, Any] | None:
         return None
     return {
         "figures": tuple(_figures(growth)),
-        "why": None if growth.rate_mm_d is not None else "Measured on one day only: no rate yet.",
+        "why": _why_no_rate(growth),
         "too_wide": _too_wide(growth),
+        "left_out": [
+            f"{wording.capitalised(_name(plate))} is left out: {plate.left_out}."
+            for plate in growth.plates
+            if plate.left_out
+        ],
         "chart": _chart(growth),
         "rows": tuple(_measured(growth)),
-        "plates": [(_name(plate), _rate(plate.rate_mm_d)) for plate in growth.plates] if len(growth.plates) > 1 else [],
     }
+
+
+def _why_no_rate(growth: Growth) -> str | None:
+    counting = any(not plate.left_out for plate in growth.plates)
+    return "Measured on one day only: no rate yet." if growth.rate_mm_d is None and counting else None
 
 
 def _rate(rate_mm_d: float | None) -> str:
     return f"{wording.number(rate_mm_d)} {UNIT}" if rate_mm_d is not None else "measured on one day"
+
+
+def _rate_of(plate: Plate) -> str:
+    return f"left out: {plate.left_out}" if plate.left_out else _rate(plate.rate_mm_d)
 
 
 def _name(plate: Plate) -> str:
@@ -45,6 +58,11 @@ def _name(plate: Plate) -> str:
 
 
 def _interval_words(growth: Growth) -> str:
+    left_out = [_name(plate) for plate in growth.plates if plate.left_out]
+    return "; ".join((_interval_alone(growth), *([f"{wording.joined(left_out)} left out"] if left_out else ())))
+
+
+def _interval_alone(growth: Growth) -> str:
     if growth.interval is None:
         return wording.capitalised(growth.why_no_interval or "")
     low, high = map(wording.number, growth.interval)
@@ -56,7 +74,7 @@ def _interval_words(growth: Growth) -> str:
 def _figures(growth: Growth) -> Iterator[Figure]:
     if growth.rate_mm_d is None:
         return
-    inputs = tuple((_name(plate), _rate(plate.rate_mm_d)) for plate in growth.plates)
+    inputs = tuple((_name(plate), _rate_of(plate)) for plate in growth.plates)
     calculated = Calculation(growth.rate_mm_d, "mm", inputs, FORMULA, SOURCE)
     words = f"a day: growth of the radius on {growth.culture.medium or 'agar'}"
     number = f"{wording.number(growth.rate_mm_d)} mm"
@@ -93,12 +111,13 @@ def _chart(growth: Growth) -> Row:
     )
 
 
-def _measured(growth: Growth) -> Iterator[dict[str, str]]:
+def _measured(growth: Growth) -> Iterator[dict[str, Any]]:
     for plate in growth.plates:
         for one in plate.measured:
             across = " × ".join(map(wording.number, one.across_mm))
             yield {
                 "plate": str(plate.part or "not numbered"),
+                "left_out": bool(plate.left_out),
                 "when": wording.when_in_few_words(one.when),
                 "day": wording.number(one.days),
                 "across": f"{across} mm",

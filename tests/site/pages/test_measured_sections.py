@@ -79,6 +79,13 @@ def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made
     every = site["cultures/"].select_one("section[aria-labelledby=growth]")
     assert "C T not known, 6.1 mm a day" in flat(every)
     assert ["Growth of the radius", "Interval"] == [head.get_text() for head in every.select("th[scope=col]")[-2:]]
+    less = {**FILES, "n3.md": noted("2026-09-19", "colony: 3: 10.5 × 10.5 mm", "C")}
+    page = made(less)["cultures/c/"].select_one("section[aria-labelledby=growth]")
+    why = "left out: the colony was 35 mm across on 2026-09-17, and now plate 3 has 10.5 mm"
+    assert "Two plates: too few for an interval; plate 3 left out How 6.2 mm is calculated" in flat(page)
+    assert f"plate 3 {why}" in flat(page)
+    assert f"Plate 3 is {why}." in flat(page)
+    assert [False, False, False, False, True, True, True] == ["left out" in row[0] for row in rows_of(page.table)]
     two = {**FILES, "n2.md": noted("2026-09-17", "colony: 1: 34 × 34 mm, 2: 36 × 36 mm", "C")}
     assert "Two plates: too few for an interval" in made(two).words("cultures/c/")
 
