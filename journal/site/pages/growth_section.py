@@ -116,7 +116,8 @@ def growth_of_all(lookup: Lookup) -> dict[str, Any] | None:
     if not found:
         return None
     descents = lookup.analysis.lineage.descents
-    found.sort(key=lambda growth: (descents[growth.culture.id].line or "", descents[growth.culture.id].transfers or 0))
+    of = {growth.culture.id: descents[growth.culture.id] for growth in found}
+    found.sort(key=lambda one: (of[one.culture.id].line or "", of[one.culture.id].transfers_at_least or 0))
     ends = [end for growth in found for end in (*growth.rates, *(growth.interval or ()))]
     scale = scale_over([0.0, *ends], least_span=2)
     return {
@@ -141,7 +142,7 @@ def _row(lookup: Lookup, growth: Growth, scale: Scale) -> dict[str, Any]:
         "id": f"growth-{growth.culture.id.lower()}",
         "label": lookup.label(growth.culture.id),
         "species": species_words(growth.culture.species),
-        "transfers": "T not known" if descent.transfers is None else f"T{descent.transfers}",
+        "transfers": wording.transfers_in_words(descent) or "T not known",
         "medium": growth.culture.medium or "not written",
         "plates": len(points),
         "rate": _rate(growth.rate_mm_d),

@@ -83,6 +83,25 @@ def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made
     assert "Two plates: too few for an interval" in made(two).words("cultures/c/")
 
 
+def test_unknown_transfers_are_called_the_same_at_every_step_and_beside_the_growth(
+    made: Callable[..., Rendered],
+) -> None:
+    """Three measured cultures, each a transfer of the one before, the first received with no number of transfers."""
+    files = {"journal.toml": FILES["journal.toml"]}
+    origins = ("received from: unknown", "from: P-1\nmethod: transfer", "from: P-2\nmethod: transfer")
+    for at, origin in enumerate(origins, 1):
+        files[f"c{at}.md"] = entry("culture", f"id: P-{at}\ndate: 2026-09-1{at}\n{origin}\nmedium: MEA")
+        files[f"m{at}.md"] = noted("2026-09-15", "colony: 1: 10 × 10 mm", f"P-{at}")
+        files[f"n{at}.md"] = noted("2026-09-17", "colony: 1: 34 × 34 mm", f"P-{at}")
+    site = made(files)
+    figure = site["cultures/p-3/"].select_one(".culture-head > ul.figures > li")
+    assert "at least T2 transfers since this line began" in flat(figure)
+    assert "P-1 not known, received P-2 at least T1, transfer P-3 at least T2, transfer" in flat(figure)
+    every = flat(site["cultures/"].select_one("section[aria-labelledby=growth]"))
+    order = [every.index(said) for said in ("P-1 T not known, 6 mm", "P-2 at least T1, 6 mm", "P-3 at least T2, 6 mm")]
+    assert sorted(order) == order
+
+
 WOOD = {
     "journal.toml": '[journal]\ntime_zone = "Europe/London"\n[permits.wood]\nlimit_a_day = "1 kg"\nlimit = "5 kg"\n',
     "f.md": entry("find", "id: F-1\ndate: 2015-12-01\nwhere: 51.473333, -0.000833\npicked mass: 1.2 kg\npermit: wood"),
