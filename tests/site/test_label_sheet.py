@@ -167,7 +167,8 @@ def test_a_label_on_which_not_everything_fits_is_known_before_it_is_printed() ->
 
 def test_a_medium_for_which_two_lines_are_too_many_has_one() -> None:
     label = Printed("PP-26A-2.1", ("PP-26A-2.1",), species="P. pulmonarius", is_confirmed=False, steps="T1",
-                    parents=("PP-26A.1",), date="3 Oct 2026", medium="malt extract agar, 1.5 % malt")  # fmt: skip
+                    parents=("PP-26A.1",), date="3 Oct 2026",
+                    medium="malt extract agar, 1.5 % malt, plate")  # fmt: skip
     found = {}
     for height in (9.0, 12.0, 15.0):
         layout = layout_of(LabelSize(name="own", width_mm=40, height_mm=height), "A4")
