@@ -1,4 +1,4 @@
-"""Unlikely measures in a journal: core logs, colonies and sales that can hardly be right, each a warning."""
+"""Unlikely measures in a journal: core logs, colonies, sales and harvests that can hardly be right, each a warning."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from journal.analysis.calendar import zone_of
 from journal.analysis.growth import doubtful_colonies
 from journal.analysis.heat import heating_of, steam_of, why_untold
 from journal.analysis.limits import limit
-from journal.analysis.plausibility import Doubt
+from journal.analysis.plausibility import Doubt, mass_words
 from journal.analysis.progress import Progress, last_day_meant
 from journal.model import Batch, CoreLog, Culture, Journal
 
@@ -27,6 +27,9 @@ def doubts_of_measures(journal: Journal, progress: Mapping[str, Progress]) -> It
         if note.sold is not None and not (note.harvest_g or note.dried_g):
             fix = "write `harvest` (or `dried`) here too, or `sold` in the note of the harvest"
             yield Doubt(note, "sold", "this note says what was sold, but has no harvest", fix)
+        if note.stage == "nothing there" and note.harvest_g:
+            message = f"the stage is `nothing there`, but {mass_words(note.harvest_g)} was harvested"
+            yield Doubt(note, "stage", message, "correct `stage`, or leave `harvest` out if nothing was picked")
 
 
 def _core_log(journal: Journal, row: Batch | Culture, core: CoreLog, day0: date | None) -> Iterator[Doubt]:

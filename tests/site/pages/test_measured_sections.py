@@ -154,10 +154,12 @@ def test_what_was_picked_beyond_a_permit_is_told_by_how_much(made: Callable[...,
         f"{at}.md": entry("find", f"id: F-{at}\ndate: {day}\npicked mass: {kg}\npermit: wood")
         for at, (day, kg) in enumerate(rows)
     }
-    section = made({"journal.toml": toml, **finds})["finds/"].select_one("section[aria-labelledby=picked]")
-    words = flat(section)
+    site = made({"journal.toml": toml, **finds})
+    words = flat(site["finds/"].select_one("section[aria-labelledby=picked]"))
     assert "6.5 kg picked. 1.5 kg more than it allows in all. 2 kg more was picked when it did not hold." in words
     assert "1 October 2026 the permit does not hold then: not in the sum F-2 2 kg" in words
+    assert "picked 2 kg, under wood, which did not hold on that day" in site.words("finds/f-2/")
+    assert "did not hold" not in site.words("finds/f-1/")
 
 
 def test_outings_stand_beside_the_rain_but_in_no_share(made: Callable[..., Rendered]) -> None:
