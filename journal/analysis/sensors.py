@@ -146,11 +146,13 @@ COLDEST_C, HOTTEST_C = 0.0, 50.0
 @dataclass(frozen=True, slots=True)
 class Salt:
     """name: as shown. also: other names and its formula, as an author may write them. powers: coefficients of the
-    humidity over it in %, a polynomial of its temperature in °C, lowest power first."""
+    humidity over it in %, a polynomial of its temperature in °C, lowest power first. uncertainties: (°C, %), coldest
+    first; none where they are not known."""
 
     name: str
     also: tuple[str, ...]
     powers: tuple[float, ...]
+    uncertainties: tuple[tuple[float, float], ...] = ()
 
     def humidity_pct(self, t_c: float) -> float | None:
         """Relative humidity over it, by `SALT_SOURCE`; None outside 0 to 50 °C, where the equation is not used."""
@@ -158,8 +160,18 @@ class Salt:
             return None
         return sum(factor * t_c**power for power, factor in enumerate(self.powers))
 
+    def uncertainty_pct(self, t_c: float) -> float | None:
+        """How uncertain its humidity is, by `SALT_SOURCE`: between two temperatures of its table the larger of both;
+        None outside the table."""
+        colder = [pct for at_c, pct in self.uncertainties if at_c <= t_c]
+        warmer = [pct for at_c, pct in self.uncertainties if at_c >= t_c]
+        return max(colder[-1], warmer[0]) if colder and warmer else None
 
-SALTS = tuple(Salt(row["name"], tuple(row["also"]), tuple(row["powers"])) for row in read_table("salts")["salts"])
+
+SALTS = tuple(
+    Salt(row["name"], tuple(row["also"]), tuple(row["powers"]), tuple(map(tuple, row.get("uncertainty", ()))))
+    for row in read_table("salts")["salts"]
+)
 
 _BY_NAME = {name.casefold(): salt for salt in SALTS for name in (salt.name, *salt.also)}
 _NAMES = re.compile(
@@ -193,8 +205,9 @@ _OVER = re.compile(r"\b(?:over|above|against|saturated|wet|salt (?:test|check))\
 @dataclass(frozen=True, slots=True)
 class ProbeCheck:
     """about: the probe if one is named, else the tent. words: as written. path: its entry. read_pct, expected_pct: the
-    reading, and the humidity over that salt. t_is_written: whether the temperature was written; otherwise 20 °C is
-    assumed. off: the probe's error in %, positive if it reads too high, with its calculation."""
+    reading, and the humidity over that salt. uncertainty_pct: that of the humidity, None where it is not known.
+    t_is_written: whether the temperature was written; otherwise 20 °C is assumed. off: the probe's error in %, positive
+    if it reads too high, with its calculation."""
 
     about: str
     when: When
@@ -203,6 +216,7 @@ class ProbeCheck:
     salt: str
     read_pct: float
     expected_pct: float
+    uncertainty_pct: float | None
     t_c: float
     t_is_written: bool
     off: Calculation
@@ -251,6 +265,7 @@ def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | Non
         salt=salt.name,
         read_pct=read_pct,
         expected_pct=expected_pct,
+        uncertainty_pct=salt.uncertainty_pct(t_c),
         t_c=t_c,
         t_is_written=at is not None,
         off=Calculation(read_pct - expected_pct, "%", inputs, PROBE_FORMULA, f"{SALT_SOURCE}: {SALT_HOW}"),

@@ -43,6 +43,23 @@ def test_a_probe_is_compared_with_the_published_humidity_over_the_salt(checks: C
 
 
 @pytest.mark.parametrize(
+    ("name", "t_c", "uncertainty_pct"),
+    [
+        # Greenspan 1977, table 2: at 20 °C 75.47 ± 0.14 % over sodium chloride, at 15 °C 75.61 ± 0.18 %.
+        ("table salt", 20.0, 0.14), ("table salt", 18.0, 0.18), ("table salt", 15.0, 0.18), ("table salt", 30.0, 0.11),
+        ("magnesium chloride", 25.0, 0.16), ("potassium sulphate", 20.0, 0.6),
+        ("table salt", 14.9, None), ("table salt", 30.1, None), ("potassium nitrate", 20.0, None),
+    ],
+)  # fmt: skip
+def test_the_humidity_over_a_salt_is_uncertain_as_its_source_says(
+    name: str, t_c: float, uncertainty_pct: float | None
+) -> None:
+    salt = salt_in(name)
+    assert salt is not None
+    assert uncertainty_pct == salt.uncertainty_pct(t_c)
+
+
+@pytest.mark.parametrize(
     ("salt", "read_pct", "t_c", "words"),
     [
         ("table salt", 74.0, 20.0, "read 74 % above wet cooking salt, 20 °C, after a night"),

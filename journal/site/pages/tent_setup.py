@@ -165,6 +165,8 @@ def _check(lookup: Lookup, check: ProbeCheck, tent: Tent) -> Row:
     at = wording.temperature(check.t_c, lookup.units)
     taken = "" if check.t_is_written else f" (no temperature was recorded; {at} is assumed)"
     read, expected = wording.percent(check.read_pct), wording.percent(check.expected_pct)
+    if check.uncertainty_pct is not None:
+        expected = f"{wording.number(check.expected_pct)} ± {wording.percent(check.uncertainty_pct)}"
     words = f"read {how}: {read}, while the air over {check.salt} at {at} has {expected}{taken}"
     if tent.humidity_pct and not _is_near(check.expected_pct, tent.humidity_pct):
         near = wording.joined([said for salt in SALTS if (said := _salt_words(salt, tent.humidity_pct, lookup.units))])

@@ -78,7 +78,12 @@ def test_what_held_on_any_day_is_shown_by_spans_of_days_the_latest_first(hut: An
     ("words", "number", "how"),
     [
         # Over saturated sodium chloride at 20 °C: 75.47 %. Source: L. Greenspan, J. Res. Natl. Bur. Stand. 81A, 1977.
-        ("probe-1 read 77 % over table salt at 20 °C", "+1.5 %", "read too high: 77 %, while the air over table salt"),
+        ("probe-1 read 77 % over table salt at 20 °C", "+1.5 %", "air over table salt at 20 °C has 75.5 ± 0.1 %"),
+        (
+            "probe-1 read 93 % over KNO3 at 20 °C",
+            "−1.6 %",
+            "over potassium nitrate at 20 °C has 94.6 %",
+        ),
         ("probe-1 read 74 % over table salt", "−1.5 %", "no temperature was recorded; 20 °C is assumed"),
     ],
 )
