@@ -85,6 +85,9 @@ class Permit:
     first: date | None = None
     last: date | None = None
 
+    def holds_on(self, day: date) -> bool:
+        return (self.first or day) <= day <= (self.last or day)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClimateSource:

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from statistics import fmean
 from typing import Literal
 
+from journal.analysis.limits import limit
 from journal.analysis.lineage import Lineage
+from journal.analysis.plausibility import Doubt
 from journal.analysis.progress import Progress
 from journal.analysis.statistics import (
     CONFIDENCE,
@@ -18,9 +20,13 @@ from journal.analysis.statistics import (
     straight_line,
 )
 from journal.model import Colony, Culture, Journal, Note, When
+from journal.quantities import counted
 
 LARGEST_MM = 80.0
 """A colony so wide has reached the edge of a 90 mm dish, where it stops: it does not count (*common practice*)."""
+
+_NOT_AGAR = frozenset({"liquid", "syringe", "grain", "sawdust", "plugs", "spore print"})
+"""Forms of a culture on which no colony is measured."""
 
 FORMULA = (
     "radius = mean of two diameters at right angles ÷ 2; of a plate the slope of radius over days by least squares; of "
@@ -48,13 +54,15 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class Plate:
-    """part: its number, None where notes name none. line: radius in mm over days; None below two days. too_wide: how
-    many measurements do not count, since the colony had reached the edge."""
+    """part: its number, None where notes name none. line: radius in mm over days; None below two days, and where the
+    plate is left out. too_wide: how many measurements do not count, since the colony had reached the edge. left_out:
+    why it counts in nothing, as its warning says; None where it counts."""
 
     part: int | None
     measured: tuple[Measured, ...]
     line: StraightLine | None
     too_wide: int
+    left_out: str | None = None
 
     @property
     def rate_mm_d(self) -> float | None:
@@ -103,7 +111,9 @@ def _of_culture(culture: Culture, run: Progress) -> Growth | None:
                 by_plate.setdefault(part_of(colony, note), []).append(Measured(note.date, days, colony.across_mm))
     if not by_plate:
         return None
-    plates = tuple(_plate(part, by_plate[part]) for part in sorted(by_plate, key=lambda part: part or 0))
+    doubts = {part: doubt.message for parts, doubt in doubtful_colonies(culture, run) for part in parts}
+    in_order = sorted(by_plate, key=lambda part: part or 0)
+    plates = tuple(_plate(part, by_plate[part], doubts.get(part)) for part in in_order)
     rates = [plate.rate_mm_d for plate in plates if plate.rate_mm_d is not None]
     lines = [plate.line for plate in plates if plate.line is not None]
     interval = mean_interval(rates) if len(rates) > 1 else lines[0].slope_interval if lines else None
@@ -111,10 +121,42 @@ def _of_culture(culture: Culture, run: Progress) -> Growth | None:
     return Growth(culture, plates, fmean(rates) if rates else None, interval, over if interval else None)
 
 
-def _plate(part: int | None, measured: Sequence[Measured]) -> Plate:
-    counted = [one for one in measured if fmean(one.across_mm) < LARGEST_MM]
-    line = straight_line([(one.days, one.radius_mm) for one in counted])
-    return Plate(part, tuple(measured), line, len(measured) - len(counted))
+def _plate(part: int | None, measured: Sequence[Measured], left_out: str | None) -> Plate:
+    used = [one for one in measured if fmean(one.across_mm) < LARGEST_MM]
+    line = straight_line([(one.days, one.radius_mm) for one in used]) if left_out is None else None
+    return Plate(part, tuple(measured), line, len(measured) - len(used), left_out)
+
+
+def doubtful_colonies(culture: Culture, run: Progress) -> Iterator[tuple[frozenset[int | None], Doubt]]:
+    """Colonies of plates that the culture does not have, on no agar, and that have become smaller: the plates of each,
+    by `part_of`, and the doubt."""
+    before: dict[int | None, tuple[Note, float]] = {}
+    shrinks = limit("colony_shrinks_mm")
+    for note in run.notes:
+        if note.colony and culture.form in _NOT_AGAR:
+            message = f"a colony is measured on agar, but {culture.id} is of the form {culture.form}"
+            fix = f"correct `about` here, or `form` in {culture.path}"
+            yield frozenset(part_of(colony, note) for colony in note.colony), Doubt(note, "colony", message, fix)
+        for colony in note.colony:
+            part, across_mm = part_of(colony, note), fmean(colony.across_mm)
+            if too_many := _beyond(colony, culture):
+                fix = f"correct the number here, or `vessels` in {culture.path}"
+                yield frozenset({part}), Doubt(note, "colony", too_many, fix)
+            earlier, was_mm = before.get(part, (note, across_mm))
+            if earlier.date.first < note.date.first and not shrinks.allows(was_mm - across_mm):
+                plate = f"plate {part}" if part else "it"
+                message = (
+                    f"the colony was {was_mm:g} mm across on {earlier.date.first}, and now {plate} has {across_mm:g} mm"
+                )
+                fix = f"correct the size or the plate here, or in {earlier.path}"
+                yield frozenset({part}), Doubt(note, "colony", message, fix)
+            before[part] = note, across_mm
+
+
+def _beyond(colony: Colony, culture: Culture) -> str | None:
+    if colony.part is None or culture.vessels is None or colony.part <= culture.vessels:
+        return None
+    return f"this is a colony on plate {colony.part}, but {culture.id} has {counted(culture.vessels, 'vessel')}"
 
 
 def part_of(colony: Colony, note: Note) -> int | None:

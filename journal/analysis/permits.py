@@ -53,8 +53,7 @@ class PermitUse:
 
     def is_outside(self, day: PickedDay) -> bool:
         """Whether the permit did not hold on a day."""
-        one = self.permit
-        return one is not None and not (one.first or day.day) <= day.day <= (one.last or day.day)
+        return self.permit is not None and not self.permit.holds_on(day.day)
 
     @property
     def over_in_all(self) -> PickedDay | None:

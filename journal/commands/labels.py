@@ -146,6 +146,6 @@ def _notices(labels: Sequence[Printed], layout: Layout, asked: LabelsRequest, ne
         yield f"No code fits beside these IDs at this size: {', '.join(none[:5])}; choose a larger one."
     if crowded := [label.id for label, code in codes if not layout.has_room(label, code)]:
         yield (
-            f"Not everything fits on {counted(len(crowded), 'label')} of this size, the medium least: "
-            f"{', '.join(crowded[:5])}; choose a larger one."
+            f"Not everything fits on {counted(len(crowded), 'label')} of this size, and what stands last is left out: "
+            f"{', '.join(crowded[:5])}. Choose a larger one."
         )

@@ -251,19 +251,27 @@ class Layout:
 
     def has_room(self, label: Printed, code: Code | None) -> bool:
         """Whether a label bears all that is to stand on it; of species and medium the end may be cut off, with …"""
+        return self._bears(label, code, 2) or self._bears(label, code, 1)
+
+    def is_tight(self, label: Printed, code: Code | None) -> bool:
+        """Whether its medium has room for one line alone."""
+        return not self._bears(label, code, 2) and self._bears(label, code, 1)
+
+    def _bears(self, label: Printed, code: Code | None, most: int) -> bool:
+        """most: lines of the medium."""
         room_mm = self.size.width_mm - (code.side_mm if code else 0) - 0.9
         id_mm = max(self.text_mm, min(self.id_mm, room_mm / (0.61 * label.letters)))
         id_lines = math.ceil(label.letters / max(1, int(room_mm / (0.61 * id_mm) + 1e-6)))
         if self.is_small:
             leading, id_leading, padding_mm = 1.03, 1.0, 0.3
             doubt = "not confirmed" if label.species else "identity not confirmed"
-            told = [(label.species, 1), (label.origins_in_few, 9), (label.medium, 2 if label.is_brief else 1)]
+            told = [(label.species, 1), (label.origins_in_few, 9), (label.medium, most if label.is_brief else 1)]
         else:
             leading, id_leading, padding_mm = 1.06, 1.05, 0.7
             doubt = "identity not confirmed"
             when = " · ".join(map(_unbroken, filter(None, (label.date, label.part))))
-            told = [(label.species, 2), (label.origins, 9), (when, 9), (label.medium, 2)]
-        lines = sum(min(most, _lines(text, room_mm / self.text_mm)) for text, most in told)
+            told = [(label.species, 2), (label.origins, 9), (when, 9), (label.medium, most)]
+        lines = sum(min(limit, _lines(text, room_mm / self.text_mm)) for text, limit in told)
         if not label.is_confirmed:  # in bold letters, which are a tenth wider (Helvetica-Bold)
             lines += _lines(doubt, room_mm / self.text_mm / 1.1)
         needed_mm = id_lines * id_leading * id_mm + lines * leading * self.text_mm + padding_mm

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import Literal
 
 from journal.analysis.in_range import Shares
+from journal.analysis.lineage import Descent
 from journal.analysis.statistics import Summary
 from journal.model import When
 from journal.quantities import FLOW_M3_H, LENGTH_M, MASS_G, to_fahrenheit
@@ -272,3 +273,10 @@ def medians_words(
     if count == 1:
         return f"{medians}: {'one day’s medians' if by_day else 'one reading'}"
     return f"{medians}: median and range of {count} {'days, by their medians' if by_day else 'readings'}"
+
+
+def transfers_in_words(numbers: Descent) -> str | None:
+    """`T3`, or `at least T3` where not all are known; None where nothing is known of them."""
+    if numbers.transfers is not None:
+        return f"T{numbers.transfers}"
+    return f"at least T{numbers.transfers_at_least}" if numbers.transfers_at_least else None

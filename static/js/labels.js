@@ -103,10 +103,11 @@
   /** What is to be known of the labels as they lie there. */
   const cautions = (templates, size) => {
     const short = templates.filter(({ dataset }) => JSON.parse(dataset.sizes)[size]?.[2]).length;
-    const crowded = $$(".jar-label", preview).filter(isCrowded).length;
+    for (const label of $$(".jar-label", preview).filter(isCrowded)) label.classList.add("jar-one");
+    const crowded = $$(".jar-label", preview).filter(isCrowded).map((label) => $(".jar-id", label).firstChild.textContent);
     return [
       short ? `The address is too long for a code on labels of this size: ${counted(short, "label")} ${short === 1 ? "holds" : "hold"} the ID alone, which Scan reads, and a phone’s camera app only shows.` : "",
-      crowded ? `Not everything fits on ${counted(crowded, "label")} of this size, the medium least: choose a larger one.` : "",
+      crowded.length ? `Not everything fits on ${counted(crowded.length, "label")} of this size, and what stands last is left out: ${crowded.slice(0, 5).join(", ")}. Choose a larger one.` : "",
     ].filter(Boolean); // prettier-ignore
   };
 

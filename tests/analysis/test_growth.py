@@ -60,6 +60,32 @@ def test_a_colony_at_the_edge_of_its_dish_does_not_count() -> None:
     assert (6, 1) == (one.rate_mm_d, one.plates[0].too_wide)
 
 
+@pytest.mark.parametrize(
+    ("keys", "last_mm", "says"),
+    [
+        ({}, 10.5, "the colony was 23 mm across on 2026-10-05, and now plate 3 has 10.5 mm"),
+        ({}, 21.0, None),  # 2 mm less is still a faint edge
+        ({"vessels": 2}, 35.0, "this is a colony on plate 3, but C has 2 vessels"),
+    ],
+)
+def test_a_plate_with_a_doubtful_measure_is_left_out_of_the_mean(
+    keys: dict[str, int], last_mm: float, says: str | None
+) -> None:
+    notes = [measured("C", on, {1: one, 2: two, 3: mm}) for on, one, two, mm in ((3, 10, 10, 11), (5, 34, 36, 23))]
+    last = measured("C", 7, {3: last_mm})
+    one = Analysis(journal_of(culture("C", on=1, medium="MEA", **keys), *notes, last)).growth["C"]
+    assert [None, None, says] == [plate.left_out for plate in one.plates]
+    assert (2 if says else 3) == len(one.rates)
+    assert says is None or (6.25, None) == (one.rate_mm_d, one.interval)
+
+
+def test_a_culture_on_no_agar_has_no_rate() -> None:
+    rows = culture("C", on=1, form="grain"), measured("C", 3, {1: 10}), measured("C", 5, {1: 34})
+    one = Analysis(journal_of(*rows)).growth["C"]
+    assert (None, None) == (one.rate_mm_d, one.why_no_interval)
+    assert "of the form grain" in (one.plates[0].left_out or "")
+
+
 def line_of(early: Sequence[float], late: Sequence[float], medium: str = "MEA") -> str | None:
     """What is said of a line whose plates grew from 10 mm to these sizes in two days, at T0 and at T1."""
     rows = [

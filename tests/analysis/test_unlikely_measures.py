@@ -12,7 +12,7 @@ from journal.analysis.progress import progress_of
 from journal.analysis.unlikely_measures import doubts_of_measures
 from journal.model import Colony, CoreLog, Entry, LoggerFile
 from journal.settings import Settings
-from tests.builders import batch, culture, journal_of, note
+from tests.builders import batch, culture, find, journal_of, note
 
 
 def logged(day: str, *core_c: float, of: str = "B-1", every_s: int = 60) -> CoreLog:
@@ -105,6 +105,20 @@ def test_a_colony_is_on_a_plate_of_its_culture_and_grows(form: str | None, rows:
 def test_what_is_sold_was_harvested(keys: dict[str, float], doubted: bool) -> None:
     found = told(batch("B-1", on=6), note("B-1", 20, sold=12.5, **keys))
     assert ["sold"] * doubted == [key for _, key, _ in found]
+
+
+@pytest.mark.parametrize(
+    ("stage", "harvest_g", "doubted"),
+    [
+        ("nothing there", 300.0, True),
+        ("nothing there", 0.0, False),
+        ("nothing there", None, False),
+        ("past", 300.0, False),
+    ],
+)
+def test_where_nothing_was_there_nothing_was_harvested(stage: str, harvest_g: float | None, doubted: bool) -> None:
+    found = [row[1:] for row in told(find("F-1"), note("F-1", 20, stage=stage, harvest_g=harvest_g))]
+    assert [("stage", "the stage is `nothing there`, but 300 g was harvested")] * doubted == found
 
 
 @pytest.mark.parametrize(("metres", "usual"), [(-50, True), (-100, False), (6000, True), (9000, False)])

@@ -318,7 +318,8 @@ def test_the_page_labels_prints_the_sheet_that_the_command_makes(thumb: Any) -> 
     assert "Not everything fits" not in visit.page.inner_text("[data-labels-words]")
     visit.page.locator("template[data-label='B-032.5']").evaluate(LENGTHEN)
     visit.page.fill("[data-first]", "4")
-    assert "Not everything fits on 1 label of this size" in visit.page.inner_text("[data-labels-words]")
+    says = visit.page.inner_text("[data-labels-words]")
+    assert "Not everything fits on 1 label of this size, and what stands last is left out: B-032.5-K7Q4" in says
     assert [] == visit.complaints
 
 

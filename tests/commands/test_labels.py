@@ -74,7 +74,9 @@ def test_a_label_on_which_not_everything_fits_is_pointed_at(labels: Labels, tmp_
         entry("culture", "id: PP-26A-7-K7Q4\ndate: 2026-10-01\nform: grain\nspecies: oyster"), encoding="utf-8"
     )
     told = labels("labels", "B-031-K7Q4-12-K7Q4-13-K7Q4.3", "--size", "dish")[2]
-    assert "Not everything fits on 1 label of this size, the medium least: B-031-K7Q4-12-K7Q4-13-K7Q4.3" in told
+    assert (
+        "Not everything fits on 1 label of this size, and what stands last is left out: B-031-K7Q4-12-K7Q4-13-" in told
+    )
     assert "Not everything" not in labels("labels", "B-031.2", "--size", "dish")[2]
 
 

@@ -163,3 +163,15 @@ def test_a_label_on_which_not_everything_fits_is_known_before_it_is_printed() ->
     assert [False, True, True] == [
         layout_of(size, "A4").has_room(label, code_for(label.texts, size)) for size in LABEL_SIZES
     ]
+
+
+def test_a_medium_for_which_two_lines_are_too_many_has_one() -> None:
+    label = Printed("PP-26A-2.1", ("PP-26A-2.1",), species="P. pulmonarius", is_confirmed=False, steps="T1",
+                    parents=("PP-26A.1",), date="3 Oct 2026",
+                    medium="malt extract agar, 1.5 % malt, plate")  # fmt: skip
+    found = {}
+    for height in (9.0, 12.0, 15.0):
+        layout = layout_of(LabelSize(name="own", width_mm=40, height_mm=height), "A4")
+        code = code_for(label.texts, layout.size)
+        found[height] = layout.has_room(label, code), layout.is_tight(label, code)
+    assert {9.0: (False, False), 12.0: (True, True), 15.0: (True, False)} == found

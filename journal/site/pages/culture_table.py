@@ -7,7 +7,6 @@ from functools import partial
 from statistics import median
 from typing import Any
 
-from journal.analysis.lineage import Descent
 from journal.analysis.progress import iso_day
 from journal.analysis.rollups import Rollup
 from journal.model import Culture
@@ -94,7 +93,7 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
             "received": culture.received_from or lookup.analysis.received_above.get(culture.id),
             "line": lookup.label(line) if line and line != culture.id else None,
         },
-        "transfers": (descent.transfers_at_least, (transfers_in_words(descent) or "").replace("T", "")),
+        "transfers": (descent.transfers_at_least, (wording.transfers_in_words(descent) or "").replace("T", "")),
         "generation": descent.spawn_generation,
         "batches": len(rollup.batches),
         "be": _be_cell(lookup, rollup),
@@ -154,10 +153,3 @@ def renewal_of(lookup: Lookup, culture: Culture) -> dict[str, Any] | None:
         return None
     iso, day = (renewal.day.isoformat(), wording.day_in_words(renewal.day)) if renewal.day else (None, None)
     return {"what": renewal.what, "iso": iso, "day": day, "words": renewal.words}
-
-
-def transfers_in_words(numbers: Descent) -> str | None:
-    """`T3`, or `at least T3` where not all are known; None where nothing is known of them."""
-    if numbers.transfers is not None:
-        return f"T{numbers.transfers}"
-    return f"at least T{numbers.transfers_at_least}" if numbers.transfers_at_least else None

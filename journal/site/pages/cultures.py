@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from journal.analysis.descent import WHOLE, Node, descent_of
-from journal.analysis.lineage import Counted, way_of
+from journal.analysis.lineage import Counted, Descent, way_of
 from journal.analysis.progress import iso_day
 from journal.model import Batch, Culture, Find
 from journal.quantities import counted
@@ -15,7 +15,7 @@ from journal.site import addresses, wording
 from journal.site.charts.descent_drawing import NodeContent, Tone, draw_descent
 from journal.site.figures import Figure
 from journal.site.pages.crop import made_and_lost, unit_word
-from journal.site.pages.culture_table import list_pages, renewal_of, transfers_in_words
+from journal.site.pages.culture_table import list_pages, renewal_of
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.growth_section import growth_section
 from journal.site.pages.heat_section import heat_section
@@ -114,7 +114,7 @@ def _several_parents(node: Node) -> str | None:
 def _numbers(node: Node) -> str:
     """`T2 · G1 · 2 steps from the wild`."""
     numbers = node.numbers
-    parts = [transfers] if (transfers := transfers_in_words(numbers)) else []
+    parts = [transfers] if (transfers := wording.transfers_in_words(numbers)) else []
     if numbers.spawn_generation is not None:
         parts.append(f"G{numbers.spawn_generation}")
     if numbers.steps_since_wild is not None:
@@ -208,7 +208,7 @@ def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
         value = getattr(descent, number)
         if value is not None:
             inputs = tuple(_counted(lookup, culture, number, letter))
-            shown = f"{letter}{value}" if letter != "T" else transfers_in_words(descent) or "not known"
+            shown = _number(descent, number, letter)
             yield Figure(number=shown, words=words, beside=beside, inputs=inputs, formula=formula, source=SOURCE)
     if culture.vessels is not None:
         run = lookup.analysis.progress[culture.id]
@@ -227,7 +227,14 @@ def _counted(lookup: Lookup, culture: Culture, number: Counted, letter: str) -> 
             yield row.id, "the wild find"
         else:
             made = lookup.how_made(row) if isinstance(row, Culture) else "fruited as a batch"
-            yield name, f"{letter}{getattr(lookup.analysis.lineage.descents[name], number)}, {made}"
+            yield name, f"{_number(lookup.analysis.lineage.descents[name], number, letter)}, {made}"
+
+
+def _number(descent: Descent, number: Counted, letter: str) -> str:
+    """`T1`, `at least T1` or `not known`; `2`; `G1`."""
+    return (
+        wording.transfers_in_words(descent) or "not known" if letter == "T" else f"{letter}{getattr(descent, number)}"
+    )
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:

@@ -28,16 +28,29 @@ def growth_section(lookup: Lookup, culture: Culture) -> dict[str, Any] | None:
         return None
     return {
         "figures": tuple(_figures(growth)),
-        "why": None if growth.rate_mm_d is not None else "Measured on one day only: no rate yet.",
+        "why": _why_no_rate(growth),
         "too_wide": _too_wide(growth),
+        "left_out": [
+            f"{wording.capitalised(_name(plate))} is left out: {plate.left_out}."
+            for plate in growth.plates
+            if plate.left_out
+        ],
         "chart": _chart(growth),
         "rows": tuple(_measured(growth)),
-        "plates": [(_name(plate), _rate(plate.rate_mm_d)) for plate in growth.plates] if len(growth.plates) > 1 else [],
     }
+
+
+def _why_no_rate(growth: Growth) -> str | None:
+    counting = any(not plate.left_out for plate in growth.plates)
+    return "Measured on one day only: no rate yet." if growth.rate_mm_d is None and counting else None
 
 
 def _rate(rate_mm_d: float | None) -> str:
     return f"{wording.number(rate_mm_d)} {UNIT}" if rate_mm_d is not None else "measured on one day"
+
+
+def _rate_of(plate: Plate) -> str:
+    return f"left out: {plate.left_out}" if plate.left_out else _rate(plate.rate_mm_d)
 
 
 def _name(plate: Plate) -> str:
@@ -45,6 +58,11 @@ def _name(plate: Plate) -> str:
 
 
 def _interval_words(growth: Growth) -> str:
+    left_out = [_name(plate) for plate in growth.plates if plate.left_out]
+    return "; ".join((_interval_alone(growth), *([f"{wording.joined(left_out)} left out"] if left_out else ())))
+
+
+def _interval_alone(growth: Growth) -> str:
     if growth.interval is None:
         return wording.capitalised(growth.why_no_interval or "")
     low, high = map(wording.number, growth.interval)
@@ -56,7 +74,7 @@ def _interval_words(growth: Growth) -> str:
 def _figures(growth: Growth) -> Iterator[Figure]:
     if growth.rate_mm_d is None:
         return
-    inputs = tuple((_name(plate), _rate(plate.rate_mm_d)) for plate in growth.plates)
+    inputs = tuple((_name(plate), _rate_of(plate)) for plate in growth.plates)
     calculated = Calculation(growth.rate_mm_d, "mm", inputs, FORMULA, SOURCE)
     words = f"a day: growth of the radius on {growth.culture.medium or 'agar'}"
     number = f"{wording.number(growth.rate_mm_d)} mm"
@@ -93,12 +111,13 @@ def _chart(growth: Growth) -> Row:
     )
 
 
-def _measured(growth: Growth) -> Iterator[dict[str, str]]:
+def _measured(growth: Growth) -> Iterator[dict[str, Any]]:
     for plate in growth.plates:
         for one in plate.measured:
             across = " × ".join(map(wording.number, one.across_mm))
             yield {
                 "plate": str(plate.part or "not numbered"),
+                "left_out": bool(plate.left_out),
                 "when": wording.when_in_few_words(one.when),
                 "day": wording.number(one.days),
                 "across": f"{across} mm",
@@ -116,7 +135,8 @@ def growth_of_all(lookup: Lookup) -> dict[str, Any] | None:
     if not found:
         return None
     descents = lookup.analysis.lineage.descents
-    found.sort(key=lambda growth: (descents[growth.culture.id].line or "", descents[growth.culture.id].transfers or 0))
+    of = {growth.culture.id: descents[growth.culture.id] for growth in found}
+    found.sort(key=lambda one: (of[one.culture.id].line or "", of[one.culture.id].transfers_at_least or 0))
     ends = [end for growth in found for end in (*growth.rates, *(growth.interval or ()))]
     scale = scale_over([0.0, *ends], least_span=2)
     return {
@@ -141,7 +161,7 @@ def _row(lookup: Lookup, growth: Growth, scale: Scale) -> dict[str, Any]:
         "id": f"growth-{growth.culture.id.lower()}",
         "label": lookup.label(growth.culture.id),
         "species": species_words(growth.culture.species),
-        "transfers": "T not known" if descent.transfers is None else f"T{descent.transfers}",
+        "transfers": wording.transfers_in_words(descent) or "T not known",
         "medium": growth.culture.medium or "not written",
         "plates": len(points),
         "rate": _rate(growth.rate_mm_d),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from journal.analysis.permits import PermitUse, PickedDay
+from journal.analysis.progress import calendar_day
 from journal.model import Find
 from journal.site import wording
 from journal.site.pages.lookup import Lookup
@@ -60,8 +61,12 @@ def _warning(use: PermitUse, day: PickedDay, units: Units) -> str:
 
 
 def picked_words(lookup: Lookup, find: Find) -> str | None:
-    """`640 g, under common-wood`; None where nothing is written, and in a share."""
+    """`640 g, under common-wood`, with a warning where that permit did not hold on its day; None where nothing is
+    written, and in a share."""
     if find.picked_mass_g is None or lookup.share is not None:
         return None
     under = f", under {find.permit}" if find.permit else ""
-    return wording.mass(find.picked_mass_g, lookup.units) + under
+    named = (one for one in lookup.settings.permits if one.name.casefold() == (find.permit or "").casefold())
+    day, permit = calendar_day(find.date), next(named, None)
+    outside = ", which did not hold on that day" if permit and day and not permit.holds_on(day) else ""
+    return wording.mass(find.picked_mass_g, lookup.units) + under + outside

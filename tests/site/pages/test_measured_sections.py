@@ -79,8 +79,34 @@ def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made
     every = site["cultures/"].select_one("section[aria-labelledby=growth]")
     assert "C T not known, 6.1 mm a day" in flat(every)
     assert ["Growth of the radius", "Interval"] == [head.get_text() for head in every.select("th[scope=col]")[-2:]]
+    less = {**FILES, "n3.md": noted("2026-09-19", "colony: 3: 10.5 × 10.5 mm", "C")}
+    page = made(less)["cultures/c/"].select_one("section[aria-labelledby=growth]")
+    why = "left out: the colony was 35 mm across on 2026-09-17, and now plate 3 has 10.5 mm"
+    assert "Two plates: too few for an interval; plate 3 left out How 6.2 mm is calculated" in flat(page)
+    assert f"plate 3 {why}" in flat(page)
+    assert f"Plate 3 is {why}." in flat(page)
+    assert [False, False, False, False, True, True, True] == ["left out" in row[0] for row in rows_of(page.table)]
     two = {**FILES, "n2.md": noted("2026-09-17", "colony: 1: 34 × 34 mm, 2: 36 × 36 mm", "C")}
     assert "Two plates: too few for an interval" in made(two).words("cultures/c/")
+
+
+def test_unknown_transfers_are_called_the_same_at_every_step_and_beside_the_growth(
+    made: Callable[..., Rendered],
+) -> None:
+    """Three measured cultures, each a transfer of the one before, the first received with no number of transfers."""
+    files = {"journal.toml": FILES["journal.toml"]}
+    origins = ("received from: unknown", "from: P-1\nmethod: transfer", "from: P-2\nmethod: transfer")
+    for at, origin in enumerate(origins, 1):
+        files[f"c{at}.md"] = entry("culture", f"id: P-{at}\ndate: 2026-09-1{at}\n{origin}\nmedium: MEA")
+        files[f"m{at}.md"] = noted("2026-09-15", "colony: 1: 10 × 10 mm", f"P-{at}")
+        files[f"n{at}.md"] = noted("2026-09-17", "colony: 1: 34 × 34 mm", f"P-{at}")
+    site = made(files)
+    figure = site["cultures/p-3/"].select_one(".culture-head > ul.figures > li")
+    assert "at least T2 transfers since this line began" in flat(figure)
+    assert "P-1 not known, received P-2 at least T1, transfer P-3 at least T2, transfer" in flat(figure)
+    every = flat(site["cultures/"].select_one("section[aria-labelledby=growth]"))
+    order = [every.index(said) for said in ("P-1 T not known, 6 mm", "P-2 at least T1, 6 mm", "P-3 at least T2, 6 mm")]
+    assert sorted(order) == order
 
 
 WOOD = {
@@ -128,10 +154,12 @@ def test_what_was_picked_beyond_a_permit_is_told_by_how_much(made: Callable[...,
         f"{at}.md": entry("find", f"id: F-{at}\ndate: {day}\npicked mass: {kg}\npermit: wood")
         for at, (day, kg) in enumerate(rows)
     }
-    section = made({"journal.toml": toml, **finds})["finds/"].select_one("section[aria-labelledby=picked]")
-    words = flat(section)
+    site = made({"journal.toml": toml, **finds})
+    words = flat(site["finds/"].select_one("section[aria-labelledby=picked]"))
     assert "6.5 kg picked. 1.5 kg more than it allows in all. 2 kg more was picked when it did not hold." in words
     assert "1 October 2026 the permit does not hold then: not in the sum F-2 2 kg" in words
+    assert "picked 2 kg, under wood, which did not hold on that day" in site.words("finds/f-2/")
+    assert "did not hold" not in site.words("finds/f-1/")
 
 
 def test_outings_stand_beside_the_rain_but_in_no_share(made: Callable[..., Rendered]) -> None:
