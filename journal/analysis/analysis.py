@@ -124,7 +124,9 @@ class Analysis:
     @cached_property
     def coming(self) -> tuple[Coming, ...]:
         """The flushes still to come of every batch."""
-        return coming(self.journal, self.progress, self.yields, self.lineage, self.evidence, self.prospects)
+        return coming(
+            self.journal, self.progress, self.yields, self.lineage, self.evidence, self.prospects, self.expected
+        )
 
     @cached_property
     def open_nexts(self) -> tuple[Due, ...]:

@@ -328,6 +328,9 @@ def _batch_air(
     is_wanted = any(part.wanted.is_known for _, part in parts)
     is_read, by_day = any(part.readings for _, part in parts), any(judged.series.by_day for judged, _ in parts)
     no_share = _no_share(shares, is_read, covered, is_wanted, "where it stood", by_day)
+    is_unjudged = all(part.colonises and not part.wanted.is_known for _, part in parts if part.readings)
+    if no_share and is_read and not by_day and is_unjudged:
+        no_share = "it was colonising while the air was read, and no range is given for that"
     periods = (in_range.periods_out_of(judged, part.readings) for judged, part in parts)
     return BatchClimate(
         batch=batch.id,

@@ -9,10 +9,10 @@ from datetime import date, timedelta
 from functools import partial
 from typing import Literal
 
-from journal.analysis.forecast import NOT_AWAITED, Evidence, line_of, pins_since_harvest
+from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished, line_of, pins_since_harvest, pools_of
 from journal.analysis.identity import species_named
 from journal.analysis.lineage import Lineage
-from journal.analysis.progress import Progress, calendar_day, days_of_flushes, move_into_tent
+from journal.analysis.progress import Progress, calendar_day, days_of_flushes, milestones, move_into_tent
 from journal.analysis.statistics import FEWEST_FOR_PREDICTION, prediction_interval
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield
@@ -33,13 +33,14 @@ PREDICTION_SOURCE = (
 )
 WEEK_RULE = (
     "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: the "
-    "middle of each mass, spread evenly over the days in which it may come. What did not come in its days is left out"
+    "middle of each mass, spread evenly over the days in which it may come. What did not come in its days is left out. "
+    "Where one case alone is to go by, it gives the first day, and the nearest range behind it how many days there are"
 )
 
 FEWEST_FOR_RANGE = 2
 """One case gives no range of days."""
 
-_Gap = Literal["pinning_after_move_d", "harvest_after_pins_d", "between_flushes_d"]
+_Gap = Literal["pinning_after_move_d", "harvest_after_pins_d", "harvest_d", "between_flushes_d"]
 Basis = Literal["own", "published", "practice"]
 Part = Literal["first flush", "all flushes"]
 PARTS: tuple[Part, ...] = ("first flush", "all flushes")
@@ -253,11 +254,11 @@ def coming(
     lineage: Lineage,
     evidence: Evidence,
     expected: Iterable[Prospect],
+    awaited: Mapping[str, Expected],
 ) -> tuple[Coming, ...]:
-    """The flushes still to come of every batch that is not over, by day, by its line where that is known, else by its
-    species; none of a batch of which too little is known
-    (no day of inoculation, no dry mass, no range for its species), and none whose days were over when the journal was
-    last written in."""
+    """The flushes still to come of every batch that is not over, by day: the next as is `awaited` of it, by its ID, and
+    those after it counted on. None of a batch of which too little is known (no day of inoculation, no dry mass, no
+    range for its species), and none whose days were over when the journal was last written in."""
     known = {(one.species, one.line): one for one in expected}
     found: list[Coming] = []
     for batch in journal.batches:
@@ -265,38 +266,46 @@ def coming(
         prospect = known.get((species, line)) or known.get((species, None))
         is_awaited = not run.is_over and run.stage not in NOT_AWAITED and not batch.totals_are_partial
         if prospect and is_awaited:
-            flushes = _coming_of(batch, run, crops[batch.id], prospect, _Gaps(species, line, evidence))
+            pools = tuple(pool for _, pool, _ in pools_of(batch, evidence, lineage))
+            gaps = _Gaps(species, pools, tuple(milestones(run).between_flushes_d.values()))
+            window = _next_window(run, prospect, gaps, awaited.get(batch.id))
+            flushes = _coming_of(batch, run, crops[batch.id], prospect, gaps, window)
             found += (one for one in flushes if run.known_until is None or one.last >= run.known_until)
     return tuple(sorted(found, key=lambda one: (one.first, one.last, one.batch, one.flush)))
 
 
 @dataclass(frozen=True, slots=True)
 class _Gaps:
-    """The days from one thing to the next: by two finished batches or more of the line, else of the species, else by
-    the tables."""
+    """The days from one thing to the next: by the batch's own flushes, else by finished batches of the line, else of
+    the species, else by the tables. pools: these batches. between_own_d: the days between the flushes of the batch."""
 
     species: str
-    line: str | None
-    evidence: Evidence
+    pools: tuple[Sequence[Finished], ...]
+    between_own_d: tuple[int, ...]
 
-    def days(self, gap: _Gap) -> Days | None:
-        for of in (self.evidence.by_line.get(self.line or "", ()), self.evidence.by_species.get(self.species, ())):
-            pool = [one.took for one in of]
-            if gap == "between_flushes_d":
-                own = [days for took in pool for days in took.between_flushes_d.values()]
-            else:
-                own = [days for took in pool if (days := getattr(took, gap)) is not None]
-            if len(own) >= FEWEST_FOR_RANGE:
-                return Days(min(own), max(own))
-        found: Days | None = getattr(self._usual, gap, None)
-        return found
+    def days(self, gap: _Gap, told: Days | None = None) -> Days | None:
+        """*Rule:* `WEEK_RULE`, of one case alone. told: the range behind all batches; that of the tables, if None."""
+        once: int | None = None
+        span: Days | None = told or getattr(self._usual, gap, None)
+        for took in self._cases(gap):
+            if len(took) >= FEWEST_FOR_RANGE:
+                span = Days(min(took), max(took))
+                break
+            once = took[0] if once is None and took else once
+        return span if span is None or once is None else Days(once, once + span.high - span.low)
+
+    def _cases(self, gap: _Gap) -> Iterator[Sequence[int]]:
+        """The days it took, the nearest cases first."""
+        if gap == "between_flushes_d":
+            yield self.between_own_d
+            yield from ([days for one in pool for days in one.took.between_flushes_d.values()] for pool in self.pools)
+        else:
+            yield from ([days for one in pool if (days := getattr(one.took, gap)) is not None] for pool in self.pools)
 
     @property
     def most_flushes(self) -> int:
         """How many flushes there are at most: by the batches that were kept until spent, else by the tables."""
-        spent = [
-            max(one.took.flushes, default=0) for one in self.evidence.by_species.get(self.species, ()) if one.is_spent
-        ]
+        spent = [max(one.took.flushes, default=0) for pool in self.pools for one in pool if one.is_spent]
         return min(max((*spent, getattr(self._usual, "flushes_most", None) or 1)), MOST_FLUSHES)
 
     @property
@@ -304,18 +313,11 @@ class _Gaps:
         return PUBLISHED.get(self.species) or PRACTICE.get(self.species)
 
 
-def _coming_of(batch: Batch, run: Progress, crop: BatchYield, prospect: Prospect, gaps: _Gaps) -> Iterator[Coming]:
-    be, window, done = (
-        prospect.be_pct["all flushes"],
-        _next_window(run, prospect, gaps),
-        max(days_of_flushes(run), default=0),
-    )
-    if (
-        be is None
-        or batch.dry_g is None
-        or window is None
-        or (done >= gaps.most_flushes and not pins_since_harvest(run))
-    ):
+def _coming_of(
+    batch: Batch, run: Progress, crop: BatchYield, prospect: Prospect, gaps: _Gaps, window: tuple[date, date] | None
+) -> Iterator[Coming]:
+    be, done = prospect.be_pct["all flushes"], max(days_of_flushes(run), default=0)
+    if be is None or batch.dry_g is None or window is None:
         return
     # own BEs have their losses in them; of a table's, what is lost already does not fruit
     dry_g = batch.dry_g * (batch.units if be.basis == "own" else run.living or 0)
@@ -332,7 +334,26 @@ def _coming_of(batch: Batch, run: Progress, crop: BatchYield, prospect: Prospect
         first, last = first + timedelta(days=between.low), last + timedelta(days=between.high)
 
 
-def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps) -> tuple[date, date] | None:
+def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expected | None) -> tuple[date, date] | None:
+    """The days in which the next harvest may come: those in which it is awaited; where something before it is awaited,
+    no earlier than that lets it."""
+    if awaited is None and run.nonzero_harvests:
+        return None
+    is_harvest = awaited is not None and awaited.what in ("harvest", "next flush")
+    if awaited and is_harvest and awaited.to_day:
+        return awaited.from_day, awaited.to_day
+    found = _by_gaps(run, prospect, gaps)
+    if found is None or awaited is None:
+        return found
+    steps: tuple[_Gap, ...] = ("pinning_after_move_d", "harvest_after_pins_d")  # from colonised, from pins
+    left = {"colonised": steps, "pins": steps[1:]}.get(awaited.what, ())
+    least_d = sum(days.low for gap in left if (days := gaps.days(gap)))
+    start = awaited.from_day + timedelta(days=least_d)
+    first = start if is_harvest else max(start, found[0])
+    return first, first + (found[1] - found[0])
+
+
+def _by_gaps(run: Progress, prospect: Prospect, gaps: _Gaps) -> tuple[date, date] | None:
     """The days in which the next harvest may come, from the last thing that was seen."""
     pins, flushes, moved = pins_since_harvest(run), days_of_flushes(run), move_into_tent(run)
     to_harvest, moved_on = gaps.days("harvest_after_pins_d"), calendar_day(moved.date) if moved else None
@@ -344,8 +365,10 @@ def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps) -> tuple[date, 
     to_pins = gaps.days("pinning_after_move_d")
     if moved_on and to_pins and to_harvest:
         return _from(moved_on, Days(to_pins.low + to_harvest.low, to_pins.high + to_harvest.high))
-    days = prospect.days["first flush"]
-    return _from(run.day0, Days(math.floor(days.low), math.ceil(days.high))) if run.day0 and days else None
+    told = prospect.days["first flush"]
+    days = Days(math.floor(told.low), math.ceil(told.high)) if told else None
+    days = days if told and told.basis == "own" else gaps.days("harvest_d", days)
+    return _from(run.day0, days) if run.day0 and days else None
 
 
 def _from(day: date, days: Days) -> tuple[date, date]:

@@ -255,10 +255,12 @@ def days_between(earlier: When, later: When) -> int | None:
 
 
 def colonises_until(progress: Progress) -> date | None:
-    """The day on which it was first seen colonised, or further; `date.max` if its notes have only seen it colonising;
-    None if no note gives it a stage, so that the day is unknown."""
+    """The day on which it was first seen colonised, or further; `date.max` if no note has seen that, because it
+    colonises from its inoculation on (*common practice*). None if the day is unknown: no note in a share gives it a
+    stage, and the share leaves out its beginning or some of its harvests."""
     staged = [note for note in progress.whole_notes if note.stage in _ONGOING]
-    if not staged:
+    is_partial = isinstance(progress.of, Batch) and progress.of.totals_are_partial
+    if not staged and (progress.shared_from or is_partial):
         return None
     further = (note for note in (*staged, *progress.nonzero_harvests) if note.stage not in _COLONISING)
     return min((note.date.first for note in further), default=date.max)

@@ -237,8 +237,9 @@ _BATCH = (
         share="number", column=None,
     ),
     Key(
-        "wants humidity while colonising", "its range until it is colonised; where absent, nothing is judged till then",
-        "humidity range", share="number", column=None,
+        "wants humidity while colonising",
+        "its range from its inoculation until a note gives it a later stage, or a harvest; where absent, nothing is "
+        "judged till then", "humidity range", share="number", column=None,
     ),
     Key(
         "wants temperature while colonising", "the same for the temperature", "temperature range", share="number",

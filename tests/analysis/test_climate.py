@@ -138,10 +138,14 @@ def batch(keys: str = "") -> str:
     return f"kind: batch\nid: B\ndate: 2026-11-02\ntent: hut\n{keys}"
 
 
+FRUITS = "kind: note\nabout: B\ndate: 2026-11-02\nstage: fruiting"
+
+
 def test_a_batch_has_the_air_of_its_own_days(air: AirOf) -> None:
     """Hourly for three days; it came on the second."""
     log = logged([*[60] * 24, *[90] * 18, *[80] * 6, *[90] * 24], start="2026-11-01T00:00+00:00")
-    found = air(log, b=batch(), n="kind: note\nabout: B\ndate: 2026-11-02\nstage: spent").batches["B"]
+    over = "kind: note\nabout: B\ndate: 2026-11-02\nstage: spent"
+    found = air(log, b=batch(), f=FRUITS, n=over).batches["B"]
     assert 0.75 == found.in_range_share
     assert 6.0 == found.longest_out_h
     assert found.humidity_pct is not None
@@ -158,14 +162,15 @@ def test_a_batch_has_the_air_of_its_own_days(air: AirOf) -> None:
     ],
 )
 def test_a_batch_is_compared_with_its_own_range_and_else_its_tents(share: float, keys: str, air: AirOf) -> None:
-    assert share == air(logged([85, 90, 95, 80]), b=batch(keys)).batches["B"].in_range_share
+    assert share == air(logged([85, 90, 95, 80]), b=batch(keys), f=FRUITS).batches["B"].in_range_share
 
 
 def test_a_batch_that_was_moved_is_compared_with_each_tents_range_in_turn(air: AirOf) -> None:
     """12 h in the hut, all in its band; then 12 h in the loft, where 6 h are."""
     hut = logged([90] * 24)
     loft = in_loft(logged([*[90] * 12, *[75] * 6, *[90] * 6], 30))
-    found = air(hut, loft, b=batch(), n="kind: note\nabout: B\ndate: 2026-11-02 12:00\nmoved to: loft").batches["B"]
+    move = "kind: note\nabout: B\ndate: 2026-11-02 12:00\nmoved to: loft"
+    found = air(hut, loft, b=batch(), f=FRUITS, n=move).batches["B"]
     assert Shares(in_s=18 * 3600, out_s=6 * 3600) == found.shares
     stood = [(one.location.tent, one.readings) for one in found.locations]
     assert [("hut", range(12)), ("loft", range(12, 24))] == stood
@@ -193,13 +198,59 @@ def test_a_batch_that_colonises_is_compared_with_what_it_wants_then(shares: Shar
     assert ["hut", "hut"] == [one.location.tent for one in found.locations]
 
 
+COOL = '[journal]\ntime_zone = "Europe/London"\n[tents.hut]\ntemperature = "8–12 °C"\n'
+RANGES = "wants temperature: 8–12 °C\nwants temperature while colonising: 16–20 °C"
+TOO_COLD, TOO_WARM = ("too cold",), ("too warm",)
+
+
+@pytest.mark.parametrize(
+    ("sides", "keys", "notes"),
+    [
+        # 48 hours at 15 °C: too cold to colonise, too warm to fruit.
+        ([TOO_COLD], RANGES, {}),
+        ([], "wants temperature: 8–12 °C", {}),
+        ([TOO_COLD], RANGES, {"1": "stage: inoculated"}),
+        ([TOO_COLD], RANGES, {"1": "moved to: hut"}),
+        ([TOO_COLD, TOO_WARM], RANGES, {"2": "stage: fruiting"}),
+        ([TOO_WARM], "wants temperature: 8–12 °C", {"2": "stage: pinning"}),
+        ([TOO_COLD, TOO_WARM], RANGES, {"2": "harvest: 90 g"}),
+        ([TOO_WARM], RANGES, {"1": "stage: fruiting"}),
+    ],
+)
+def test_a_batch_colonises_from_its_inoculation_until_a_note_says_otherwise(
+    sides: list[tuple[str, ...]], keys: str, notes: dict[str, str], air: AirOf
+) -> None:
+    told = {f"n{at}": f"kind: note\nabout: B\ndate: 2026-11-0{int(at) + 1}\n{text}" for at, text in notes.items()}
+    found = air(logged([90] * 48, 15), toml=COOL, b=batch(keys), **told)
+    out, tent_out = found.batches["B"].out_of_range, found.tents["hut"].out_of_range
+    assert sides == [period.sides for period in (out.periods if out else ())]
+    assert (TOO_WARM in sides) == bool(tent_out and tent_out.periods)
+
+
+def test_a_batch_that_has_only_colonised_without_a_range_for_it_says_so(air: AirOf) -> None:
+    """Also where it was colonised after the last reading."""
+    said = "it was colonising while the air was read, and no range is given for that"
+    assert said == air(logged([90] * 24), b=batch()).batches["B"].no_share
+    assert said == air(logged([90] * 24), b=batch(), n=COLONISED).batches["B"].no_share
+
+
+def test_a_batch_whose_beginning_a_share_leaves_out_is_not_taken_to_colonise(make_journal: Make) -> None:
+    files = {"journal.toml": COOL, "b.md": f"---\n{batch(RANGES)}\n---\n"}
+    journal = make_journal(files, logs=[logged([90] * 24, 15)])
+    for left_out in ({"shared_from": date(2026, 11, 2)}, {"totals_are_partial": True}):
+        shared = replace(journal, batches=tuple(replace(one, **left_out) for one in journal.batches))
+        out = Analysis(shared).climate.batches["B"].out_of_range
+        assert [TOO_WARM] == [period.sides for period in (out.periods if out else ())]
+
+
 def test_a_tent_is_not_judged_by_its_range_for_fruiting_while_all_in_it_colonises(air: AirOf) -> None:
     log = logged([90] * 48, [22] * 24 + [16] * 24)
     alone = air(log, b=batch(), n=COLONISED).tents["hut"]
     assert Shares(in_s=24 * 3600) == alone.shares
     assert () == (alone.out_of_range and alone.out_of_range.periods)
     fruiting = "kind: batch\nid: A\ndate: 2026-09-01\ntent: hut"
-    beside = air(log, a=fruiting, b=batch(), n=COLONISED).tents["hut"]
+    pins = "kind: note\nabout: A\ndate: 2026-10-01\nstage: pinning"
+    beside = air(log, a=fruiting, b=batch(), n=COLONISED, p=pins).tents["hut"]
     assert beside.shares.out_s == 24 * 3600
     still = air(log, b=batch(), n="kind: note\nabout: B\ndate: 2026-11-02\nstage: colonising").tents["hut"]
     assert "colonising, and its range is for fruiting" in (still.no_share or "")
@@ -207,16 +258,16 @@ def test_a_tent_is_not_judged_by_its_range_for_fruiting_while_all_in_it_colonise
 
 def test_no_share_is_told_where_the_air_was_read_on_few_of_the_days(air: AirOf) -> None:
     last = "kind: note\nabout: B\ndate: 2027-01-01\nharvest: 90 g"
-    once = air(logged([60]), b=batch(), n=last).batches["B"]
+    once = air(logged([60]), b=batch(), f=FRUITS, n=last).batches["B"]
     assert (None, None, 1, 61) == (once.in_range_share, once.longest_out_h, once.days_read, once.days_spanned)
     assert "the air was read on 1 of 61 days where it stood, too few to tell a share" == once.no_share
-    often = air(logged([90, 91] * 12 * 13), b=batch(), n=last).batches["B"]
+    often = air(logged([90, 91] * 12 * 13), b=batch(), f=FRUITS, n=last).batches["B"]
     assert (1.0, 13, 61) == (often.in_range_share, often.days_read, often.days_spanned)
 
 
 def test_a_period_out_of_range_that_began_before_a_batch_came_is_counted_from_its_coming(air: AirOf) -> None:
     log = logged([80] * 10, start="2026-11-01T20:00+00:00")
-    found = air(log, b=batch())
+    found = air(log, b=batch(), f=FRUITS)
     assert (10.0, 6.0) == (found.tents["hut"].longest_out_h, found.batches["B"].longest_out_h)
 
 
@@ -239,9 +290,9 @@ def test_a_batch_without_a_share_says_why(words: str, text: str, air: AirOf) -> 
 
 def test_air_told_by_the_day_has_its_medians_and_no_share_of_time(air: AirOf) -> None:
     told = replace(logged([80, 91, 92], every_min=1440, start="2026-11-02T12:00+00:00"), by_day=True)
-    found = air(told, b="kind: batch\nid: B\ndate: 2026-11-02\ntent: hut")
-    tent, batch = found.tents["hut"], found.batches["B"]
-    for one in (tent, batch):
+    found = air(told, b=batch(), f=FRUITS)
+    tent = found.tents["hut"]
+    for one in (tent, found.batches["B"]):
         assert (None, None, True) == (one.in_range_share, one.out_of_range, "known by the day" in (one.no_share or ""))
     assert [(2, 80), (3, 91), (4, 92)] == [(day.day.day, day.humidity_pct.median) for day in tent.days]
     assert {None} == {tent.dampest, *(day.dampest for day in tent.days)}

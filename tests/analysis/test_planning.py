@@ -157,6 +157,70 @@ def test_what_is_coming_counts_from_what_was_last_seen(
     assert (first, last) == (found[0].first.isoformat(), found[0].last.isoformat())
 
 
+def of_line_cb(id: str, day: str, colonised: str, flushes: list[str], end: str) -> dict[str, str]:
+    """A finished batch of the culture CB; a flush of 400 g on each of these days."""
+    files = batch(id, day) | note(id, colonised, "stage: colonised") | note(id, end, "stage: spent")
+    files[f"{id}.md"] = files[f"{id}.md"].replace(f"culture: C{id}", "culture: CB")
+    for number, one in enumerate(flushes, 1):
+        files |= note(id, one, f"harvest: 400 g\nflush: {number}")
+    return files
+
+
+ONCE = of_line_cb("P", "2026-01-01", "2026-01-16", ["2026-01-27", "2026-02-10"], "2026-03-01")
+AGAIN = of_line_cb("Q", "2026-02-01", "2026-02-17", ["2026-03-01", "2026-03-17"], "2026-04-01")
+FOUR = of_line_cb(
+    "P", "2026-01-01", "2026-01-16", ["2026-01-27", "2026-02-06", "2026-02-20", "2026-03-04"], "2026-03-20"
+)
+THREE_FLUSHES = of_line_cb("Q", "2026-02-01", "2026-02-17", ["2026-03-01", "2026-03-12", "2026-03-24"], "2026-04-10")
+UNPICKED = of_line_cb("P", "2026-01-01", "2026-01-21", [], "2026-03-01")
+ONLY_FLUSH_2 = note("B", "2026-11-01", "harvest: 500 g\nflush: 2")
+TWO_FLUSHES = (
+    note("B", "2026-10-28", "harvest: 500 g\nflush: 1")
+    | note("B", "2026-10-31", "harvest: 100 g\nflush: 1")
+    | note("B", "2026-11-12", "harvest: 300 g\nflush: 2")
+)
+
+
+@pytest.mark.parametrize(
+    ("awaited", "coming", "began", "extra"),
+    [
+        # Its own 12 days, with the 3 from first to last of the 7 to 10 that Stamets tells.
+        ("next flush 2026-11-24", ["3: 2026-11-24 to 2026-11-27"], "2026-10-01", TWO_FLUSHES),
+        # The same, with the 4 from first to last of the line's 10 to 14; so the next flush, 12 to 16 days on.
+        (
+            "next flush 2026-11-24",
+            ["3: 2026-11-24 to 2026-11-28", "4: 2026-12-06 to 2026-12-14"],
+            "2026-10-01",
+            FOUR | TWO_FLUSHES,
+        ),
+        # Once 26 days to the first harvest, with the 10 from first to last of the 14 to 24 that Stamets's steps make.
+        ("colonised 2026-11-25", ["1: 2026-12-06 to 2026-12-16"], "2026-11-10", ONCE),
+        # Twice: 26 and 28 days.
+        ("colonised 2026-11-25", ["1: 2026-12-06 to 2026-12-08"], "2026-11-10", ONCE | AGAIN),
+        # Once colonised after 20 days, then no harvest: by Stamets 6 days more from the move to picking.
+        ("colonised 2026-11-30", ["1: 2026-12-06 to 2026-12-16"], "2026-11-10", UNPICKED),
+        # Once 14 days after flush 2, with the 4 from first to last of the line's 10 to 14 after any flush.
+        ("next flush 2026-11-15", ["3: 2026-11-15 to 2026-11-19"], "2026-10-01", FOUR | ONLY_FLUSH_2),
+        # Twice 12 to 14 days after flush 2, although 10 to 14 after any flush.
+        ("next flush 2026-11-13", ["3: 2026-11-13 to 2026-11-15"], "2026-10-01", FOUR | THREE_FLUSHES | ONLY_FLUSH_2),
+    ],
+)
+def test_what_is_coming_agrees_with_what_is_expected_next(
+    awaited: str, coming: list[str], began: str, extra: dict[str, str], make_journal: Make
+) -> None:
+    found = of(make_journal, batch("B", began) | extra)
+    one = found.expected["B"]
+    told = [f"{row.flush}: {row.first} to {row.last}" for row in found.coming if row.batch == "B"]
+    assert awaited == f"{one.what} {one.from_day}"
+    assert coming == told[: len(coming)]
+
+
+def test_nothing_is_coming_after_the_last_flush_that_the_line_gave(make_journal: Make) -> None:
+    """Stamets tells of three flushes, but the only batch of the line gave two."""
+    found = of(make_journal, batch("B", "2026-10-01") | ONCE | TWO_FLUSHES)
+    assert ((), {}) == (found.coming, found.expected)
+
+
 def test_the_mass_still_to_come_is_what_the_be_leaves_shared_among_the_flushes_left(make_journal: Make) -> None:
     """2 kg dry at 50 to 100 % are 1 to 2 kg over three flushes; 500 g are harvested, and two flushes are left."""
     files = batch("B", "2026-11-01") | note("B", "2026-11-20", "harvest: 500 g\nflush: 1")

@@ -35,6 +35,9 @@ exhaust: 2 min every 15 min""",
 date: 2026-11-01
 tent: hut
 wants humidity: 88–92 %""",
+    "note on the batch": """about: B1
+date: 2026-11-01
+stage: fruiting""",
     "device": """id: fan-1
 date: 2026-01-05
 tent: hut
