@@ -133,7 +133,7 @@ def _known(value: float) -> float | None:
 
 SALT_SOURCE = (
     "L. Greenspan, Humidity fixed points of binary saturated aqueous solutions, J. Res. Natl. Bur. Stand. 81A(1), "
-    "1977, 89–96"
+    "1977, 89–96; ± 2 %: CRC Handbook of Chemistry and Physics, section 15, Constant humidity solutions"
 )
 SALT_HOW = (
     "over the pure salt, wet and with crystals left in it, once air, brine and probe have come to one temperature"

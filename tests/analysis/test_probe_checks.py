@@ -48,7 +48,9 @@ def test_a_probe_is_compared_with_the_published_humidity_over_the_salt(checks: C
         # Greenspan 1977, table 2: at 20 °C 75.47 ± 0.14 % over sodium chloride, at 15 °C 75.61 ± 0.18 %.
         ("table salt", 20.0, 0.14), ("table salt", 18.0, 0.18), ("table salt", 15.0, 0.18), ("table salt", 30.0, 0.11),
         ("magnesium chloride", 25.0, 0.16), ("potassium sulphate", 20.0, 0.6),
-        ("table salt", 14.9, None), ("table salt", 30.1, None), ("potassium nitrate", 20.0, None),
+        ("table salt", 14.9, None), ("table salt", 30.1, None),
+        # CRC Handbook of Chemistry and Physics, section 15, Constant humidity solutions: generally ±2 %.
+        ("potassium nitrate", 20.0, 2.0), ("potassium chloride", 25.0, 2.0), ("potassium chloride", 25.1, None),
     ],
 )  # fmt: skip
 def test_the_humidity_over_a_salt_is_uncertain_as_its_source_says(

@@ -82,7 +82,7 @@ def test_what_held_on_any_day_is_shown_by_spans_of_days_the_latest_first(hut: An
         (
             "probe-1 read 93 % over KNO3 at 20 °C",
             "−1.6 %",
-            "over potassium nitrate at 20 °C has 94.6 %",
+            "over potassium nitrate at 20 °C has 94.6 ± 2 %",
         ),
         ("probe-1 read 74 % over table salt", "−1.5 %", "no temperature was recorded; 20 °C is assumed"),
     ],
