@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import secrets
 import stat
 import time
@@ -92,9 +91,11 @@ class KeyFile:
         text = json.dumps({"format": FORMAT, "version": VERSION, "what": _WHAT, "sites": rows}, indent=1) + "\n"
         self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         beside = self.path.with_name(f".{self.path.name}.{secrets.token_hex(4)}")
-        left = re.compile(re.escape(f".{self.path.name}.") + "[0-9a-f]{8}")
-        for one in [one for one in self.path.parent.iterdir() if left.fullmatch(one.name)]:
-            one.unlink(missing_ok=True)  # a run that was killed has left keys there
+        before = f".{self.path.name}."
+        for one in list(self.path.parent.iterdir()):
+            end = one.name.removeprefix(before)
+            if one.name.startswith(before) and len(end) == 8 and _HEX.issuperset(end):
+                one.unlink(missing_ok=True)  # a run that was killed has left keys there
         try:
             with open(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as file:
                 file.write(text)
@@ -106,6 +107,7 @@ class KeyFile:
         return kept
 
 
+_HEX = frozenset("0123456789abcdef")
 _WHAT = "Opens the locked sites of a journal. Keep a copy, and show it to nobody: whoever has it can read them."
 
 

@@ -119,12 +119,16 @@ const markOf = ({ build, names }) => JSON.stringify([build, ...names]);
 /** Whether all that is chosen of the wanted build is here; remembered, since counting thousands takes a second. */
 const isWhole = async () => (await pool.readState("whole")) === markOf(await wanted());
 
+/** What could not be made whole from this page: two pages would else send each other on without end. */
+let failed = null;
+
 const makeWholeOnce = async () => {
   const want = await wanted();
   if (want.build === null || (await isWhole())) return true;
   const faults = await fetchPacks(want.build, want.names);
   const moved = markOf(await wanted()) !== markOf(want);
   if (moved) return false;
+  failed = faults.length > 0 ? markOf(want) : null;
   await recordFaults(faults);
   if (faults.length === 0) {
     await pool.writeState("whole", markOf(want));
@@ -216,7 +220,9 @@ const listen = () => {
     if (running?.name === event.detail.name) running.control.abort();
     wake();
   });
-  channel.addEventListener("message", (event) => event.data.kind === "builds" && wake());
+  channel.addEventListener("message", async (event) => {
+    if (event.data.kind === "builds" && markOf(await wanted()) !== failed) wake();
+  });
   for (const button of document.querySelectorAll("[data-update-now]")) button.addEventListener("click", takeNewer);
   addEventListener("online", look);
   addEventListener("journalsaved", showOffer);

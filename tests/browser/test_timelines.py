@@ -199,8 +199,9 @@ def test_a_page_of_many_flushes_grows_no_wider_than_a_phone(run_at: Callable[...
 
 
 def test_more_is_told_where_there_is_more_room(run_at: Callable[..., Any]) -> None:
-    shown = [len(run_at(width).evaluate(BOXES)) for width in (360, 820, 1280)]
-    assert sorted(set(shown)) == shown
+    """On the desktop the numbers stand beside it, and its room is that of a tablet."""
+    narrow, *wide = [len(run_at(width).evaluate(BOXES)) for width in (360, 820, 1280)]
+    assert narrow < min(wide)
 
 
 def test_the_keyboard_goes_through_the_photographs_by_their_days(run_at: Callable[..., Any]) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from typing import Any, Literal
 
@@ -40,7 +39,7 @@ def glance(lookup: Lookup, tent: Tent) -> Row:
         name=tent.name,
         look=_look(shown.verdict) if shown else "none",
         verdict=verdict,
-        in_short=re.sub(r" \(sensor [^)]*\)", "", verdict) if verdict else None,
+        in_short=_in_short(verdict) if verdict else None,
         values=_values(lookup, tent, shown) if shown else (),
         read_iso=shown.when.iso if shown else None,
         read_short=_read_short(shown.when) if shown else None,
@@ -64,6 +63,12 @@ _SET_POINTS: tuple[SettingName, ...] = ("humidity set point", "temperature set p
 def _look(verdict: str | None) -> Look:
     looks: dict[str | None, Look] = {"in": "in", "out": "out", "cannot tell": "unsure"}
     return looks.get(verdict, "none")
+
+
+def _in_short(verdict: str) -> str:
+    """Without the sensor's accuracy, in brackets."""
+    before, mark, rest = verdict.partition(" (sensor ")
+    return before + rest.partition(")")[2] if mark else verdict
 
 
 def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
