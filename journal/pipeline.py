@@ -247,10 +247,11 @@ def build_site(
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
     program = program_digest()
+    own = Memory.load(cache.plan, program) if memory is None and program is not None else None
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures, executor)
         cache.save()
-        site = plan_site(read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks)
+        site = plan_site(read.journal, read.published, received=read.received, memory=memory or own, tracks=read.tracks)
         try:
             built, outputs = _renewed(read, site, target, cache, report)
         except FileNotFoundError:
@@ -261,6 +262,8 @@ def build_site(
                 raise
             harmed.source.unlink(missing_ok=True)
         else:
+            if own is not None and program is not None:
+                own.save(cache.plan, program)
             last_build.keep(
                 cache.folder,
                 read.written.folder,
@@ -277,7 +280,7 @@ def build_site(
 def plan_ahead(file_cache: FileCache, report: Report, memory: Memory) -> None:
     """Plans the site, so that the next build with the same memory plans only what changed since."""
     read = read_journal(file_cache, report, file_cache.cache.pictures)
-    plan_site(read.journal, read.published, received=read.received, memory=memory)
+    plan_site(read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks)
 
 
 def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str, str]]:
