@@ -6,7 +6,7 @@ import io
 import marshal
 import pickle
 import sys
-from collections.abc import Callable, Hashable, Iterator, Mapping
+from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass, replace
 from datetime import date, datetime, time, timedelta, timezone
 from enum import Enum
@@ -141,36 +141,40 @@ class Stamps:
         if kind in _PARTS_OF_MANY:
             return (0, self._of_one(kind, value))
         if kind is tuple or kind is list:
-            head = 1 if kind is tuple else 2
-            return (head, *value) if _AS_THEY_ARE.issuperset(map(type, value)) else (head, *map(self._plain, value))
+            return (1 if kind is tuple else 2, *self._each(value))
         if (parts := _parts_of(cast(Hashable, kind))) is not None:
-            return (3, _name(kind), *map(self._plain, parts(value)))
+            return (3, _name(cast(Hashable, kind)), *self._each(parts(value)))
         if kind in _BY_REPR:
             return (4, kind.__name__, repr(value))
         if kind is dict or kind is MappingProxyType:
-            rows = (part for row in value.items() for part in row)
-            return (5 if kind is dict else 6, *map(self._plain, rows))
+            return (5 if kind is dict else 6, *self._each(value.keys()), *self._each(value.values()))
         if kind is set or kind is frozenset:
             return (7, kind.__name__, *_sorted_texts(value))
         if kind is SimpleNamespace:
             return (8, self._plain(vars(value)))
         if isinstance(value, tuple):
-            return (9, _name(kind), *map(self._plain, value))
+            return (9, _name(cast(Hashable, kind)), *self._each(value))
         if isinstance(value, Enum):
-            return (10, _name(kind), value.name)
+            return (10, _name(cast(Hashable, kind)), value.name)
         raise Unfit(kind)
+
+    def _each(self, values: Collection[Any]) -> Iterable[Any]:
+        if _AS_THEY_ARE.issuperset(map(type, values)):
+            return values
+        return [value if type(value) in _AS_THEY_ARE else self._plain(value) for value in values]
 
     def _of_one(self, kind: type, value: Any) -> bytes:
         known = self._own.get(id(value)) or self._before.get(id(value))
         if known is None or known[0] is not value:
             parts = _parts_of(cast(Hashable, kind))
             assert parts is not None
-            known = (value, self._stamp((_name(kind), *map(self._plain, parts(value)))))
+            known = (value, self._stamp((_name(cast(Hashable, kind)), *self._each(parts(value)))))
         self._own[id(value)] = known
         return known[1]
 
 
-def _name(kind: type) -> str:
+@cache
+def _name(kind: Any) -> str:
     return f"{kind.__module__}.{kind.__qualname__}"
 
 
