@@ -21,7 +21,7 @@ from typing import Any, Literal, TypeVar, cast
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.progress import Progress
-from journal.model import Journal
+from journal.model import Entry, Journal
 from journal.site.stamps import ABSENT, STAMP_BYTES, Stamps, Unfit, packed, unpacked
 
 T = TypeVar("T")
@@ -32,7 +32,7 @@ Path = tuple[str | tuple[Hashable], ...]
 Read = tuple[Path, Literal["whole", "item", "has"], Hashable]
 """What was read: the path to it, and the key of an item if only that was asked for."""
 
-_FORM = b"1\n"
+_FORM = b"2\n"
 """Changed whenever the meaning of the file changes; a file of another form is not read."""
 
 
@@ -74,6 +74,8 @@ class Memory:
         self._is_whole = False
         self._kept: dict[tuple[str, Hashable], _Kept] = {}
         self._used: dict[tuple[str, Hashable], _Kept] = {}
+        self._alone: dict[tuple[str, str], tuple[bytes, Any]] = {}
+        self._alone_now: dict[tuple[str, str], tuple[bytes, Any]] = {}
         self._reads: list[Read] = []
         self._numbers: dict[Read, int] = {}
         self._stamps: dict[int, bytes | None] = {}
@@ -94,13 +96,16 @@ class Memory:
         self._kept, self._used, self._open = self._used if is_known else {}, {}, []
         self._parts = _Parts(self._stamp, roots, self._reads, self._stamps)
         self._roots, self._now, self._besides, self._is_whole = {}, roots, own, False
+        self._alone, self._alone_now = self._alone_now, {}
         return {name: self.seen((name,), root) for name, root in roots.items()}
 
     def end(self) -> None:
         """Completes the plan: what it used is kept for the next one."""
         read = {number for kept in self._used.values() for number in kept.reads}
-        self._stamps = {number: self._parts.stamp_of(number) for number in read}
+        stamps = self._parts.stamps
+        self._stamps = {n: stamps[n] if n in stamps else self._parts.stamp_of(n) for n in read}
         self._roots, self._now, self._kept, self._is_whole = self._now, {}, {}, True
+        self._alone = {}
         self._parts = _Parts(self._stamp, {}, self._reads, {})
         self._stamp.end()
 
@@ -120,6 +125,15 @@ class Memory:
         if self._open:
             self._open[-1].update(known.reads)
         return cast(T, known.value)
+
+    def alone(self, kind: str, entry: Entry, make: Callable[[Entry], T]) -> T:
+        """What `make` makes of one entry and of nothing else, or what it made of the same in the plan before."""
+        stamp = self._stamp.of(entry)
+        known = self._alone.get((kind, entry.path))
+        if stamp is None or known is None or known[0] != stamp:
+            known = (stamp or b"", make(entry))
+        self._alone_now[kind, entry.path] = known
+        return cast(T, known[1])
 
     def _as_before(self, kind: str, key: Hashable) -> _Kept | None:
         """What an earlier plan made, if everything read for it is unchanged."""
@@ -159,7 +173,7 @@ class Memory:
                 for key, row in self._used.items() if (data := row.pack()) is not None]  # fmt: skip
         stamps = b"".join(stamp or bytes(STAMP_BYTES) for stamp in self._stamps.values())
         try:
-            body = packed((self._besides, [self._reads[old] for old in numbers], stamps, kept))
+            body = packed((self._besides, [self._reads[old] for old in numbers], stamps, kept, self._alone_now))
         except Unfit:
             return
         fresh = file.with_name(f"{file.name}.part")
@@ -186,7 +200,7 @@ class Memory:
         was_on = gc.isenabled()
         gc.disable()  # nothing of what is read is garbage, and looking for some takes longer than reading
         try:
-            memory._besides, memory._reads, stamps, kept = unpacked(data[begin:])
+            memory._besides, memory._reads, stamps, kept, memory._alone_now = unpacked(data[begin:])
             memory._numbers = {read: number for number, read in enumerate(memory._reads)}
             cut = (stamps[at : at + STAMP_BYTES] for at in range(0, len(stamps), STAMP_BYTES))
             memory._stamps = {number: stamp if any(stamp) else None for number, stamp in enumerate(cut)}
@@ -217,7 +231,8 @@ class _Parts(dict[int, bool]):
         super().__init__()
         self._stamp, self._roots, self._reads, self._before = stamp, roots, reads, before
         self._at: dict[Path, Any] = {}
-        self._now: dict[int, bytes | None] = {}
+        self.stamps: dict[int, bytes | None] = {}
+        """Of the parts that were looked up; None for what is never the same."""
 
     def __missing__(self, number: int) -> bool:
         stamp = self.stamp_of(number)
@@ -225,14 +240,12 @@ class _Parts(dict[int, bool]):
         return found
 
     def stamp_of(self, number: int) -> bytes | None:
-        """The stamp of what it is now; None for what is never the same."""
-        if number not in self._now:
-            path, how, key = self._reads[number]
-            value = self._at.get(path, ABSENT)
-            if value is ABSENT:
-                value = self._at[path] = _at(self._roots, path)
-            self._now[number] = self._stamp.of(value if how == "whole" else _in(value, how, key))
-        return self._now[number]
+        path, how, key = self._reads[number]
+        value = self._at.get(path, self)
+        if value is self:  # not looked up yet
+            value = self._at[path] = _at(self._roots, path)
+        found = self.stamps[number] = self._stamp.of(value if how == "whole" else _in(value, how, key))
+        return found
 
 
 def _at(roots: Mapping[str, Any], path: Path) -> Any:

@@ -190,6 +190,15 @@ class TestFile:
         planned(memory, replace(BEFORE, by_id={"a": (2, "x")}), made)
         assert made == [(1, "x"), (2, "x")]
 
+    def test_brings_back_what_was_made_of_an_entry_alone(self, tmp_path: Path) -> None:
+        memory, made, entry = Memory(), [], note("B-1", 5)
+        for one in (entry, replace(entry), replace(entry, text="Other words.")):
+            memory.begin({})
+            assert memory.alone("toy", one, lambda of: made.append(of.text) or of.text) == one.text
+            memory.end()
+            memory = kept_in(tmp_path / "plan", memory)
+        assert made == [entry.text, "Other words."]
+
     @pytest.mark.parametrize("harm", ["cut", "other byte", "other version", "other settings", "empty", "absent"])
     def test_is_not_believed_where_it_is_harmed_or_of_something_else(self, tmp_path: Path, harm: str) -> None:
         memory, made, file = Memory(), [], tmp_path / "plan"

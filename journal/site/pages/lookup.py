@@ -84,7 +84,7 @@ class Lookup:
         self.settings = journal.settings
         self.units: wording.Units = journal.settings.units
         analysis, filed = Analysis(journal), filed_photos(journal, published)
-        indexes = Indexes(journal, analysis, memory.root("indexes") if memory else None)
+        indexes = Indexes(journal, analysis, memory)
         parts: Mapping[str, Any] = {"journal": journal, "analysis": analysis, "indexes": indexes, "filed": filed}
         self._memory = memory
         if memory is not None:
