@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from datetime import date
 from functools import partial
@@ -193,6 +194,7 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
     notes = [entry for entry in lookup.entries_on(device) if isinstance(entry, Note) and entry.stage]
     life = lookup.analysis.power.lifetimes[device.id]
     powered_by, socket = power_sources(device, lookup.indexes.devices_by_id)
+    cost = None if device.cost is None else wording.money(device.cost, lookup.settings.currency)
     return {
         "id": device.id,
         "anchor": device.id.lower(),
@@ -201,8 +203,8 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "socket": socket,
         "controlled_by": lookup.labels((device.controlled_by or "").split(", ")) if device.controlled_by else (),
         "rated_for": device.rated_for,
-        "price": device.price,
-        "cost": None if device.cost is None else wording.money(device.cost, lookup.settings.currency),
+        "price": _price(lookup, device),
+        "cost": cost if cost != _price(lookup, device) else None,
         "spare": device.spare,
         "since": wording.when_in_words(device.date),
         "since_iso": life.in_use_since.isoformat() if life.in_use_since and not life.is_over else None,
@@ -212,3 +214,10 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "asking": lookup.asking(device),
         "pictures": lookup.pictures.beside(device),
     }
+
+
+def _price(lookup: Lookup, device: Device) -> str | None:
+    """The price in the author's own words; where these are only a number, in the currency of the journal."""
+    if device.price and re.fullmatch(r"[0-9]+([.,][0-9]{1,2})?", device.price.strip()):
+        return wording.money(float(device.price.strip().replace(",", ".")), lookup.settings.currency)
+    return device.price

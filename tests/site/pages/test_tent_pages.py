@@ -13,7 +13,7 @@ import pytest
 from journal.model import Journal
 from journal.site.pages import plan_site
 from tests.builders import some
-from tests.site.pages.conftest import Hut
+from tests.site.pages.conftest import SETTINGS, Hut
 from tests.site.test_pages import Rendered
 
 TENT = "tents/hut/"
@@ -261,3 +261,21 @@ def test_a_long_history_is_folded_by_year_and_every_entry_stays_where_links_to_i
     since = some(pages[TENT].select("#set ~ dl a.when"))[-1]["href"]
     assert "../../lists/history-hut/2024/index.html#2024-03-02" == since
     assert "2024-03-02" in pages.client.get("/lists/history-hut/2024.js").text
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ({"price": "34.00"}, "price £34.00"),
+        ({"price": "34,00", "cost": "£34.00"}, "price £34.00"),
+        ({"price": "a jar of jam"}, "price a jar of jam"),
+        ({"price": "free", "cost": "£4.00"}, "price free · cost £4.00"),
+    ],
+)
+def test_a_price_has_the_currency_of_the_costs_and_is_told_once(hut: Hut, keys: dict[str, str], words: str) -> None:
+    in_pounds = SETTINGS.replace("[journal]", '[journal]\ncurrency = "GBP"')
+    page = hut.pages({"fan": hut.front("device", id="fan-1", tent="hut", does="fan", **keys)}, settings=in_pounds)[
+        POWER
+    ]
+    assert f" · {words}" in " ".join(page.select_one(".holds.soft").get_text().split())
+    assert page.select_one(".holds.soft").get_text().endswith(words)
