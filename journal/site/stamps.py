@@ -198,7 +198,7 @@ def packed(value: object) -> bytes:
     return out.getvalue()
 
 
-def unpacked(data: bytes | memoryview) -> Any:
+def unpacked(data: bytes) -> Any:
     """The value that was packed. The bytes can name no other types than `packed` takes, and nothing else is called.
     Raises Unfit for other bytes."""
     try:
