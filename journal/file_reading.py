@@ -15,7 +15,7 @@ from journal.reading.entries import Draft
 from journal.reading.folder import LARGEST_BYTES, File, ReadKind, too_large
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.logger_settings import read_unclaimed, unclaimed
-from journal.reading.weather_files import read_weather, weather_files_of
+from journal.reading.weather_files import read_weather
 from journal.settings import Settings
 from journal.unexpected import attempt
 
@@ -129,7 +129,7 @@ def _weather(
     file_cache: FileCache, csvs: Mapping[str, File], settings: Settings, problems: list[Problem]
 ) -> list[WeatherFile]:
     files: list[WeatherFile] = []
-    claims, found = weather_files_of(settings.weather, csvs)
+    claims, found = files_of(settings.weather, list(csvs))
     problems += found
     for path, source in claims:
         files += read_all(

@@ -258,7 +258,7 @@ class Note(Entry):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TentEntry(Entry):
-    """A setting changed, a reading by eye, or a service done; about: tent IDs."""
+    """A setting changed, a manual reading, or a service done; about: tent IDs."""
 
     kind: ClassVar[str] = "tent"
 

@@ -212,14 +212,21 @@ def _look_ahead(batch: Batch, progress: Progress, evidence: Evidence, lineage: L
             return "Nothing is expected: what came before is not shared."
         return "Nothing is expected: no day is known from which to count."
     first = ways[0]
-    wanted_c = batch.wants_temperature_c or evidence.temperatures_c.get((progress.tent or "").lower())
-    found = _from_others(batch, ways, evidence, lineage, wanted_c)
+    found = _from_others(batch, ways, evidence, lineage, _wanted_c(batch, progress, evidence, first.what))
     if not isinstance(found, str) and (own := _from_own_flushes(progress, ways)):
         return own
     return found or (
         "Nothing is expected: no finished batch of this line or species, and no range known for the species, tells how "
         f"long after {first.after} {_AWAITED[first.what]}."
     )
+
+
+def _wanted_c(batch: Batch, progress: Progress, evidence: Evidence, awaited: What) -> ValueRange | None:
+    """The temperatures wanted where a batch is; until it is colonised its own for that, since a tent's range, as the
+    batch's other one, is for fruiting. None if none are known."""
+    if awaited == "colonised":
+        return batch.wants_temperature_while_colonising_c
+    return batch.wants_temperature_c or evidence.temperatures_c.get((progress.tent or "").lower())
 
 
 def _from_own_flushes(progress: Progress, ways: Sequence[Wait]) -> Expected | None:
@@ -246,7 +253,7 @@ def _from_others(
 def _from_tables(
     species: str, ways: Sequence[Wait], flush: int | None, wanted_c: ValueRange | None
 ) -> Expected | str | None:
-    """flush: the last one, if another flush is awaited. wanted_c: the temperature range where the batch is."""
+    """flush: the last one, if another flush is awaited. wanted_c: the temperature range wanted now."""
     tables: tuple[tuple[Basis, Mapping[str, Usual]], ...] = (("published", PUBLISHED), ("practice", PRACTICE))
     for basis, usual in ((basis, table[species]) for basis, table in tables if species in table):
         source = f"published: {usual.source}" if basis == "published" else usual.source
@@ -256,19 +263,21 @@ def _from_tables(
         for way in (way for way in ways if way.gap != "harvest_d"):  # no table counts a harvest from inoculation
             if days := getattr(usual, way.gap):
                 first, last = (way.since + timedelta(days=count) for count in (days.low, days.high))
-                words = f"{_span_words(days)} after {way.after}, {source}{_at(usual.conditions(way.what), wanted_c)}"
+                at = _at(way.what, usual.conditions(way.what), wanted_c)
+                words = f"{_span_words(days)} after {way.after}, {source}{at}"
                 return Expected(way.what, first, last, basis, words)
     return None
 
 
-def _at(conditions: ValueRange | None, wanted_c: ValueRange | None) -> str:
-    """The temperatures for which a source gives its days, and whether the range where the batch is lies outside."""
+def _at(what: What, conditions: ValueRange | None, wanted_c: ValueRange | None) -> str:
+    """The temperatures for which a source gives its days, and whether the range that is wanted now lies outside."""
     if conditions is None:
         return ""
     said = f", at {conditions.low:g} to {conditions.high:g} °C"
     if wanted_c is None or (wanted_c.low <= conditions.high and conditions.low <= wanted_c.high):
         return said
-    return f"{said}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted where it stands, which lies outside"
+    where = "while it colonises" if what == "colonised" else "where it stands"
+    return f"{said}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted {where}, which lies outside"
 
 
 def _from_batches(basis: Basis, pool: Sequence[Finished], of: str, ways: Iterable[Wait]) -> Expected | None:

@@ -8,8 +8,8 @@ with several cultures counts completely for each of them, because nobody knows w
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from statistics import median
 from typing import Literal
 
@@ -20,19 +20,23 @@ from journal.analysis.statistics import MedianInterval, Share, median_interval, 
 from journal.analysis.yields import BE_SOURCE, BatchYield, biological_efficiency_pct
 from journal.model import Batch, Culture, Journal
 
+STEPS = ("plate", "slant", "liquid", "syringe", "grain", "sawdust", "plugs", "spore print", "vessel", "batch")
+UNCOUNTED_NAMED = 12
+
 
 @dataclass(frozen=True, slots=True)
 class StepLoss:
     """Losses at one step: a form of culture (`plate`, `grain`; `vessel` where no form is known), or `batch`.
     inoculated, lost: vessels or units, if their number is known; lost is never more than inoculated. uncounted: IDs of
-    the cultures whose vessels nobody counted; they are in no number. causes: (cause, how many), most first; "" if no
-    cause is known."""
+    the cultures whose vessels nobody counted, the first `UNCOUNTED_NAMED` of them; they are in no number.
+    uncounted_more: how many others there are. causes: (cause, how many), most first; "" if no cause is known."""
 
     step: str
     inoculated: int
     lost: int
     causes: tuple[tuple[str, int], ...]
     uncounted: tuple[str, ...] = ()
+    uncounted_more: int = 0
 
     @property
     def share(self) -> float | None:
@@ -42,17 +46,15 @@ class StepLoss:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rollup:
-    """What was grown from a culture or find. Tuples hold IDs. cultures: those counted, itself first if it is one.
-    shared: batches that were also made with another culture, which count completely in both places. finished: batches
-    whose figures are final. without_dry: batches that count for the mass but for no BE. unharvested: batches with no
-    harvest so far, which count for no BE either. be: over all other batches together, so far; be_survived: the same on
-    units not lost before the first harvest. be_finished: over the finished ones together. counted: finished batches
-    that have a BE, each once in be_median (%) and be_interval (%; None: too few). lost_of_units: units lost of the
-    finished batches, as a share with its interval; None without any. partly_shared: batches of which a share keeps
-    figures back, in no BE and not in lost_of_units."""
+    """What was grown from a culture or find. Tuples hold IDs. shared: batches that were also made with another culture,
+    which count completely in both places. finished: batches whose figures are final. without_dry: batches that count
+    for the mass but for no BE. unharvested: batches with no harvest so far, which count for no BE either. be: over all
+    other batches together, so far; be_survived: the same on units not lost before the first harvest. be_finished: over
+    the finished ones together. counted: finished batches that have a BE, each once in be_median (%) and be_interval (%;
+    None: too few). lost_of_units: units lost of the finished batches, as a share with its interval; None without any.
+    partly_shared: batches of which a share keeps figures back, in no BE and not in lost_of_units."""
 
     of: str
-    cultures: tuple[str, ...]
     batches: tuple[str, ...]
     shared: tuple[str, ...]
     finished: tuple[str, ...]
@@ -93,12 +95,43 @@ def rollups_of(
     def rolled(id: str, scope: Iterable[str]) -> Rollup:
         return _rollup(id, [living[each] for each in scope if each in living], progress, crops)
 
-    cultures = {row.id: rolled(row.id, reached_by_transfer(row.id, lineage, living)) for row in journal.cultures}
+    cultures = _from_below(lineage, living, progress, rolled)
     return Rollups(
         finds={find.id: rolled(find.id, lineage.descendants_of(find.id)) for find in journal.finds},
         cultures=cultures,
         lines={row.id: cultures[row.id] for row in journal.cultures if row.method in STARTS},
     )
+
+
+def _from_below(
+    lineage: Lineage,
+    living: Mapping[str, Culture | Batch],
+    progress: Mapping[str, Progress],
+    rolled: Callable[[str, Iterable[str]], Rollup],
+) -> dict[str, Rollup]:
+    """Every culture's roll-up. It is made from those of the cultures taken from it, if they have nothing in common and
+    it adds no batch, so that a long line takes time in proportion to its length; else by `rolled`, from everything
+    below it."""
+    found: dict[str, Rollup] = {}
+    trees: set[str] = set()  # cultures below which nothing was taken from more than one
+    nothing = rolled("", ())
+    for id in (*reversed(lineage.order), *living):  # what is in a circle is not in the order
+        row = living.get(id)
+        if not isinstance(row, Culture) or id in found:
+            continue
+        below = [living[child] for child in lineage.children.get(id, ())]
+        taken = [each.id for each in below if isinstance(each, Culture) and each.method not in STARTS]
+        if all(each in trees and len(lineage.parents[each]) == 1 for each in taken):
+            trees.add(id)
+        known = [found[each] for each in taken if each in found]
+        bearing = [each for each in known if each.batches]
+        is_apart = id in lineage.rank and len(known) == len(taken) and (len(taken) < 2 or id in trees)
+        if not is_apart or len(bearing) > 1 or any(isinstance(each, Batch) for each in below):
+            found[id] = rolled(id, reached_by_transfer(id, lineage, living))
+            continue
+        losses = [*losses_by_step([row], progress), *(loss for each in known for loss in each.losses)]
+        found[id] = replace(bearing[0] if bearing else nothing, of=id, losses=_together(losses))
+    return found
 
 
 def reached_by_transfer(start: str, lineage: Lineage, living: Mapping[str, Culture | Batch]) -> tuple[str, ...]:
@@ -118,14 +151,12 @@ def reached_by_transfer(start: str, lineage: Lineage, living: Mapping[str, Cultu
 def _rollup(
     id: str, scope: list[Culture | Batch], progress: Mapping[str, Progress], crops: Mapping[str, BatchYield]
 ) -> Rollup:
-    cultures = [row for row in scope if isinstance(row, Culture)]
+    known = {row.id for row in scope if isinstance(row, Culture)}
     batches = [row for row in scope if isinstance(row, Batch)]
     finished = [batch for batch in batches if crops[batch.id].final]
-    known = {row.id for row in cultures}
     measured = {batch.id: be.value for batch in finished if (be := crops[batch.id].be)}
     return Rollup(
         of=id,
-        cultures=tuple(row.id for row in cultures),
         batches=_ids(batches),
         shared=_ids(batch for batch in batches if any(ref.id not in known for ref in batch.cultures)),
         finished=_ids(finished),
@@ -183,24 +214,56 @@ def units_lost(crops: Iterable[BatchYield]) -> Share | None:
 
 
 def losses_by_step(scope: Iterable[Culture | Batch], progress: Mapping[str, Progress]) -> tuple[StepLoss, ...]:
-    """Losses of each step, cultures in their given order, batches last; including steps without a loss."""
+    """Losses of each step, in the order of `STEPS`; including steps without a loss."""
     steps: dict[str, list[Progress]] = {}
     for row in scope:
         step = "batch" if isinstance(row, Batch) else row.form or "vessel"
         steps.setdefault(step, []).append(progress[row.id])
     losses = []
-    for step in sorted(steps, key=lambda step: step == "batch"):
-        counted = [(one, one.inoculated) for one in steps[step] if one.inoculated is not None]
+    for step, rows in steps.items():
+        counted = [(one, one.inoculated) for one in rows if one.inoculated is not None]
         causes: Counter[str] = Counter()
         for note in (note for one, _ in counted for note in one.losses):
             causes[(note.cause or "").strip().casefold()] += note.lost or 0
+        uncounted = [one.of.id for one in rows if one.inoculated is None]
         losses.append(
             StepLoss(
                 step=step,
                 inoculated=sum(inoculated for _, inoculated in counted),
                 lost=sum(min(one.lost, inoculated) for one, inoculated in counted),
-                causes=tuple(sorted(causes.items(), key=lambda row: (-row[1], row[0]))),
-                uncounted=tuple(one.of.id for one in steps[step] if one.inoculated is None),
+                causes=_most_first(causes),
+                uncounted=tuple(uncounted[:UNCOUNTED_NAMED]),
+                uncounted_more=len(uncounted[UNCOUNTED_NAMED:]),
             )
         )
-    return tuple(losses)
+    return _in_order(losses)
+
+
+def _together(losses: Iterable[StepLoss]) -> tuple[StepLoss, ...]:
+    """Losses of several cultures that have no vessel or unit in common, as one for each step."""
+    steps: dict[str, StepLoss] = {}
+    for more in losses:
+        one = steps.get(more.step)
+        if one is None:
+            steps[more.step] = more
+            continue
+        named = one.uncounted + more.uncounted
+        causes = Counter(dict(one.causes))
+        causes.update(dict(more.causes))
+        steps[more.step] = StepLoss(
+            step=one.step,
+            inoculated=one.inoculated + more.inoculated,
+            lost=one.lost + more.lost,
+            causes=_most_first(causes),
+            uncounted=named[:UNCOUNTED_NAMED],
+            uncounted_more=one.uncounted_more + more.uncounted_more + len(named[UNCOUNTED_NAMED:]),
+        )
+    return _in_order(steps.values())
+
+
+def _most_first(causes: Counter[str]) -> tuple[tuple[str, int], ...]:
+    return tuple(sorted(causes.items(), key=lambda row: (-row[1], row[0])))
+
+
+def _in_order(losses: Iterable[StepLoss]) -> tuple[StepLoss, ...]:
+    return tuple(sorted(losses, key=lambda loss: STEPS.index(loss.step)))

@@ -18,9 +18,12 @@ from journal.commands.options import CACHE, FOLDER, KEYS, PASSPHRASE_FILE, folde
 @folder_option("--in", "folder", default=".", help="The journal, if it is not the current folder.")
 @click.option("--share", metavar="NAME", help="Of this locked share, not of the journal's own site.")
 @click.option("--new-key", is_flag=True, help="With remove: a new key, and a new passphrase for every other reader.")
+@click.option("--yes", is_flag=True, help="With remove: do not ask, although nobody can open it then.")
 @PASSPHRASE_FILE
 @KEYS
-def readers(action: str, name: str | None, folder: Path, share: str | None, new_key: bool, **lock: Any) -> None:
+def readers(
+    action: str, name: str | None, folder: Path, share: str | None, new_key: bool, yes: bool, **lock: Any
+) -> None:
     """Add, remove or list readers: each NAME (a word for yourself, told to nobody) has a passphrase of their own.
 
     Press Enter where you are asked for a passphrase, and five words are made. A change holds from the next `journal
@@ -30,8 +33,8 @@ def readers(action: str, name: str | None, folder: Path, share: str | None, new_
     from journal.commands import readers as command
     from journal.commands.workspace import LockRequest, open_workspace
 
-    if (name is None) != (action == "list") or (new_key and action != "remove"):
-        raise click.UsageError("write add NAME, remove NAME [--new-key], or list")
+    if (name is None) != (action == "list") or ((new_key or yes) and action != "remove"):
+        raise click.UsageError("write add NAME, remove NAME [--new-key | --yes], or list")
     asked = LockRequest(**lock)
     with open_workspace(folder) as workspace:
         if name is None:
@@ -39,7 +42,7 @@ def readers(action: str, name: str | None, folder: Path, share: str | None, new_
         elif action == "add":
             command.add_reader(workspace, asked, name, share or "")
         else:
-            command.remove_reader(workspace, asked, name, share or "", new_key)
+            command.remove_reader(workspace, asked, name, share or "", new_key=new_key, is_sure=yes)
 
 
 @click.command(short_help="Make a copy to share, without what is private.")

@@ -24,7 +24,7 @@ from journal.site.label_sheet import Layout, Printed, Sheet, code_for, layout_of
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.printed_labels import parts_of, printed, printed_ahead, usual_sheet
 from journal.writing.new_entry import reserved_ids
-from journal.writing.settings_lines import addition_to, append
+from journal.writing.settings_lines import addition_to, append, write_whole
 
 _OURS = b'<meta name="generator" content="journal labels">'
 
@@ -61,7 +61,7 @@ def print_labels(workspace: Workspace, asked: LabelsRequest) -> Path:
     page = sheets_html(labels, layout, asked.first, settings.title, find_resources())
     if new:
         _reserve(workspace.root / SETTINGS_NAME, str(asked.ahead[0] if asked.ahead else ""), new)
-    target.write_text(page, encoding="utf-8")
+    write_whole(target, page.encode())
     workspace.output.notice(*_notices(labels, layout, asked, new))
     return target
 

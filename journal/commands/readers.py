@@ -129,10 +129,17 @@ def add_reader(workspace: Workspace, asked: LockRequest, name: str, site: str = 
 
 
 def remove_reader(
-    workspace: Workspace, asked: LockRequest, name: str, site: str = OWN_SITE, new_key: bool = False
+    workspace: Workspace,
+    asked: LockRequest,
+    name: str,
+    site: str = OWN_SITE,
+    *,
+    new_key: bool = False,
+    is_sure: bool = False,
 ) -> None:
     """Removes a reader's passphrase; new_key: also makes a new data key, for which every other reader needs a new
-    passphrase, because only they know the old ones."""
+    passphrase, because only they know the old ones. Asks before it removes the only reader, unless the author is_sure;
+    raises Refusal where nobody can be asked."""
     keys = keys_of(workspace, asked)
     key = keys.sites.get(site)
     names = [one.name for one in key.readers] if key else []
@@ -140,6 +147,8 @@ def remove_reader(
     if key is None or (name not in names and not (new_key and near is None)):  # one removed before can be locked out
         raise Refusal(f"{site_in_words(site)} has no reader {name}" + (f"; did you mean {near}?" if near else ""))
     left = [one for one in names if one != name]
+    if not (left or new_key or is_sure):
+        _ask_for_the_last(name, site)
     made = key.without_reader(name)
     if new_key:
         made = SiteKey.new(after=key.counter, rounds=key.rounds)
@@ -147,6 +156,15 @@ def remove_reader(
             made = made.with_reader(one, _new_passphrase(_only(asked, left), f"New passphrase for {one}"))
     keys.keep(site, made)
     workspace.output.notice(*_removed_lines(name, site, left, new_key))
+
+
+def _ask_for_the_last(name: str, site: str) -> None:
+    """Raises Refusal unless the only reader is to be removed."""
+    what = f"{name} is the only reader of {site_in_words(site)}: without {name} nobody can open it"
+    if not can_ask():
+        raise Refusal(f"{what}; add another reader first, or say --yes")
+    if not ask_yes(f"{what}. Remove {name}?"):
+        raise Refusal(f"{name} was not removed, and nothing was changed")
 
 
 def _only(asked: LockRequest, left: list[str]) -> str | None:

@@ -1,4 +1,33 @@
-"""The model as one JSON document: what `journal export` prints."""
+"""The model as one JSON document: what `journal export` prints.
+
+Masses are in g, lengths in m, temperatures in °C, shares 0-1, `…_pct` in %; what is unknown is None. A batch's
+`wet_g`, `dry_g` and `spawn_g` are the substrate (spawn) of one unit, that is of one block, bag, jar, log or bed:
+what was weighed in all is divided by `units`, the units inoculated, lost ones included. Dates are ISO 8601 as far
+as they are known (`2026-10`); one that is only about right has `date_is_about` true. A find's `species` and
+`certainty` are those of its latest identification.
+
+A patch's `id` names its page and stays when later finds join; `former_ids` are those of patches that it took in,
+`joined_by` the finds that made them one. Its `position` is the middle of its finds, with the radius that surely
+holds them. `first_week` and `last_week` are those of fruiting over all years, as ISO 8601 counts weeks, `fruited`
+its days; of a visit `seen` has each find that was looked at, with how it was.
+
+`stage_derived` says from what a stage that no note gives is derived; None where a note gives it.
+
+A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost before the first harvest;
+both are so far until `be_final`, and None until there is a harvest. `transfers` is None where a culture received
+with no number stands above; `transfers_at_least` counts those that are known all the same. A culture's `be_median`
+(of `be_percent`), its distribution-free `be_interval` of at least 95 % confidence (None: too few batches) and
+`lost_share` (of units inoculated) are over the finished batches grown from it by transfer alone.
+`doubtful_harvests` are the paths of the notes whose harvest is hardly possible; the batch's figures rest on them
+all the same. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, by
+its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
+
+Columns of few journals: see `more_columns`.
+
+A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
+(humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
+`ended`, the day on which a note calls it dead or put away; both are None while it is in use.
+"""
 
 from __future__ import annotations
 
@@ -51,36 +80,7 @@ Row = dict[str, Any]
 
 
 def document(journal: Journal) -> Row:
-    """One object of plain values that `json.dumps` takes, the same for the same journal.
-
-    Masses are in g, lengths in m, temperatures in °C, shares 0-1, `…_pct` in %; what is unknown is None. A batch's
-    `wet_g`, `dry_g` and `spawn_g` are the substrate (spawn) of one unit, that is of one block, bag, jar, log or bed:
-    what was weighed in all is divided by `units`, the units inoculated, lost ones included. Dates are ISO 8601 as far
-    as they are known (`2026-10`); one that is only about right has `date_is_about` true. A find's `species` and
-    `certainty` are those of its latest identification.
-
-    A patch's `id` names its page and stays when later finds join; `former_ids` are those of patches that it took in,
-    `joined_by` the finds that made them one. Its `position` is the middle of its finds, with the radius that surely
-    holds them. `first_week` and `last_week` are those of fruiting over all years, as ISO 8601 counts weeks, `fruited`
-    its days; of a visit `seen` has each find that was looked at, with how it was.
-
-    `stage_derived` says from what a stage that no note gives is derived; None where a note gives it.
-
-    A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost before the first harvest;
-    both are so far until `be_final`, and None until there is a harvest. `transfers` is None where a culture received
-    with no number stands above; `transfers_at_least` counts those that are known all the same. A culture's `be_median`
-    (of `be_percent`), its distribution-free `be_interval` of at least 95 % confidence (None: too few batches) and
-    `lost_share` (of units inoculated) are over the finished batches grown from it by transfer alone.
-    `doubtful_harvests` are the paths of the notes whose harvest is hardly possible; the batch's figures rest on them
-    all the same. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, by
-    its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
-
-    Columns of few journals: see `more_columns`.
-
-    A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_range_share` and `cannot_tell_share`
-    (humidity nearer to an edge than the logger is accurate) make 1. A device's `days_in_use` run from its `date` to
-    `ended`, the day on which a note calls it dead or put away; both are None while it is in use.
-    """
+    """One object of plain values that `json.dumps` takes, the same for the same journal; its columns are said above."""
     found = Analysis(journal)
     lineage, settings = found.lineage, journal.settings
     return {

@@ -20,6 +20,7 @@ from journal.locking.cipher import DamagedFile, OtherKey, SiteCipher
 from journal.locking.key_file import SiteKey
 from journal.reading.listing import SITE_MARK
 from journal.site.build.offline import PACKS, SMALL_PX, HeldFile, Pack, Shelf, is_left_out, photo_at, worker_text
+from journal.site.pages import not_found_page
 
 Kind = Literal["journal", "share"]
 FORMAT, VERSION = "journal locked site", 1
@@ -212,6 +213,9 @@ def header_of(key: SiteKey, kind: Kind) -> str:
     return json.dumps(rows, indent=1) + "\n"
 
 
+_NO_PAGE = "There is no page at this address, or it is locked. Open the journal's first page, and unlock it there."
+
+
 def _shell(resources: Path, key: SiteKey, kind: Kind) -> dict[str, bytes]:
     """Path -> bytes of the unlock page and what it needs; the same for every journal but for `lock.json`."""
     own, static = resources / "templates" / "locked", resources / "static"
@@ -220,7 +224,7 @@ def _shell(resources: Path, key: SiteKey, kind: Kind) -> dict[str, bytes]:
     shell = {
         "index.html": page,
         "unlock.html": page,
-        "404.html": (own / "gone.html").read_bytes(),
+        "404.html": not_found_page("Page not found", _NO_PAGE).encode(),
         "lock.json": header_of(key, kind).encode(),
         "manifest.webmanifest": (own / f"{kind}.webmanifest").read_bytes(),
         "unlock/unlock.css": b"\n".join(file.read_bytes() for file in styles),

@@ -106,7 +106,7 @@ _UNIT_WORDS: dict[str, Literal["°C", "°F"]] = {
 def cell_number(cell: str) -> float | None:
     """The number in a cell; NaN if the cell is blank or says that there is no reading, None if it is not a number."""
     try:
-        return float(cell)
+        return None if "_" in cell else float(cell)  # Python itself reads 1_6 as 16
     except ValueError:
         text = cell.strip().replace(",", ".").replace("\u2212", "-")
     if text.casefold() in _NO_READING:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from fnmatch import fnmatchcase
 from math import isnan, nan
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, TypeVar
 from zoneinfo import ZoneInfo
 
 from journal.model import LoggerFile
@@ -28,7 +28,7 @@ from journal.reading.folder import nfc
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.logger_layout import NEARLY_ALL, format_advice, stamp_fits, time_formats
 from journal.reading.toml_tables import toml_string
-from journal.settings import ClimateSource
+from journal.settings import ClimateSource, WeatherSource
 
 _FIRST_YEAR, _LAST_YEAR = 1970, 2199
 _MOST_LINES = 2_000_000
@@ -216,23 +216,29 @@ def read_log(path: str, data: bytes, source: ClimateSource, zone_name: str) -> t
     return log, tuple(notes.problems)
 
 
+_Source = TypeVar("_Source", ClimateSource, WeatherSource)
+
+
 def files_of(
-    sources: Sequence[ClimateSource], csv_paths: Sequence[str]
-) -> tuple[tuple[tuple[str, ClimateSource], ...], tuple[Problem, ...]]:
+    sources: Sequence[_Source], csv_paths: Sequence[str]
+) -> tuple[tuple[tuple[str, _Source], ...], tuple[Problem, ...]]:
     """Each CSV file with each source that claims it, in the order of sources, then of paths; and sources without any.
 
     csv_paths: relative to the journal folder. In a pattern `*` stays within one folder and `**` is any folders. One
     file may serve several sources (two probes in one table); a file that none claims is passed over.
     """
-    claims: list[tuple[str, ClimateSource]] = []
+    claims: list[tuple[str, _Source]] = []
     problems: list[Problem] = []
     for source in sources:
         pattern = nfc(source.files).removeprefix("./").split("/")
         own = [(path, source) for path in csv_paths if path_matches(nfc(path).split("/"), pattern)]
         claims += own
         if not own:
-            message = f"no file matches `files` in the [[climate]] of {source.tent}"
-            fix = "correct `files`, or put the logger's CSV file there"
+            if isinstance(source, ClimateSource):
+                message, whose = f"no file matches `files` in the [[climate]] of {source.tent}", "logger"
+            else:
+                message, whose = f"no file matches `files` {shortened(source.files)} in a [[weather]]", "station"
+            fix = f"correct `files`, or put the {whose}'s CSV file there"
             problems.append(Problem(SETTINGS_NAME, 0, "warning", message, fix))
     return tuple(claims), tuple(problems)
 

@@ -12,9 +12,6 @@ from journal.logged import WeatherDay, WeatherFile
 from journal.problems import Problem, Unreadable, shortened
 from journal.quantities import to_celsius
 from journal.reading.csv_tables import Table, cell_number, decoded, find_table, has_no_digits, unit_in
-from journal.reading.folder import nfc
-from journal.reading.listing import SETTINGS_NAME
-from journal.reading.logger_files import path_matches
 from journal.settings import WeatherSource
 
 _MM_PER_IN = 25.4
@@ -35,23 +32,6 @@ class _Day:
         """What the day came to. Its mean is half-way between its greatest and its least temperature."""
         mean_c = (max(self.greatest_c) + min(self.least_c)) / 2 if self.greatest_c and self.least_c else nan
         return WeatherDay(day, sum(self.rain_mm) if self.rain_mm else nan, mean_c)
-
-
-def weather_files_of(
-    sources: Sequence[WeatherSource], csv_paths: Iterable[str]
-) -> tuple[tuple[tuple[str, WeatherSource], ...], tuple[Problem, ...]]:
-    """Each CSV file with the source that claims it, in the order of sources, then of paths; and sources without any."""
-    claims: list[tuple[str, WeatherSource]] = []
-    problems = []
-    for source in sources:
-        pattern = nfc(source.files).removeprefix("./").split("/")
-        own = [(path, source) for path in csv_paths if path_matches(nfc(path).split("/"), pattern)]
-        claims += own
-        if not own:
-            message = f"no file matches `files` {shortened(source.files)} in a [[weather]]"
-            fix = "correct `files`, or put the station's CSV file there"
-            problems.append(Problem(SETTINGS_NAME, 0, "warning", message, fix))
-    return tuple(claims), tuple(problems)
 
 
 def read_weather(path: str, data: bytes, source: WeatherSource) -> tuple[WeatherFile, tuple[Problem, ...]]:

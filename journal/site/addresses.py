@@ -75,6 +75,11 @@ def history_of(tent: str) -> str:
     return f"tents/{tent.lower()}/history/index.html"
 
 
+def history_list(tent: str) -> str:
+    """The folder, below `lists/`, of the folded parts of a tent's history. tent: its ID."""
+    return f"history-{tent.lower()}"
+
+
 def patch_of(key: str) -> str:
     """The page of a patch, or of a former patch that redirects. key: as the analysis gives it."""
     return f"patches/{key}/index.html"

@@ -182,6 +182,11 @@ def in_range(shares: Shares) -> str:
     return percent(low, 0) if number(low, 0) == number(high, 0) else f"{number(low, 0)} to {percent(high, 0)}"
 
 
+def in_range_that_day(shares: Shares) -> str:
+    """The same of one day, which may have a single reading: `too close to call` if all of it is."""
+    return "too close to call" if shares.in_range == 0 and shares.in_range_at_most == 1 else in_range(shares)
+
+
 def within_accuracy(shares: Shares, wanted: ValueRange | None) -> Iterator[str]:
     """`24 h above 95 %, within the sensor's accuracy`, and the same for readings below the range."""
     if wanted is not None:

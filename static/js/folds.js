@@ -8,6 +8,7 @@
        [data-filtered]                         gets how many rows are shown
      [data-list]                               the open rows that are filtered too
      #year-2025                                is opened where the page is sent there
+     #2025-07-14                               so is the part that has a row with this ID, where no open row has
    A part's script calls `journalRows(script, html)`. What was taken in is told by the event `journalrows` on the
    document. `journalFolds.all()` reads every part and gives all rows, those that are still folded too. */
 "use strict";
@@ -110,7 +111,21 @@
   }
 
   // -- jumps ---------------------------------------------------------------------------------------------------
+  /** Opens the part with the row that a date names, as labels and earlier links do. */
+  const openDated = async (id) => {
+    const ofYear = [...folds].filter(([script]) => script.split("/").pop().startsWith(id.slice(0, 4)));
+    await Promise.all(ofYear.map(([script]) => read(script)));
+    const found = ofYear.map(([, fold]) => fold).find(({ room }) => room.querySelector(`#${CSS.escape(id)}`));
+    if (!found) return;
+    const year = found.details.closest("details.year");
+    for (const details of [year, found.details]) if (details) details.open = true;
+    location.replace(location.hash); // a row is the target only if it was there
+    document.getElementById(id).scrollIntoView();
+  };
+
   const openTarget = () => {
+    const id = decodeURIComponent(location.hash.slice(1));
+    if (/^\d{4}(-|$)/.test(id) && !document.getElementById(id)) openDated(id);
     const target = /^#year-\d{4}$/.test(location.hash) && document.getElementById(location.hash.slice(1));
     if (target instanceof HTMLDetailsElement) target.open = true;
   };

@@ -4,7 +4,7 @@
    On the page of an ID it puts a button for a photo, which is stored in a draft about that ID before Record opens on it.
 
    Hooks
-     [data-camera]           made here, at the thumb, on pages of an ID
+     [data-photo-place]      on pages of an ID; where things can be recorded it gets [data-camera], the button for a photo
      [data-waiting]          made here, under the head, while records or drafts are on this device only; in it
        [data-waiting-words]    a link to the outbox, or to the drafts where there is nothing else, and [data-waiting-export], one that is shown when it is time
      html[data-about]        the ID that the page is of; html[data-place] the list it belongs to
@@ -157,7 +157,12 @@ const takePhoto = async (file, form, says) => {
 };
 
 const showCamera = () => {
-  if (!aboutPage || !FORM_OF[place] || location.pathname.endsWith("/door/index.html") || globalThis.journalDatabase.refusal()) return;
+  const room = document.querySelector("[data-photo-place]");
+  if (!room) return;
+  if (!aboutPage || !FORM_OF[place] || globalThis.journalDatabase.refusal()) {
+    room.remove();
+    return;
+  }
   const camera = element("aside", "", { className: "camera" });
   camera.dataset.camera = "";
   camera.setAttribute("aria-label", `A photo of ${aboutPage}`);
@@ -167,13 +172,13 @@ const showCamera = () => {
   label.append(input, element("span", "Photo"));
   const says = element("p");
   says.setAttribute("role", "status");
-  camera.append(says, label);
+  camera.append(label, says);
   input.addEventListener("change", () => input.files.length && takePhoto(input.files[0], FORM_OF[place], says));
   addEventListener("pageshow", () => {
     input.value = ""; // a page that comes back from memory takes the next photo
     says.textContent = "";
   });
-  document.body.append(camera);
+  room.replaceWith(camera);
 };
 
 // -- records on the pages they are about -----------------------------------------------------------------------

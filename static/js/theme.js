@@ -3,6 +3,7 @@
 
    Hooks
      html[data-theme]              set to "light" or "dark"
+     html[data-hosted]             where the page comes from a host, so that things can be recorded on it
      html[data-loading]            until the deferred scripts have run, and what they hold with `journalWait` is done; two
                                    seconds at most. Record, the outbox and This device are shown then
                                    (record.css)
@@ -51,6 +52,7 @@
   const waits = [];
   const show = () => delete root.dataset.loading;
   root.dataset.loading = "";
+  if (location.protocol.startsWith("http")) root.dataset.hosted = "";
   setTimeout(show, LONGEST_WAIT_MS);
   globalThis.journalWait = (promise) => waits.push(promise);
   document.addEventListener("DOMContentLoaded", () => {

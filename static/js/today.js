@@ -24,6 +24,7 @@
        data-row-from="2026-11-26"        on a row: hidden before that day, the first of a window that ends when it is due
        data-row-soft                     on a row: something to look for, never late
      [data-recent="7"]                 any element round rows; those not of the last 7 days (today counts) are hidden
+       [data-title="Lost this week"]     its heading, and what it says then
        [data-row-date="2026-11-22"]      rows
      in either: [data-when-none] is shown when no row is, [data-row-count] gets the number of rows shown.
 
@@ -154,6 +155,8 @@
       const days = daysBetween(row.dataset.rowDate, today);
       row.hidden = days === null || days < 0 || days >= Number(list.dataset.recent);
     }
+    const head = list.querySelector("[data-title]");
+    if (head) head.textContent = head.dataset.title;
     tally(list, rows);
   };
 

@@ -99,19 +99,29 @@ def test_else_the_species_in_this_journal_else_the_published_range(make_journal:
 
 
 @pytest.mark.parametrize(
-    ("wanted", "words"),
+    ("keys", "notes", "words"),
     [
-        ("14-16 °C", "; 14 to 16 °C are wanted where it stands, which lies outside"),
-        ("20-26 °C", ""),
+        ("", [], "at 24 to 29 °C"),  # the tent's range is for fruiting
+        ("wants temperature: 9-12 °C", [], "at 24 to 29 °C"),
+        ("wants temperature while colonising: 22-26 °C", [], "at 24 to 29 °C"),
+        (
+            "wants temperature while colonising: 16-20 °C",
+            [],
+            "at 24 to 29 °C; 16 to 20 °C are wanted while it colonises, which lies outside",
+        ),
+        ("", [("2026-10-14", "stage: pinning")], "; 4 to 6 °C are wanted where it stands, which lies outside"),
+        ("wants temperature: 20-24 °C", [("2026-10-14", "stage: pinning")], "p. 325, at 18 to 27 °C"),
     ],
 )
-def test_a_published_range_has_its_temperatures_and_says_where_the_tent_is_outside(
-    wanted: str, words: str, make_journal: Make
+def test_a_published_range_has_its_temperatures_and_says_where_those_wanted_now_lie_outside(
+    keys: str, notes: list[tuple[str, str]], words: str, make_journal: Make
 ) -> None:
-    hut = {"journal.toml": f'[tents.hut]\nname = "Hut"\ntemperature = "{wanted}"\n'}
-    one = of_b(make_journal, hut, PHOENIX, batch_files("B", "L", "2026-10-01", keys="units: 4\ntent: hut"))
+    hut = {"journal.toml": '[tents.hut]\nname = "Hut"\ntemperature = "4-6 °C"\n'}
+    one = of_b(
+        make_journal, hut, PHOENIX, batch_files("B", "L", "2026-10-01", *notes, keys=f"units: 4\ntent: hut\n{keys}")
+    )
     assert one is not None
-    assert one.words.endswith(f"p. 325, at 24 to 29 °C{words}")
+    assert one.words.endswith(words)
 
 
 @pytest.mark.parametrize("species", ["Pleurotus ostreatus", "Pleurotus sp.", "oyster"])

@@ -273,7 +273,7 @@ class _Handler(SimpleHTTPRequestHandler):
             super().do_GET()
 
     def end_headers(self) -> None:
-        if self.path.startswith(f"{self.host.prefix}{self.host.lasting}"):
+        if self.path.removeprefix(self.host.prefix).startswith(self.host.lasting):
             self.send_header("Cache-Control", "max-age=600")
         super().end_headers()
 
@@ -303,7 +303,7 @@ class Host:
     broken: set[str] = field(default_factory=set)
     sent_on: dict[str, str] = field(default_factory=dict)
     coarse: set[str] = field(default_factory=set)
-    lasting: str = "none/"
+    lasting: tuple[str, ...] = ()
     port: int = 0
     _server: ThreadingHTTPServer | None = None
 
@@ -396,7 +396,7 @@ def sample_held(saved_sample: tuple[Any, Host]) -> Iterator[tuple[Visit, Host]]:
 @pytest.fixture(scope="module")
 def host(sample_site: Path) -> Iterator[Host]:
     """The sample's site, for the tests of recording."""
-    made = Host(sample_site, lasting="static/")
+    made = Host(sample_site, lasting=("static/",))
     made.start()
     yield made
     made.stop()
@@ -468,6 +468,13 @@ PAGE = """<!doctype html>
 """
 
 
+TOY_SCRIPTS = (
+    "theme", "today", "sort", "search", "label-code", "shell", "scan", "offline", "packs", "pack-buttons", "pool",
+    "device", "recorded", "record-database", "record-entry", "record-archive", "record-store",
+)  # fmt: skip
+"""What its pages, the page This device among them, and its worker ask for: each of a hundred tests saves them anew."""
+
+
 @dataclass
 class Toy:
     """A little site: what each path holds, as far as a test cares. build() writes it as the program would."""
@@ -484,8 +491,8 @@ class Toy:
     def build(self, name: str) -> Path:
         """The tree of a build, ready to be served."""
         tree = self.folder / name
-        copytree(STATIC / "js", tree / "static" / "js")
-        (tree / "static" / "sw.js").write_bytes((STATIC / "sw.js").read_bytes())
+        scripts = ("sw.js", *(f"js/{script}.js" for script in TOY_SCRIPTS))
+        self._write(tree, {f"static/{script}": (STATIC / script).read_bytes() for script in scripts})
         self._write(tree, {"static/css/site.css": self.css.encode(), "static/icon.webp": photo("icon", 48)})
         self._write(tree, {"manifest.webmanifest": b'{"name":"Toy","start_url":"index.html"}'})
         self._write(tree, {path: self._page(path).encode() for path in self.bodies})

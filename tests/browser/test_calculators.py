@@ -16,6 +16,7 @@ from journal.analysis.psychrometrics import dew_point_c, saturation_pressure_pa,
 from journal.analysis.substrate import DRY_SHARES
 from journal.quantities import Parsed, flow_m3_h, length_m, mass_g, temperature_c
 from journal.site import wording
+from tests.browser.conftest import PHONE, Visit
 from tests.outside.test_calculator_cases import ROWS, Row, near
 
 pytestmark = pytest.mark.browser
@@ -54,6 +55,22 @@ def loaded(browser: Any, sample_site: Path) -> Iterator[Any]:
 def sheet(tab: Any, sample_site: Path) -> Callable[..., Any]:
     """Opens the page afresh from its folder, with this behind the address."""
     return lambda behind="": tab.afresh((sample_site / SUMS).as_uri() + behind)
+
+
+@pytest.fixture(scope="module")
+def typing(browser: Any, sample_site: Path) -> Iterator[Visit]:
+    """The page in a tab of its own, opened once for all that is only typed into it."""
+    context = browser.new_context(viewport=PHONE)
+    yield Visit.of(context).afresh((sample_site / SUMS).as_uri())
+    context.close()
+
+
+@pytest.fixture
+def emptied(typing: Visit) -> Visit:
+    """That page with all of its fields empty, their units as at first, and nothing told of it."""
+    typing.complaints.clear()
+    typing.page.click("[data-empty]")
+    return typing
 
 
 # -- the numbers ---------------------------------------------------------------------------------------------
@@ -196,16 +213,16 @@ def add_part(visit: Any, at: int, name: str, mass: str, share: str | None = None
     ],
 )
 def test_results_stand_there_as_one_types(
-    sheet: Callable[..., Any], sum_: str, fields: dict[str, str], gives: dict[str, str]
+    emptied: Visit, sum_: str, fields: dict[str, str], gives: dict[str, str]
 ) -> None:
-    visit = sheet()
+    visit = emptied
     put(visit, sum_, **fields)
     assert gives == {result: number(visit, sum_, result) for result in gives}
     assert [] == visit.complaints
 
 
-def test_a_mix_gives_its_moisture_its_dry_mass_and_the_water_to_add(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_a_mix_gives_its_moisture_its_dry_mass_and_the_water_to_add(emptied: Visit) -> None:
+    visit = emptied
     add_part(visit, 1, "oak pellets", "3.2 kg")
     add_part(visit, 2, "wheat bran", "560 g")
     add_part(visit, 3, "gypsum", "35 g")
@@ -219,8 +236,8 @@ def test_a_mix_gives_its_moisture_its_dry_mass_and_the_water_to_add(sheet: Calla
     assert "8.3 % on the dry basis" == visit.page.inner_text("#mix [data-result=moisture] [data-beside]")
 
 
-def test_a_mix_that_is_too_wet_is_told_how_much_is_too_much(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_a_mix_that_is_too_wet_is_told_how_much_is_too_much(emptied: Visit) -> None:
+    visit = emptied
     add_part(visit, 1, "straw", "1000 g", "30")
     put(visit, "mix", wanted="60")
     assert "250 g" == number(visit, "mix", "water")
@@ -242,16 +259,16 @@ def test_a_mix_that_is_too_wet_is_told_how_much_is_too_much(sheet: Callable[...,
     ],
 )
 def test_a_dry_share_is_put_in_where_one_is_known_and_it_says_whose(
-    sheet: Callable[..., Any], name: str, share: str, whose: str
+    emptied: Visit, name: str, share: str, whose: str
 ) -> None:
-    visit = sheet()
+    visit = emptied
     visit.page.fill("[data-part=name] >> nth=0", name)
     assert share == visit.page.input_value("[data-part=share] >> nth=0")
     assert whose == visit.page.inner_text("[data-whose] >> nth=0")
 
 
-def test_a_dry_share_that_the_author_typed_stays(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_a_dry_share_that_the_author_typed_stays(emptied: Visit) -> None:
+    visit = emptied
     visit.page.fill("[data-part=share] >> nth=0", "41,5")
     visit.page.fill("[data-part=name] >> nth=0", "oak pellets")
     assert "41,5" == visit.page.input_value("[data-part=share] >> nth=0")
@@ -261,8 +278,8 @@ def test_a_dry_share_that_the_author_typed_stays(sheet: Callable[..., Any]) -> N
     assert "93" == visit.page.input_value("[data-part=share] >> nth=0")
 
 
-def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_rows_come_and_go_and_the_last_one_stays(emptied: Visit) -> None:
+    visit = emptied
     for at in range(1, 8):
         add_part(visit, at, f"straw {at}", "1 kg", "88")
     put(visit, "mix", wanted="60")
@@ -331,9 +348,9 @@ def test_rows_come_and_go_and_the_last_one_stays(sheet: Callable[..., Any]) -> N
     ],
 )
 def test_what_cannot_be_gets_one_line_that_says_what_to_mend(
-    sheet: Callable[..., Any], sum_: str, fields: dict[str, str], field: str, told: str
+    emptied: Visit, sum_: str, fields: dict[str, str], field: str, told: str
 ) -> None:
-    visit = sheet()
+    visit = emptied
     put(visit, sum_, **fields)
     assert says(visit, sum_).startswith(told)
     invalid = visit.page.evaluate("[...document.querySelectorAll('[aria-invalid]')].map((e) => e.dataset.field)")
@@ -342,16 +359,16 @@ def test_what_cannot_be_gets_one_line_that_says_what_to_mend(
     assert "" == number(visit, sum_, (led_to | {"air": "deficit", "changes": "hour"})[sum_])
 
 
-def test_what_was_mended_is_no_longer_complained_of(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_what_was_mended_is_no_longer_complained_of(emptied: Visit) -> None:
+    visit = emptied
     put(visit, "dry", wet="2.3 kg", moisture="163")
     put(visit, "dry", moisture="62")
     assert ("", "874 g") == (says(visit, "dry"), number(visit, "dry", "unit"))
     assert [] == visit.page.query_selector_all("[aria-invalid]")
 
 
-def test_nothing_is_guessed_for_what_is_blank(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_nothing_is_guessed_for_what_is_blank(emptied: Visit) -> None:
+    visit = emptied
     assert "" == says(visit, "be")
     put(visit, "be", fresh="1.29 kg")
     assert "Missing: dry substrate a unit, units inoculated." == says(visit, "be")
@@ -362,15 +379,15 @@ def test_nothing_is_guessed_for_what_is_blank(sheet: Callable[..., Any]) -> None
     assert "" == number(visit, "mix", "water")
 
 
-def test_a_comma_that_may_mean_thousands_is_read_as_a_decimal_comma_and_said(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_a_comma_that_may_mean_thousands_is_read_as_a_decimal_comma_and_said(emptied: Visit) -> None:
+    visit = emptied
     put(visit, "dry", wet="1,200 kg", moisture="62")
     assert "456 g" == number(visit, "dry", "unit")
     assert "Wet mass of a unit: “1,200” is read as 1.2: a comma is a decimal comma." == says(visit, "dry")
 
 
-def test_each_result_shows_its_formula_with_the_numbers_put_in_and_its_source(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_each_result_shows_its_formula_with_the_numbers_put_in_and_its_source(emptied: Visit) -> None:
+    visit = emptied
     put(visit, "be", fresh="1.86 kg", dry="874 g", units="4", lost="1")
     visit.page.click("#be [data-result=survived] summary")
     shown = visit.page.inner_text("#be [data-result=survived] details")
@@ -396,8 +413,8 @@ def test_every_number_given_has_its_numbers_put_in(sheet: Callable[..., Any], sa
     assert [] == visit.page.evaluate(script)
 
 
-def test_a_rated_flow_gives_at_most_so_many_and_a_measured_one_so_many(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_a_rated_flow_gives_at_most_so_many_and_a_measured_one_so_many(emptied: Visit) -> None:
+    visit = emptied
     put(visit, "changes", width="1.2 m", depth="1.2 m", height="2 m", flow="170 m³/h", on="1", every="15")
     assert "at most 3.9" == number(visit, "changes", "hour")
     assert "free air" in visit.page.inner_text("#changes [data-result=hour] [data-beside]")
@@ -408,8 +425,8 @@ def test_a_rated_flow_gives_at_most_so_many_and_a_measured_one_so_many(sheet: Ca
     assert not visit.page.is_visible("#changes [data-field=on]")
 
 
-def test_air_that_freezes_before_it_condenses_is_told_so(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_air_that_freezes_before_it_condenses_is_told_so(emptied: Visit) -> None:
+    visit = emptied
     put(visit, "air", temperature="-5", humidity="90")
     assert "dew point, as frost" == visit.page.inner_text("#air [data-result=dew] [data-words]")
     assert "over ice" in visit.page.text_content("#air [data-working=saturation]")
@@ -474,8 +491,8 @@ def test_a_batch_that_grows_fills_them_in_from_the_page_itself_and_again(sheet: 
     assert not visit.page.is_visible("[data-filled]")
 
 
-def test_a_tent_fills_in_its_air_and_a_field_typed_over_it_is_no_longer_the_tents(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_a_tent_fills_in_its_air_and_a_field_typed_over_it_is_no_longer_the_tents(emptied: Visit) -> None:
+    visit = emptied
     visit.page.select_option("#changes [data-from-tent]", "wash-house")
     assert number(visit, "changes", "hour").startswith("at most ")
     assert "2.94 m³" == number(visit, "changes", "volume")
@@ -486,8 +503,8 @@ def test_a_tent_fills_in_its_air_and_a_field_typed_over_it_is_no_longer_the_tent
     assert "" == visit.page.input_value("#changes [data-field=flow]")
 
 
-def test_a_tents_last_reading_fills_in_the_air_and_says_when_it_was(sheet: Callable[..., Any]) -> None:
-    visit = sheet()
+def test_a_tents_last_reading_fills_in_the_air_and_says_when_it_was(emptied: Visit) -> None:
+    visit = emptied
     visit.page.select_option("#air [data-from-tent]", "wash-house")
     assert re.fullmatch(r"Last read \d+ November 2026, \d\d:\d\d\.", visit.page.inner_text("[data-read-when]"))
     assert number(visit, "air", "deficit").endswith(" kPa")

@@ -83,7 +83,7 @@ def serving_made(made: Path) -> Iterator[Any]:
     from tests.browser.conftest import serving
 
     with serving() as start:
-        yield start(made)
+        yield start(made, lasting=("site/static/", "shares/mentor/pages/static/"))
 
 
 def test_nothing_runs_on_any_page(made: Path, reading: tuple[Any, Any, list[str], bool]) -> None:

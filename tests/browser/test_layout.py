@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from journal.site.pages import not_found_page
 from tests.browser.conftest import PHONE, WIDTHS, Host, Look
 
 pytestmark = pytest.mark.browser
@@ -207,3 +208,21 @@ def test_a_host_shows_a_page_where_there_is_none(sample_site: Path) -> None:
     assert '<html lang="en">' in page
     assert "<title>Page not found · Wash-house &amp; Woods</title>" in page
     assert '<a href="https://wash-house.example/journal/">' in page
+    assert "<script" not in page
+
+
+@pytest.mark.parametrize("at", ["", "sub/path/"])
+def test_a_page_that_is_not_there_leads_to_the_journal_wherever_the_host_has_it(
+    tab: Any, tmp_path: Path, at: str
+) -> None:
+    asked = tmp_path / at / "batches" / "b-999" / "index.html"  # as hosts answer for it
+    asked.parent.mkdir(parents=True)
+    (tmp_path / at / "manifest.webmanifest").write_text('{"start_url": "index.html"}')
+    asked.write_text(not_found_page("Page not found", "There is none."), encoding="utf-8")
+    host = Host(tmp_path)
+    host.start()
+    try:
+        visit = tab.afresh(host.url(f"{at}batches/b-999/index.html"))
+        visit.until(f"document.querySelector('a').href === '{host.url(at)}index.html'")
+    finally:
+        host.stop()

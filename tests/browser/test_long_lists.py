@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from journal.model import TentEntry
+from journal.settings import Settings, Tent
 from journal.site.pages import plan_site
-from tests.builders import find, journal_of, some
+from tests.builders import find, journal_of, some, when
 from tests.site.pages.test_long_lists import days
 from tests.site.test_pages import Rendered
 
@@ -21,15 +24,21 @@ ROWS = "[...document.querySelectorAll('li.row')].filter((row) => row.checkVisibi
 
 @pytest.fixture(scope="module")
 def finds(tmp_path_factory: pytest.TempPathFactory) -> str:
-    """The address of a list of 150 finds of 2024 to 2026, each at a place of its own."""
+    """The address of a list of 150 finds of 2024 to 2026, each at a place of its own; beside it the history of a tent
+    with a service every week."""
     folder = tmp_path_factory.mktemp("long")
     rows = [
         find(f"F-{at}", day, species="Pleurotus ostreatus" if at % 2 else "Lentinula edodes", place=f"Wood {at}")
         for day, at in days(150, "2024-01-01", 7)
     ]
-    site = Rendered(plan_site(journal_of(*rows), {}))
+    served = [
+        TentEntry(path=f"{at}.md", date=when(day), title="", by="k", about=("hut",), serviced=("tank",))
+        for day, at in days(150, "2024-01-01", 7)
+    ]
+    hut = Settings(tents=(Tent(id="hut", name="Hut"),))
+    site = Rendered(plan_site(replace(journal_of(*rows), settings=hut, tent_entries=tuple(served)), {}))
     for page in site.site.pages:
-        if page.endpoint in ("finds", "part", "rows"):
+        if page.endpoint in ("finds", "history", "part", "rows"):
             (folder / page.path).parent.mkdir(parents=True, exist_ok=True)
             (folder / page.path).write_text(site.client.get("/" + page.path.removesuffix("index.html")).text, "utf-8")
     shutil.copytree(STATIC, folder / "static")
@@ -69,6 +78,13 @@ def test_a_jump_opens_its_year_and_its_row_of_years_stays_in_sight(tab: Any, fin
     page.evaluate("scrollTo(0, document.documentElement.scrollHeight)")
     top = page.evaluate("document.querySelector('.jumps').getBoundingClientRect().top")
     assert 0 == pytest.approx(top, abs=1)
+
+
+def test_an_address_that_names_a_day_opens_the_part_that_it_is_folded_in(tab: Any, finds: str) -> None:
+    visit = tab.afresh(finds.replace("/finds/", "/tents/hut/history/") + "#2025-03-03")
+    visit.page.wait_for_selector("article[id='2025-03-03']:target")
+    visit.until("document.querySelector('article:target').getBoundingClientRect().top < innerHeight")
+    assert 1 == visit.page.locator("details[open]").count()
 
 
 def test_without_scripts_a_folded_part_is_a_link_to_its_page(looking: Any, finds: str) -> None:

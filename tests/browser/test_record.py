@@ -258,6 +258,9 @@ def test_a_photo_and_what_it_shows_take_three_taps_from_the_page_of_an_id(
 ) -> None:
     visit = thumb(f"{page}/index.html")
     visit.page.wait_for_selector("[data-camera]")
+    top = "document.querySelector('[data-camera] label').getBoundingClientRect().top"
+    before = visit.page.evaluate(top)
+    assert before - 300 == pytest.approx(visit.page.evaluate(f"(scrollTo(0, 300), {top})"), abs=1)  # covers nothing
     visit.page.evaluate("sessionStorage.taps = 0")
     with visit.page.expect_file_chooser() as chooser:
         visit.page.locator("[data-camera] label").tap()

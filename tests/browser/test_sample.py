@@ -52,10 +52,17 @@ def look(looking: Callable[..., Look], sample_site: Path) -> Look:
     return looking(sample_site, checked=True)
 
 
-def found_by_axe(page: Any, axe_script: str) -> list[str]:
+OF_COLOUR = AXE | {
+    "runOnly": {"type": "rule", "values": ["color-contrast", "color-contrast-enhanced", "link-in-text-block"]}
+}
+"""The rules that look at colours: the only ones that another theme of the same page can break."""
+
+
+def found_by_axe(page: Any, axe_script: str, options: dict[str, Any] = AXE) -> list[str]:
     """What the accessibility checker objects to."""
-    page.evaluate(axe_script)
-    found = page.evaluate("(options) => axe.run(document, options).then((told) => told.violations)", AXE)
+    if not page.evaluate("'axe' in globalThis"):
+        page.evaluate(axe_script)
+    found = page.evaluate("(options) => axe.run(document, options).then((told) => told.violations)", options)
     return [f"{row['id']}: {node['target']} {node['failureSummary']}" for row in found for node in row["nodes"]]
 
 
@@ -66,7 +73,8 @@ each_kind = pytest.mark.parametrize("kind", KINDS, scope="module")
 @pytest.mark.parametrize("theme", ["dark", "light"])  # opened in the one, then changed to the other
 @each_kind
 def test_everyone_can_read_and_reach_it(look: Look, axe_script: str, kind: str, theme: str) -> None:
-    assert [] == found_by_axe(look(KINDS[kind], 360, theme), axe_script)
+    options = AXE if theme == "dark" else OF_COLOUR
+    assert [] == found_by_axe(look(KINDS[kind], 360, theme), axe_script, options)
 
 
 @pytest.mark.parametrize("width", [320, 390, 820, 1280])
@@ -112,4 +120,4 @@ def test_what_the_search_finds_lies_over_the_page_and_can_be_read(look: Look, ax
     assert height == page.evaluate("document.querySelector('.head').offsetHeight")
     widths = "[document.querySelector('.search-hits').offsetWidth, document.documentElement.clientWidth]"
     assert [360, 360] == page.evaluate(widths)
-    assert [] == found_by_axe(page, axe_script)
+    assert [] == found_by_axe(page, axe_script, AXE if theme == "light" else OF_COLOUR)

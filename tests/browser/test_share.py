@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from tests.browser.conftest import WIDTHS, Look, Visit
-from tests.browser.test_sample import found_by_axe
+from tests.browser.test_sample import OF_COLOUR, found_by_axe
 from tests.builders import some
 from tests.conftest import run_journal
 
@@ -312,7 +312,7 @@ def test_everyone_can_read_and_reach_it(look: Look, axe_script: str, path: str) 
     told = {"dark": found_by_axe(page, axe_script)}
     page.emulate_media(color_scheme="light")
     look.until_themed("light")
-    told["light"] = found_by_axe(page, axe_script)
+    told["light"] = found_by_axe(page, axe_script, OF_COLOUR)
     assert {"dark": [], "light": []} == told
 
 

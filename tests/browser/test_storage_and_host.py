@@ -37,13 +37,19 @@ def held(visit: Any, host: Any) -> Any:
     return visit
 
 
+def second(toy: Any, words: str = "") -> Any:
+    """What a second build is of: the marked pages and the style have changed, a photo has come. words: more in each of
+    the pages and in the style, so that these are other files than another second build's."""
+    changed = replace(toy, css=f"{toy.css.replace('1, 1, 1', '2, 2, 2')} /*{words}*/")
+    changed.bodies = {path: body.replace(">one<", ">two<") + words for path, body in toy.bodies.items()}
+    changed.photos = toy.photos | {"photos/2026-12/new-320.webp": toy.photos["photos/2026-11/ab-960.webp"]}
+    return changed
+
+
 @pytest.fixture
 def two(toy: Any) -> Path:
-    """The tree of a second build: the marked pages and the style have changed, a photo has come."""
-    changed = replace(toy, css=toy.css.replace("1, 1, 1", "2, 2, 2"))
-    changed.bodies = {path: body.replace(">one<", ">two<") for path, body in toy.bodies.items()}
-    changed.photos = toy.photos | {"photos/2026-12/new-320.webp": toy.photos["photos/2026-11/ab-960.webp"]}
-    return changed.build("two")
+    """The tree of a second build."""
+    return second(toy).build("two")
 
 
 def says(visit: Any, words: str) -> None:
@@ -51,6 +57,8 @@ def says(visit: Any, words: str) -> None:
     visit.page.goto(re.sub(r"(:\d+/).*", rf"\1{DEVICE}", visit.page.url))
     visit.until(ERROR_SAYS, words)
 
+
+LOOKED = f"async () => {{ try {{ await ({LOOK})(); return true; }} catch {{ return false; }} }}"
 
 # Storage
 
@@ -134,17 +142,19 @@ def test_a_saved_file_that_was_damaged_is_told_and_fetched_again(held: Any, host
     assert "three caps" == held.page.evaluate(READ_RECORD)
 
 
-@pytest.mark.parametrize("name", ["builds", "chosen", "whole", "fault", "persisted", "checked"])
-def test_a_note_on_what_is_saved_that_was_damaged_is_made_again(held: Any, host: Any, name: str) -> None:
-    held.page.evaluate("caches.open('journal state /').then((cache) => cache.put('state/fault', new Response('null')))")
-    held.page.evaluate(ALTER, ["state", f"state/{name}", "cut"])
-    held.page.goto("about:blank")
-    stop_worker(held)
-    held.page.goto(host.url(DEVICE))
-    held.until(f"() => ({IS_WHOLE})().catch(() => false)")
-    host.stop()
-    assert "finds/f26-001" in held.text(host.url("finds/f26-001/index.html"))
-    assert "three caps" == held.page.evaluate(READ_RECORD)
+def test_a_note_on_what_is_saved_that_was_damaged_is_made_again(held: Any, host: Any) -> None:
+    for name in ("builds", "chosen", "whole", "fault", "persisted", "checked"):
+        write = "caches.open('journal state /').then((cache) => cache.put('state/fault', new Response('null')))"
+        held.page.evaluate(write)
+        held.page.evaluate(ALTER, ["state", f"state/{name}", "cut"])
+        held.page.goto("about:blank")
+        stop_worker(held)
+        held.page.goto(host.url(DEVICE))
+        held.until(f"() => ({IS_WHOLE})().catch(() => false)")
+        host.stop()
+        assert "finds/f26-001" in held.text(host.url("finds/f26-001/index.html")), name
+        assert "three caps" == held.page.evaluate(READ_RECORD), name
+        host.start()
 
 
 # The host
@@ -157,36 +167,48 @@ def root_list(tree: Path) -> str:
     return f"offline/{digest_in(tree, 'the root list')}.json"
 
 
-@pytest.mark.parametrize("answer", ["200 and an error page", "404", "cut off"])
 @pytest.mark.parametrize(
     "path", ["sw.js", "the worker's script", "the root list", "static/css/site.css", "finds/f26-001/index.html"]
 )
 def test_a_host_that_gives_something_else_for_one_file_changes_nothing_and_is_told(
-    held: Any, host: Any, two: Path, answer: str, path: str
+    held: Any, host: Any, toy: Any, path: str
 ) -> None:
-    one, tree = host.folder, two.parent / "wrong"
-    shutil.copytree(two, tree)
-    names = {"the root list": root_list(two), "the worker's script": next((two / "offline").glob("*.js"), Path()).name}
-    file = tree / (f"offline/{names[path]}" if path == "the worker's script" else names.get(path, path))
+    """By turns it gives an error page with status 200, status 404, and half of the file: each in a build of its own."""
+    one = host.folder
+    for turn, answer in enumerate(("200 and an error page", "404", "cut off")):
+        newer = second(toy, f" {answer}").build(f"two-{turn}")
+        host.folder = copy_with_wrong(newer, path, answer)
+        held.page.goto(host.url())
+        held.page.evaluate("navigator.serviceWorker.getRegistration().then((one) => one.update()).catch(() => {})")
+        if not path.startswith(("sw.js", "the worker")):
+            assert re.search(r"on the server|the server does not have", held.until(FAULT)), answer
+        held.page.wait_for_timeout(200)
+        assert not held.page.evaluate(OFFERED), answer
+        assert [ONE] * 3 == marks_of(held, host), answer
+        host.folder = newer
+        held.until(LOOKED)  # or one is on
+        held.page.reload()
+        held.until(OFFERED)
+        assert "three caps" == held.page.evaluate(READ_RECORD), answer
+        host.folder = one
+        held.until(LOOKED)
+        held.until(f"() => !({OFFERED})()")
+        held.until(f"async () => !(await ({FAULT})())")
+
+
+def copy_with_wrong(tree: Path, path: str, answer: str) -> Path:
+    """A copy of a build in which one file is what the answer says."""
+    wrong = tree.parent / f"{tree.name}-wrong"
+    shutil.copytree(tree, wrong)
+    (script,) = (tree / "offline").glob("*.js")
+    names = {"the root list": root_list(tree), "the worker's script": f"offline/{script.name}"}
+    file = wrong / names.get(path, path)
     assert file.is_file()
     if answer == "404":
         file.unlink()
     else:
         file.write_bytes(ERROR_PAGE if answer.startswith("200") else file.read_bytes()[: file.stat().st_size // 2])
-    host.folder = tree
-    held.page.goto(host.url())
-    held.page.evaluate("navigator.serviceWorker.getRegistration().then((one) => one.update()).catch(() => {})")
-    if not path.startswith(("sw.js", "the worker")):
-        assert re.search(r"on the server|the server does not have", held.until(FAULT))
-    held.page.wait_for_timeout(200)
-    assert not held.page.evaluate(OFFERED)
-    assert [ONE] * 3 == marks_of(held, host)
-    host.folder = two
-    held.until(f"async () => {{ try {{ await ({LOOK})(); return true; }} catch {{ return false; }} }}")  # or one is on
-    held.page.reload()
-    held.until(OFFERED)
-    host.folder = one
-    assert "three caps" == held.page.evaluate(READ_RECORD)
+    return wrong
 
 
 @pytest.mark.parametrize("answer", ["200 and an error page", "404"])
@@ -229,9 +251,10 @@ class Holding(list[str]):
             self.free.wait(20)
 
 
-def test_a_worker_killed_at_every_step_of_an_update_leaves_one_version_whole(held: Any, host: Any, two: Path) -> None:
-    """Each try gets one request further than the one before; the last is not held, and is whole."""
-    host.folder, steps = two, 0
+def test_a_worker_killed_at_every_step_of_an_update_leaves_one_version_whole(held: Any, host: Any, toy: Any) -> None:
+    """Each try gets one request further than the one before; the last is not held, and is whole. Every page has
+    changed, so that there are more requests than are made at once."""
+    host.folder, steps = second(toy, " and more").build("two"), 0
     held.page.goto(host.url())
     while True:
         host.log = log = Holding(steps)

@@ -126,10 +126,17 @@ def test_what_cannot_be_done_is_said_and_nothing_is_written(author: Author, word
     assert not (author.room / "config").exists()
 
 
-def test_with_all_readers_removed_the_key_stays_and_that_is_said(author: Author) -> None:
+def test_the_only_reader_is_removed_on_purpose_alone_and_the_key_stays(
+    author: Author, monkeypatch: pytest.MonkeyPatch
+) -> None:
     assert 0 == author("build", "--locked", passphrase=STRONG)[0]
     before = author.key.cipher.id
     status, said = author("readers", "remove", "author")
+    assert (2, True, before) == (status, "is the only reader of the journal" in said, author.key.cipher.id)
+    monkeypatch.setattr("click.confirm", lambda *words, **more: False)
+    status, said = author("readers", "remove", "author", asks=True)
+    assert (2, True, 1) == (status, "author was not removed" in said, len(author.key.readers))
+    status, said = author("readers", "remove", "author", "--yes")
     assert (0, True, True) == (status, "author --new-key`" in said, "Nobody can open the journal now" in said)
     author.writes("Under a willow.")
     status, said = author("build", "--locked", passphrase=STRONG)

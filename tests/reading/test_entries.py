@@ -291,8 +291,8 @@ def test_the_nearest_key_of_the_same_kind_comes_first() -> None:
     [
         ("batch", "yield: 2 kg", "write wet mass for the substrate as bagged; what was picked goes into a note"),
         ("batch", "picked: 2 kg", "write wet mass for the substrate as bagged; what was picked goes into a note"),
-        ("tent", "rh: 92 %", "write humidity reading for a reading by eye, or humidity set point for a setting"),
-        ("tent", "temp: 16 °C", "write temperature reading for a reading by eye, or temperature set point"),
+        ("tent", "rh: 92 %", "write humidity reading for a manual reading, or humidity set point for a setting"),
+        ("tent", "temp: 16 °C", "write temperature reading for a manual reading, or temperature set point"),
         ("note", "rh: 92 %", "a reading of the air goes into an entry of kind: tent"),
         ("note", "temp: 16 °C", "a reading of the air goes into an entry of kind: tent"),
         ("batch", "co2: 900 ppm", "a reading of the air goes into an entry of kind: tent"),

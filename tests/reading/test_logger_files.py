@@ -358,8 +358,9 @@ def test_blank_cell_is_unknown_without_a_word(cell: str) -> None:
     assert 90 == log.humidity_pct[2]
 
 
-def test_cell_that_holds_no_number_is_unknown_and_odd() -> None:
-    log, problems = read(PLAIN + "2026-11-01 00:10,warm,90\n2026-11-01 00:15,14,damp\n")
+@pytest.mark.parametrize("cell", ["warm", "1_6", "0x10", "1 6"])
+def test_cell_that_holds_no_number_is_unknown_and_odd(cell: str) -> None:
+    log, problems = read(PLAIN + f"2026-11-01 00:10,{cell},90\n2026-11-01 00:15,14,damp\n")
     assert isnan(log.temperature_c[2])
     assert isnan(log.humidity_pct[3])
     assert [(4, "warning", "2 rows have a cell that is not a number, the first in line 4")] == [

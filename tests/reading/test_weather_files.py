@@ -7,8 +7,9 @@ from math import isnan, nan
 
 import pytest
 
+from journal.reading.logger_files import files_of
 from journal.reading.settings_file import read_settings
-from journal.reading.weather_files import read_weather, weather_files_of
+from journal.reading.weather_files import read_weather
 from journal.settings import WeatherSource
 
 HEAD = "Date,Rain (mm),Max (°C),Min (°C)\n"
@@ -82,7 +83,7 @@ def test_settings_name_the_files() -> None:
     settings, problems = read_settings(toml.encode())
     assert () == problems
     assert 5 == pytest.approx(settings.weather[0].base_c)
-    claims, none = weather_files_of(settings.weather, ["weather/a.csv", "climate/b.csv"])
+    claims, none = files_of(settings.weather, ["weather/a.csv", "climate/b.csv"])
     assert (["weather/a.csv"], ()) == ([path for path, _ in claims], none)
-    assert "no file matches" in weather_files_of(settings.weather, [])[1][0].message
+    assert "no file matches" in files_of(settings.weather, [])[1][0].message
     assert not isnan(settings.weather[0].base_c or nan)

@@ -45,6 +45,8 @@ YEAR_PARTS = 6
 BUNDLE_FILES = 8
 """Fewer files than this are fetched one by one."""
 SMALL_PX = 320
+LEADING_BYTES = 5_000_000
+"""So much of the leading photos of what is growing comes unasked, with the small photos, in the size after these."""
 
 NEVER_HELD: tuple[tuple[str, str], ...] = (
     (r"sw\.js", "the worker itself, which the browser keeps"),
@@ -139,11 +141,11 @@ def parts_of(
     if missing := sorted(page_by_path.keys() - files.keys()):
         raise ValueError(f"{len(missing)} planned pages are not in the tree, the first is {missing[0]}")
     rows = [_row(path, *files[path], used_by) for path in sorted(files) if not is_left_out(path)]
-    core = core_of(rows, page_by_path)
+    core, leading = core_of(rows, page_by_path), _leading(rows, pages)
     parts: dict[tuple[Pack, str], list[HeldFile]] = defaultdict(list)
     by_month: dict[Pack, list[tuple[date, HeldFile]]] = defaultdict(list)
     for row in reversed(rows):  # of one month, paths that come later count as the newer
-        pack, key = _place(row, core, page_by_path)
+        pack, key = _place(row, core, leading, page_by_path)
         if row.path in page_by_path and _MONTH.fullmatch(key):
             by_month[pack].append((date.fromisoformat(f"{key}-01"), row))
         else:
@@ -181,6 +183,21 @@ def core_of(rows: Iterable[HeldFile], pages: Mapping[str, Page]) -> set[str]:
     return chosen
 
 
+def _leading(rows: Iterable[HeldFile], pages: Iterable[Page]) -> set[str]:
+    """The leading photo of each page of what is growing, in its second size, the newest first as far as there is
+    room. It fills the page of a phone, and a small one there would be blurred."""
+    heroes = (page.context.get("hero") for page in pages if page.growing)
+    files = {hero.sources[1][0] for hero in heroes if hero and len(hero.sources) > 1}
+    chosen: set[str] = set()
+    room = LEADING_BYTES
+    for row in sorted((row for row in rows if row.path in files), key=lambda row: row.path, reverse=True):
+        if row.bytes > room:
+            break
+        chosen.add(row.path)
+        room -= row.bytes
+    return chosen
+
+
 def _rank(path: str, pages: Mapping[str, Page]) -> int | None:
     """0 the shell and the main pages with what they read, 1 what is growing, 2 search parts and what can be near; None:
     not core."""
@@ -211,9 +228,12 @@ def _key(path: str, pages: Mapping[str, Page]) -> str:
     )
 
 
-def _place(row: HeldFile, core: Collection[str], pages: Mapping[str, Page]) -> tuple[Pack, str]:
+def _place(
+    row: HeldFile, core: Collection[str], leading: Collection[str], pages: Mapping[str, Page]
+) -> tuple[Pack, str]:
     if photo := photo_at(row.path):
-        return ("small" if int(photo["width"]) <= SMALL_PX else "larger", photo["month"])
+        is_small = int(photo["width"]) <= SMALL_PX or row.path in leading
+        return ("small" if is_small else "larger", photo["month"])
     return ("core" if row.path in core else "pages", _key(row.path, pages))
 
 

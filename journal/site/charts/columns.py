@@ -14,7 +14,7 @@ PLOT_PX = 150
 _HEAD_PX = 26
 _FOOT_PX = 26
 _FILLED = 0.6  # of a column's width
-_MOST_LABELS = 6  # that a phone has room for
+_MOST_LABELS = 4  # that a phone has room for
 _THIN_PX = 2
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from journal.site.charts.axis_labels import GUTTER_PX
 from journal.site.charts.primitives import Anchor, Dot, Drawing, Line, Path, Rect, Scale, Text, baselines, ticks, trace
 from journal.site.plan import Row
 
@@ -48,10 +49,8 @@ def xy_chart(
     sheet.lines += [Line(None, y, y, "grid") for y in numbered]
     sheet.lines += [Line(None, down(level), down(level), "level") for level in levels if up.low <= level <= up.high]
     series = tuple(series)
-    if any(one.bars for one in series):
-        numbered.pop(down(0), None)  # its number would stand on the first bar
     for y, baseline in baselines(numbered, _HEAD_PX).items():
-        sheet.texts.append(Text("2", baseline, f"{numbered[y]:g}", look="tick"))
+        sheet.texts.append(Text("0", baseline, f"{numbered[y]:g}", "end", "tick", dx=-6))
     for one in series:
         if one.bars:
             widths = across.stretch(0, _BAR)
@@ -61,7 +60,7 @@ def xy_chart(
             sheet.paths.append(Path(_HEAD_PX, PLOT_PX, trace(xs, ys, across, up)))
         else:
             sheet.dots += [Dot(across.percent(x), down(y), one.look) for x, y in one.points]
-    sheet.texts.append(Text("0", _HEAD_PX - 10, heading, look="head"))
+    sheet.texts.append(Text("0", _HEAD_PX - 10, heading, look="head", dx=-GUTTER_PX))
     height = _HEAD_PX + PLOT_PX + _FOOT_PX
     for x, words in x_ticks:
         sheet.lines.append(Line(across.percent(x), _HEAD_PX, _HEAD_PX + PLOT_PX, "day"))

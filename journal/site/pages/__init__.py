@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Iterator, Mapping, Sequence
+from hashlib import sha256
 from html import escape
 
 from journal.model import Journal
@@ -80,13 +82,40 @@ def _pages(lookup: Lookup) -> Iterator[Page]:
     yield from printed_labels.pages(lookup)
 
 
-_GONE = """<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark"><title>Page not found · {title}</title></head>
-<body><main><h1>Page not found</h1><p>There is no page at this address.</p>
-<p><a href="{first}">Go to the first page of the journal</a></p></main></body></html>
+_FINDS_ROOT = """
+(async () => {
+  for (let at = new URL(".", location.href); ; at = new URL("..", at)) {
+    const answer = await fetch(new URL("manifest.webmanifest", at)).catch(() => null);
+    const isRoot = answer?.ok && (await answer.json().then((manifest) => "start_url" in manifest).catch(() => false));
+    if (isRoot) document.querySelector("a").href = new URL("index.html", at).href;
+    if (isRoot || at.pathname === "/") return;
+  }
+})();
 """
-"""What a host shows for an address without a page; it may stand at any depth, so it links to no stylesheet."""
+"""Leads the page's link to the nearest folder above that has the app's manifest. It cannot be a file of the site, which
+a page at any depth could not name."""
+
+_NOT_FOUND = """<!doctype html>
+<html lang="en"><head>
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; connect-src 'self'; script-src {script_source}">
+<meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark"><title>{title}</title></head>
+<body><main><h1>Page not found</h1><p>{words}</p>
+<p><a href="{first}">Go to the first page of the journal</a></p></main>{script}</body></html>
+"""
+
+
+def not_found_page(title: str, words: str, site_url: str | None = None) -> str:
+    """What a host shows for an address without a page. It may stand at any depth and below any path, so it has no
+    stylesheet, and a script finds its first page where no site_url names it; without scripts that is the host's own."""
+    digest = b64encode(sha256(_FINDS_ROOT.encode()).digest()).decode()
+    return _NOT_FOUND.format(
+        title=escape(title),
+        words=escape(words),
+        first=escape(site_url or "/"),
+        script_source="'none'" if site_url else f"'sha256-{digest}'",
+        script="" if site_url else f"<script>{_FINDS_ROOT}</script>",
+    )
 
 
 def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
@@ -94,6 +123,7 @@ def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str
     search = sorted(search_parts(search_rows.lines(lookup), search_rows.common_names(lookup)).items())
     if lookup.share is not None:
         return (*share_pages.texts(lookup), *patch_pages.texts(lookup), *search)
-    gone = _GONE.format(title=escape(lookup.settings.title), first=escape(lookup.settings.site_url or "/"))
+    title, words = f"Page not found · {lookup.settings.title}", "There is no page at this address."
+    gone = not_found_page(title, words, lookup.settings.site_url)
     made = (*record.texts(lookup, received), *patch_pages.texts(lookup), *search)
     return (("404.html", gone), ("manifest.webmanifest", device.manifest(lookup.settings.title)), *made)

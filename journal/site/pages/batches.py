@@ -54,7 +54,7 @@ def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
 
 
 def batch_line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
-    """What the line says: its stage, what it gave so far, what is expected next. picture: or the wild find's."""
+    """What the line says: its stage, its harvest so far, what is expected next. picture: or the wild find's."""
     return lookup.keep("batch's line", batch, partial(_line, lookup, batch))
 
 

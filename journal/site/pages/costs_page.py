@@ -52,39 +52,48 @@ def _figures(lookup: Lookup, found: JournalCosts) -> Iterator[Figure]:
             source=COST_SOURCE,
         )
     if found.per_kg is not None:
-        yield Figure(
-            number=f"{_money(lookup, found.per_kg)} a kg",
-            words="with devices and services, over everything ever harvested",
-            beside="devices count whole, not spread over the years of their use",
-            inputs=(
-                ("batches", _money(lookup, all_batches.paid or 0.0)),
-                ("devices", _money(lookup, found.devices)),
-                ("services", _money(lookup, found.services)),
-                ("other notes", _money(lookup, found.other)),
-                ("harvested", wording.mass(all_batches.harvest_g, lookup.units)),
-            ),
-            formula=COST_FORMULA,
-            source=COST_SOURCE,
-        )
+        yield _with_everything(lookup, found, found.per_kg)
     if all_batches.kg_per_h is not None:
-        batches = counted(len(all_batches.worked), "finished batch", "finished batches")
-        yield Figure(
-            number=f"{wording.number(all_batches.kg_per_h, 2)} kg an hour",
-            words=f"of work, over {batches} with minutes written",
-            beside=f"without {wording.hours(found.other_minutes / 60)} noted on cultures or several batches; "
-            f"{wording.hours(found.minutes / 60)} in all"
-            if found.other_minutes
-            else f"{wording.hours(found.minutes / 60)} of work are written in all",
-            inputs=(
-                ("minutes", wording.number(sum(one.minutes or 0 for one in all_batches.worked), 0)),
-                ("harvested", wording.mass(sum(one.harvest_g for one in all_batches.worked), lookup.units)),
-            ),
-            formula=LABOUR_FORMULA,
-            source=COST_SOURCE,
-        )
+        yield _work(lookup, found, all_batches.kg_per_h)
     if found.sold:
         paid = f"{_money(lookup, found.paid)} paid in all"
         yield Figure(number=_money(lookup, found.sold), words="sold", beside=paid)
+
+
+def _with_everything(lookup: Lookup, found: JournalCosts, per_kg: float) -> Figure:
+    return Figure(
+        number=f"{_money(lookup, per_kg)} a kg",
+        words="with devices and services, over everything ever harvested",
+        beside="devices count whole, not spread over the years of their use",
+        inputs=(
+            ("batches", _money(lookup, found.of_all.paid or 0.0)),
+            ("devices", _money(lookup, found.devices)),
+            ("services", _money(lookup, found.services)),
+            ("other notes", _money(lookup, found.other)),
+            ("harvested", wording.mass(found.of_all.harvest_g, lookup.units)),
+        ),
+        formula=COST_FORMULA,
+        source=COST_SOURCE,
+    )
+
+
+def _work(lookup: Lookup, found: JournalCosts, kg_per_h: float) -> Figure:
+    worked = found.of_all.worked
+    batches = counted(len(worked), "finished batch", "finished batches")
+    return Figure(
+        number=f"{wording.number(kg_per_h, 2)} kg an hour",
+        words=f"of work, over {batches} with minutes written",
+        beside=f"without {wording.hours(found.other_minutes / 60)} noted on cultures or several batches; "
+        f"{wording.hours(found.minutes / 60)} in all"
+        if found.other_minutes
+        else f"{wording.hours(found.minutes / 60)} of work are written in all",
+        inputs=(
+            ("minutes", wording.number(sum(one.minutes or 0 for one in worked), 0)),
+            ("harvested", wording.mass(sum(one.harvest_g for one in worked), lookup.units)),
+        ),
+        formula=LABOUR_FORMULA,
+        source=COST_SOURCE,
+    )
 
 
 def _inputs(lookup: Lookup, costs: Costs) -> Iterator[tuple[str, str]]:

@@ -201,6 +201,7 @@ def _lost(lookup: Lookup, loss: StepLoss) -> dict[str, Any]:
         "share": share,
         "causes": causes,
         "uncounted": lookup.labels(loss.uncounted),
+        "uncounted_more": loss.uncounted_more,
     }
 
 

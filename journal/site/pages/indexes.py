@@ -18,6 +18,8 @@ from journal.settings import Tent
 from journal.site import addresses
 from journal.site.addresses import Named
 from journal.site.pages.entry_words import names_in
+from journal.site.pages.long_lists import newest_year
+from journal.site.parts import in_parts
 
 DIARY_ROWS = 40
 """How many entries a page of the diary has at most, but for those of one day."""
@@ -113,6 +115,18 @@ class Indexes:
     def _together(self, *names: str) -> tuple[Entry, ...]:
         unique = {entry.path: entry for name in names for entry in self.about.get(name.lower(), ())}
         return tuple(sorted(unique.values(), key=sort_key))
+
+    @cached_property
+    def history_parts(self) -> Mapping[tuple[str, str], str]:
+        """(a tent's ID, an entry's path) -> the page of the tent's history that it stands on, of folded entries."""
+        found: dict[tuple[str, str], str] = {}
+        for tent in self._journal.settings.tents:
+            name = tent.id.lower()
+            _, earlier = newest_year([(entry.date.first, entry) for entry in self.entries_on_tent(name)[::-1]])
+            for key, entries in in_parts(earlier).items():
+                address = addresses.part_of_list(addresses.history_list(name), key)
+                found |= {(name, entry.path): address for entry in entries}
+        return found
 
     @cached_property
     def diary_anchors(self) -> Mapping[str, str]:

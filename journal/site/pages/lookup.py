@@ -162,6 +162,12 @@ class Lookup:
         name = row.tent if isinstance(row, Device) else row.id
         return self.indexes.anchors[name.lower(), entry.path]
 
+    def address_on(self, row: Named, entry: Entry) -> str:
+        """The address of a dated entry about a row, on the page of that row's entries or where it is folded."""
+        name = row.tent if isinstance(row, Device) else row.id
+        page = self.indexes.history_parts.get((name.lower(), entry.path)) or addresses.entries_page_of(row)
+        return f"{page}#{self.anchor(row, entry)}"
+
     def address_of(self, entry: Entry) -> str:
         """The address of an entry: its own page if it has an ID, else its anchor on the page of the first ID it is
         about, else its anchor in the diary."""
@@ -170,7 +176,7 @@ class Lookup:
         subjects = addresses.subjects_of(self.journal, entry)
         if not subjects:
             return f"{self.indexes.diary_pages[entry.path]}#{self.indexes.diary_anchors[entry.path]}"
-        return f"{addresses.entries_page_of(subjects[0])}#{self.anchor(subjects[0], entry)}"
+        return self.address_on(subjects[0], entry)
 
     def label_of(self, entry: Entry) -> Label | None:
         """The tag an entry goes by: its own ID, or the first it is about."""
@@ -207,7 +213,7 @@ class Lookup:
         label = self.label_of(entry) if row is None else self.label(row.id)
         address = self.address_of(entry)
         if row is not None and not isinstance(entry, Find | Culture | Batch | Device):
-            address = f"{addresses.entries_page_of(row)}#{self.anchor(row, entry)}"
+            address = self.address_on(row, entry)
         return asking_about(label.id if label else "", entry, address, self.what_it_is(entry), self.settings.title)
 
     def prose(self, entry: Entry) -> Prose:

@@ -36,7 +36,7 @@ def place_section(lookup: Lookup, tent: Tent) -> dict[str, Any] | None:
         "figures": tuple(_figures(lookup, found)),
         "why_none": None
         if found.area_m2
-        else "No yield by area: write `shelf_area`, or width and depth, under this tent in journal.toml.",
+        else "No yield by area: write shelf_area, or width and depth, under this tent in journal.toml.",
         "chart": _chart(lookup, found) if found.harvest_g else None,
         "by_area": "lb a square foot and day" if lookup.units == "us" else "kg a square metre and day",
         "rows": tuple(_months(lookup, found)),

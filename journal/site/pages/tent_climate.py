@@ -232,7 +232,7 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
     if air.series.accuracy_assumed and not air.no_share and air.wanted.humidity_pct:
         yield (
             f"The accuracy of a humidity sensor is not stated: ±{ASSUMED_ACCURACY_PCT:g} % is assumed. Write "
-            "`humidity_accuracy` under its [[climate]] in journal.toml."
+            "humidity_accuracy under its [[climate]] in journal.toml."
         )
     if air.one_sided:
         yield f"{wording.capitalised(air.one_sided)}."
@@ -247,7 +247,7 @@ def _row(lookup: Lookup, day: DayClimate, wanted: ValueRange | None) -> Row:
         humidity_range=range_words(day.humidity_pct, wording.percent),
         temperature=wording.temperature(day.temperature_c.median, units) if day.temperature_c else None,
         temperature_range=range_words(day.temperature_c, lambda value: wording.temperature(value, units)),
-        in_range=wording.in_range(day.shares) if day.shares.in_range is not None else None,
+        in_range=wording.in_range_that_day(day.shares) if day.shares.in_range is not None else None,
         cannot_tell="; ".join(wording.within_accuracy(day.shares, wanted)) or None,
         dew_point=wording.temperature(day.dew_point_c, units) if day.dew_point_c is not None else None,
         nearest=_difference(lookup, day.dampest.margin_c) if day.dampest else None,

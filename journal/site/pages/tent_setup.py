@@ -52,7 +52,7 @@ def settings_now(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
             words=value_in_words(change.what, change.value, lookup.units),
             since=wording.when_in_few_words(change.when),
             why=change.why,
-            anchor=anchor_of(lookup, tent, change.path),
+            address=lookup.address_on(tent, lookup.indexes.entry_by_path[change.path]),
         )
         for change in (holding[what] for what in FIELDS if what in holding)
     )
@@ -116,8 +116,9 @@ def _set(lookup: Lookup, change: Change) -> Row:
     return Row(what=change.what, words=words, before=before, entangled=None if change.can_be_told_apart else beside)
 
 
-def held_over_time(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
-    """The settings of every period since the first setting, the latest first."""
+def held_over_time(lookup: Lookup, tent: Tent, since: date = date.min) -> tuple[Row, ...]:
+    """The settings of every period since the first setting, the latest first. since: of those that did not end before
+    this day."""
     history = history_of(lookup.journal, tent)
     days = sorted({change.when.first for change in history})
     ends = [day - timedelta(days=1) for day in days[1:]]
@@ -125,6 +126,8 @@ def held_over_time(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
     spans += [f"since {wording.day_in_words(days[-1])}"] if days else []
     rows = []
     for span, day in zip(spans, days, strict=True):
+        if day != days[-1] and ends[days.index(day)] < since:
+            continue
         held = held_on(history, day)
         sets = [(what, value_in_words(what, held[what].value, lookup.units)) for what in FIELDS if what in held]
         rows.append(Row(days=span, sets=tuple(sets)))

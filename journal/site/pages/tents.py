@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
+from datetime import date
 from functools import partial
 from typing import Any
 
 from journal.analysis.power import power_sources
+from journal.analysis.tent_settings import NOT_TOLD_APART
 from journal.analysis.ventilation import air_changes
-from journal.model import Device, Note
+from journal.model import Device, Entry, Note
 from journal.quantities import counted
 from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.pages import tent_power, tent_setup
 from journal.site.pages.batches import growing
+from journal.site.pages.long_lists import FoldedYear, LongList, folded
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.place_section import all_places, place_section
 from journal.site.pages.tent_climate import climate_part, exhaust_of
@@ -113,6 +117,7 @@ def _pages_of(lookup: Lookup, tent: Tent) -> Iterator[Page]:
         values = (("name", tent.id.lower()),)
         template = f"tents/{name}.html"
         yield Page(name, values, address, template, shared | context(lookup, tent), "main", growing=True)
+    yield from _folded(lookup, tent)[1]
 
 
 def _climate(lookup: Lookup, tent: Tent) -> dict[str, Any]:
@@ -146,15 +151,41 @@ def _power(lookup: Lookup, tent: Tent) -> dict[str, Any]:
     }
 
 
+def _folded(lookup: Lookup, tent: Tent) -> tuple[tuple[FoldedYear, ...], list[Page]]:
+    """The entries that do not stand open in a tent's history, by year, and the pages of their parts."""
+    at = addresses.history_of(tent.id)
+    of = LongList(addresses.history_list(tent.id), f"{tent.name}: history", "Tent", at, "entry", "entries")
+    parts = lookup.indexes.history_parts
+    entries = [entry for entry in reversed(lookup.entries_on(tent)) if (tent.id.lower(), entry.path) in parts]
+    if not entries:
+        return (), []
+    unclear = {row.anchor: row for row in tent_setup.changes(lookup, tent) if row.is_entangled}
+
+    def told(entry: Entry) -> dict[str, Any]:
+        row = lookup.entry_on_page(entry, tent)
+        sets = unclear[row["anchor"]].sets if row["anchor"] in unclear else ()
+        marks = (f"{NOT_TOLD_APART}: {one.what} here, {one.entangled}" for one in sets if one.entangled)
+        return {**row, "facts": (*row["facts"], *marks)}
+
+    return folded(of, [(entry.date.first, told(entry)) for entry in entries])
+
+
 def _history(lookup: Lookup, tent: Tent) -> dict[str, Any]:
+    """What stands open, and the years of what is folded."""
+    parts = lookup.indexes.history_parts
+    entries = [entry for entry in reversed(lookup.entries_on(tent)) if (tent.id.lower(), entry.path) not in parts]
+    here = {lookup.anchor(tent, entry) for entry in entries}
+    years, _ = _folded(lookup, tent)
+    since = entries[-1].date.first if years else date.min
     return {
-        "changes": tent_setup.changes(lookup, tent),
-        "held": tent_setup.held_over_time(lookup, tent),
+        "years": years,
+        "changes": [row for row in tent_setup.changes(lookup, tent) if row.anchor in here],
+        "held": tent_setup.held_over_time(lookup, tent, since),
         "too_close": (tent_setup.TOO_CLOSE, tent_setup.TOO_CLOSE_RULE),
-        "done": tent_setup.done(lookup, tent),
+        "done": [row for row in tent_setup.done(lookup, tent) if row.anchor in here],
         "checks": tent_setup.checks(lookup, tent),
-        "readings": tent_setup.manual_readings(lookup, tent),
-        "entries": [lookup.entry_on_page(entry, tent) for entry in reversed(lookup.entries_on(tent))],
+        "readings": [row for row in tent_setup.manual_readings(lookup, tent) if row.anchor in here],
+        "entries": [lookup.entry_on_page(entry, tent) for entry in entries],
         "larger": any(len(picture.sources) > 1 for picture in lookup.photos_about(tent)),
     }
 
@@ -163,6 +194,7 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
     notes = [entry for entry in lookup.entries_on(device) if isinstance(entry, Note) and entry.stage]
     life = lookup.analysis.power.lifetimes[device.id]
     powered_by, socket = power_sources(device, lookup.indexes.devices_by_id)
+    cost = None if device.cost is None else wording.money(device.cost, lookup.settings.currency)
     return {
         "id": device.id,
         "anchor": device.id.lower(),
@@ -171,15 +203,21 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "socket": socket,
         "controlled_by": lookup.labels((device.controlled_by or "").split(", ")) if device.controlled_by else (),
         "rated_for": device.rated_for,
-        "price": device.price,
-        "cost": None if device.cost is None else wording.money(device.cost, lookup.settings.currency),
+        "price": _price(lookup, device),
+        "cost": cost if cost != _price(lookup, device) else None,
         "spare": device.spare,
         "since": wording.when_in_words(device.date),
         "since_iso": life.in_use_since.isoformat() if life.in_use_since and not life.is_over else None,
-        "history": addresses.entries_page_of(device),
         "in_use_for": tent_power.span_words(life.days) if life.days is not None else None,
-        "stages": [(n.stage, wording.when_in_words(n.date), n.cause, lookup.anchor(device, n)) for n in notes],
+        "stages": [(n.stage, wording.when_in_words(n.date), n.cause, lookup.address_on(device, n)) for n in notes],
         "prose": lookup.prose(device),
         "asking": lookup.asking(device),
         "pictures": lookup.pictures.beside(device),
     }
+
+
+def _price(lookup: Lookup, device: Device) -> str | None:
+    """The price in the author's own words; where these are only a number, in the currency of the journal."""
+    if device.price and re.fullmatch(r"[0-9]+([.,][0-9]{1,2})?", device.price.strip()):
+        return wording.money(float(device.price.strip().replace(",", ".")), lookup.settings.currency)
+    return device.price

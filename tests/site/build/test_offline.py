@@ -7,7 +7,9 @@ import hashlib
 import random
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -146,6 +148,26 @@ def test_a_list_names_each_file_by_the_head_of_its_sha256(tmp_path: Path, site: 
     )
     body = (tmp_path / "offline" / f"{part['list']}.json").read_bytes()
     assert part["list"] == hashlib.sha256(body).hexdigest()[:32]
+
+
+def test_the_photo_that_leads_a_page_of_what_grows_is_saved_sharp_as_far_as_there_is_room(
+    tmp_path: Path, site: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sizes = [(f"photos/2026-11/ab-{width}.webp", width) for width in (320, 960, 1600)]
+    lead = {"hero": SimpleNamespace(sources=sizes)}
+    pages = [*PAGES[:1], replace(PAGES[1], context=lead, growing=True), replace(PAGES[2], context=lead)]
+    files = write(tmp_path, site)
+
+    def small() -> list[str]:
+        rows = offline.parts_of(pages, files, {})["small", "2026-11"]
+        return [row.path.rpartition("-")[2] for row in rows]
+
+    assert ["320.webp", "960.webp"] == small()
+    monkeypatch.setattr(offline, "LEADING_BYTES", len(b"larger") - 1)
+    assert ["320.webp"] == small()
+    monkeypatch.undo()
+    pages[1] = replace(pages[1], growing=False)
+    assert ["320.webp"] == small()
 
 
 def test_larger_photos_name_who_shows_them(tmp_path: Path, site: Any) -> None:

@@ -9,6 +9,8 @@ import pytest
 
 from journal.settings import ValueRange
 from journal.site.charts.climate_chart import DAYS, PLOT_PX, climate_chart, gauge
+from journal.site.charts.primitives import scale_over
+from journal.site.charts.xy_chart import Series, xy_chart
 from journal.site.plan import Row
 from tests.builders import some
 
@@ -16,6 +18,14 @@ from tests.builders import some
 def drawn(hut: Any, *logs: Any, entries: dict[str, str] | None = None, **options: Any) -> Row | None:
     lookup, tent = hut.lookup(entries or {}, *logs, **options)
     return climate_chart(lookup.analysis.climate.tents[tent.id], lookup.settings)
+
+
+def test_the_numbers_of_a_small_chart_stand_beside_its_plot() -> None:
+    scales = scale_over([0.0, 10.0], least_span=1), scale_over([0.0, 80.0], least_span=1)
+    chart = xy_chart("a", "", "", "mm", scales, [Series([(0.0, 80.0), (10.0, 0.0)])], [(0.0, "Sep")])
+    numbers = [text for text in chart.drawings[0].texts if text.words.isdigit()]
+    assert ["0", "20", "40", "60", "80"] == sorted((text.words for text in numbers), key=int)
+    assert {("0", "end", -6)} == {(text.x, text.anchor, text.dx) for text in numbers}
 
 
 @pytest.mark.parametrize("rows", [[], [("2026-11-25 06:00", 15.0, 90.0)]])

@@ -5,13 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
 from journal.model import Journal
 from journal.site.pages import plan_site
-from tests.site.pages.conftest import Hut
+from tests.builders import some
+from tests.site.pages.conftest import SETTINGS, Hut
 from tests.site.test_pages import Rendered
 
 TENT = "tents/hut/"
@@ -231,3 +233,49 @@ def test_air_given_by_the_day_is_shown_without_a_clock_and_without_shares_of_tim
     heads = [head.get_text() for head in pages[TENT].select(".climate-days th")]
     assert ["Day", "Humidity, median", "Temperature, median", "Dew point"] == heads[:4]
     assert pages[""].select_one("section[aria-labelledby=outside]") is None
+
+
+def test_a_long_history_is_folded_by_year_and_every_entry_stays_where_links_to_it_lead(hut: Hut) -> None:
+    """74 readings, 14 days apart from 1 January 2024 on: 27, 26 and 21 in their years; and three settings of 2024."""
+    entries = {
+        f"e{at:02}": hut.front(
+            "tent",
+            about="hut",
+            date=(date(2024, 1, 1) + timedelta(days=14 * at)).isoformat(),
+            humidity_reading=f"{at} %",
+        )
+        for at in range(74)
+    }
+    entries["first"] = hut.front("tent", about="hut", date="2024-01-02", light="10:14", humidity_set_point="90 %")
+    entries["light"] = hut.front("tent", about="hut", date="2024-03-02", light="12:12")
+    entries["fog"] = hut.front("tent", about="hut", date="2024-03-05", humidity_set_point="91 %")
+    pages = hut.pages(entries)
+    page = pages[HISTORY]
+    folds = {link.text: link["href"] for link in page.select("p.fold a")}
+    assert {"2024 30 entries", "2025 26 entries"} == set(folds)
+    assert (21, 21) == (len(page.select("article.told")), len(page.select("table tbody tr")))
+    assert ["#history", "#year-2025", "#year-2024"] == [a["href"] for a in page.select("nav.jumps a")][-3:]
+    part = pages["lists/history-hut/2024/"]
+    assert 30 == len(part.select("article.told"))
+    assert "cannot be told apart: light here, humidity set point on 5 March 2024" in part.find(id="2024-03-02").text
+    since = some(pages[TENT].select("#set ~ dl a.when"))[-1]["href"]
+    assert "../../lists/history-hut/2024/index.html#2024-03-02" == since
+    assert "2024-03-02" in pages.client.get("/lists/history-hut/2024.js").text
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ({"price": "34.00"}, "price £34.00"),
+        ({"price": "34,00", "cost": "£34.00"}, "price £34.00"),
+        ({"price": "a jar of jam"}, "price a jar of jam"),
+        ({"price": "free", "cost": "£4.00"}, "price free · cost £4.00"),
+    ],
+)
+def test_a_price_has_the_currency_of_the_costs_and_is_told_once(hut: Hut, keys: dict[str, str], words: str) -> None:
+    in_pounds = SETTINGS.replace("[journal]", '[journal]\ncurrency = "GBP"')
+    page = hut.pages({"fan": hut.front("device", id="fan-1", tent="hut", does="fan", **keys)}, settings=in_pounds)[
+        POWER
+    ]
+    assert f" · {words}" in " ".join(page.select_one(".holds.soft").get_text().split())
+    assert page.select_one(".holds.soft").get_text().endswith(words)
