@@ -344,7 +344,7 @@ ATTACKS: dict[str, tuple[Callable[[Author], object], str]] = {
     "a bit of a page": (lambda a: changed(a.sealed("index.html"), 90), "is damaged"),
     "a bit of its tag": (lambda a: changed(a.sealed("index.html"), -1), "is damaged"),
     "a page cut off": (lambda a: cut(a.sealed("index.html")), "is damaged"),
-    "two pages swapped": (lambda a: swap(a.sealed("index.html"), a.sealed("static/js/page.js")), "is damaged"),
+    "two pages swapped": (lambda a: swap(a.sealed("index.html"), a.sealed("static/js/search.js")), "is damaged"),
     "a page of another key": (of_another_key, "is under another key"),
     "a page gone": (lambda a: a.sealed("index.html").unlink(), "does not have locked/"),
     "a bit of the root list": (
