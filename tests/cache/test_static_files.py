@@ -95,6 +95,7 @@ def test_what_is_not_in_a_share_is_there() -> None:
 
 
 def test_a_joined_script_is_classic_and_strict() -> None:
+    pytest.importorskip("rjsmin")
     for name in ("js/first.js", "js/page.js"):
         text = joined_text(STATIC, name)
         assert text.startswith(('"use strict";', "'use strict'"))
