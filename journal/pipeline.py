@@ -4,9 +4,10 @@ builds on it, call every layer.
 
 from __future__ import annotations
 
+import gc
 import time
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -234,6 +235,18 @@ def _worked(
             yield path, fact, made
 
 
+@contextmanager
+def _few_collections() -> Iterator[None]:
+    """Lets Python look for circular garbage less often: a build makes little, and holds much that is looked through."""
+    before = gc.get_threshold()
+    gc.set_threshold(50_000, 20, 50)
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+
+
+@_few_collections()
 def build_site(
     file_cache: FileCache,
     target: Path,
@@ -248,10 +261,11 @@ def build_site(
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
     program = program_digest()
+    own = Memory.load(cache.plan, program) if memory is None and program is not None else None
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures, executor)
         cache.save()
-        site = plan_site(read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks)
+        site = plan_site(read.journal, read.published, received=read.received, memory=memory or own, tracks=read.tracks)
         try:
             built, outputs = _renewed(read, site, target, cache, report)
         except FileNotFoundError:
@@ -262,6 +276,8 @@ def build_site(
                 raise
             harmed.source.unlink(missing_ok=True)
         else:
+            if own is not None and program is not None:
+                own.save(cache.plan, program)
             last_build.keep(
                 cache.folder,
                 read.written.folder,
@@ -278,7 +294,7 @@ def build_site(
 def plan_ahead(file_cache: FileCache, report: Report, memory: Memory) -> None:
     """Plans the site, so that the next build with the same memory plans only what changed since."""
     read = read_journal(file_cache, report, file_cache.cache.pictures)
-    plan_site(read.journal, read.published, received=read.received, memory=memory)
+    plan_site(read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks)
 
 
 def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str, str]]:

@@ -24,6 +24,7 @@ Look = tuple[int, int, int]
 
 DATABASE_NAME = "cache.sqlite3"
 PICTURES_NAME = "pictures"
+PLAN_NAME = "plan.kept"
 TAG_NAME = "CACHEDIR.TAG"
 
 # The signature is that of the Cache Directory Tagging Specification (bford.info/cachedir), so that backups skip it.
@@ -85,6 +86,11 @@ class Cache:
     def pictures(self) -> Path:
         """The folder of published pictures."""
         return self.folder / PICTURES_NAME
+
+    @property
+    def plan(self) -> Path:
+        """The file of what was planned last, which `site.memory` reads and writes."""
+        return self.folder / PLAN_NAME
 
     def digest_of(self, path: str, signature: Signature) -> str | None:
         """The content digest of a file whose stat is still the same as when it was read; otherwise None."""

@@ -155,10 +155,13 @@ def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[To
 def _linked(text: str, links: dict[str, str]) -> Iterator[Token]:
     done = 0
     for found in _LIKE_AN_ID.finditer(text):
-        written = (found.group(), found[1].rstrip("-"), found[1].partition("--")[0])
-        word = next((word for word in written if word in links), None)
-        end = found.start() + len(word or "")
-        if word is None or _GOES_ON.match(text, end):
+        word, own = found.group(), found[1]
+        if word not in links:
+            word = own.rstrip("-")
+        if word not in links:
+            word = own.partition("--")[0]
+        end = found.start() + len(word)
+        if word not in links or _GOES_ON.match(text, end):
             continue
         if done < found.start():
             yield _text_token(text[done : found.start()])

@@ -1,24 +1,28 @@
 """What was planned before, and everything it was planned from, so that only what a change affects is planned again.
 
 The journal, its analysis and its indexes are read through views, which note every part that is read. A result is kept
-with these notes, and reused as long as each of the parts, looked up again, is exactly the same. A view notes every
-access: an item by its key, and a mapping or list as a whole if it is iterated.
+with these notes and with a stamp of each part, and reused as long as each of the parts, looked up again, has the same
+stamp. A view notes every access: an item by its key, and a mapping or list as a whole if it is iterated.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator, Mapping, Set
-from dataclasses import dataclass, fields, is_dataclass, replace
-from datetime import date, datetime, time
-from enum import Enum
+import gc
+import os
+from array import array
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Set
+from contextlib import suppress
+from dataclasses import fields, is_dataclass
 from functools import cache
-from operator import attrgetter
-from types import FunctionType, MappingProxyType, MethodType, SimpleNamespace
+from hashlib import blake2b
+from pathlib import Path as File
+from types import FunctionType, MethodType
 from typing import Any, Literal, TypeVar, cast
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.progress import Progress
-from journal.model import Journal
+from journal.model import Entry, Journal
+from journal.site.stamps import ABSENT, STAMP_BYTES, Stamps, Unfit, packed, unpacked
 
 T = TypeVar("T")
 
@@ -28,13 +32,35 @@ Path = tuple[str | tuple[Hashable], ...]
 Read = tuple[Path, Literal["whole", "item", "has"], Hashable]
 """What was read: the path to it, and the key of an item if only that was asked for."""
 
-_ABSENT = object()
+_FORM = b"2\n"
+"""Changed whenever the meaning of the file changes; a file of another form is not read."""
 
 
-@dataclass(frozen=True, slots=True)
 class _Kept:
-    value: Any
-    reads: frozenset[Read]
+    """A result, in memory or packed or both, with the numbers of what was read for it."""
+
+    __slots__ = ("_value", "data", "reads")
+
+    def __init__(self, value: Any, reads: Iterable[int], data: bytes | None = None) -> None:
+        self._value, self.reads, self.data = value, array("I", reads), data
+
+    @property
+    def value(self) -> Any:
+        if self._value is ABSENT and self.data is not None:
+            self._value = unpacked(self.data)
+        return self._value
+
+    def is_readable(self) -> bool:
+        with suppress(Unfit):
+            return self.value is not ABSENT
+        return False
+
+    def pack(self) -> bytes | None:
+        """The result as bytes; None for one that cannot be packed."""
+        if self.data is None:
+            with suppress(Unfit):
+                self.data = packed(self._value)
+        return self.data
 
 
 class Memory:
@@ -44,104 +70,212 @@ class Memory:
     def __init__(self) -> None:
         self._roots: Mapping[str, Any] = {}
         self._now: Mapping[str, Any] = {}
+        self._besides: bytes | None = None
+        self._is_whole = False
         self._kept: dict[tuple[str, Hashable], _Kept] = {}
         self._used: dict[tuple[str, Hashable], _Kept] = {}
-        self._is_as_before = _Comparison({}, {})
-        self._open: list[set[Read]] = []
+        self._alone: dict[tuple[str, str], tuple[bytes, Any]] = {}
+        self._alone_now: dict[tuple[str, str], tuple[bytes, Any]] = {}
+        self._reads: list[Read] = []
+        self._numbers: dict[Read, int] = {}
+        self._stamps: dict[int, bytes | None] = {}
+        self._stamp = Stamps()
+        self._parts = _Parts(self._stamp, {}, self._reads, {})
+        self._open: list[set[int]] = []
 
     def root(self, name: str) -> Any | None:
-        """The root of that name which the last complete plan was made from."""
+        """The root of that name which the last complete plan of this process was made from."""
         return self._roots.get(name)
 
-    def begin(self, roots: Mapping[str, Any], *, anew: bool) -> Mapping[str, Any]:
-        """Views of what a plan is made from, by the same names. anew: forget what was kept."""
-        kept = {} if anew or not self._roots else self._used
-        self._kept, self._used, self._open = kept, {}, []
-        self._is_as_before = _Comparison(self._roots, roots)
-        self._roots = {}
-        views = {name: self._seen((name,), root) for name, root in roots.items()}
-        self._now = roots
-        return views
+    def begin(self, roots: Mapping[str, Any], besides: object = None) -> Mapping[str, Any]:
+        """Views of what a plan is made from, by the same names. besides: what else everything is made from; if it is
+        not the same as before, all is forgotten."""
+        self._stamp.begin()
+        own = self._stamp.of(besides)
+        is_known = self._is_whole and own is not None and own == self._besides
+        self._kept, self._used, self._open = self._used if is_known else {}, {}, []
+        self._parts = _Parts(self._stamp, roots, self._reads, self._stamps)
+        self._roots, self._now, self._besides, self._is_whole = {}, roots, own, False
+        self._alone, self._alone_now = self._alone_now, {}
+        return {name: self.seen((name,), root) for name, root in roots.items()}
 
     def end(self) -> None:
         """Completes the plan: what it used is kept for the next one."""
-        self._roots, self._kept, self._is_as_before = self._now, {}, _Comparison({}, {})
+        read = {number for kept in self._used.values() for number in kept.reads}
+        stamps = self._parts.stamps
+        self._stamps = {n: stamps[n] if n in stamps else self._parts.stamp_of(n) for n in read}
+        self._roots, self._now, self._kept, self._is_whole = self._now, {}, {}, True
+        self._alone = {}
+        self._parts = _Parts(self._stamp, {}, self._reads, {})
+        self._stamp.end()
 
     def keep(self, kind: str, key: Hashable, make: Callable[[], T]) -> T:
         """What was made under this kind and key before, if everything read for it is unchanged; otherwise the result of
         `make`, which may read only views and what never changes between two plans."""
-        known = self._kept.get((kind, key))
-        if known is None or not all(map(self._is_as_before.__getitem__, known.reads)):
-            reads: set[Read] = set()
+        known = self._used.get((kind, key)) or self._as_before(kind, key)
+        if known is None:
+            reads: set[int] = set()
             self._open.append(reads)
             try:
                 value = make()
             finally:
                 self._open.pop()
-            known = _Kept(value, frozenset(reads))
+            known = _Kept(value, reads)
         self._used[kind, key] = known
         if self._open:
-            self._open[-1] |= known.reads
+            self._open[-1].update(known.reads)
         return cast(T, known.value)
 
-    def note(self, path: Path, how: Literal["whole", "item", "has"] = "whole", key: Hashable = None) -> None:
-        if self._open:
-            self._open[-1].add((path, how, key))
+    def alone(self, kind: str, entry: Entry, make: Callable[[Entry], T]) -> T:
+        """What `make` makes of one entry and of nothing else, or what it made of the same in the plan before."""
+        stamp = self._stamp.of(entry)
+        known = self._alone.get((kind, entry.path))
+        if stamp is None or known is None or known[0] != stamp:
+            known = (stamp or b"", make(entry))
+        self._alone_now[kind, entry.path] = known
+        return cast(T, known[1])
 
-    def _seen(self, path: Path, value: Any) -> Any:
-        """A value as a reader gets it: in a view if only a part of it may be read."""
+    def _as_before(self, kind: str, key: Hashable) -> _Kept | None:
+        """What an earlier plan made, if everything read for it is unchanged."""
+        known = self._kept.get((kind, key))
+        is_same = known is not None and all(map(self._parts.__getitem__, known.reads)) and known.is_readable()
+        return known if is_same else None
+
+    def number(self, path: Path, how: Literal["whole", "item", "has"] = "whole", key: Hashable = None) -> int:
+        """The number of a part of what a plan is made from."""
+        read = (path, how, key)
+        found = self._numbers.get(read)
+        if found is None:
+            found = self._numbers[read] = len(self._reads)
+            self._reads.append(read)
+        return found
+
+    def note(self, number: int) -> None:
+        """Notes for what is being made that a part was read."""
+        if self._open:
+            self._open[-1].add(number)
+
+    def seen(self, path: Path, value: Any) -> Any:
+        """A value as a reader gets it: in a view if only a part of it may be read, else itself."""
         if isinstance(value, Mapping):
             return _MappingView(self, path, value)
         if isinstance(value, frozenset):
             return _SetView(self, path, value)
-        if _has_parts(value):
-            return _View(self, path, value)
-        self.note(path)
-        return value
+        return _View(self, path, value) if _has_parts(value) else value
+
+    def save(self, file: File, bound: str) -> None:
+        """Writes what the last complete plan used to a file, whole or not at all; a failing disk only makes the next
+        build slower. bound: of the program that made it."""
+        if not self._is_whole:
+            return
+        numbers = {old: new for new, old in enumerate(self._stamps)}
+        kept = [(*key, array("I", map(numbers.__getitem__, row.reads)).tobytes(), data)
+                for key, row in self._used.items() if (data := row.pack()) is not None]  # fmt: skip
+        stamps = b"".join(stamp or bytes(STAMP_BYTES) for stamp in self._stamps.values())
+        try:
+            body = packed((self._besides, [self._reads[old] for old in numbers], stamps, kept, self._alone_now))
+        except Unfit:
+            return
+        fresh = file.with_name(f"{file.name}.part")
+        try:
+            with fresh.open("wb") as opened:
+                opened.writelines((_FORM, _checksum(body, bound), body))
+            os.replace(fresh, file)
+        except OSError:
+            with suppress(OSError):
+                fresh.unlink()
+
+    @classmethod
+    def load(cls, file: File, bound: str) -> Memory:
+        """What `save` wrote with the same bound; an empty memory where there is no such file, or where it is cut,
+        damaged or of another version."""
+        memory = cls()
+        try:
+            data = memoryview(file.read_bytes())
+        except OSError:
+            return memory
+        begin = len(_FORM) + STAMP_BYTES
+        if data[: len(_FORM)] != _FORM or data[len(_FORM) : begin] != _checksum(data[begin:], bound):
+            return memory
+        was_on = gc.isenabled()
+        gc.disable()  # nothing of what is read is garbage, and looking for some takes longer than reading
+        try:
+            memory._besides, memory._reads, stamps, kept, memory._alone_now = unpacked(data[begin:])
+            memory._numbers = {read: number for number, read in enumerate(memory._reads)}
+            cut = (stamps[at : at + STAMP_BYTES] for at in range(0, len(stamps), STAMP_BYTES))
+            memory._stamps = {number: stamp if any(stamp) else None for number, stamp in enumerate(cut)}
+            for kind, key, numbers, value in kept:
+                row = memory._used[kind, key] = _Kept(ABSENT, (), value)
+                row.reads.frombytes(numbers)
+        except (Unfit, ValueError, TypeError):
+            return cls()
+        finally:
+            if was_on:
+                gc.enable()
+        memory._is_whole = True
+        return memory
 
 
-class _Comparison(dict[Read, bool]):
-    """Whether a part is the same now as before; compared when first asked."""
+def _checksum(body: bytes | memoryview, bound: str) -> bytes:
+    whole = blake2b(bound.encode() + b"\0", digest_size=STAMP_BYTES)
+    whole.update(body)
+    return whole.digest()
 
-    def __init__(self, before: Mapping[str, Any], now: Mapping[str, Any]) -> None:
+
+class _Parts(dict[int, bool]):
+    """Whether a part, by its number, is the same now as before; looked up when first asked."""
+
+    def __init__(
+        self, stamp: Stamps, roots: Mapping[str, Any], reads: list[Read], before: Mapping[int, bytes | None]
+    ) -> None:
         super().__init__()
-        self._roots = (before, now)
-        self._at: dict[Path, tuple[Any, Any]] = {}
+        self._stamp, self._roots, self._reads, self._before = stamp, roots, reads, before
+        self._at: dict[Path, Any] = {}
+        self.stamps: dict[int, bytes | None] = {}
+        """Of the parts that were looked up; None for what is never the same."""
 
-    def __missing__(self, read: Read) -> bool:
-        path, how, key = read
-        both = self._at.get(path)
-        if both is None:
-            both = self._at[path] = (_at(self._roots[0], path), _at(self._roots[1], path))
-        before, now = both if how == "whole" else (_in(both[0], how, key), _in(both[1], how, key))
-        found = self[read] = same(before, now)
+    def __missing__(self, number: int) -> bool:
+        stamp = self.stamp_of(number)
+        found = self[number] = stamp is not None and stamp == self._before.get(number)
+        return found
+
+    def stamp_of(self, number: int) -> bytes | None:
+        path, how, key = self._reads[number]
+        value = self._at.get(path, self)
+        if value is self:  # not looked up yet
+            value = self._at[path] = _at(self._roots, path)
+        found = self.stamps[number] = self._stamp.of(value if how == "whole" else _in(value, how, key))
         return found
 
 
 def _at(roots: Mapping[str, Any], path: Path) -> Any:
-    """The value at the end of a path; `_ABSENT` if there is none."""
+    """The value at the end of a path; `ABSENT` if there is none."""
     try:
         value: Any = roots
         for step in ((path[0],), *path[1:]):
             value = value[step[0]] if isinstance(step, tuple) else getattr(value, step)
     except (KeyError, AttributeError):
-        return _ABSENT
+        return ABSENT
     return value
 
 
 def _in(value: Any, how: str, key: Hashable) -> Any:
-    if value is _ABSENT:
-        return _ABSENT
-    return value.get(key, _ABSENT) if how == "item" else key in value
+    if value is ABSENT:
+        return ABSENT
+    return value.get(key, ABSENT) if how == "item" else key in value
 
 
 def _has_parts(value: Any) -> bool:
     """Whether a value is read part by part, as mappings and objects are."""
     if isinstance(value, Journal | Analysis | Progress) or getattr(value, "is_read_in_parts", False):
         return True
-    return is_dataclass(value) and any(
-        isinstance(getattr(value, part.name), Mapping | frozenset) for part in fields(value)
-    )
+    names = _field_names(cast(Hashable, type(value)))
+    return any(isinstance(getattr(value, name), Mapping | frozenset) for name in names)
+
+
+@cache
+def _field_names(kind: Any) -> tuple[str, ...]:
+    return tuple(part.name for part in fields(kind)) if is_dataclass(kind) else ()
 
 
 class _View:
@@ -149,14 +283,21 @@ class _View:
 
     def __init__(self, memory: Memory, path: Path, of: Any) -> None:
         self._memory, self._path, self._of = memory, path, of
+        self._plain: dict[str, tuple[Any, int]] = {}
 
     def __getattr__(self, name: str) -> Any:
+        if (known := self.__dict__["_plain"].get(name)) is not None:
+            self._memory.note(known[1])
+            return known[0]
         if isinstance(method := getattr(type(self._of), name, None), FunctionType):
             found: Any = MethodType(method, self)
         else:
-            value = getattr(self._of, name)
-            found = self._memory._seen((*self._path, name), value)
+            value, path = getattr(self._of, name), (*self._path, name)
+            found = self._memory.seen(path, value)
             if found is value:
+                number = self._memory.number(path)
+                self._plain[name] = (value, number)
+                self._memory.note(number)
                 return found
         self.__dict__[name] = found
         return found
@@ -165,29 +306,35 @@ class _View:
 class _MappingView(Mapping[Any, Any]):
     def __init__(self, memory: Memory, path: Path, of: Mapping[Any, Any]) -> None:
         self._memory, self._path, self._of = memory, path, of
-        self._views: dict[Any, _View] = {}
+        self._items: dict[Any, tuple[Any, int]] = {}
+        self._has: dict[Any, tuple[bool, int]] = {}
+        self._number: int | None = None
 
     def __getitem__(self, key: Any) -> Any:
-        found = self.get(key, _ABSENT)
-        if found is _ABSENT:
+        found = self.get(key, ABSENT)
+        if found is ABSENT:
             raise KeyError(key)
         return found
 
     def get(self, key: Any, default: Any = None) -> Any:
-        if key in self._views:
-            self._memory.note(self._path, "has", key)
-            return self._views[key]
-        value = self._of.get(key, default)
-        if isinstance(value, Progress):
-            self._memory.note(self._path, "has", key)
-            value = self._views[key] = _View(self._memory, (*self._path, (key,)), value)
-        else:
-            self._memory.note(self._path, "item", key)
-        return value
+        known = self._items.get(key)
+        if known is None:
+            value = self._of.get(key, ABSENT)
+            if isinstance(value, Progress):
+                number = self._memory.number(self._path, "has", key)
+                value = _View(self._memory, (*self._path, (key,)), value)
+            else:
+                number = self._memory.number(self._path, "item", key)
+            known = self._items[key] = (value, number)
+        self._memory.note(known[1])
+        return default if known[0] is ABSENT else known[0]
 
     def __contains__(self, key: object) -> bool:
-        self._memory.note(self._path, "has", key)
-        return key in self._of
+        known = self._has.get(key)
+        if known is None:
+            known = self._has[key] = (key in self._of, self._memory.number(self._path, "has", key))
+        self._memory.note(known[1])
+        return known[0]
 
     def __iter__(self) -> Iterator[Any]:
         return iter(self._whole())
@@ -205,7 +352,9 @@ class _MappingView(Mapping[Any, Any]):
         return self._whole().items()
 
     def _whole(self) -> Mapping[Any, Any]:
-        self._memory.note(self._path)
+        if self._number is None:
+            self._number = self._memory.number(self._path)
+        self._memory.note(self._number)
         return self._of
 
 
@@ -218,73 +367,15 @@ class _SetView(Set[Any]):
         return frozenset(it)
 
     def __contains__(self, key: object) -> bool:
-        self._memory.note(self._path, "has", key)
+        self._memory.note(self._memory.number(self._path, "has", key))
         return key in self._of
 
     def __iter__(self) -> Iterator[Any]:
-        self._memory.note(self._path)
-        return iter(self._of)
+        return iter(self._whole())
 
     def __len__(self) -> int:
-        self._memory.note(self._path)
-        return len(self._of)
+        return len(self._whole())
 
-
-_PLAIN = (str, bytes, bool, int, type(None))
-_BY_REPR = (float, date, datetime, time, range)
-"""Types whose equal values may look different: 0.0 and -0.0, one moment in two time zones, two empty ranges."""
-
-
-def same(one: Any, other: Any) -> bool:
-    """Whether two values are the same in every part, types and order included, so that anything made from them is too.
-    Two values of an unknown type are never the same."""
-    if one is other:
-        return True
-    kind = type(one)
-    if kind is not type(other):
-        return False
-    if kind in _PLAIN:
-        return bool(one == other)
-    if kind in (tuple, list):
-        return len(one) == len(other) and all(map(same, one, other))
-    parts = _parts_of(cast(Hashable, kind))
-    if parts is not None:
-        return all(map(same, parts(one), parts(other)))
-    if kind in _BY_REPR:
-        return repr(one) == repr(other)
-    if kind in (dict, MappingProxyType):
-        return len(one) == len(other) and all(map(same, one.items(), other.items()))
-    if kind in (set, frozenset):
-        return bool(one == other) and all(type(each) is str for each in one)
-    if kind is SimpleNamespace:
-        return same(vars(one), vars(other))
-    if isinstance(one, tuple):  # a named one
-        return all(map(same, one, other))
-    return isinstance(one, Enum) and one is other
-
-
-@cache
-def _parts_of(kind: Any) -> Callable[[Any], tuple[Any, ...]] | None:
-    """A function that gives the values of all fields of a dataclass; None for another type."""
-    if not is_dataclass(kind):
-        return None
-    names = [part.name for part in fields(kind)]
-    if len(names) < 2:
-        return lambda value: tuple(getattr(value, name) for name in names)
-    return attrgetter(*names)
-
-
-_LISTS = ("finds", "cultures", "batches", "notes", "tent_entries", "devices", "photos", "logs")
-
-
-def as_before(before: Journal | None, journal: Journal) -> Journal:
-    """The same journal, with the identical objects of an earlier one wherever their values are the same, so that
-    comparing what is made from them is fast."""
-    if before is None:
-        return journal
-    lists: dict[str, Any] = {}
-    for name in _LISTS:
-        known = {row.path: row for row in getattr(before, name)}
-        rows = getattr(journal, name)
-        lists[name] = tuple(own if same(own := known.get(row.path), row) else row for row in rows)
-    return replace(journal, **lists)
+    def _whole(self) -> frozenset[Any]:
+        self._memory.note(self._memory.number(self._path))
+        return self._of

@@ -400,8 +400,9 @@
     records = globalThis.journalRecords(root);
     try {
       known = { ...known, ...(await knownHere()) };
-      const { says } = await records.selfTest();
+      const { says, persisted } = await records.selfTest();
       if (says) throw new Error(says);
+      $("[data-record-private]").hidden = persisted || (await records.latest()).length > 0; // no browser tells whether it is one
     } catch (fault) {
       why.textContent = fault.message;
       return;

@@ -17,6 +17,7 @@ from journal.reading.id_index import by_former_id
 from journal.settings import Tent
 from journal.site import addresses
 from journal.site.addresses import Named
+from journal.site.memory import Memory
 from journal.site.pages.entry_words import names_in
 from journal.site.pages.long_lists import newest_year
 from journal.site.parts import in_parts
@@ -31,12 +32,11 @@ class Indexes:
 
     is_read_in_parts: ClassVar[bool] = True
 
-    def __init__(self, journal: Journal, analysis: Analysis, before: Indexes | None = None) -> None:
-        """before: of an earlier state of the journal, whose entries' texts need not be searched again."""
+    def __init__(self, journal: Journal, analysis: Analysis, memory: Memory | None = None) -> None:
+        """memory: of an earlier plan of the journal, whose entries' texts need not be searched again."""
         self._journal = journal
         self._analysis = analysis
-        self._names_before = before._names_by_path if before else {}
-        self._names_by_path: dict[str, tuple[Entry, tuple[str, ...]]] = {}
+        self._memory = memory
 
     @cached_property
     def addresses(self) -> Mapping[str, str]:
@@ -218,11 +218,7 @@ class Indexes:
 
     def _names_in(self, entry: Entry) -> tuple[str, ...]:
         """Every ID-like word of an entry, each once, in lower case."""
-        known, names = self._names_before.get(entry.path, (None, ()))
-        if known is not entry:
-            names = tuple(dict.fromkeys(names_in(entry)))
-        self._names_by_path[entry.path] = (entry, names)
-        return names
+        return self._memory.alone("names", entry, _unique_names) if self._memory else _unique_names(entry)
 
     @cached_property
     def growing(self) -> frozenset[str]:
@@ -230,3 +226,7 @@ class Indexes:
         analysis = self._analysis
         growing = [batch.id for batch in self._journal.batches if not analysis.progress[batch.id].is_over]
         return frozenset([*growing, *analysis.lineage.reached(growing, analysis.lineage.parents)])
+
+
+def _unique_names(entry: Entry) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(names_in(entry)))

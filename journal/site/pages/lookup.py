@@ -23,10 +23,11 @@ from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures, filed_photos
 from journal.site.markdown import Prose, links_in, photo_path, targets_in
-from journal.site.memory import Memory, same
+from journal.site.memory import Memory
 from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made, weighed_and_lost
 from journal.site.pages.indexes import Indexes
 from journal.site.plan import Page, Published
+from journal.site.stamps import StoredContext
 
 T = TypeVar("T")
 
@@ -83,12 +84,11 @@ class Lookup:
         self.settings = journal.settings
         self.units: wording.Units = journal.settings.units
         analysis, filed = Analysis(journal), filed_photos(journal, published)
-        indexes = Indexes(journal, analysis, memory.root("indexes") if memory else None)
+        indexes = Indexes(journal, analysis, memory)
         parts: Mapping[str, Any] = {"journal": journal, "analysis": analysis, "indexes": indexes, "filed": filed}
         self._memory = memory
         if memory is not None:
-            before = memory.root("journal")
-            parts = memory.begin(parts, anew=before is None or not same(before.settings, journal.settings))
+            parts = memory.begin(parts, besides=(journal.settings, self.outlines))
         self.journal: Journal = parts["journal"]
         self.analysis: Analysis = parts["analysis"]
         self.indexes: Indexes = parts["indexes"]
@@ -120,7 +120,7 @@ class Lookup:
 
     def whole(self, page: Page) -> Page:
         """A page with what the template of every page gets; unchanged if it already has that."""
-        if "root" in page.context:
+        if isinstance(page.context, StoredContext) or "root" in page.context:
             return page
         row = self.journal.by_id.get(dict(page.values).get("name", "")) if page.endpoint in _OF_AN_ID else None
         more = {"root": addresses.root_from(page.path), "about": row.id if row else None}

@@ -9,7 +9,6 @@ from contextlib import suppress
 from typing import Any
 from urllib.parse import urlencode
 
-from journal.geo.detect import positions_in
 from journal.model import Batch, Culture, Device, Find, Ref, sort_key
 from journal.problems import Refusal
 from journal.quantities import counted
@@ -249,6 +248,10 @@ def _made_of(row: Find | Culture | Batch) -> str | None:
 def _harmless(lookup: Lookup, text: str | None) -> str:
     """The author's words on one line; "" where they hold a position, or a find's place by its name."""
     line = " ".join((text or "").split())
+    if not line:
+        return ""
+    from journal.geo.detect import positions_in  # its patterns take a fifth of the time that all modules take to load
+
     folded = line.casefold()
     told = any(place in folded for place in _places(lookup.journal.finds)) or any(True for _ in positions_in(line))
     return "" if told else line
