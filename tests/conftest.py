@@ -20,7 +20,7 @@ from typing import Any
 import pytest
 from flask import Flask
 from hypothesis import settings
-from jinja2.bccache import Bucket, BytecodeCache
+from jinja2.bccache import Bucket, FileSystemBytecodeCache
 
 from tests.builders import EXPLORED
 
@@ -66,21 +66,38 @@ def pytest_collection() -> Generator[None, object, object]:
         gc.enable()
 
 
-class CompiledTemplates(BytecodeCache):
-    """Compiled templates in memory, known by their source: hundreds of apps of one run compile each but once."""
+class CompiledTemplates(FileSystemBytecodeCache):
+    """Compiled templates, known by their source: hundreds of apps of one run compile each but once. They are in memory,
+    and in a folder for the other processes of the run."""
 
-    def __init__(self) -> None:
+    def __init__(self, folder: Path) -> None:
+        super().__init__(str(folder))
         self._compiled: dict[str, bytes] = {}
 
     def load_bytecode(self, bucket: Bucket) -> None:
         if (code := self._compiled.get(bucket.key + bucket.checksum)) is not None:
             bucket.bytecode_from_string(code)
+            return
+        super().load_bytecode(bucket)
+        if bucket.code is not None:
+            self._compiled[bucket.key + bucket.checksum] = bucket.bytecode_to_string()
 
     def dump_bytecode(self, bucket: Bucket) -> None:
         self._compiled[bucket.key + bucket.checksum] = bucket.bytecode_to_string()
+        super().dump_bytecode(bucket)
 
 
-Flask.jinja_options = {**Flask.jinja_options, "bytecode_cache": CompiledTemplates()}
+@pytest.fixture(scope="session", autouse=True)
+def _compiled_once(tmp_path_factory: pytest.TempPathFactory) -> None:
+    folder = of_the_run(tmp_path_factory) / "templates"
+    folder.mkdir(exist_ok=True)
+    Flask.jinja_options = {**Flask.jinja_options, "bytecode_cache": CompiledTemplates(folder)}
+
+
+def of_the_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder that all processes of a run (pytest-xdist) have for their temporary files."""
+    of_this_process = tmp_path_factory.getbasetemp()
+    return of_this_process.parent if "PYTEST_XDIST_WORKER" in os.environ else of_this_process
 
 
 @pytest.fixture(scope="session")
@@ -274,12 +291,11 @@ def picture_bytes() -> Callable[..., bytes]:
 def made_once(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, Callable[[Path], None]], Path]:
     """Gives the folder of a name, filled by the function handed in: once in a run, also where several processes share
     its tests (pytest-xdist). Look, and change nothing in it."""
-    of_this_process = tmp_path_factory.getbasetemp()
-    of_the_run = of_this_process.parent if "PYTEST_XDIST_WORKER" in os.environ else of_this_process
+    shared = of_the_run(tmp_path_factory)
 
     def made(name: str, fill: Callable[[Path], None]) -> Path:
-        room = of_the_run / name
-        with (of_the_run / f"{name}.made").open("a+", encoding="utf-8") as told:
+        room = shared / name
+        with (shared / f"{name}.made").open("a+", encoding="utf-8") as told:
             fcntl.flock(told, fcntl.LOCK_EX)  # the others wait here until it is made
             if told.seek(0, os.SEEK_END) == 0:
                 room.mkdir(exist_ok=True)

@@ -150,7 +150,7 @@ class TestEveryWrite:
                 break
             count += 1
             nth += step
-            step = 1 + nth // 4
+            step = 1 + nth // 3
         assert status in (0, 1)
         assert count >= (3 if where == "home" and name != "check" else 0)
 
