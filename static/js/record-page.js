@@ -347,7 +347,7 @@
   const showCancelling = (asks) => {
     $("[data-savebar]").hidden = asks;
     $("[data-cancelbar]").hidden = !asks;
-    const photos = draft.photos.length ? `, and ${draft.photos.length === 1 ? "its photo" : `its ${draft.photos.length} photos`}` : "";
+    const photos = draft.photos.length ? `, and its ${draft.photos.length === 1 ? "" : draft.photos.length + " "}photo${draft.photos.length === 1 ? "" : "s"}` : "";
     $("[data-cancel-words]").textContent = draft.revision > 0 ? "Discard these changes? The record stays as it was saved." : `Delete what you entered${photos}?`;
     $(asks ? "[data-keep]" : "[data-cancel]").focus();
   };
