@@ -17,7 +17,8 @@ from typing import TypeVar
 from journal.cache import last_build
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import not_a_journal
-from journal.cache.resources import files_below, find_resources, page_version
+from journal.cache.resources import find_resources, page_version
+from journal.cache.static_files import static_files
 from journal.cache.store import Cache, Output
 from journal.cache.unchanged import program_digest, sha256_of
 from journal.file_reading import read_all, read_file, read_logs
@@ -260,7 +261,8 @@ def build_site(
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
     program = program_digest()
-    own = Memory.load(cache.plan, program) if memory is None and program is not None else None
+    keeps = memory is None and program is not None and cache.knows(target)  # to keep a plan costs a tenth of a build
+    own = Memory.load(cache.plan, program) if keeps and program is not None else None
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures, executor)
         cache.save()
@@ -314,16 +316,16 @@ def _renewed(
 ) -> tuple[Built, Mapping[str, Output]]:
     """What the build came to, and what then stands at the target."""
     resources = find_resources()
-    static = resources / "static"
+    statics, texts = static_files(resources)
     used_by = shown_by(read.journal, read.published, site)
-    copies = {f"static/{name}": Copy(static / name, sha256_of(static / name)) for name in files_below(static)}
+    copies = {path: Copy(file, sha256_of(file)) for path, file in statics.items()}
     for path, (picture, width) in site.pictures:
         name = f"{picture}-{width}"
         copies[path] = Copy(cache.pictures / f"{name}.webp", name, linked=True)
     plan = Plan(
         pages=site.pages,
         copies=copies,
-        texts=dict(site.texts),
+        texts={**texts, **dict(site.texts)},
         version=page_version(resources),
         make_app=lambda: create_app(site.pages, resources / "templates"),
         hold=lambda tree, pages, files, earlier: hold(tree, pages, files, used_by=used_by, earlier=earlier),

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from journal.cache.file_cache import FileCache
 from journal.cache.resources import files_below, find_resources, page_version
+from journal.cache.static_files import static_files
 from journal.locking.key_file import KeyFile
 from journal.locking.placing import lock_folder
 from journal.model import Journal
@@ -44,7 +45,6 @@ from journal.site.build.swap import (
 )
 from journal.site.images import published_name
 from journal.site.pages import plan_site
-from journal.site.pages.share_pages import NOT_IN_A_SHARE
 from journal.site.plan import Published, Site
 from journal.site.share_files import Group, PhotoSeen, Stretch, TextSeen, write_preview, zip_folder
 
@@ -229,14 +229,14 @@ def share_folder(out: Path, name: str) -> Path:
 
 def _plan(site: Site, file_cache: FileCache, cached_names: Mapping[str, str], hold: Hold) -> Plan:
     resources = find_resources()
-    statics = (name for name in files_below(resources / "static") if name not in NOT_IN_A_SHARE)
-    copies = {f"static/{name}": Copy(resources / "static" / name, name) for name in statics}
+    statics, texts = static_files(resources, is_share=True)
+    copies = {path: Copy(file, path) for path, file in statics.items()}
     for path, (name, width) in site.pictures:
         copies[path] = Copy(file_cache.cache.pictures / f"{cached_names[name]}-{width}.webp", f"{name}-{width}")
     return Plan(
         pages=site.pages,
         copies=copies,
-        texts=dict(site.texts),
+        texts={**texts, **dict(site.texts)},
         version=page_version(resources),
         make_app=lambda: create_app(site.pages, resources / "templates", not_in_a_share(site.pages)),
         hold=hold,

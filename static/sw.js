@@ -210,8 +210,8 @@ const plainPage = (status, title, sentences, [way, path] = ["Go to the first pag
   const html = `<!doctype html>
 <html lang="en"><head><meta charset="utf-8">
 <meta name="viewport" content="width=device-width"><meta name="color-scheme" content="light dark">
-${["tokens", "base", "parts", "pages"].map((sheet) => `<link rel="stylesheet" href="${escaped(ROOT.pathname)}static/css/${sheet}.css">`).join("\n")}
-<script src="${escaped(ROOT.pathname)}static/js/theme.js"></script>
+<link rel="stylesheet" href="${escaped(ROOT.pathname)}static/css/journal.css">
+<script src="${escaped(ROOT.pathname)}static/js/first.js"></script>
 <title>${title}</title></head><body><main><h1>${title}</h1>
 ${text}
 <p><a class="button tall" href="${escaped(pathname + search)}">${escaped(way)}</a></p></main></body></html>`;
@@ -380,7 +380,7 @@ const takeShared = async (request) => {
   try {
     const photos = (await request.formData()).getAll("photos").filter((photo) => photo instanceof File);
     for (const photo of photos) await records.addPhoto(draft, photo, { source: "shared", name: photo.name });
-    return Response.redirect(new URL(`record/index.html${photos.length ? `?draft=${draft.record}` : ""}`, ROOT), 303);
+    return Response.redirect(new URL(photos.length ? `record/index.html?draft=${draft.record}` : "record/index.html", ROOT), 303);
   } catch (error) {
     await records.dropDraft(draft).catch(() => {});
     return plainPage(507, "Photos not stored", [error.message, "The photos are still where they were shared from."]);

@@ -15,6 +15,8 @@ from typing import Any, TypeVar
 import pytest
 from hypothesis import settings
 
+from journal.cache.resources import find_resources
+from journal.cache.static_files import static_files
 from journal.model import Batch, Culture, Entry, Find, Journal, Note, Ref, When
 from journal.reading.entries import Draft, read_entry
 from journal.settings import Settings, Tent
@@ -140,6 +142,13 @@ def batch(id: str, cultures: str = "", on: On = 0, **more: Any) -> Batch:
 def note(about: str, on: On, **more: Any) -> Note:
     """A note about `A, B-1.2`. Notes of one day that say something else have another path."""
     return _row(Note, f"{when(on).first}-{more}", on, about=refs(about), **more)
+
+
+def write_static(site: Path) -> None:
+    """Puts the styles and scripts of a site beside pages that were rendered one by one."""
+    for path, text in static_files(find_resources())[1].items():
+        (site / path).parent.mkdir(parents=True, exist_ok=True)
+        (site / path).write_text(text, encoding="utf-8")
 
 
 def journal_of(*rows: Entry) -> Journal:

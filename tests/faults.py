@@ -76,7 +76,7 @@ JOURNAL = {
 }
 LATER = {"batches/B-1/pins.md": "---\nkind: note\nabout: B-1\ndate: 2026-11-01\nphotos: pins.jpg\n---\nPins.\n"}
 PASSPHRASE = "kestrel amber walnut gravel lintel osprey"
-FEW_STATIC = ("css/base.css", "js/search.js")  # and what the worker is made of
+FEW_STATIC = ("css/map.css", "js/folds.js")  # and what the worker is made of, and what every page needs
 
 
 def picture(shade: int, taken: str = "") -> bytes:
@@ -96,6 +96,7 @@ def write(folder: Path, files: Mapping[str, str | bytes]) -> None:
 def patched(stack: contextlib.ExitStack) -> None:
     """Photos are made in this process, and a site has few of the files that are the same in all."""
     from journal import pipeline, share_pipeline
+    from journal.cache import static_files
     from journal.importing import photo_files
     from journal.locking import key_file
     from journal.site.build.photo_workers import photo_work
@@ -103,10 +104,8 @@ def patched(stack: contextlib.ExitStack) -> None:
 
     for module in (pipeline, photo_files):
         stack.enter_context(patch.object(module, "photo_work", partial(photo_work, executor=Inline())))
-    for module in (pipeline, share_pipeline):
-        real = module.files_below
-        few = partial(_few, real)
-        stack.enter_context(patch.object(module, "files_below", few))
+    few = partial(_few, static_files.files_below)
+    stack.enter_context(patch.object(static_files, "files_below", few))
     stack.enter_context(patch.object(share_pipeline, "detectors_of", lambda *_: None))
     stack.enter_context(patch.object(share_pipeline.Search, "leaks_in", lambda *_: ()))
     stack.enter_context(patch.object(key_file.SiteKey.new.__func__, "__defaults__", (0, 600_000)))

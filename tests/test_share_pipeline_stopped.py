@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 
 from journal import share_pipeline
+from journal.cache import static_files
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
 from journal.share_pipeline import Prepared, make_share_files, prepare
@@ -115,10 +116,10 @@ class Shares:
 @pytest.fixture(scope="module")
 def shares(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shares]:
     """With few static files, and without the search at the end, which reads and writes nothing."""
-    few = ("css/base.css", "js/search.js")
-    real = share_pipeline.files_below
+    few = ("css/map.css", "js/folds.js")
+    real = static_files.files_below
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(share_pipeline, "files_below", lambda folder: [name for name in real(folder) if name in few])
+        patched.setattr(static_files, "files_below", lambda folder: [name for name in real(folder) if name in few])
         patched.setattr(share_pipeline, "detectors_of", lambda *_: None)
         patched.setattr(share_pipeline.Search, "leaks_in", lambda *_: ())
         yield _shares(tmp_path_factory.mktemp("shares"))

@@ -17,6 +17,7 @@ from typing import Any
 
 from journal.analysis.identity import english_names
 from journal.cache.resources import find_resources
+from journal.cache.static_files import static_digests
 from journal.geo import coarsen
 from journal.geo.detect import directions_in
 from journal.geo.known_positions import KnownPlaces
@@ -27,7 +28,7 @@ from journal.sharing.clean_text import file_names_of
 from journal.sharing.decoders import Unwanted, texts_in
 from journal.sharing.grant import FIELDS, Grant, grant_of, withheld_fields
 from journal.sharing.normalise import WORD, Normalised, normalise, parted
-from journal.sharing.program_words import own_files, own_words, page_texts
+from journal.sharing.program_words import own_words, page_texts
 from journal.sharing.redact import all_places
 from journal.sharing.secrets import METHODS, NO_BROKEN_ENTRIES, BrokenEntries, Secrets, secrets_of
 
@@ -298,7 +299,7 @@ class Search:
 
     def __init__(self, detectors: Detectors) -> None:
         self._detectors = detectors
-        self._well = set(own_files().values())
+        self._well = set(static_digests(find_resources()))
 
     def leaks_in(self, folder: Path) -> tuple[Leak, ...]:
         """All findings in the files of a folder and their names. What cannot be searched counts as a leak. Raises

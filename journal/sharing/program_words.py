@@ -5,11 +5,10 @@ from __future__ import annotations
 import ast
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from functools import cache
 
 from journal.cache.resources import PACKAGE, files_below, find_resources
-from journal.cache.unchanged import sha256_of
 from journal.sharing.normalise import WORD, Normalised
 
 _SPEAKING = ("site/", "analysis/", "quantities.py", "reading/keys.py")
@@ -75,13 +74,6 @@ def is_ordinary(low: str) -> bool:
 def is_given_name_too(low: str) -> bool:
     """Whether the dictionary has a word as a name as well: `peter`, `rose`."""
     return low.capitalize() in _dictionary()
-
-
-@cache
-def own_files() -> Mapping[str, str]:
-    """SHA-256 (hex) of every static file of the program, by its path."""
-    root = find_resources() / "static"
-    return {name: sha256_of(root / name) for name in files_below(root)}
 
 
 def _resource_texts(folder: str) -> Iterator[str]:

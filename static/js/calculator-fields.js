@@ -34,7 +34,7 @@
     for (const [limit, holds, words] of LIMITS) {
       if (!(limit in input.dataset) || holds(value, Number(input.dataset[limit]))) continue;
       const shown = number(fromSi(Number(input.dataset[limit]), kind, unit), 2);
-      return `write ${words} ${shown}${unit && ` ${unit}`}, since ${why}`;
+      return `write ${[words, shown, unit].filter(Boolean).join(" ")}, since ${why}`;
     }
     return kind === "count" && !Number.isInteger(value) ? "write a whole number" : null;
   };

@@ -165,8 +165,10 @@
   };
 
   /** The parts of a mix as they stand in an address: "3200 oak pellets". */
+  const PART_OF_MIX = /^([\d.]+) (.+)$/;
+
   const partsOf = (values) =>
-    values.getAll("part").map((text) => /^([\d.]+) (.+)$/.exec(text)).filter(Boolean).map(([, grams, name]) => [name, Number(grams)]);
+    values.getAll("part").map((text) => PART_OF_MIX.exec(text)).filter(Boolean).map(([, grams, name]) => [name, Number(grams)]);
 
   const fill = (hash) => {
     const values = new URLSearchParams(hash.slice(2));

@@ -42,7 +42,7 @@ const updateWords = async (next) => {
 
 const STORAGE = {
   true: "The browser keeps the offline copy until you remove it.",
-  false: "The browser may delete the offline copy when storage runs low. It can be downloaded again.",
+  false: "The browser may delete the offline copy when storage runs low, and does when a private window is closed. It can be downloaded again.",
   null: "The browser may delete the offline copy when storage runs low.",
 };
 

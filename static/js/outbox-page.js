@@ -185,7 +185,8 @@ const showScanning = async () => {
 };
 
 /** `#receipt=CODE`, as a link to this page may carry it. */
-const codeInAddress = () => /^#receipt=([\w-]+)$/.exec(location.hash)?.[1];
+const CODE_IN_ADDRESS = /^#receipt=([\w-]+)$/;
+const codeInAddress = () => CODE_IN_ADDRESS.exec(location.hash)?.[1];
 
 // -- beginning -----------------------------------------------------------------------------------------------
 const show = async () => {
@@ -230,4 +231,4 @@ const begin = async () => {
   else if (location.hash) document.getElementById(location.hash.slice(1))?.scrollIntoView();
 };
 
-begin().catch((fault) => say(fault.message));
+export const begun = begin().catch((fault) => say(fault.message));

@@ -94,7 +94,7 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
       const link = document.createElement("a");
       link.className = "button";
       link.href = `index.html?draft=${row.record}`;
-      const photos = row.photos.length ? `, ${row.photos.length === 1 ? "1 photo" : `${row.photos.length} photos`}` : "";
+      const photos = row.photos.length ? `, ${row.photos.length} photo${row.photos.length === 1 ? "" : "s"}` : "";
       link.textContent = `Continue: ${TITLES[row.form] ?? "Shared from another app"}, ${(row.date ?? "").slice(0, 16)}${photos}`;
       const drop = document.createElement("button");
       Object.assign(drop, { type: "button", textContent: "Delete" });

@@ -47,9 +47,13 @@ globalThis.journalEntry = (() => {
   /** One line, without what no line of front matter can hold. */
   const line = (value) => String(value).replace(UNSEEN, " ").trim();
 
+  const DAY = /^\d{4}-\d{2}-\d{2}/;
+  const OPENING_QUOTE = /^["'[]/;
+  const OPENING_BLOCK = /^[|>](?:[+-]?[1-9]?|[1-9][+-])[ \t]*(?:#.*)?$/;
+
   /** As the reader reads it back: what begins like YAML that it heeds stands in quotation marks. */
   const written = (value) =>
-    /^["'[]/.test(value) || /^[|>](?:[+-]?[1-9]?|[1-9][+-])[ \t]*(?:#.*)?$/.test(value)
+    OPENING_QUOTE.test(value) || OPENING_BLOCK.test(value)
       ? `'${value.replaceAll("'", "''")}'`
       : value;
 
@@ -103,7 +107,7 @@ globalThis.journalEntry = (() => {
   };
 
   const folder = (record) => {
-    const day = [record.date, record.saved].map((date) => /^\d{4}-\d{2}-\d{2}/.exec(date)?.[0]).find(Boolean);
+    const day = [record.date, record.saved].map((date) => DAY.exec(date)?.[0]).find(Boolean);
     const whose = (record.id ?? record.about?.[0] ?? "").toLowerCase().replace(/[^a-z0-9]+/g, "-").slice(0, 40);
     return `${day}-${record.kind}-${whose.replace(/^-|-$/g, "") || "entry"}-${record.record.slice(0, 8)}`;
   };
@@ -138,7 +142,7 @@ globalThis.journalEntry = (() => {
 
   const numbered = (stem, width, last, used, suffix) => {
     const number = used.reduce((most, id) => Math.max(most, numberAfter(stem, id)), last) + 1;
-    return after(`${stem}${String(number).padStart(width, "0")}${suffix ? `-${suffix}` : ""}`, used);
+    return after([stem + String(number).padStart(width, "0"), suffix].filter(Boolean).join("-"), used);
   };
 
   // A clone is named as `journal new` names it: see next_id in journal/writing/new_entry.py, and tests/record_cases.json.
@@ -157,14 +161,16 @@ globalThis.journalEntry = (() => {
     return (head ? following(head, width) : first) + first;
   };
 
-  const isNumber = (ending) => /^\d/.test(ending);
+  const DIGIT_FIRST = /^\d/;
+  const isNumber = (ending) => DIGIT_FIRST.test(ending);
 
   const isLater = (one, other) => {
     if (isNumber(one)) return Number(one) > Number(other);
     return one.length === other.length ? one.toUpperCase() > other.toUpperCase() : one.length > other.length;
   };
 
-  const initials = (species) => /^([A-Z])[a-z]+ ([a-z])[a-z-]+/.exec(species ?? "")?.slice(1).join("").toUpperCase();
+  const BINOMIAL = /^([A-Z])[a-z]+ ([a-z])[a-z-]+/;
+  const initials = (species) => BINOMIAL.exec(species ?? "")?.slice(1).join("").toUpperCase();
 
   const isFrom = (row, ids) => (row.from ?? []).some((source) => ids.has(source.toLowerCase()));
 
@@ -213,7 +219,7 @@ globalThis.journalEntry = (() => {
       const all = { ...known, ...Object.fromEntries(here.filter((row) => row.kind).map((row) => [row.id, { ...row, ...known[row.id] }])) };
       const isClone = ["find", "batch"].includes(all[whole]?.kind);
       const stem = whole.replace(SUFFIX, "").replace(/-\d+$/, "");
-      const clone = isClone && `${nextClone(whole, all, used, today)}${suffix ? `-${suffix}` : ""}`;
+      const clone = isClone && [nextClone(whole, all, used, today), suffix].filter(Boolean).join("-");
       const name = clone || numbered(`${stem}-`, 0, 0, used, suffix);
       if (name.length <= LONGEST_ID) return name;
     }

@@ -347,7 +347,7 @@
   const showCancelling = (asks) => {
     $("[data-savebar]").hidden = asks;
     $("[data-cancelbar]").hidden = !asks;
-    const photos = draft.photos.length ? `, and ${draft.photos.length === 1 ? "its photo" : `its ${draft.photos.length} photos`}` : "";
+    const photos = draft.photos.length ? `, and its ${draft.photos.length === 1 ? "" : draft.photos.length + " "}photo${draft.photos.length === 1 ? "" : "s"}` : "";
     $("[data-cancel-words]").textContent = draft.revision > 0 ? "Discard these changes? The record stays as it was saved." : `Delete what you entered${photos}?`;
     $(asks ? "[data-keep]" : "[data-cancel]").focus();
   };
@@ -400,8 +400,9 @@
     records = globalThis.journalRecords(root);
     try {
       known = { ...known, ...(await knownHere()) };
-      const { says } = await records.selfTest();
+      const { says, persisted } = await records.selfTest();
       if (says) throw new Error(says);
+      $("[data-record-private]").hidden = persisted || (await records.latest()).length > 0; // no browser tells whether it is one
     } catch (fault) {
       why.textContent = fault.message;
       return;

@@ -130,7 +130,8 @@ globalThis.journalPosition = (() => {
 
     const showPlace = () => {
       const around = /±.*$/.exec(place.where)?.[0];
-      $("[data-position-words]").textContent = `Position of the place ${place.name}${around ? `: ${around}` : ""}, as recorded before. The position of this device is not used.`;
+      const named = around ? `${place.name}: ${around}` : place.name;
+      $("[data-position-words]").textContent = `Position of the place ${named}, as recorded before. The position of this device is not used.`;
       use.parentElement.hidden = $("[data-position-again]").hidden = true;
     };
 

@@ -45,16 +45,17 @@ export const whenOf = (record) => {
   return Number.isNaN(stamp.getTime()) ? record.date : day.format(stamp);
 };
 
+const PART_OF_ID = /\.\d+$/;
 const SETTINGS = ["humidity set point", "humidity differential", "temperature set point", "light", "exhaust"];
 
 export const headlineOf = (record) => {
   const { values } = record;
-  const part = record.about.find((id) => /\.\d+$/.test(id));
+  const part = record.about.find((id) => PART_OF_ID.test(id));
   const facts = [
     values.species,
     values.stage === "resting" ? "between flushes" : values.stage,
-    values.harvest && `${values.harvest} harvested${values.flush ? `, flush ${values.flush}` : ""}${part ? `, from ${part}` : ""}`,
-    values.lost && `${values.lost} lost${values.cause ? ` to ${values.cause}` : ""}`,
+    values.harvest && [`${values.harvest} harvested`, values.flush && `flush ${values.flush}`, part && `from ${part}`].filter(Boolean).join(", "),
+    values.lost && [`${values.lost} lost`, values.cause].filter(Boolean).join(" to "),
     values["moved to"] && `moved to ${values["moved to"]}`,
     values.culture && `inoculated with ${[values.culture].flat().join(", ")}`,
     values.units && `${values.units} ${values.units === "1" ? "unit" : "units"}`,

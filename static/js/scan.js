@@ -22,7 +22,7 @@
   // -- a part of what the page is of ---------------------------------------------------------------------------
   const record = document.querySelector(".to-record");
   const part = /^#([1-9]\d{0,5})$/.exec(location.hash)?.[1];
-  if (record && about && part) record.href = `${root}record/index.html?about=${encodeURIComponent(`${about}.${part}`)}`;
+  if (record && about && part) record.href = `${root}record/index.html?about=${encodeURIComponent(about)}.${part}`;
 
   const search = document.querySelector(".seek");
   if (!search) return;
@@ -115,7 +115,7 @@
   // -- the panel -----------------------------------------------------------------------------------------------
   const open = element("button", "Scan", { type: "button", className: "scan-open" });
   search.after(open);
-  const labels = element("a", about ? `Labels of ${about}` : "Labels", { href: `${root}labels/index.html${about ? `#${about}` : ""}` });
+  const labels = element("a", about ? `Labels of ${about}` : "Labels", { href: `${root}labels/index.html${about ? "#" : ""}${about ?? ""}` });
   document.querySelector(".foot nav")?.append(labels);
   const tag = about && ["Cultures", "Batches"].includes(place) && [...document.querySelectorAll(".over > .id")].at(-1);
   if (tag) tag.after(Object.assign(labels.cloneNode(), { className: "to-labels", textContent: "Labels", ariaLabel: labels.textContent }));

@@ -69,6 +69,7 @@
   if (location.protocol.startsWith("http")) {
     // Where storage is blocked, This device and Record say so.
     import("./recorded.js").then((recorded) => recorded.start()).catch((error) => console.info(error));
-    if (document.querySelector("[data-outbox]")) import("./outbox-page.js").catch((error) => console.info(error));
+    const outbox = document.querySelector("[data-outbox]") && import("./outbox-page.js").then(({ begun }) => begun);
+    if (outbox) globalThis.journalWait?.(outbox.catch((error) => console.info(error)));
   }
 })();

@@ -45,13 +45,14 @@
   };
 
   const prepare = (part) => {
-    for (const table of part.querySelectorAll("table[data-sortable]")) {
+    for (const table of part.querySelectorAll("table[data-sortable]:has(tbody)")) {
       for (const heading of table.tHead?.rows[0]?.cells ?? []) {
-        if (!("unsortable" in heading.dataset)) addButton(table, heading);
+        if (!("unsortable" in heading.dataset || heading.querySelector(".sort-by"))) addButton(table, heading);
       }
     }
   };
 
-  prepare(document);
+  if (globalThis.journalEarly) journalEarly(() => prepare(document));
+  else prepare(document);
   document.addEventListener("journalrows", (event) => prepare(event.detail));
 })();

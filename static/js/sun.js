@@ -58,7 +58,8 @@
   const clock = (exact, isFar) => {
     const moment = new Date(exact.getTime() + 30000);
     const day = `${moment.getFullYear()}-${two(moment.getMonth() + 1)}-${two(moment.getDate())}`;
-    return `${two(moment.getHours())}:${two(moment.getMinutes())}${isFar ? ` on ${day}` : ""}`;
+    const time = `${two(moment.getHours())}:${two(moment.getMinutes())}`;
+    return isFar ? `${time} on ${day}` : time;
   };
 
   const FAR_H = 2; // as in journal/site/pages/finds.py

@@ -1,11 +1,12 @@
-/* The light or dark theme, set before the first paint, and the wait for scripts that fill the page in: stands in the
-   head, not deferred.
+/* The light or dark theme, set before the first paint, and the wait for scripts that make a page from what this device
+   holds: stands in the head, not deferred.
 
    Hooks
      html[data-theme]              set to "light" or "dark"
      html[data-hosted]             where the page comes from a host, so that things can be recorded on it
-     html[data-loading]            until the deferred scripts have run, and what they hold with `journalWait` is done, so
-                                   that nothing shown moves; two seconds at most
+     html[data-loading]            until the deferred scripts have run, and what they hold with `journalWait` is done; two
+                                   seconds at most. Record, the outbox and This device are shown then
+                                   (record.css)
      button[data-theme-to="…"]     "light", "dark" or "automatic" (as the device has it); the one in force gets
                                    aria-pressed="true"
      the choices of earlier versions ("daylight", "lamp", "device") are read as these */

@@ -28,7 +28,8 @@
        [data-row-date="2026-11-22"]      rows
      in either: [data-when-none] is shown when no row is, [data-row-count] gets the number of rows shown.
 
-   Everything is calculated again when the page is looked at again, and when rows came into it (`journalrows`). Pure parts: `journalDays` on the global object. */
+   Where early.js stands before it, all of this is done while the page is read, before it is painted. Everything is calculated again when the page
+   is looked at again, and when rows came into it (`journalrows`). Pure parts: `journalDays` on the global object. */
 "use strict";
 
 (() => {
@@ -143,7 +144,8 @@
       row.hidden = (days !== null && days > within) || daysBetween(today, row.dataset.rowFrom) > 0;
     }
     const far = (row) => daysOf.get(row) ?? Number.MAX_SAFE_INTEGER;
-    for (const row of [...rows].sort((a, b) => far(a) - far(b))) row.parentNode.append(row);
+    const sorted = [...rows].sort((a, b) => far(a) - far(b));
+    if (sorted.some((row, at) => row !== rows[at])) for (const row of sorted) row.parentNode.append(row);
     tally(list, rows);
   };
 
@@ -169,7 +171,8 @@
   };
 
   globalThis.journalDays = { daysBetween, localDate, spanWords, countWords, dueWords, agoWords, windowWords, isLit };
-  calculate();
+  if (globalThis.journalEarly) journalEarly(calculate);
+  else calculate();
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && calculate());
   document.addEventListener("journalrows", calculate);
   addEventListener("pageshow", (event) => event.persisted && calculate());

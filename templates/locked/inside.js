@@ -8,8 +8,8 @@
   const lock = (globalThis.journalLockHere = globalThis.journalLock(root));
   lock.gather();
   // a share's pages have no script that looks for a newer version
-  const looks = document.querySelector("script[src$='static/js/shell.js']");
-  if (!looks) navigator.serviceWorker.getRegistration(root).then((registration) => registration?.update()).catch(() => {});
+  const isShare = document.querySelector("script[src$='static/js/share.js']");
+  if (isShare) navigator.serviceWorker.getRegistration(root).then((registration) => registration?.update()).catch(() => {});
 
   const link = (words) => Object.assign(document.createElement("a"), { textContent: words, href: new URL("unlock.html", root) });
 

@@ -21,7 +21,7 @@ from journal.model import Find, Journal, Position, When
 from journal.settings import Settings
 from journal.site.app import create_app
 from journal.site.pages import plan_site
-from tests.builders import when
+from tests.builders import when, write_static
 
 MOVE = """async ([kind, frames]) => {
   const svg = document.querySelector("canvas.map");
@@ -86,7 +86,7 @@ def main() -> None:
     page_html = create_app(site.pages, resources / "templates").test_client().get("/finds/").text
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         (Path(folder) / "finds").mkdir()
-        (Path(folder) / "static").symlink_to(resources / "static")
+        write_static(Path(folder))
         file = Path(folder) / "finds/index.html"
         file.write_text(page_html, "utf-8")
         browser = playwright.chromium.launch(executable_path=chosen.chromium, args=["--no-sandbox"])

@@ -13,6 +13,7 @@ from journal.model import Journal
 from journal.site.app import create_app
 from journal.site.pages import plan_site
 from tests.browser.conftest import WIDTHS, Look
+from tests.builders import write_static
 from tests.sixty import sixty
 
 pytestmark = pytest.mark.browser
@@ -56,7 +57,7 @@ def folder(make_journal: Callable[..., Journal], tmp_path_factory: pytest.TempPa
     (place / PAGE).parent.mkdir(parents=True)
     answer = create_app(site.pages, ROOT / "templates").test_client().get("/cultures/po-25a/")
     (place / PAGE).write_text(answer.text, encoding="utf-8")
-    (place / "static").symlink_to(ROOT / "static")
+    write_static(place)
     return place
 
 

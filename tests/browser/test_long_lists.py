@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,13 +11,12 @@ import pytest
 from journal.model import TentEntry
 from journal.settings import Settings, Tent
 from journal.site.pages import plan_site
-from tests.builders import find, journal_of, some, when
+from tests.builders import find, journal_of, some, when, write_static
 from tests.site.pages.test_long_lists import days
 from tests.site.test_pages import Rendered
 
 pytestmark = pytest.mark.browser
 
-STATIC = Path(__file__).parents[2] / "static"
 ROWS = "[...document.querySelectorAll('li.row')].filter((row) => row.checkVisibility()).length"
 
 
@@ -41,7 +39,7 @@ def finds(tmp_path_factory: pytest.TempPathFactory) -> str:
         if page.endpoint in ("finds", "history", "part", "rows"):
             (folder / page.path).parent.mkdir(parents=True, exist_ok=True)
             (folder / page.path).write_text(site.client.get("/" + page.path.removesuffix("index.html")).text, "utf-8")
-    shutil.copytree(STATIC, folder / "static")
+    write_static(folder)
     return (folder / "finds" / "index.html").as_uri()
 
 

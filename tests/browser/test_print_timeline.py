@@ -16,7 +16,7 @@ from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize
 from tests.browser.conftest import Look
 from tests.browser.test_tents import pages_of
-from tests.builders import entry, noted
+from tests.builders import entry, noted, write_static
 
 pytestmark = pytest.mark.browser
 
@@ -78,7 +78,7 @@ def crowded_site(make_journal: Callable[..., Journal], tmp_path_factory: pytest.
     published = {path: Published(f"p{n}", SIZES, "data:image/webp;base64,AAAA") for n, path in enumerate(photos)}
     site = plan_site(journal, published)
     place = tmp_path_factory.mktemp("crowded")
-    (place / "static").symlink_to(ROOT / "static")
+    write_static(place)
     page = place / "batches/b-1/index.html"
     page.parent.mkdir(parents=True)
     page.write_text(create_app(site.pages, ROOT / "templates").test_client().get("/batches/b-1/").text, "utf-8")

@@ -638,6 +638,26 @@ def test_in_a_tab_whose_data_ios_deletes_nothing_is_recorded_and_that_is_said(th
     assert visit.page.locator("[data-camera]").count() == 0
 
 
+def test_where_the_browser_promises_nothing_a_private_window_is_warned_of(thumb: Any, host: Host) -> None:
+    """The tab is of a private window (Chromium's *incognito*), as all are that have no folder for what they store."""
+    visit = thumb("static/icons/mark.svg")
+    visit.page.add_init_script("navigator.storage.persisted = () => Promise.resolve(true)")
+    visit.page.goto(host.url("record/index.html?about=B-031"))
+    form_is_open(visit)
+    assert not visit.page.is_visible("[data-record-private]")
+    visit = thumb("record/index.html?about=B-031")
+    form_is_open(visit)
+    assert not visit.page.evaluate("navigator.storage.persisted()")
+    assert "deleted when the window is closed" in visit.page.inner_text("[data-record-private]:visible")
+    visit.page.fill("form:visible [name=harvest]", "412")
+    save(visit)
+    visit.page.wait_for_selector("[data-saved-risk]:visible")
+    assert "a private window deletes it when it is closed" in visit.page.inner_text("[data-saved-risk]")
+    visit.page.goto(host.url("record/index.html?about=B-031"))
+    form_is_open(visit)
+    assert not visit.page.is_visible("[data-record-private]")  # it was told once, and is told again with each record
+
+
 def test_full_storage_keeps_the_form_and_says_so(thumb: Any) -> None:
     visit = thumb("record/index.html?about=B-031")
     form_is_open(visit)

@@ -39,6 +39,9 @@ KINDS = {
     "to mend": "device/problems/index.html",
     "format": "device/format/index.html",
     "cautions": "device/safety/index.html",
+    "due": "due/index.html",
+    "labels": "labels/index.html",
+    "a folded year": "lists/diary/2025/index.html",
 }
 AXE = {
     "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
@@ -92,6 +95,25 @@ def test_buttons_places_and_tags_are_large_enough_for_a_wet_thumb(look: Look, ki
           .map((e) => `${e.className || e.tagName}: ${e.getBoundingClientRect().height}`)"""
     )
     assert [] == small
+
+
+IN_FOCUS = """() => [...document.querySelectorAll("a[href], button, summary, input, select, textarea, [tabindex]")]
+  .filter((e) => e.checkVisibility({ visibilityProperty: true }) && !e.disabled && e.type !== "radio")
+  .filter((e) => {
+    if (e.tabIndex > 0) return true; // it would come before what is read before it
+    if (e.tabIndex < 0 || e.matches(".scroll, .strip, .skip")) return false; // as large as what is in them
+    e.focus({ focusVisible: true });
+    const at = [...e.getClientRects()].find((box) => box.width && box.height) ?? e.getBoundingClientRect();
+    const top = document.elementFromPoint(at.x + at.width / 2, at.y + at.height / 2);
+    return !top || !(e.contains(top) || top.contains(e) || top.closest("label")?.contains(e));
+  })
+  .map((e) => `${e.tagName} ${e.textContent.trim() || e.name}`)"""
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+@each_kind
+def test_nothing_lies_over_what_is_in_focus_and_the_order_is_that_of_reading(look: Look, kind: str, width: int) -> None:
+    assert [] == look(KINDS[kind], width).evaluate(IN_FOCUS)
 
 
 def test_from_a_folder_the_table_of_cultures_sorts(visit: Any, sample_site: Path) -> None:

@@ -19,6 +19,7 @@ import pytest
 from PIL import Image, PngImagePlugin
 
 from journal.cache.resources import find_resources
+from journal.cache.static_files import static_files
 from journal.geo.coarsen import geohash_of, location_code_of
 from journal.model import Journal
 from journal.settings import Share
@@ -378,11 +379,10 @@ def test_a_leak_says_where_and_what(tmp_path: Path) -> None:
 
 
 def test_the_programs_own_files_are_known_by_their_bytes(tmp_path: Path) -> None:
-    shelf = find_resources() / "static"
-    own = {
-        f"static/{path.relative_to(shelf).as_posix()}": path.read_bytes() for path in shelf.rglob("*") if path.is_file()
-    }
-    assert () == leaks_of(tmp_path, {**own, "sw.js": (shelf / "sw.js").read_bytes()})
+    for is_share in (False, True):
+        copies, texts = static_files(find_resources(), is_share)
+        own = {path: file.read_bytes() for path, file in copies.items()} | texts
+        assert () == leaks_of(tmp_path, {**own, "sw.js": (find_resources() / "static" / "sw.js").read_bytes()})
 
 
 def test_what_was_searched_once_is_known_again_and_a_leak_is_reported_again(tmp_path: Path) -> None:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from journal.cache.resources import find_resources
-from journal.sharing.program_words import own_files, own_words, page_texts
+from journal.sharing.program_words import own_words, page_texts
 
 
 @pytest.mark.parametrize("word", ["fan", "light", "tent", "wood", "pinning", "harvest", "november", "maitake"])
@@ -25,11 +24,6 @@ def test_words_of_a_author_are_not(word: str) -> None:
 
 def test_what_only_explains_the_sources_is_not_said() -> None:
     assert not [text for text in page_texts() if "Words that the program says of itself on every site" in text]
-
-
-def test_every_static_file_is_known_by_its_bytes() -> None:
-    files = [path for path in (find_resources() / "static").rglob("*") if path.is_file()]
-    assert {path.relative_to(find_resources() / "static").as_posix() for path in files} == set(own_files())
 
 
 @pytest.mark.parametrize("word", ["photoperiod", "primordia", "ferry", "baker"])

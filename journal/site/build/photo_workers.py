@@ -281,18 +281,20 @@ def _begin_fork_server() -> None:
 
 
 def _limit_memory(memory_mib: int) -> None:
-    """Limits this process to its current address space plus `memory_mib`; if the system does not support that (macOS),
-    it is ended once it has taken more. On Windows only the number of pixels is limited."""
+    """Limits this process to its current address space plus `memory_mib`; if the system does not support that (macOS,
+    Windows), it is ended once it has taken more. If nothing tells how much it has taken, only the number of pixels is
+    limited."""
     try:
         import resource
 
         pages = int(Path("/proc/self/statm").read_text().split()[0])
         most = pages * resource.getpagesize() + memory_mib * 2**20
         resource.setrlimit(resource.RLIMIT_AS, (most, most))
-    except ImportError:
-        return
-    except (OSError, ValueError):
-        most_bytes = _peak_bytes() + memory_mib * 2**20
+    except (ImportError, OSError, ValueError):
+        try:
+            most_bytes = _peak_bytes() + memory_mib * 2**20
+        except ImportError:
+            return
         threading.Thread(target=_end_beyond, args=[most_bytes], daemon=True).start()
 
 
@@ -308,9 +310,16 @@ def _end_beyond(most_bytes: int) -> None:
 
 
 def _peak_bytes() -> int:
-    """The most memory that this process has held so far. Source: getrusage(2): KiB on Linux, bytes on macOS."""
-    import resource
+    """The most memory that this process has held so far, or holds now if the system tells no more. Source:
+    getrusage(2): KiB on Linux, bytes on macOS; psutil's `memory_info`: on Windows `peak_wset`. Raises ImportError if
+    neither is there."""
+    try:
+        import resource
+    except ImportError:
+        import psutil
 
+        memory = psutil.Process().memory_info()
+        return int(getattr(memory, "peak_wset", memory.rss))
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
 
 

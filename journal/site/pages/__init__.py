@@ -43,7 +43,6 @@ PLACES = (
     ("Batches", addresses.BATCHES),
     ("Tent", addresses.TENTS),
 )
-SCRIPTS = ("today", "sort", "search", "viewer", "shell")
 
 
 def plan_site(
@@ -68,8 +67,7 @@ def plan_site(
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
     site["url"] = settings.site_url
-    scripts = SCRIPTS if lookup.share is None else share_pages.SCRIPTS
-    lookup.common = {"site": site, "places": PLACES, "scripts": scripts}
+    lookup.common = {"site": site, "places": PLACES}
     pages, texts = tuple(map(lookup.whole, _pages(lookup))), _texts(lookup, received)
     if memory is not None:
         memory.end()

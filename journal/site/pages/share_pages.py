@@ -19,19 +19,6 @@ ENTRIES = "since/entries.js"
 
 READ_ME = "READ-ME.txt"
 
-SCRIPTS = ("today", "sort", "search", "viewer", "ask", "new-entries")
-
-NOT_IN_A_SHARE = frozenset({
-    "sw.js", "js/shell.js", "js/offline.js", "js/pool.js", "js/packs.js", "js/device.js", "js/pack-buttons.js",
-    "icons/mark-192.png", "icons/mark-512.png", "icons/maskable-512.png",
-    "js/record-archive.js", "js/record-database.js", "js/record-drafts.js", "js/record-entry.js", "js/record-fields.js",
-    "js/record-page.js", "js/record-photos.js", "js/record-position.js", "js/record-saved.js", "js/record-store.js",
-    "js/recorded.js", "js/outbox-page.js", "js/scan.js", "js/labels.js",
-    "css/record.css", "css/labels.css", "screens/now.webp", "screens/batch.webp",
-})  # fmt: skip
-"""Static files of the offline copy, of recording, and of labels. A share has none: a newer share replaces an older one
-completely, and what its author no longer shares must not stay in a browser."""
-
 
 def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
     """Small generated files of a share that are not pages: (file from the site's root, its text)."""

@@ -376,10 +376,31 @@ print("alive")
 """
 
 
-@pytest.mark.parametrize(("expected", "mib"), [((0, "alive\n"), 1), ((1, ""), 200)])
-def test_a_process_that_cannot_be_limited_is_ended_when_it_takes_more(expected: tuple[int, str], mib: int) -> None:
-    """As on macOS, where the address space of a process cannot be limited."""
-    pytest.importorskip("resource")
-    command = [sys.executable, "-c", NO_LIMIT, str(mib)]
+NO_RESOURCE = NO_LIMIT.replace(
+    "import resource, sys, time", "import psutil, sys, time\nsys.modules['resource'] = None"
+).replace("resource.setrlimit = refused\n", "")
+LACKS = {
+    "the limit is refused, as on macOS": NO_LIMIT,
+    "there is none, as on Windows": NO_RESOURCE,
+    "there is none, and nothing to measure by": NO_RESOURCE.replace("= None", "= sys.modules['psutil'] = None"),
+}
+
+
+@pytest.mark.parametrize(
+    ("expected", "mib", "lacks"),
+    [
+        *(
+            (expected, mib, lacks)
+            for lacks in list(LACKS)[:2]
+            for expected, mib in (((0, "alive\n"), 1), ((1, ""), 200))
+        ),
+        ((0, "alive\n"), 1, "there is none, and nothing to measure by"),
+    ],
+)
+def test_a_process_that_cannot_be_limited_is_ended_when_it_takes_more(
+    expected: tuple[int, str], mib: int, lacks: str
+) -> None:
+    pytest.importorskip("resource" if "refused" in lacks else "psutil")
+    command = [sys.executable, "-c", LACKS[lacks], str(mib)]
     done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
-    assert expected == (done.returncode, done.stdout)
+    assert (*expected, "") == (done.returncode, done.stdout, done.stderr)

@@ -323,6 +323,13 @@ def test_vessels_that_nobody_counted_are_named(site: Make) -> None:
     assert "jars of grain not counted" in [flat(row) for row in rows]
 
 
+def test_of_many_vessels_that_nobody_counted_the_first_are_named_and_the_others_counted(site: Make) -> None:
+    many = {f"g{n}.md": entry("culture", f"id: G-{n}\nfrom: A.1\ndate: 2025-09-24\nform: grain") for n in range(14)}
+    (row,) = (row for row in site(many)["cultures/a/"].select(".step-losses tr") if "jars of grain" in flat(row))
+    assert 12 == len(row.select("a.id"))
+    assert flat(row).endswith("and 2 more not counted")
+
+
 def test_nothing_harvested_yet_is_no_be_of_nothing(site: Make) -> None:
     words = flat(site({"h1.md": entry("note", "about: B-1\ndate: 2025-11-01")})["cultures/a/"].main)
     assert "4 units inoculated in 1 batch: nothing harvested yet." in words
