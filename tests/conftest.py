@@ -18,9 +18,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from flask import Flask
 from hypothesis import settings
-from jinja2.bccache import Bucket, FileSystemBytecodeCache
 
 from tests.builders import EXPLORED
 
@@ -64,34 +62,6 @@ def pytest_collection() -> Generator[None, object, object]:
     finally:
         gc.freeze()
         gc.enable()
-
-
-class CompiledTemplates(FileSystemBytecodeCache):
-    """Compiled templates, known by their source: hundreds of apps of one run compile each but once. They are in memory,
-    and in a folder for the other processes of the run."""
-
-    def __init__(self, folder: Path) -> None:
-        super().__init__(str(folder))
-        self._compiled: dict[str, bytes] = {}
-
-    def load_bytecode(self, bucket: Bucket) -> None:
-        if (code := self._compiled.get(bucket.key + bucket.checksum)) is not None:
-            bucket.bytecode_from_string(code)
-            return
-        super().load_bytecode(bucket)
-        if bucket.code is not None:
-            self._compiled[bucket.key + bucket.checksum] = bucket.bytecode_to_string()
-
-    def dump_bytecode(self, bucket: Bucket) -> None:
-        self._compiled[bucket.key + bucket.checksum] = bucket.bytecode_to_string()
-        super().dump_bytecode(bucket)
-
-
-@pytest.fixture(scope="session", autouse=True)
-def _compiled_once(tmp_path_factory: pytest.TempPathFactory) -> None:
-    folder = of_the_run(tmp_path_factory) / "templates"
-    folder.mkdir(exist_ok=True)
-    Flask.jinja_options = {**Flask.jinja_options, "bytecode_cache": CompiledTemplates(folder)}
 
 
 def of_the_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
