@@ -261,7 +261,8 @@ def build_site(
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
     program = program_digest()
-    own = Memory.load(cache.plan, program) if memory is None and program is not None else None
+    keeps = memory is None and program is not None and cache.knows(target)  # to keep a plan costs a tenth of a build
+    own = Memory.load(cache.plan, program) if keeps and program is not None else None
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures, executor)
         cache.save()

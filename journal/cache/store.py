@@ -135,6 +135,10 @@ class Cache:
         row = (kind, key, made_by, blob)
         self._unsaved["fact", kind, key] = lambda db: db.execute("REPLACE INTO fact VALUES (?,?,?,?)", row)
 
+    def knows(self, site: Path) -> bool:
+        """Whether anything is known of files that were put into place at a site's path."""
+        return str(site) in self._sites
+
     def outputs_of(self, site: Path) -> Mapping[str, Output]:
         """The files last put into place at a site's path, by path within it."""
         name = str(site)

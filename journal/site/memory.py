@@ -191,16 +191,16 @@ class Memory:
         damaged or of another version."""
         memory = cls()
         try:
-            data = memoryview(file.read_bytes())
+            with file.open("rb") as opened:
+                form, checksum, body = opened.read(len(_FORM)), opened.read(STAMP_BYTES), opened.read()
         except OSError:
             return memory
-        begin = len(_FORM) + STAMP_BYTES
-        if data[: len(_FORM)] != _FORM or data[len(_FORM) : begin] != _checksum(data[begin:], bound):
+        if form != _FORM or checksum != _checksum(body, bound):
             return memory
         was_on = gc.isenabled()
         gc.disable()  # nothing of what is read is garbage, and looking for some takes longer than reading
         try:
-            memory._besides, memory._reads, stamps, kept, memory._alone_now = unpacked(data[begin:])
+            memory._besides, memory._reads, stamps, kept, memory._alone_now = unpacked(body)
             memory._numbers = {read: number for number, read in enumerate(memory._reads)}
             cut = (stamps[at : at + STAMP_BYTES] for at in range(0, len(stamps), STAMP_BYTES))
             memory._stamps = {number: stamp if any(stamp) else None for number, stamp in enumerate(cut)}
@@ -216,7 +216,7 @@ class Memory:
         return memory
 
 
-def _checksum(body: bytes | memoryview, bound: str) -> bytes:
+def _checksum(body: bytes, bound: str) -> bytes:
     whole = blake2b(bound.encode() + b"\0", digest_size=STAMP_BYTES)
     whole.update(body)
     return whole.digest()

@@ -130,7 +130,9 @@ def take_all(folder: Path, only: list[str]) -> None:
                 page = browser.new_context(viewport=view, color_scheme=theme, service_workers="block").new_page()
                 for kind, paths in kinds.items():
                     for number, path in enumerate(paths):
-                        page.goto(host.url(path), wait_until="networkidle")
+                        page.goto(host.url(path))
+                        page.evaluate("document.querySelectorAll('img').forEach((one) => (one.loading = 'eager'))")
+                        page.wait_for_load_state("networkidle")
                         name = f"{kind.replace('/', '-').replace('…', 'x')}-{number}-{width}-{theme}.png"
                         page.screenshot(path=folder / name, full_page=True)
                 page.context.close()

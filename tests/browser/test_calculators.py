@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -17,6 +15,7 @@ from journal.analysis.substrate import DRY_SHARES
 from journal.quantities import Parsed, flow_m3_h, length_m, mass_g, temperature_c
 from journal.site import wording
 from tests.browser.conftest import PHONE, Visit
+from tests.conftest import run_journal
 from tests.outside.test_calculator_cases import ROWS, Row, near
 
 pytestmark = pytest.mark.browser
@@ -570,8 +569,7 @@ def test_us_units_are_offered_and_answered_in_where_the_journal_is_kept_in_them(
         "---\nkind: batch\nid: B-1\ndate: 2026-10-06\nunits: 4\nwet mass: 5 lb\nmoisture: 60 %\nspawn mass: 8 oz\n---\n"
     )
     (journal / "batches/B-1.md").write_text(batch, encoding="utf-8")
-    command = [sys.executable, "-m", "journal", "build", str(journal), "--to", str(tmp_path / "site")]
-    subprocess.run([*command, "--cache", str(tmp_path / "cache")], check=True, capture_output=True)
+    run_journal("build", journal, "--to", tmp_path / "site", "--cache", tmp_path / "cache")
     visit.page.goto((tmp_path / "site" / SUMS).as_uri() + link_of(tmp_path / "site", "B-1"))
     assert ("5", "lb") == tuple(
         visit.page.input_value(f"form[data-calculator=dry] .asked:has([data-field=wet]) {box}")

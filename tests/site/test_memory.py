@@ -238,7 +238,16 @@ class TestFile:
 
 
 @pytest.mark.parametrize(
-    "call", [("os", "system"), ("builtins", "eval"), ("journal.site.memory", "Memory"), ("journal.cli", "main")]
+    "call",
+    [
+        ("os", "system"),
+        ("builtins", "eval"),
+        ("journal.site.memory", "Memory"),
+        ("journal.cli", "main"),
+        ("journal.site.memory", "os.system"),
+        ("journal.reading.setting_values", "FromText"),
+        ("journal.pipeline", "Path"),
+    ],
 )
 def test_no_bytes_call_anything_but_makers_of_values(call: tuple[str, str]) -> None:
     """Bytes in the form of pickle, protocol 0: the name of a function, arguments, a call."""

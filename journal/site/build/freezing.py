@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import mimetypes
 import multiprocessing
@@ -107,6 +108,7 @@ def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, repo
     interrupted."""
     fork = multiprocessing.get_context("fork")
     workers, ends = [], []
+    gc.freeze()  # else each process looks for garbage in all that it has got, and so makes a copy of it
     try:
         for share in shares:
             end, far_end = fork.Pipe(duplex=False)
@@ -117,6 +119,7 @@ def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, repo
             ends.append(end)
         return list(_gathered(dict(zip(ends, workers, strict=True)), report))
     finally:
+        gc.unfreeze()
         for worker in workers:
             worker.terminate()
             worker.join()
