@@ -261,12 +261,10 @@ def build_site(
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
     program = program_digest()
-    keeps = memory is None and program is not None and cache.knows(target)  # to keep a plan costs a tenth of a build
-    own = Memory.load(cache.plan, program) if keeps and program is not None else None
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures, executor)
         cache.save()
-        site = plan_site(read.journal, read.published, received=read.received, memory=memory or own, tracks=read.tracks)
+        site = plan_site(read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks)
         try:
             built, outputs = _renewed(read, site, target, cache, report)
         except FileNotFoundError:
@@ -277,8 +275,6 @@ def build_site(
                 raise
             harmed.source.unlink(missing_ok=True)
         else:
-            if own is not None and program is not None:
-                own.save(cache.plan, program)
             last_build.keep(
                 cache.folder,
                 read.written.folder,

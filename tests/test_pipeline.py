@@ -17,14 +17,13 @@ import pytest
 from journal import pipeline
 from journal.cache import last_build
 from journal.cache.file_cache import FileCache
-from journal.cache.store import PLAN_NAME, Cache
+from journal.cache.store import Cache
 from journal.pipeline import Built, build_site, plan_ahead, read_journal
 from journal.problems import Problem, Refusal
 from journal.reading.folder import File
 from journal.site.build.photo_workers import photo_work
 from journal.site.images import prune_pictures, shown_by
 from journal.site.memory import Memory
-from journal.site.stamps import StoredContext
 from tests.builders import Inline, seeded
 from tests.site.build.held_lists import wrong_in
 
@@ -316,36 +315,6 @@ class TestSameBytes:
         build(memory=memory)
         build("clean", "cache-clean")
         assert before is not None
-        assert bytes_in(tmp_path / "clean") == bytes_in(tmp_path / "site")
-
-    def test_what_an_earlier_run_planned_is_not_planned_again(self, build, root: Path, monkeypatch) -> None:
-        """From the second change on: the first build of a site keeps no plan."""
-        real, planned = pipeline.plan_site, []
-
-        def noted(*args: Any, **more: Any) -> Any:
-            planned.append(real(*args, **more))
-            return planned[-1]
-
-        monkeypatch.setattr(pipeline, "plan_site", noted)
-        build()
-        for humidity in ("90", "89"):
-            write_entry(root / "tents/2026-10-22.md", ENTRIES["tents/2026-10-22.md"].replace("92", humidity))
-            build()
-        anew = {page.path for page in planned[2].pages if not isinstance(page.context, StoredContext)}
-        assert "tents/wash-house/history/index.html" in anew
-        assert "finds/f26-001/index.html" not in anew
-
-    @pytest.mark.parametrize("harm", ["cut", "deleted", "other bytes"])
-    def test_a_harmed_plan_of_an_earlier_run_changes_nothing(self, build, root, tmp_path, harm: str) -> None:
-        build()
-        write_entry(root / "tents/2026-10-22.md", ENTRIES["tents/2026-10-22.md"].replace("92", "90"))
-        build()
-        file = tmp_path / "cache" / PLAN_NAME
-        data = file.read_bytes()
-        file.write_bytes({"cut": data[:-9], "deleted": b"", "other bytes": data[:-9] + b"x" * 9}[harm])
-        write_entry(root / "tents/2026-10-22.md", ENTRIES["tents/2026-10-22.md"].replace("92", "89"))
-        build()
-        build("clean", "cache-clean")
         assert bytes_in(tmp_path / "clean") == bytes_in(tmp_path / "site")
 
     @seeded(3)

@@ -80,7 +80,7 @@ def _take(lock: IO[str]) -> bool:
 _IN_A_CACHE = frozenset({store.TAG_NAME, store.PICTURES_NAME, LOCK_NAME})
 PLAIN_NAME = "plain"
 """The folder in the cache of the plain site that a locked one is made from."""
-_BEGINS_IN_A_CACHE = (store.DATABASE_NAME, store.PLAN_NAME, LAST_BUILD_PREFIX, PLAIN_NAME, f".{PLAIN_NAME}.")
+_BEGINS_IN_A_CACHE = (store.DATABASE_NAME, LAST_BUILD_PREFIX, PLAIN_NAME, f".{PLAIN_NAME}.")
 
 
 def journal_folder(folder: Path) -> Path:

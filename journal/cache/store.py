@@ -24,7 +24,6 @@ Look = tuple[int, int, int]
 
 DATABASE_NAME = "cache.sqlite3"
 PICTURES_NAME = "pictures"
-PLAN_NAME = "plan.kept"
 TAG_NAME = "CACHEDIR.TAG"
 
 # The signature is that of the Cache Directory Tagging Specification (bford.info/cachedir), so that backups skip it.
@@ -87,11 +86,6 @@ class Cache:
         """The folder of published pictures."""
         return self.folder / PICTURES_NAME
 
-    @property
-    def plan(self) -> Path:
-        """The file of what was planned last, which `site.memory` reads and writes."""
-        return self.folder / PLAN_NAME
-
     def digest_of(self, path: str, signature: Signature) -> str | None:
         """The content digest of a file whose stat is still the same as when it was read; otherwise None."""
         row = self._seen.get(path)
@@ -134,10 +128,6 @@ class Cache:
         self._values.pop((kind, key), None)
         row = (kind, key, made_by, blob)
         self._unsaved["fact", kind, key] = lambda db: db.execute("REPLACE INTO fact VALUES (?,?,?,?)", row)
-
-    def knows(self, site: Path) -> bool:
-        """Whether anything is known of files that were put into place at a site's path."""
-        return str(site) in self._sites
 
     def outputs_of(self, site: Path) -> Mapping[str, Output]:
         """The files last put into place at a site's path, by path within it."""

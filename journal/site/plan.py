@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 from typing import Any
@@ -42,7 +41,7 @@ class Page:
     values: tuple[tuple[str, str], ...]
     path: str
     template: str
-    context: Mapping[str, Any]
+    context: dict[str, Any]
     section: str
     growing: bool = False
     _digests: dict[str, str] = field(default_factory=dict, init=False, repr=False, compare=False)

@@ -17,10 +17,9 @@ from journal.pipeline import read_journal
 from journal.problems import Problem
 from journal.reading.id_index import by_former_id
 from journal.settings import LabelSettings
-from journal.site.memory import Memory
+from journal.site.memory import Memory, same
 from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize, Site
-from journal.site.stamps import Stamps, Unfit, same, unpacked
 from tests.builders import batch, culture, journal_of, note, seeded
 
 SAMPLE = Path(__file__).parents[2] / "sample_entries"
@@ -118,6 +117,22 @@ class TestReads:
                 memory.end()
         assert len(made) == 2
 
+    def test_nothing_is_kept_if_what_all_is_made_from_is_otherwise(self) -> None:
+        memory, made = Memory(), []
+        for besides in ("metric", "metric", "us"):
+            memory.begin({"tables": BEFORE}, besides=besides)
+            memory.keep("toy", "x", lambda besides=besides: made.append(besides))
+            memory.end()
+        assert made == ["metric", "us"]
+
+    def test_what_is_made_of_an_entry_alone_is_made_again_for_another_entry_only(self) -> None:
+        memory, made, entry = Memory(), [], note("B-1", 5)
+        for one in (entry, entry, replace(entry, text="Other words.")):
+            memory.begin({})
+            assert memory.alone("toy", one, lambda of: made.append(of.text) or of.text) == one.text
+            memory.end()
+        assert made == [entry.text, "Other words."]
+
 
 TWO_ZONES = (datetime(2026, 1, 1, 12, tzinfo=UTC), datetime(2026, 1, 1, 13, tzinfo=timezone(timedelta(hours=1))))
 
@@ -140,9 +155,6 @@ TWO_ZONES = (datetime(2026, 1, 1, 12, tzinfo=UTC), datetime(2026, 1, 1, 13, tzin
 )  # fmt: skip
 def test_same_is_alike_to_the_last_part(one: object, other: object, alike: bool) -> None:
     assert same(one, other) is alike
-    stamps = Stamps()
-    stamps.begin()
-    assert (stamps.of(one) is not None and stamps.of(one) == stamps.of(other)) is alike
 
 
 def test_two_entries_that_differ_in_one_field_are_never_the_same() -> None:
@@ -155,104 +167,6 @@ def _when(day: int) -> Any:
     from journal.model import When
 
     return When(f"2026-10-{day:02}", date(2026, 10, day), "day")
-
-
-# -- kept in a file --------------------------------------------------------------------------------------------------
-
-
-def kept_in(file: Path, memory: Memory) -> Memory:
-    """The memory as another process reads it."""
-    memory.save(file, "a version")
-    return Memory.load(file, "a version")
-
-
-def planned(memory: Memory, tables: Tables, made: list[object]) -> object:
-    """What is made of one item, which `made` then tells, or what a memory has kept of it."""
-    views = memory.begin({"tables": tables}, besides="settings")
-
-    def make() -> object:
-        made.append(views["tables"].by_id["a"])
-        return SimpleNamespace(of=made[-1], when=_when(3), zone=ZoneInfo("Europe/London"), by={"x": [1.5, None]})
-
-    found = memory.keep("toy", "x", make)
-    memory.end()
-    return found
-
-
-class TestFile:
-    def test_brings_back_what_was_made_as_long_as_its_parts_are_the_same(self, tmp_path: Path) -> None:
-        memory, made = Memory(), []
-        first = planned(memory, BEFORE, made)
-        memory = kept_in(tmp_path / "plan", memory)
-        assert planned(memory, replace(BEFORE, name="two"), made) == first
-        assert made == [(1, "x")]
-        memory = kept_in(tmp_path / "plan", memory)
-        planned(memory, replace(BEFORE, by_id={"a": (2, "x")}), made)
-        assert made == [(1, "x"), (2, "x")]
-
-    def test_brings_back_what_was_made_of_an_entry_alone(self, tmp_path: Path) -> None:
-        memory, made, entry = Memory(), [], note("B-1", 5)
-        for one in (entry, replace(entry), replace(entry, text="Other words.")):
-            memory.begin({})
-            assert memory.alone("toy", one, lambda of: made.append(of.text) or of.text) == one.text
-            memory.end()
-            memory = kept_in(tmp_path / "plan", memory)
-        assert made == [entry.text, "Other words."]
-
-    @pytest.mark.parametrize("harm", ["cut", "other byte", "other version", "other settings", "empty", "absent"])
-    def test_is_not_believed_where_it_is_harmed_or_of_something_else(self, tmp_path: Path, harm: str) -> None:
-        memory, made, file = Memory(), [], tmp_path / "plan"
-        planned(memory, BEFORE, made)
-        memory.save(file, "a version")
-        data = file.read_bytes()
-        at = len(data) // 2
-        harmed = {"cut": data[:at], "other byte": data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :], "empty": b""}
-        if harm == "absent":
-            file.unlink()
-        file.write_bytes(harmed[harm]) if harm in harmed else None
-        memory = Memory.load(file, "another" if harm == "other version" else "a version")
-        if harm == "other settings":
-            memory.begin({"tables": BEFORE}, besides="others")
-            memory.keep("toy", "x", lambda: made.append("again"))
-        else:
-            planned(memory, BEFORE, made)
-        assert len(made) == 2
-
-    def test_that_cannot_be_written_changes_nothing(self, tmp_path: Path) -> None:
-        memory = Memory()
-        planned(memory, BEFORE, [])
-        memory.save(tmp_path / "no folder" / "plan", "a version")
-        (tmp_path / "plan").mkdir()
-        memory.save(tmp_path / "plan", "a version")
-        assert [path.name for path in tmp_path.iterdir()] == ["plan"]
-
-    def test_holds_no_value_of_another_type_and_the_others_all_the_same(self, tmp_path: Path) -> None:
-        memory, file, made = Memory(), tmp_path / "plan", []
-        for plan in (memory, None):
-            plan = plan or kept_in(file, memory)
-            views = plan.begin({"tables": BEFORE})
-            plan.keep("odd", "x", lambda views=views: (made.append("odd"), views["tables"], object())[1:])
-            plan.keep("toy", "x", lambda: made.append("toy"))
-            plan.end()
-        assert made == ["odd", "toy", "odd"]
-
-
-@pytest.mark.parametrize(
-    "call",
-    [
-        ("os", "system"),
-        ("builtins", "eval"),
-        ("journal.site.memory", "Memory"),
-        ("journal.cli", "main"),
-        ("journal.site.memory", "os.system"),
-        ("journal.reading.setting_values", "FromText"),
-        ("journal.pipeline", "Path"),
-    ],
-)
-def test_no_bytes_call_anything_but_makers_of_values(call: tuple[str, str]) -> None:
-    """Bytes in the form of pickle, protocol 0: the name of a function, arguments, a call."""
-    with pytest.raises(Unfit):
-        unpacked(f"c{call[0]}\n{call[1]}\n(S'true'\ntR.".encode())
 
 
 # -- the plan of a whole journal -------------------------------------------------------------------------------------
@@ -397,15 +311,12 @@ class Edits:
 
 
 @seeded(2)
-def test_any_sequence_of_changes_is_planned_as_from_nothing(sample: Journal, seed: int, tmp_path: Path) -> None:
-    """Whether what was planned before is still in memory, or was kept in a file."""
+def test_any_sequence_of_changes_is_planned_as_from_nothing(sample: Journal, seed: int) -> None:
     edits, memory, told = Edits(sample, seed), Memory(), []
     plan_site(edits.journal, edits.published, memory=memory)
-    for step in range(6):
+    for _ in range(6):
         told += [edits.one() for _ in range(edits.chance.randint(1, 2))]
         expected = told_by(plan_site(edits.journal, edits.published))
-        if step % 2:
-            memory = kept_in(tmp_path / "plan", memory)
         assert told_by(plan_site(edits.journal, edits.published, memory=memory)) == expected, told
 
 

@@ -11,7 +11,7 @@ from journal.model import Journal
 from journal.reading.receipts import Received
 from journal.reading.tracks import Track
 from journal.site import addresses, wording
-from journal.site.memory import Memory
+from journal.site.memory import Memory, as_before
 from journal.site.pages import (
     batches,
     calculators,
@@ -34,7 +34,6 @@ from journal.site.pages import (
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page, Published, Site
 from journal.site.search import search_parts
-from journal.site.stamps import as_before
 
 PLACES = (
     ("Now", addresses.NOW),

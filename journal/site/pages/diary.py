@@ -22,7 +22,7 @@ from journal.site.plan import Page
 MONTHS_UNFOLDED = 12
 """So many months stand in the diary's list, of whatever years they are."""
 
-LIST = LongList("diary", "Diary", None, addresses.DIARY, "entry", "entries")
+LIST = LongList("diary", "Diary", None, addresses.DIARY, "month", "months")
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -39,7 +39,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "place": None,
         # of the newest month no count, so that not every new note changes this page
         "rows": [{**row, "count": row["count"] if at else None} for at, (_, row) in enumerate(current)],
-        "years": [_with_count(year, LIST.counted(counts[year.year])) for year in years],
+        "years": [_with_count(year, counted(counts[year.year], "entry", "entries")) for year in years],
     }
     yield Page("diary", (), addresses.DIARY, "diary/list.html", context, "main", growing=True)
     yield from parts

@@ -27,7 +27,6 @@ from journal.site.memory import Memory
 from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made, weighed_and_lost
 from journal.site.pages.indexes import Indexes
 from journal.site.plan import Page, Published
-from journal.site.stamps import StoredContext
 
 T = TypeVar("T")
 
@@ -120,7 +119,7 @@ class Lookup:
 
     def whole(self, page: Page) -> Page:
         """A page with what the template of every page gets; unchanged if it already has that."""
-        if isinstance(page.context, StoredContext) or "root" in page.context:
+        if "root" in page.context:
             return page
         row = self.journal.by_id.get(dict(page.values).get("name", "")) if page.endpoint in _OF_AN_ID else None
         more = {"root": addresses.root_from(page.path), "about": row.id if row else None}

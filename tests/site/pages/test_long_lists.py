@@ -189,6 +189,14 @@ def test_a_month_of_many_entries_is_in_stretches_of_days() -> None:
     assert site["diary/2026-08-17/"].find(id="2026-08-20-5")
 
 
+def test_a_folded_year_of_the_diary_counts_its_entries_and_its_page_its_months() -> None:
+    days_of = [*(f"2025-{month:02}-{day:02}" for month in range(1, 13) for day in (3, 9)), "2026-01-05"]
+    site = Rendered(plan_site(journal_of(*(note("", day, path=f"n-{day}.md") for day in days_of)), {}))
+    assert "24 entries" == site["diary/"].select_one("#year-2025 small").text
+    page = site["lists/diary/2025/"]
+    assert ("12 months.", 12) == (page.select_one("h1 ~ p.soft").text, len(page.select("li.row")))
+
+
 def test_an_app_of_a_short_journal_answers_for_no_part() -> None:
     app = create_app(plan_site(journal_of(find("F-1")), {}).pages, TEMPLATES)
     assert 404 == app.test_client().get("/lists/finds/2026.js").status_code
