@@ -6,6 +6,7 @@
                               promises; it may be called twice, and must await nothing else
      journalDatabase.fault(kind, says)   an error with that `kind` and plain words; work that throws one is not repeated
      journalDatabase.refusal()    why this browser keeps nothing for long, in words, or null
+     journalDatabase.holds(name, stores)   whether a database has anything in one of these stores; it makes none
 
    What fails rejects with a fault of kind "full", "refused" or "lost". */
 "use strict";
@@ -97,4 +98,26 @@ journalDatabase.refusal = () => {
   const isTabOfIOs = "standalone" in navigator && !navigator.standalone;
   if (!isTabOfIOs) return null;
   return "This browser deletes the data of a tab, so nothing is recorded here. Press Share, then Add to Home Screen, and record in the installed journal.";
+};
+
+journalDatabase.holds = async (name, stores) => {
+  const there = await indexedDB.databases?.();
+  if (there && !there.some((one) => one.name === name)) return false;
+  return new Promise((done, failed) => {
+    const request = indexedDB.open(name);
+    let isMade = false;
+    request.onupgradeneeded = () => {
+      isMade = true;
+      request.transaction.abort(); // there was none, and so none is left
+    };
+    request.onerror = () => (isMade ? done(false) : failed(request.error));
+    request.onsuccess = () => {
+      const database = request.result;
+      const transaction = database.transaction(stores, "readonly");
+      const counts = stores.map((store) => transaction.objectStore(store).count());
+      transaction.oncomplete = () => done(counts.some(({ result }) => result > 0));
+      transaction.onabort = () => failed(transaction.error);
+      database.close(); // once that is read
+    };
+  });
 };

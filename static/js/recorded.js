@@ -1,5 +1,6 @@
 /* What was recorded on this device, on every page: how much waits to be exported and since when, the records about what
-   a page shows, and what is due, to be ticked off. Imported by shell.js.
+   a page shows, and what is due, to be ticked off. Imported by shell.js. The scripts that keep records are fetched once
+   there is a record or a draft, or one is made: most pages do without.
 
    On the page of an ID it puts a button for a photo, which is stored in a draft about that ID before Record opens on it.
 
@@ -11,13 +12,32 @@
      [data-set-aside]        the ID of a label that was printed ahead, on its page
      tr[data-tick-about][data-tick-key][data-tick-value]   something due, and the entry that closes it */
 import "./record-database.js";
-import "./record-entry.js";
-import "./record-archive.js";
-import "./record-store.js";
 
 const root = new URL(document.documentElement.dataset.root || "./", location.href);
-const records = globalThis.journalRecords(root);
-const entries = globalThis.journalEntry;
+const NAME = `journal records ${root.pathname}`; // of the database and the channel of record-store.js
+let records = null; // journalRecords(root), once it is needed
+let loading = null;
+
+const fetchRecords = async () => {
+  const scripts = ["record-entry", "record-archive", "record-store"].map((name) => import(`./${name}.js`));
+  await Promise.all(scripts).catch((cause) => {
+    throw new Error("What this needs is not on this device yet. Connect it to the internet, then try again.", { cause });
+  });
+  return globalThis.journalRecords(root);
+};
+
+/** journalRecords(root), of which journalEntry is a part; after a failure it is fetched again. */
+export const loadRecords = async () => {
+  loading ??= fetchRecords();
+  try {
+    return (records = await loading);
+  } catch (error) {
+    loading = null;
+    throw error;
+  }
+};
+
+const moment = () => globalThis.journalEntry.moment(new Date());
 const { about: aboutPage, place } = document.documentElement.dataset;
 const FORM_OF = { Finds: "note", Cultures: "culture", Batches: "batch", Tent: "tent" };
 const LIST_OF = { Finds: ["find"], Cultures: ["culture"], Batches: ["batch"], Tent: ["tent"] };
@@ -143,12 +163,13 @@ const showWaiting = async () => {
 // -- a photo of what a page is about --------------------------------------------------------------------------
 /** The page changes only once the photo is on disk; Record then asks for the rest. */
 const takePhoto = async (file, form, says) => {
-  const draft = {
-    record: crypto.randomUUID(), revision: 0, kind: form === "tent" ? "tent" : "note", form, id: null, about: [aboutPage],
-    values: {}, text: "", date: entries.moment(new Date()),
-  }; // prettier-ignore
   says.textContent = "Storing the photo …";
   try {
+    await loadRecords();
+    const draft = {
+      record: crypto.randomUUID(), revision: 0, kind: form === "tent" ? "tent" : "note", form, id: null, about: [aboutPage],
+      values: {}, text: "", date: moment(),
+    }; // prettier-ignore
     await records.addPhoto(draft, file, { source: "camera", name: file.name });
     location.assign(new URL(`record/index.html?draft=${draft.record}`, root));
   } catch (fault) {
@@ -173,6 +194,7 @@ const showCamera = () => {
   const says = element("p");
   says.setAttribute("role", "status");
   camera.append(label, says);
+  input.addEventListener("click", () => loadRecords().catch(() => undefined)); // while the camera opens
   input.addEventListener("change", () => input.files.length && takePhoto(input.files[0], FORM_OF[place], says));
   addEventListener("pageshow", () => {
     input.value = ""; // a page that comes back from memory takes the next photo
@@ -232,11 +254,12 @@ const closes = (record, { tickAbout, tickKey, tickValue }) => {
   return said.includes(tickValue) && record.about.map(bare).some((id) => meant.includes(id));
 };
 
-const tickOff = ({ tickAbout, tickKey, tickValue }, kinds) => {
+const tickOff = async ({ tickAbout, tickKey, tickValue }, kinds) => {
+  await loadRecords();
   const about = tickAbout.split(", ");
   const kind = about.every((id) => kinds[id]?.kind === "tent") ? "tent" : "note";
   return records.save({
-    record: crypto.randomUUID(), kind, form: kind, id: null, about, date: entries.moment(new Date()),
+    record: crypto.randomUUID(), kind, form: kind, id: null, about, date: moment(),
     values: { [tickKey]: tickValue }, text: "", photos: [], thumb: null, removed: null,
   }); // prettier-ignore
 };
@@ -271,7 +294,7 @@ const showTicks = async () => {
   if (rows.length === 0) return;
   const answer = await fetch(new URL("record/data.json", root), { cache: "no-cache" }).catch(() => null);
   const kinds = answer?.ok ? ((await answer.json().catch(() => null))?.ids ?? {}) : {};
-  const latest = (await records.latest()).reverse();
+  const latest = records ? (await records.latest()).reverse() : [];
   for (const row of rows) {
     const head = row.closest("table").querySelector("thead tr");
     if (head && !head.querySelector("[data-tick-head]")) {
@@ -287,13 +310,15 @@ const showTicks = async () => {
 let site = null; // what has come in, by the site; asked for once there are records it could tell of
 
 const show = async () => {
+  if (!records && !(await journalDatabase.holds(NAME, ["records", "drafts"]).catch(() => true))) return showTicks();
+  await loadRecords();
   if (site === null && (await records.latest()).length) {
     site = await siteRevisions();
     await records.takeReceipts(site).catch(() => 0);
   }
   await showWaiting();
   await showRecords(site ?? {});
-  await showTicks();
+  return showTicks();
 };
 
 /** One showing after the other, so that what was read first is never shown last. */
@@ -303,7 +328,7 @@ const refresh = () => (showing = showing.then(show).catch(() => undefined));
 const begin = async () => {
   if (!globalThis.indexedDB) return;
   showCamera();
-  records.on(refresh);
+  new BroadcastChannel(NAME).onmessage = refresh; // of this page's own records too
   addEventListener("pageshow", refresh);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && refresh());
   await refresh();

@@ -103,7 +103,11 @@
   const lacks = async (id, part) => {
     if (!part || !location.protocol.startsWith("http")) return null;
     const read = (path) => fetch(root + path).then((answer) => (answer.ok ? answer.json() : {}));
-    const known = await read("record/data.json").then((data) => globalThis.journalEntry?.known(data, read)).catch(() => null);
+    const readKnown = async () => {
+      if (!globalThis.journalEntry) await script("record-entry");
+      return journalEntry.known(await read("record/data.json"), read);
+    };
+    const known = await readKnown().catch(() => null);
     const facts = known?.ids?.[id] ?? {};
     const count = facts.units ?? facts.vessels ?? (facts.kind === "find" ? 0 : Infinity);
     if (part <= count) return null;

@@ -28,6 +28,9 @@ from tests.browser.take_pictures import kinds_of
 LIGHTHOUSE = "lighthouse@12.2.0"
 CATEGORIES = ("performance", "accessibility", "best-practices")
 FLAGS = "--headless=new --no-sandbox --disable-gpu --disable-background-networking"
+NOT_SHOWN = {"Other", "Fetch"}
+"""Types of what a page asks for and does not show: icons to install it by, and, where the machine is fast enough, the
+whole copy for offline use, which it fetches file by file."""
 TEXTS = {".html", ".css", ".js", ".json", ".svg", ".webmanifest"}
 
 
@@ -71,7 +74,7 @@ def row_of(kind: str, report: dict[str, Any]) -> str:
     audits = report["audits"]
     fetched = audits["network-requests"]["details"]["items"]
     texts = sum(one["transferSize"] for one in fetched if one["resourceType"] in ("Document", "Stylesheet", "Script"))
-    everything = sum(one["transferSize"] for one in fetched if one["resourceType"] != "Other")
+    everything = sum(one["transferSize"] for one in fetched if one["resourceType"] not in NOT_SHOWN)
     lcp_s = audits["largest-contentful-paint"]["numericValue"] / 1000
     shift = audits["cumulative-layout-shift"]["numericValue"]
     numbers = f"{lcp_s:.1f} | {shift:.3f} | {texts / 1000:.0f} | {everything / 1000:.0f}"

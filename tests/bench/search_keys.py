@@ -1,22 +1,28 @@
-"""How long the search takes to read its index, and then for each key, at a processor slowed four times; no test.
+"""How long search takes for each key, and a page offline until it is painted, its processor slowed four times; no test.
 
     python tests/bench/search_keys.py SITE
 
 SITE: a built site, such as that of `tests/bench/builds.py` with 10,000 entries. What is timed is the page's own script,
-from the event of a key to the list of hits in the document, by the page's clock; the browser is Chromium.
+from the event of a key to the list of hits in the document, by the page's clock; the browser is Chromium. Then the site
+is saved for offline use, the host stops, and pages are opened one after the other: from the start of a navigation to
+its first contentful paint, and until its deferred scripts have run. The worker is not slowed.
 """
 
 from __future__ import annotations
 
+import os
 import shutil
 import statistics
 import sys
+import time
 from pathlib import Path
+from typing import Any
 
 from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
-from tests.browser.conftest import Host
+from tests.browser.conftest import IS_WHOLE, Host, Visit
+from tests.browser.take_pictures import kinds_of
 
 TYPED = ("p", "pl", "pleurotus", "b-833", "2026-08", "fog low door", "pleurotsu", "hulls slow even", "xyzzy")
 
@@ -35,6 +41,37 @@ KEY = """(text) => {
   return performance.now() - begun;
 }"""
 
+OPENED = """() => new Promise((done) => {
+  const [navigation] = performance.getEntriesByType("navigation");
+  const painted = () => performance.getEntriesByName("first-contentful-paint")[0]?.startTime;
+  const look = () => (painted() ? done([painted(), navigation.domContentLoadedEventEnd]) : setTimeout(look, 20));
+  look();
+})"""
+SAVED_WITHIN_S = 400
+
+
+def time_pages(browser: Any, host: Host) -> None:
+    """Prints how long pages take offline: the five main pages and the last of each kind of entry."""
+    kinds = kinds_of(host.folder)
+    names = ("now", "finds", "cultures", "batches", "tents", "diary", "finds/…", "cultures/…", "batches/…", "diary/…")
+    paths = {name: kinds[name][-1] for name in names if name in kinds}
+    visit = Visit.of(browser.new_context(viewport={"width": 390, "height": 844}))
+    visit.page.goto(host.url())
+    begun = time.monotonic()
+    visit.until(IS_WHOLE, seconds=SAVED_WITHIN_S)
+    print(f"\nsaved for offline use in {time.monotonic() - begun:.0f} s; load {os.getloadavg()[0]:.0f}")
+    host.stop()
+    visit.context.new_cdp_session(visit.page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    print("| page, offline | painted after ms, median of 5 | scripts run | kB of HTML |\n| --- | --: | --: | --: |")
+    for name, path in paths.items():
+        took = []
+        for _ in range(5):
+            visit.page.goto(host.url(path))
+            took.append(visit.page.evaluate(OPENED))
+        painted, ready = (statistics.median(column) for column in zip(*took, strict=True))
+        size_kb = (host.folder / path).stat().st_size / 1000
+        print(f"| {name} | {painted:.0f} | {ready:.0f} | {size_kb:.0f} |", flush=True)
+
 
 def main() -> None:
     host = Host(Path(sys.argv[1]).resolve())
@@ -52,8 +89,8 @@ def main() -> None:
         for text in TYPED:
             took = statistics.median(page.evaluate(KEY, text) for _ in range(9))
             print(f"| {text} | {took:.1f} | {page.evaluate('(text) => journalSearch.find(text).length', text)} |")
+        time_pages(browser, host)
         browser.close()
-    host.stop()
 
 
 if __name__ == "__main__":
