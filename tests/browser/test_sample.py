@@ -65,7 +65,6 @@ def found_by_axe(page: Any, axe_script: str, options: dict[str, Any] = AXE) -> l
     """What the accessibility checker objects to."""
     if not page.evaluate("'axe' in globalThis"):
         page.evaluate(axe_script)
-    options = {**options, "resultTypes": ["violations"]}  # of what it passes nothing is described
     found = page.evaluate("(options) => axe.run(document, options).then((told) => told.violations)", options)
     return [f"{row['id']}: {node['target']} {node['failureSummary']}" for row in found for node in row["nodes"]]
 
