@@ -1,4 +1,4 @@
-"""The program's styles and scripts as a site has them: what every page needs in one file, all without comments"""
+"""The program's styles and scripts as a site has them: what every page needs in one file, all without comments."""
 
 from __future__ import annotations
 
@@ -8,12 +8,9 @@ from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
-from journal.cache.resources import files_below
+from rjsmin import jsmin
 
-try:
-    from rjsmin import jsmin
-except ImportError:  # the site is whole without it, only larger
-    jsmin = str
+from journal.cache.resources import files_below
 
 _STYLES = ("tokens", "base", "parts", "pages", "tents", "timeline", "dots", "lines", "paper")
 

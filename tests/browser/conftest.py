@@ -58,6 +58,7 @@ class Visit:
     page: Any
     requests: list[str] = field(default_factory=list)
     complaints: list[str] = field(default_factory=list)
+    is_altered: bool = False
 
     @classmethod
     def of(cls, context: Any) -> Visit:
@@ -80,6 +81,11 @@ class Visit:
     def _hear(self, message: Any) -> None:
         if message.type in ("error", "warning") and "blocked by Playwright" not in message.text:
             self.complaints.append(message.text)
+
+    def before_pages(self, script: str) -> None:
+        """Runs the script in each page before its own. It cannot be taken back, so no later test gets this tab."""
+        self.page.add_init_script(script)
+        self.is_altered = True
 
     def afresh(self, url: str) -> Visit:
         """Opens the page as in a new tab: the state of the history is gone, and what was heard of earlier pages."""
@@ -418,8 +424,7 @@ def profiles(browser: Any, host: Host) -> Iterator[Callable[[str], Profile]]:
             screen = {"width": 360, "height": 740}
             context = browser.new_context(viewport=screen, has_touch=True, is_mobile=True, service_workers=workers)
             context.add_init_script(TAP)
-            context.new_page()
-            made[workers] = Profile(context, host.url("static/icons/mark.svg"))
+            made[workers] = Profile(context, host.url("static/icons/mark.svg"), screen, Visit.in_tab)
         return made[workers]
 
     yield profile
@@ -440,7 +445,7 @@ def thumb(profiles: Callable[[str], Profile], host: Host) -> Iterator[Callable[.
         if position != profile.position:
             profile.context.set_geolocation(position)
         profile.asks, profile.position = profile.asks or asks, position
-        visit = Visit.in_tab(profile.context)
+        visit: Visit = profile.next_tab()
         visit.page.goto(host.url(path))
         return visit
 

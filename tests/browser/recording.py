@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +15,7 @@ TAP = """addEventListener('click', (event) => {
 
 EMPTY = """async () => {
   localStorage.clear();
+  sessionStorage.clear();
   const workers = await navigator.serviceWorker.getRegistrations();
   for (const worker of workers) await worker.unregister();
   for (const name of await caches.keys()) await caches.delete(name);
@@ -26,26 +28,50 @@ EMPTY = """async () => {
 
 @dataclass
 class Profile:
-    """One browser profile for the tests of a module. empty: the address of a page there with no scripts. asks,
-    position: whether pages may use the position, and what that was when a tab was opened last."""
+    """One browser profile for the tests of a module. empty: the address of a page there with no scripts. screen: its
+    size. in_tab: opens a tab. asks, position: whether pages may use the position, and what that was when a tab was
+    opened last.
+
+    Tests take turns with the first tab: in a new one the browser starts a process and compiles every script again.
+    """
 
     context: Any
     empty: str
+    screen: dict[str, int]
+    in_tab: Callable[[Any], Any]
     asks: bool = False
     position: Any = None
+    _first: Any = None
+    _is_free: bool = False
+
+    def next_tab(self) -> Any:
+        """The first tab, if the test has not got that yet; else a new one."""
+        if self._first is None:
+            self._first, self._is_free = self.in_tab(self.context), True
+        if not self._is_free:
+            return self.in_tab(self.context)
+        self._is_free = False
+        self._first.requests.clear()
+        self._first.complaints.clear()
+        return self._first
 
     def clear(self) -> None:
-        """Undoes what a test has opened, granted, stubbed and stored. One page stays, to do it from."""
-        for page in self.context.pages[1:]:
-            page.close()
+        """Undoes what a test has opened, granted, stubbed and stored. The first tab stays, if it is as it was."""
+        if self._first.is_altered or self._first.page.is_closed():
+            self._first = self.in_tab(self.context)
+        page = self._first.page
+        for other in self.context.pages:
+            if other != page:
+                other.close()
         self.context.set_offline(False)
         self.context.unroute_all()
+        page.unroute_all()
         self.context.clear_permissions()
         self.context.set_geolocation(None)
-        self.asks, self.position = False, None
-        (page,) = self.context.pages
-        if page.url != self.empty:
-            page.goto(self.empty)
+        self.asks, self.position, self._is_free = False, None, True
+        page.set_viewport_size(self.screen)
+        page.emulate_media(color_scheme="light")
+        page.goto(self.empty)
         if page.evaluate(EMPTY):
             page.goto("about:blank")
 

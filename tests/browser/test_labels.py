@@ -154,7 +154,7 @@ SCANNER = """globalThis.BarcodeDetector = class {
 def scanned(thumb: Any, picture: Path) -> Any:
     """Opens Scan on the first page and takes a picture in which these codes are; gives the visit."""
     visit = thumb("index.html")
-    visit.page.add_init_script(SCANNER)
+    visit.before_pages(SCANNER)
     visit.page.reload()
 
     def scan(*codes: str) -> Any:
@@ -222,7 +222,7 @@ def test_a_label_in_a_picture_leads_to_its_page_and_anything_else_to_nothing(sca
 
 def test_where_no_code_can_be_read_an_id_is_typed_with_few_keys(thumb: Any) -> None:
     visit = thumb("index.html")
-    visit.page.add_init_script("delete globalThis.BarcodeDetector")
+    visit.before_pages("delete globalThis.BarcodeDetector")
     visit.page.reload()
     visit.page.locator(".scan-open").tap()
     visit.until(

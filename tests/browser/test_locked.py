@@ -19,7 +19,8 @@ from journal.importing.locked_archive import FEWEST_ROUNDS
 from journal.locking.cipher import LABEL, hkdf, seal
 from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey
 from journal.locking.placing import place_locked
-from tests.browser.conftest import WIDTHS, Host, Visit, serving, toy_in
+from tests.browser.conftest import PHONE, WIDTHS, Host, Visit, digests, serving, toy_in
+from tests.browser.recording import EMPTY
 from tests.browser.test_labels import SCANNER
 from tests.browser.test_sample import AXE, OF_COLOUR, found_by_axe
 from tests.locking.opening import unlocked
@@ -78,6 +79,21 @@ def host(author: Author) -> Iterator[Host]:
         yield start(author.site, prefix="/shared/journal/")
 
 
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Author]:
+    """The author of one site for all those tests that change none of its files."""
+    made = Author(tmp_path_factory.mktemp("built")).build()
+    files = digests(made.site)
+    yield made
+    assert files == digests(made.site)
+
+
+@pytest.fixture
+def built_host(built: Author) -> Iterator[Host]:
+    with serving() as start:
+        yield start(built.site, prefix="/shared/journal/")
+
+
 def unlock(visit: Visit, passphrase: str = AS_TYPED, remember: bool = False) -> None:
     """Types the passphrase into the page that asks for it."""
     visit.page.wait_for_selector("form:not([hidden])")
@@ -120,7 +136,8 @@ STORED = """async () => {
   for (const name of await caches.keys()) {
     const cache = await caches.open(name);
     for (const request of await cache.keys()) {
-      found.push([`${name} ${request.url}`, [...new Uint8Array(await (await cache.match(request)).arrayBuffer())]]);
+      const bytes = new Uint8Array(await (await cache.match(request)).arrayBuffer());
+      found.push([`${name} ${request.url}`, Array.from(bytes, (byte) => String.fromCharCode(byte)).join("")]);
     }
   }
   return found;
@@ -150,32 +167,32 @@ def sealed_as_before(key: SiteKey, path: str) -> bytes:
 
 
 def test_it_opens_with_the_passphrase_alone_and_keeps_nothing_but_ciphertext(
-    visit: Visit, author: Author, host: Host
+    visit: Visit, built: Author, built_host: Host
 ) -> None:
-    visit.page.goto(host.url())
+    visit.page.goto(built_host.url())
     assert "Locked journal" == visit.page.title()
-    assert "not the passphrase" in refused(visit, host.url(), "kestrel")
+    assert "not the passphrase" in refused(visit, built_host.url(), "kestrel")
     unlock(visit)
     visit.until(IS_INSIDE)
     visit.until_held()
-    assert host.url() == visit.page.url
+    assert built_host.url() == visit.page.url
     seen = visit.page.evaluate("fetch('./index.html').then((a) => Object.fromEntries(a.headers))")
     assert "script-src 'self'" in seen["content-security-policy"]
     assert "frame-ancestors 'none'" in seen["content-security-policy"]
     assert "no-store" == seen["cache-control"]
     texts = ["velvet foot", "heron", 'class="build"', "f26-001", "B-031", "<!doctype html"]
-    rows = [(name, bytes(data)) for name, data in visit.page.evaluate(STORED)]
+    rows = [(name, data.encode("latin-1")) for name, data in visit.page.evaluate(STORED)]
     pool = [data for name, data in rows if name.startswith("journal pool")]
     assert len(pool) > 20
-    assert all(data[:8] == author.key.cipher.id for data in pool)
+    assert all(data[:8] == built.key.cipher.id for data in pool)
     told = [(name, text) for name, data in rows for text in texts if text.encode() in data and "shell" not in name]
     assert [] == told
-    assert "saved before" == visit.page.evaluate(OPEN_FILE, [*sealed_as_before(author.key, "index.html")])
+    assert "saved before" == visit.page.evaluate(OPEN_FILE, [*sealed_as_before(built.key, "index.html")])
     visit.page.fill("[data-search]", "velvet")
     assert visit.until("document.querySelector('.search-hit')?.textContent.includes('F26-001')")
-    host.stop()
+    built_host.stop()
     for path, title in ((FIND, FIND), ("batches/b-031", "batches/b-031/index.html"), ("B-031", "")):
-        visit.page.goto(host.url(path))
+        visit.page.goto(built_host.url(path))
         assert title in visit.page.title()
     assert all("unlock" not in url for url in visit.requests[-3:])
 
@@ -194,49 +211,49 @@ def is_locked_once_left(visit: Visit, url: str, stopped: bool) -> bool:
 
 @pytest.mark.parametrize("stopped", [True, False])
 def test_a_worker_that_was_killed_asks_the_pages_and_with_the_last_page_it_is_locked(
-    visit: Visit, author: Author, host: Host, stopped: bool
+    visit: Visit, built: Author, built_host: Host, stopped: bool
 ) -> None:
     """Whether the browser stops the worker with the page, or lets it live on for a while with the key."""
-    opens(visit, host.url())
+    opens(visit, built_host.url())
     visit.until_held()
-    host.stop()
+    built_host.stop()
     stop_worker(visit)
     visit.page.click("text=F26-001")
     visit.until(f"document.title === '{FIND}'")
     other = visit.context.new_page()
-    until(lambda: is_locked_once_left(visit, host.url(FIND), stopped))
+    until(lambda: is_locked_once_left(visit, built_host.url(FIND), stopped))
     unlock(visit)  # with no signal
     visit.until(f"document.title === '{FIND}'")
-    other.goto(host.url("index.html"))
+    other.goto(built_host.url("index.html"))
     visit.page.close()
     visit.page = visit.context.new_page()
-    visit.page.goto(host.url(FIND))  # one page is left
+    visit.page.goto(built_host.url(FIND))  # one page is left
     assert FIND == visit.page.title()
     other.close()
-    until(lambda: is_locked_once_left(visit, host.url(), stopped))
+    until(lambda: is_locked_once_left(visit, built_host.url(), stopped))
 
 
 @pytest.mark.parametrize("offline", [False, True])
 def test_it_is_remembered_if_asked_over_restarts_and_forgotten_if_asked(
-    phone: Callable[[], Visit], author: Author, host: Host, offline: bool
+    phone: Callable[[], Visit], built: Author, built_host: Host, offline: bool
 ) -> None:
     visit = phone()
-    opens(visit, host.url(), remember=True)
+    opens(visit, built_host.url(), remember=True)
     visit.until_held()
-    host.stop()
+    built_host.stop()
     visit = phone()  # the browser was closed
-    visit.page.goto(host.url(FIND))
+    visit.page.goto(built_host.url(FIND))
     assert FIND == visit.page.title()
     assert ["InvalidAccessError", "InvalidAccessError"] == visit.page.evaluate(READ_KEYS_OUT)
-    host.start()
-    visit.page.goto(host.url("unlock.html"))
+    built_host.start()
+    visit.page.goto(built_host.url("unlock.html"))
     visit.page.click("[data-forget]")
     visit.page.click("[data-forget-not]")
     assert [3, 1, 1] == visit.page.evaluate(KEYS_LEFT)
     other = visit.context.new_page()
-    other.goto(host.url(FIND))
+    other.goto(built_host.url(FIND))
     if offline:
-        host.stop()
+        built_host.stop()
     visit.page.click("[data-forget]")
     visit.page.click("[data-forget-now]")
     visit.page.wait_for_selector("[data-forgotten]:not([hidden])")
@@ -244,21 +261,21 @@ def test_it_is_remembered_if_asked_over_restarts_and_forgotten_if_asked(
     assert [0, 0, 0] == visit.page.evaluate(KEYS_LEFT)
     until(lambda: other.inner_text("body") == "This journal was forgotten on this device.")
     if offline:
-        host.start()
-    visit.page.goto(host.url(FIND))
+        built_host.start()
+    visit.page.goto(built_host.url(FIND))
     assert FIND not in visit.page.title()
 
 
-def test_locking_keeps_the_ciphertext_and_shuts_every_page(visit: Visit, author: Author, host: Host) -> None:
-    opens(visit, host.url(), remember=True)
+def test_locking_keeps_the_ciphertext_and_shuts_every_page(visit: Visit, built: Author, built_host: Host) -> None:
+    opens(visit, built_host.url(), remember=True)
     visit.until_held()
     other = visit.context.new_page()
-    other.goto(host.url("unlock.html"))
+    other.goto(built_host.url("unlock.html"))
     other.click("[data-lock]")
     other.wait_for_selector("form:not([hidden])")
     visit.until("location.pathname.endsWith('/unlock.html')")
-    host.stop()
-    visit.page.goto(host.url(FIND))
+    built_host.stop()
+    visit.page.goto(built_host.url(FIND))
     unlock(visit)
     visit.until(f"document.title === '{FIND}'")
 
@@ -374,11 +391,31 @@ def attacked_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Au
         yield made, start(made.site), files
 
 
+@pytest.fixture(scope="module")
+def victim(browser: Any) -> Iterator[Visit]:
+    """One browser for all attacks. Nothing is held for it on the way, so that it sees what the host does at once."""
+    context = browser.new_context(viewport=PHONE)
+    visit = Visit.of(context)
+    yield visit
+    context.close()
+
+
+def new_again(visit: Visit, host: Host) -> None:
+    """Takes away all that a site has left in the browser, what it holds of files included."""
+    visit.page.goto(host.url("lock.json"))
+    visit.page.evaluate(EMPTY)
+    visit.page.goto("about:blank")  # with the last page its worker goes
+    session = visit.context.new_cdp_session(visit.page)
+    session.send("Network.clearBrowserCache")
+    session.detach()
+
+
 @pytest.mark.parametrize("attack", ATTACKS)
 def test_what_a_host_does_to_the_files_opens_nothing_and_is_said(
-    visit: Visit, attacked_site: tuple[Author, Host, dict[str, bytes]], attack: str
+    victim: Visit, attacked_site: tuple[Author, Host, dict[str, bytes]], attack: str
 ) -> None:
     author, host, files = attacked_site
+    visit = victim
     do, says = ATTACKS[attack]
     do(author)
     try:
@@ -396,6 +433,7 @@ def test_what_a_host_does_to_the_files_opens_nothing_and_is_said(
     finally:
         for path, data in files.items():
             Path(path).write_bytes(data)
+        new_again(visit, host)
 
 
 def test_what_the_host_changes_in_the_unlock_page_does_not_reach_a_device_that_has_it(
@@ -474,8 +512,8 @@ def test_the_sample_is_searched_scanned_and_recorded_on_with_no_signal(
         visit.until("document.querySelector('[data-waiting-words]')?.textContent.includes('1 record')")
 
 
-def test_the_browsers_functions_give_what_is_published(visit: Visit, author: Author, host: Host) -> None:
-    visit.page.goto(host.url("unlock.html"))
+def test_the_browsers_functions_give_what_is_published(visit: Visit, built: Author, built_host: Host) -> None:
+    visit.page.goto(built_host.url("unlock.html"))
     visit.page.wait_for_selector("form:not([hidden])")
     differing = visit.page.evaluate(
         """async ({ pbkdf2, hkdf, gcm }) => {
@@ -503,8 +541,8 @@ def test_the_browsers_functions_give_what_is_published(visit: Visit, author: Aut
     assert [65, []] == differing
 
 
-def test_from_a_folder_it_says_what_it_needs(visit: Visit, author: Author) -> None:
-    visit.page.goto((author.site / "index.html").as_uri())
+def test_from_a_folder_it_says_what_it_needs(visit: Visit, built: Author) -> None:
+    visit.page.goto((built.site / "index.html").as_uri())
     assert "cannot be opened from a folder" in visit.page.inner_text("[data-why]")
     assert not visit.page.is_visible("form")
 

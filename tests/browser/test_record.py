@@ -199,7 +199,7 @@ AWAKE = """() => {
 
 def test_the_screen_stays_on_while_a_position_is_awaited(thumb: Any, host: Host) -> None:
     visit = thumb("static/icons/mark.svg", position=None)
-    visit.page.add_init_script(f"({AWAKE})()")
+    visit.before_pages(f"({AWAKE})()")
     asked = "() => localStorage.getItem('screen')?.trim().split(' ')"
     visit.page.goto(host.url("record/index.html?kind=find"))
     visit.until("() => localStorage.getItem('screen') === 'asked:screen '")
@@ -642,7 +642,7 @@ def test_where_nothing_is_stored_that_is_said_and_no_form_opens(browser: Any, ho
 
 def test_in_a_tab_whose_data_ios_deletes_nothing_is_recorded_and_that_is_said(thumb: Any, host: Host) -> None:
     visit = thumb("static/icons/mark.svg")
-    visit.page.add_init_script("Object.defineProperty(navigator, 'standalone', { value: false })")
+    visit.before_pages("Object.defineProperty(navigator, 'standalone', { value: false })")
     visit.page.goto(host.url("record/index.html?kind=find"))
     visit.until("() => document.querySelector('[data-record-why]')?.textContent.includes('Add to Home Screen')")
     assert visit.page.locator("form:visible").count() == 0
@@ -655,7 +655,7 @@ def test_in_a_tab_whose_data_ios_deletes_nothing_is_recorded_and_that_is_said(th
 def test_where_the_browser_promises_nothing_a_private_window_is_warned_of(thumb: Any, host: Host) -> None:
     """The tab is of a private window (Chromium's *incognito*), as all are that have no folder for what they store."""
     visit = thumb("static/icons/mark.svg")
-    visit.page.add_init_script("navigator.storage.persisted = () => Promise.resolve(true)")
+    visit.before_pages("navigator.storage.persisted = () => Promise.resolve(true)")
     visit.page.goto(host.url("record/index.html?about=B-031"))
     form_is_open(visit)
     assert not visit.page.is_visible("[data-record-private]")
@@ -790,7 +790,7 @@ SCANNER = """globalThis.BarcodeDetector = class {
 
 def test_a_code_that_is_scanned_takes_records_home(thumb: Any, picture: Path) -> None:
     visit = thumb("record/index.html")
-    visit.page.add_init_script(SCANNER)
+    visit.before_pages(SCANNER)
     recorded(visit, 2)
     with visit.page.expect_download():
         visit.page.get_by_role("button", name="Export", exact=True).click()
@@ -814,7 +814,7 @@ def test_a_code_that_is_scanned_takes_records_home(thumb: Any, picture: Path) ->
 @pytest.mark.parametrize("scanner", ["", SCANNER.replace("'qr_code']", "'upc_e']")])
 def test_a_browser_that_cannot_scan_says_so_and_takes_what_is_pasted(thumb: Any, scanner: str) -> None:
     visit = thumb("record/index.html")
-    visit.page.add_init_script(f"delete globalThis.BarcodeDetector; {scanner}")
+    visit.before_pages(f"delete globalThis.BarcodeDetector; {scanner}")
     recorded(visit)
     with visit.page.expect_download():
         visit.page.get_by_role("button", name="Export", exact=True).click()
@@ -970,9 +970,13 @@ def test_photos_shared_to_the_installed_app_become_a_draft_with_no_network(
 # -- how it looks ------------------------------------------------------------------------------------------------
 
 
-ALL_RULES = """axe.run("main", {runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa', 'best-practice'],
-  rules: {'target-size': {enabled: true}, 'color-contrast-enhanced': {enabled: true}}})"""
-RULES_OF_COLOUR = "axe.run('main', {runOnly: {type: 'rule', values: ['color-contrast', 'color-contrast-enhanced']}})"
+OBJECTIONS = """(options) => axe.run('main', { ...options, resultTypes: ['violations'] })
+  .then(({ violations }) => violations)"""
+ALL_RULES = {
+    "runOnly": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"],
+    "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
+}
+RULES_OF_COLOUR = {"runOnly": {"type": "rule", "values": ["color-contrast", "color-contrast-enhanced"]}}
 
 
 @pytest.mark.parametrize(
@@ -1007,5 +1011,5 @@ def test_every_form_can_be_read_and_hit(thumb: Any, axe_script: str, address: st
     for theme, rules in (("light", ALL_RULES), ("dark", RULES_OF_COLOUR)):
         visit.page.emulate_media(color_scheme=theme)
         visit.until(f"() => document.documentElement.dataset.theme === '{theme}'")
-        found = visit.page.evaluate(rules)["violations"]
+        found = visit.page.evaluate(OBJECTIONS, rules)
         assert [f"{row['id']}: {row['nodes'][0]['html'][:90]}" for row in found] == [], theme

@@ -348,7 +348,7 @@ def test_a_clock_that_is_wrong_harms_no_record_and_one_that_is_behind_is_told(
 ) -> None:
     """A clock that is ahead cannot be told from a journal that was not updated; `check` tells of such a date later."""
     visit = tabs("record/index.html?kind=note")
-    visit.page.add_init_script(WRONG_CLOCK % f"{day}T10:00")
+    visit.before_pages(WRONG_CLOCK % f"{day}T10:00")
     visit.page.reload()
     form_is_open(visit)
     words = visit.page.inner_text("[data-record-clock]") if is_told else ""

@@ -233,10 +233,28 @@ def test_a_form_of_another_sites_page_is_not_answered(visit: Visit, shown: str, 
 
 
 @pytest.mark.parametrize("name", ["127.0.0.1", "localhost"])
-def test_its_own_pages_read_as_ever(visit: Visit, sample_site: Path, name: str) -> None:
+def test_it_is_saved_and_read_from_what_is_saved(visit: Visit, shown: str, name: str) -> None:
+    visit.page.goto(shown.replace("127.0.0.1", name))
+    visit.until_held()
+    visit.page.goto(shown.replace("127.0.0.1", name) + PAGE)
+    assert visit.page.evaluate("Boolean(navigator.serviceWorker.controller)")
+    assert WORDS in visit.page.inner_text("body")
+    assert [] == visit.complaints
+
+
+@pytest.fixture
+def unsaved(browser: Any) -> Iterator[Visit]:
+    """A browser that saves nothing, so that the host answers all it asks for."""
+    context = browser.new_context(viewport=PHONE, service_workers="block")
+    yield Visit.of(context)
+    context.close()
+
+
+@pytest.mark.parametrize("name", ["127.0.0.1", "localhost"])
+def test_its_own_pages_read_as_ever(unsaved: Visit, sample_site: Path, name: str) -> None:
+    visit = unsaved
     with served(sample_site, 0) as address:
         visit.page.goto(address.replace("127.0.0.1", name))
-        visit.until_held()
         visit.page.goto(address.replace("127.0.0.1", name) + "batches/b-031/index.html")
         visit.until("[...document.images].every((image) => image.loading === 'lazy' || image.naturalWidth > 0)")
         visit.page.fill("[data-search]", "pp-26a")

@@ -29,7 +29,6 @@ def said(text: str, lexer: JavascriptLexer | CssLexer) -> str:
 
 @pytest.mark.parametrize("name", SCRIPTS)
 def test_a_script_without_comments_says_the_same(name: str) -> None:
-    pytest.importorskip("rjsmin")
     source = (STATIC / name).read_text("utf-8")
     assert said(source, JavascriptLexer()) == said(lean(source, ".js"), JavascriptLexer())
     assert len(lean(source, ".js")) < 0.85 * len(source)
@@ -95,7 +94,6 @@ def test_what_is_not_in_a_share_is_there() -> None:
 
 
 def test_a_joined_script_is_classic_and_strict() -> None:
-    pytest.importorskip("rjsmin")
     for name in ("js/first.js", "js/page.js"):
         text = joined_text(STATIC, name)
         assert text.startswith(('"use strict";', "'use strict'"))

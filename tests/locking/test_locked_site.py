@@ -19,7 +19,7 @@ from cryptography.exceptions import InvalidTag
 from journal.locking.checker import LegibleSite, check_locked, is_random
 from journal.locking.cipher import DamagedFile, OtherKey, SiteCipher, padded_size
 from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey
-from journal.locking.locked_site import lock_site
+from journal.locking.locked_site import LockedSite, lock_site
 from journal.locking.placing import place_locked
 from journal.site.build.offline import is_left_out
 from tests.builders import some
@@ -30,6 +30,15 @@ from tests.locking.opening import OpenedSite, unlocked
 @pytest.fixture(scope="module")
 def site(locked: Path) -> OpenedSite:
     return unlocked(locked, PASSPHRASE)
+
+
+@pytest.fixture(scope="module")
+def sealed_again(
+    sample_site: Path, site_key: SiteKey, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Path, LockedSite]:
+    """The sample locked with the same key once more, not put into place yet; a test that alters it copies it first."""
+    folder = tmp_path_factory.mktemp("sealed")
+    return folder, lock_site(sample_site, folder, site_key, "journal")
 
 
 def files_of(folder: Path) -> dict[str, bytes]:
@@ -101,11 +110,11 @@ def test_no_other_passphrase_opens(locked: Path, site_key: SiteKey, typed: str) 
 
 
 def test_the_same_site_key_and_counter_give_the_same_bytes(
-    sample_site: Path, locked: Path, site_key: SiteKey, tmp_path: Path
+    sealed_again: tuple[Path, LockedSite], locked: Path, site_key: SiteKey
 ) -> None:
-    made = lock_site(sample_site, tmp_path, site_key, "journal")
+    folder, made = sealed_again
     assert site_key == made.key
-    assert files_of(locked) == {**files_of(tmp_path), ".journal-site": (locked / ".journal-site").read_bytes()}
+    assert files_of(locked) == {**files_of(folder), ".journal-site": (locked / ".journal-site").read_bytes()}
 
 
 def test_a_changed_page_changes_its_file_and_the_lists_and_counts(
@@ -242,7 +251,8 @@ def test_names_are_keyed_and_nothing_of_the_journal_can_be_read(locked: Path, sa
     )
     program = b"".join(path.read_bytes() for path in Path("templates").rglob("*") if path.is_file())
     program += b"".join(path.read_bytes() for path in Path("static").rglob("*") if path.is_file())
-    words = {word for word in re.findall(rb"[A-Za-z]{7,}|[0-9]+\.[0-9]{4,}", texts) if word not in program}
+    told = set(re.findall(rb"[A-Za-z]{7,}|[0-9]+\.[0-9]{4,}", texts))
+    words = {word for word in told if word not in program}
     names = {b"Heron Slip", b"Alder Bank", b"Kiln Brae", b"Wash-house"}
     assert all(name in texts for name in names)
     assert len(words) > 300
@@ -319,12 +329,18 @@ def spoil_bit(tree: Path, made: str) -> None:
     ],
 )
 def test_the_check_finds_whatever_should_not_be_there(
-    sample_site: Path, locked: Path, site_key: SiteKey, tmp_path: Path, spoil: Callable[[Path, str], object], says: str
+    sample_site: Path,
+    sealed_again: tuple[Path, LockedSite],
+    site_key: SiteKey,
+    tmp_path: Path,
+    spoil: Callable[[Path, str], object],
+    says: str,
 ) -> None:
-    made = lock_site(sample_site, tmp_path, site_key, "journal")
-    spoil(tmp_path, f"locked/{site_key.cipher.name('index.html')}.bin")
+    folder, made = sealed_again
+    tree = shutil.copytree(folder, tmp_path / "tree")
+    spoil(tree, f"locked/{site_key.cipher.name('index.html')}.bin")
     with pytest.raises(LegibleSite, match=says):
-        check_locked(sample_site, tmp_path, made)
+        check_locked(sample_site, tree, made)
 
 
 def test_only_what_is_whole_is_kept_of_the_earlier_site_and_the_rest_is_made_and_checked_again(

@@ -216,6 +216,16 @@ class Indexes:
                     found[name].append(entry)
         return {name: tuple(entries) for name, entries in found.items()}
 
+    @cached_property
+    def places(self) -> tuple[str, ...]:
+        """The places of all finds in folded case, sorted, without those that begin with another one: what names such a
+        place names the other too."""
+        found: list[str] = []
+        for place in sorted({find.place.casefold() for find in self._journal.finds if find.place}):
+            if not found or not place.startswith(found[-1]):
+                found.append(place)
+        return tuple(found)
+
     def _names_in(self, entry: Entry) -> tuple[str, ...]:
         """Every ID-like word of an entry, each once, in lower case."""
         return self._memory.alone("names", entry, _unique_names) if self._memory else _unique_names(entry)

@@ -4,7 +4,8 @@ the addresses of earlier IDs, which printed labels still name, and of IDs that w
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from typing import Any
 from urllib.parse import urlencode
@@ -252,10 +253,16 @@ def _harmless(lookup: Lookup, text: str | None) -> str:
         return ""
     from journal.geo.detect import positions_in  # its patterns take a fifth of the time that all modules take to load
 
-    folded = line.casefold()
-    told = any(place in folded for place in _places(lookup.journal.finds)) or any(True for _ in positions_in(line))
+    told = names_a_place(line.casefold(), lookup.indexes.places) or any(True for _ in positions_in(line))
     return "" if told else line
 
 
-def _places(finds: Iterable[Find]) -> Iterator[str]:
-    return (find.place.casefold() for find in finds if find.place)
+def names_a_place(folded: str, places: Sequence[str]) -> bool:
+    """Whether a text holds one of the places, both in folded case; places as `Indexes.places` has them."""
+    longest = max(map(len, places), default=0)
+    for at in range(len(folded) if places else 0):
+        # None of the places begins with another, so the rest can begin only with the last that does not sort after it.
+        before = bisect_right(places, folded[at : at + longest])
+        if before and folded.startswith(places[before - 1], at):
+            return True
+    return False

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
-from journal.model import Ref
+from journal.analysis.analysis import Analysis
+from journal.model import Find, Ref
 from journal.settings import LabelSettings
 from journal.site.label_sheet import Printed
 from journal.site.pages import plan_site
+from journal.site.pages.indexes import Indexes
 from journal.site.pages.lookup import Lookup
-from journal.site.pages.printed_labels import parts_of, printed, printed_ahead
+from journal.site.pages.printed_labels import names_a_place, parts_of, printed, printed_ahead
+from tests.builders import find, journal_of
 
 SITE = 'site_url = "https://journal.example/woods/"\n'
 FILES = {
@@ -93,6 +98,32 @@ def test_no_label_tells_a_place(make_journal: Callable[..., Any], told: str) -> 
     assert 12 <= len(labels)
     for canary in ("Alder", "alder", "58.3", "-8.9", "ferry"):
         assert canary not in repr(labels)
+
+
+@given(st.lists(st.text("ab é", min_size=1, max_size=4), max_size=6), st.text("ab é", max_size=12))
+@example(["a", "a b", "é"], "b a c")
+@example(["Straße"], "an der STRASSE")
+def test_a_place_is_found_wherever_a_text_holds_it(places: list[str], text: str) -> None:
+    journal = journal_of(*(find(f"F-{number}", place=place) for number, place in enumerate(places)))
+    found = names_a_place(text.casefold(), Indexes(journal, Analysis(journal)).places)
+    assert any(place.casefold() in text.casefold() for place in places) is found
+
+
+def test_the_finds_are_looked_through_once_for_all_labels(lookup: Lookup) -> None:
+    looked: list[int] = []
+
+    class Counted(tuple[Find, ...]):
+        def __iter__(self) -> Iterator[Find]:
+            looked.append(1)
+            return super().__iter__()
+
+    own = Lookup(replace(lookup.journal, finds=Counted(lookup.journal.finds)), {})
+    printed(own, Ref("B-031"))
+    assert looked
+    looked.clear()
+    for part in (1, 2, 3, 4):
+        printed(own, Ref("B-031", part))
+    assert not looked
 
 
 def test_each_unit_has_a_label_and_what_has_but_one_is_labelled_whole(lookup: Lookup) -> None:
