@@ -40,7 +40,7 @@ completely, and what its author no longer shares must not stay in a browser."""
 
 _TEMPLATE = re.compile(r"`(?:\\.|[^`\\])*`", re.DOTALL)
 _AFTER_ARROW = re.compile(r"=>\s*/(?![/*])")
-_CSS = re.compile(r"""("(?:\\.|[^"\\])*"|'(?:\\.|[^'\\])*')|/\*.*?\*/|\s*([{};,])\s*|(\s)\s*""", re.DOTALL)
+_CSS = re.compile(r"""("(?:\\.|[^"\\])*"|'(?:\\.|[^'\\])*')|/\*.*?(?:\*/|\Z)|\s*([{};,])\s*|(\s)\s*""", re.DOTALL)
 _ENDINGS = (".css", ".js")
 
 
@@ -83,7 +83,6 @@ def lean(text: str, suffix: str) -> str:
     return f"{(text if is_nested or _AFTER_ARROW.search(text) else short).strip()}\n"
 
 
-@cache
 def static_digests(resources: Path) -> frozenset[str]:
     """SHA-256 (hex) of every static file that a site or a share may have."""
     digests = set()

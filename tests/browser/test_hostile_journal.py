@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ import pytest
 
 from journal.cli import cli
 from journal.commands.console import run
+from journal.site.pages import FINDS_ROOT
 from tests.builders import some
 from tests.conftest import run_journal
 from tests.hostile import files_of_enemy, labels, lay
@@ -21,7 +23,7 @@ FOUND = r"""() => {
   const elements = ["iframe", "object", "embed", "base", "frame", "applet", "math", "animate", "set"];
   const links = ["href", "src", "action", "formaction", "xlink:href", "srcset", "data", "poster", "srcdoc"];
   const runs = /^(javascript|vbscript|data:(?!image\/(webp|jpeg);))|canary\.invalid/;
-  const isOurs = (script) => script.src && new URL(script.src).origin === location.origin;
+  const isOurs = (script) => (script.src ? new URL(script.src).origin === location.origin : script.text === OWN);
   const wrong = [...canaries];
   for (const element of document.querySelectorAll("*")) {
     const name = element.localName;
@@ -34,7 +36,7 @@ FOUND = r"""() => {
     }
   }
   return wrong;
-}"""
+}""".replace("OWN", json.dumps(FINDS_ROOT))
 """What of a page runs, or would if it were touched: elements and attributes that no page of ours has."""
 
 

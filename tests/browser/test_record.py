@@ -610,7 +610,7 @@ def test_what_is_due_is_ticked_off_in_two_taps_and_undone_by_one(thumb: Any, lis
     """lists: whether the browser can list its databases. What keeps records is fetched with the first of them."""
     visit = thumb("static/icons/mark.svg")
     if not lists:
-        visit.page.add_init_script("delete IDBFactory.prototype.databases")
+        visit.before_pages("delete IDBFactory.prototype.databases")
     visit.page.goto(visit.page.url.replace("static/icons/mark.svg", "index.html"))
     visit.until("() => document.querySelector('tr[data-tick-key] [data-tick] button')?.checkVisibility()")
     assert [0, False] == visit.page.evaluate(KEEPING)

@@ -542,7 +542,8 @@ def test_storage_that_fills_in_the_middle_of_photos_keeps_the_first_and_names_th
 SHARE = """async (files) => {
   const form = new FormData();
   for (const [name, type, text] of files) form.append('photos', name ? new File([text], name, { type }) : text);
-  const answer = await fetch('record/shared', { method: 'POST', body: form });
+  const root = new URL(document.documentElement.dataset.root, location.href);
+  const answer = await fetch(new URL('record/shared', root), { method: 'POST', body: form });
   return [answer.status, answer.redirected, new URL(answer.url).search.split('=')[0], await answer.text()];
 }"""
 
@@ -550,6 +551,8 @@ SHARE = """async (files) => {
 def test_what_is_shared_with_no_network_is_kept_whole_or_refused_in_words(sample_held: tuple[Visit, Host]) -> None:
     visit, host = sample_held
     visit.until("() => Boolean(navigator.serviceWorker.controller)")
+    visit.page.goto(host.url("record/index.html"))
+    visit.until("() => Boolean(globalThis.journalRecords)")
     host.stop()
     count = f"{STORE}.drafts().then((rows) => rows.map((row) => row.photos.length))"
     picture = ["a.jpg", "image/jpeg", "x"]

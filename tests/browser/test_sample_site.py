@@ -71,7 +71,7 @@ def test_every_page_is_answered_with_the_host_gone_and_all_that_it_names(held: A
     visit, _ = held
     wrong, asked = visit.page.evaluate(ANSWERED, pages_of(sample_site))
     assert [] == wrong
-    assert asked > 100
+    assert asked > 50  # pages, photos, and the few styles and scripts that they share
 
 
 def test_a_page_of_each_kind_is_read_with_the_host_gone_and_nothing_complains(held: Any, sample_site: Path) -> None:

@@ -269,7 +269,7 @@ def test_a_worker_killed_at_every_step_of_an_update_leaves_one_version_whole(hel
         assert held.page.evaluate(MARKS) == ONE
         steps += 1
     print(f"killed at {steps} steps of an update")
-    assert steps > 2  # the worker itself, its script, its lists and files: several of them may be asked for at once
+    assert steps >= 2  # the worker and its list; files come several at a time, and stay for the next try
     stop_worker(held)  # and between the offer and the tap, and after it
     assert [ONE] * 3 == marks_of(held, host)
     held.page.goto(host.url())

@@ -82,7 +82,7 @@ def _pages(lookup: Lookup) -> Iterator[Page]:
     yield from printed_labels.pages(lookup)
 
 
-_FINDS_ROOT = """
+FINDS_ROOT = """
 (async () => {
   for (let at = new URL(".", location.href); ; at = new URL("..", at)) {
     const answer = await fetch(new URL("manifest.webmanifest", at)).catch(() => null);
@@ -108,13 +108,13 @@ _NOT_FOUND = """<!doctype html>
 def not_found_page(title: str, words: str, site_url: str | None = None) -> str:
     """What a host shows for an address without a page. It may stand at any depth and below any path, so it has no
     stylesheet, and a script finds its first page where no site_url names it; without scripts that is the host's own."""
-    digest = b64encode(sha256(_FINDS_ROOT.encode()).digest()).decode()
+    digest = b64encode(sha256(FINDS_ROOT.encode()).digest()).decode()
     return _NOT_FOUND.format(
         title=escape(title),
         words=escape(words),
         first=escape(site_url or "/"),
         script_source="'none'" if site_url else f"'sha256-{digest}'",
-        script="" if site_url else f"<script>{_FINDS_ROOT}</script>",
+        script="" if site_url else f"<script>{FINDS_ROOT}</script>",
     )
 
 
