@@ -260,12 +260,13 @@ const KINDS = { finds: "find", cultures: "new culture", batches: "new batch" };
 const offerRecord = (path) => {
   const [, folder, id] = /^(finds|cultures|batches)\/([a-z][a-z0-9-]{0,31})(?:\/index\.html)?$/i.exec(path) ?? [];
   if (!folder) return null;
+  const name = id.toUpperCase();
   const sentences = [
-    `There is no ${id} in the journal on this device.`,
+    `There is no ${name} in the journal on this device.`,
     "If its label was printed ahead, record it now. If it is in the journal already, update this device when it is online.",
   ];
-  const asked = new URLSearchParams({ kind: KINDS[folder.toLowerCase()], id: id.toUpperCase() });
-  return plainPage(404, `No page of ${id} yet`, sentences, [`Record ${id.toUpperCase()}`, `record/index.html?${asked}`]);
+  const asked = new URLSearchParams({ kind: KINDS[folder.toLowerCase()], id: name });
+  return plainPage(404, `No page of ${name} yet`, sentences, [`Record ${name}`, `record/index.html?${asked}`]);
 };
 
 const refuse = (request, kind) => {

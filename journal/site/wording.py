@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from typing import Literal
 
+from markupsafe import Markup, escape
+
 from journal.analysis.in_range import Shares
 from journal.analysis.lineage import Descent
 from journal.analysis.statistics import Summary
@@ -285,3 +287,14 @@ def transfers_in_words(numbers: Descent) -> str | None:
     if numbers.transfers is not None:
         return f"T{numbers.transfers}"
     return f"at least T{numbers.transfers_at_least}" if numbers.transfers_at_least else None
+
+
+_NAMED = re.compile(r"(?<![\w.:-])(?=[\w-]{1,12}(?![\w-]))[A-Za-z][A-Za-z\d]*-(?=[A-Za-z]*\d)[\w-]+(?:\.\d+)?(?!\w)")
+_UNIT = r"(?:%|°[CF]|[kmcµ]?g|[kmcd]?m[²³]?(?:/h)?|ml|l|h|min|s|d|days?|lux|ppm|kWh|kPa|K|lb|oz|psi)(?!\w)"
+_QUANTITY = re.compile(rf"(?<![\w.:-])(\d[\d.,]*) (?={_UNIT})")
+
+
+def unbroken(text: str) -> Markup:
+    """A text as HTML in which no line breaks within a short ID (`B-031.2`), or between a number and its unit."""
+    held = _QUANTITY.sub("\\1\N{NO-BREAK SPACE}", str(escape(text)))
+    return Markup(_NAMED.sub(r'<span class="once">\g<0></span>', held))

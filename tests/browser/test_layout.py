@@ -26,6 +26,13 @@ WATCH = """
 SETTLED = "!('loading' in document.documentElement.dataset)"
 
 
+def wait_until_settled(page: Any) -> None:
+    for _ in range(60):
+        if page.evaluate(SETTLED):
+            return
+        page.wait_for_timeout(50)
+
+
 @pytest.fixture(scope="module")
 def watched(browser: Any) -> Iterator[Any]:
     context = browser.new_context(viewport=PHONE)
@@ -46,10 +53,7 @@ def watched(browser: Any) -> Iterator[Any]:
 def test_nothing_moves_while_a_page_is_loaded(watched: Any, host: Host, path: str, size: dict[str, int]) -> None:
     watched.set_viewport_size(size)
     watched.goto(host.url(path))
-    for _ in range(60):
-        if watched.evaluate(SETTLED):
-            break
-        watched.wait_for_timeout(50)
+    wait_until_settled(watched)
     watched.wait_for_timeout(300)  # what comes in after that
     assert watched.evaluate(SETTLED)
     assert sum(watched.evaluate("globalThis.shifts")) <= MOST
@@ -66,12 +70,63 @@ STYLED = (
 LARGE = "html { font-size: 212.5% !important; }"
 APART = "* { line-height: 1.5 !important; letter-spacing: 0.12em !important; word-spacing: 0.16em !important; }"
 """*Source:* WCAG 2.2, 1.4.4 Resize Text, and 1.4.12 Text Spacing."""
+TABLES = [
+    "costs", "due", "finds", "losses", "plan", "tents", "tents/wash-house", "tents/wash-house/door",
+    "tents/wash-house/history",
+]  # fmt: skip
 LONG = "for (const tag of document.querySelectorAll('.id')) tag.textContent = 'PP-26A-wild-heron-slip-T3-2b-10';"
 PAGES = [
     "index.html", "finds/index.html", "finds/f26-001/index.html", "batches/index.html", "batches/b-033/index.html",
     "cultures/index.html", "tents/index.html", "tents/wash-house/index.html", "tents/wash-house/power/index.html",
-    "tents/wash-house/history/index.html", "device/index.html",
+    "tents/wash-house/history/index.html", "device/index.html", "batches/b-031/index.html", "calculators/index.html",
+    "costs/index.html", "cultures/compare/index.html", "cultures/pp-26a/index.html", "device/format/index.html",
+    "diary/2026-11/index.html", "diary/index.html", "due/index.html", "finds/f25-009/index.html", "losses/index.html",
+    "patches/f26-001/index.html", "patches/index.html", "plan/index.html", "tents/wash-house/door/index.html",
 ]  # fmt: skip
+
+
+@pytest.mark.parametrize("width", [820, 1280])
+@pytest.mark.parametrize("path", PAGES)
+def test_no_page_with_letters_twice_as_large_is_wider_than_a_larger_screen(look: Look, path: str, width: int) -> None:
+    page = look(path, width, afresh=True)
+    page.evaluate(STYLED, LARGE)
+    inner, outer = page.evaluate(WIDTHS)
+    assert outer <= inner
+
+
+TOUCHING = """() => {
+  const wrong = [...document.querySelectorAll("main .scroll")]
+    .filter((one) => one.checkVisibility() && one.scrollWidth > one.clientWidth + 1)
+    .map((one) => `${one.getAttribute("aria-label")} has to be drawn along`);
+  const boxOf = (cell) => {
+    const range = document.createRange();
+    range.selectNodeContents(cell);
+    const boxes = [...range.getClientRects()].filter(({ width }) => width > 1);
+    const least = (side) => Math.min(...boxes.map((box) => box[side]));
+    const most = (side) => Math.max(...boxes.map((box) => box[side]));
+    const [left, right, top, bottom] = [least("left"), most("right"), least("top"), most("bottom")];
+    return { words: cell.textContent, left, right, top, bottom };
+  };
+  let pairs = 0;
+  for (const row of document.querySelectorAll("main tr")) {
+    const cells = [...row.cells].filter((cell) => cell.checkVisibility() && cell.innerText.trim()).map(boxOf);
+    cells.slice(1).forEach((next, at) => {
+      const one = cells[at];
+      if (one.top >= next.bottom || next.top >= one.bottom || next.left < one.left) return; // it lies below
+      pairs += 1;
+      if (next.left - one.right < 5) wrong.push(`${one.words} | ${next.words}`);
+    });
+  }
+  return [pairs, wrong];
+}"""
+
+
+@pytest.mark.parametrize("width", [390, 820, 1280])
+@pytest.mark.parametrize("path", [f"{name}/index.html" for name in TABLES])
+def test_what_tables_say_fits_the_screen_and_stays_apart(look: Look, path: str, width: int) -> None:
+    pairs, wrong = look(path, width).evaluate(TOUCHING)
+    assert pairs
+    assert [] == wrong
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -192,6 +247,72 @@ def test_dates_that_lead_somewhere_can_be_hit_with_a_thumb(look: Look, path: str
     boxes = [one.bounding_box() for one in look(path, 390).locator(date).all()]
     assert boxes
     assert all(box["height"] >= 47.5 and box["width"] >= 44 for box in boxes)
+
+
+@pytest.mark.parametrize("width", [820, 1280])
+@pytest.mark.parametrize("name", ["f26-004", "f25-007", "f25-009"])  # with no photo, one, and one in its text
+def test_a_find_begins_at_the_top_of_both_columns(look: Look, name: str, width: int) -> None:
+    page = look(f"finds/{name}/index.html", width)
+    first, label, after, written = (
+        page.locator(f".specimen > {part}").first.bounding_box()
+        for part in (":is(.seen, .written)", ".label", ".after", ".written")
+    )
+    assert abs(first["y"] - label["y"]) < 30
+    assert (after["x"] == written["x"]) == (name != "f25-009")  # beside the label, if there is room
+
+
+def test_the_search_shows_each_id_in_one_line(look: Look) -> None:
+    for width in (390, 820, 1280):
+        page = look("index.html", width, afresh=True)
+        page.fill("[data-search]", "pleurotus")
+        page.wait_for_selector(".search-hit")
+        boxes = [one.bounding_box() for one in page.locator(".search-id").all()]
+        assert boxes
+        assert all(box["height"] < 30 and 0 <= box["x"] and box["x"] + box["width"] <= width for box in boxes)
+
+
+@pytest.mark.parametrize("size", [PHONE, {"width": 820, "height": 844}], ids=["phone", "tablet"])
+def test_a_value_that_is_refused_is_in_sight_with_its_label(watched: Any, host: Host, size: dict[str, int]) -> None:
+    watched.set_viewport_size(size)
+    watched.goto(host.url("record/index.html?about=B-031"))
+    watched.fill("form:visible [name=harvest]", "4x12")
+    watched.get_by_role("button", name="Save", exact=True).click()
+    watched.locator("[data-record-status]:visible").wait_for()
+    seen = watched.evaluate(SEEN)
+    assert [True, True] == seen
+
+
+SEEN = """() => {
+  const field = document.activeElement.closest(".field");
+  const isOnTop = (node) => {
+    const { left, top, bottom } = node.getBoundingClientRect();
+    return [top + 3, bottom - 3].every((y) => field.contains(document.elementFromPoint(left + 5, y)));
+  };
+  return [isOnTop(document.activeElement), isOnTop(field.firstElementChild)];
+}"""
+
+
+FILLED = """[...document.querySelectorAll(".to-record, [aria-pressed=true], .save, .chip input:checked + span")]
+  .filter((one) => one.checkVisibility())
+  .map((one) => [getComputedStyle(one), one.className || one.textContent])
+  .map(([style, name]) => [name, style.forcedColorAdjust, style.color !== style.backgroundColor])"""
+
+
+@pytest.mark.parametrize("path", ["index.html", "device/index.html", "record/index.html?about=B-031"])
+def test_words_on_what_is_filled_are_seen_where_the_device_forces_its_colours(
+    watched: Any, host: Host, path: str
+) -> None:
+    watched.emulate_media(forced_colors="active")
+    try:
+        watched.goto(host.url(path))
+        wait_until_settled(watched)
+        if path.startswith("record"):
+            watched.locator("form:visible .chip", has_text="fruiting").click()
+        filled = watched.evaluate(FILLED)
+        assert len(filled) == {"index.html": 1, "device/index.html": 2}.get(path, 3)
+        assert [] == [name for name, adjusted, apart in filled if (adjusted, apart) != ("none", True)]
+    finally:
+        watched.emulate_media(forced_colors="none")
 
 
 def test_shapes_stay_where_the_device_forces_its_colours(look: Look) -> None:

@@ -97,23 +97,37 @@ a page at any depth could not name."""
 
 _NOT_FOUND = """<!doctype html>
 <html lang="en"><head>
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; connect-src 'self'; script-src {script_source}">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; connect-src 'self'; script-src {scripts}; \
+style-src {styles}">
 <meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark"><title>{title}</title></head>
+<meta name="color-scheme" content="light dark"><title>{title}</title><style>{style}</style></head>
 <body><main><h1>Page not found</h1><p>{words}</p>
 <p><a href="{first}">Go to the first page of the journal</a></p></main>{script}</body></html>
 """
 
 
+_NOT_FOUND_STYLE = (
+    "body{max-width:38rem;margin:0 auto;padding:1.5rem 1rem;font:106.25%/1.5 sans-serif}h1{font-family:serif}"
+    "a{display:inline-block;padding:.7rem 0;color:inherit}"
+)
+
+
+def _hash_source(text: str) -> str:
+    """What a policy names an inline script or style by."""
+    return f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'"
+
+
 def not_found_page(title: str, words: str, site_url: str | None = None) -> str:
-    """What a host shows for an address without a page. It may stand at any depth and below any path, so it has no
-    stylesheet, and a script finds its first page where no site_url names it; without scripts that is the host's own."""
-    digest = b64encode(sha256(FINDS_ROOT.encode()).digest()).decode()
+    """What a host shows for an address without a page. It may stand at any depth and below any path, so its
+    style is within, and a script finds its first page where no site_url names it; without scripts that is the host's
+    own."""
     return _NOT_FOUND.format(
         title=escape(title),
         words=escape(words),
         first=escape(site_url or "/"),
-        script_source="'none'" if site_url else f"'sha256-{digest}'",
+        style=_NOT_FOUND_STYLE,
+        styles=_hash_source(_NOT_FOUND_STYLE),
+        scripts="'none'" if site_url else _hash_source(FINDS_ROOT),
         script="" if site_url else f"<script>{FINDS_ROOT}</script>",
     )
 

@@ -52,7 +52,7 @@ First flush, edges still rolled."""
 
 
 def _format() -> dict[str, Any]:
-    """Every key of every kind, those of all kinds last. A text is split where code begins and ends."""
+    """Every key of every kind, those of all kinds last."""
     kinds = []
     for kind in (*KINDS, None):
         name = kind or "every kind"
@@ -68,9 +68,9 @@ def _key(kind: str, key: KeyHelp) -> dict[str, Any]:
         "name": key.name,
         "anchor": f"{kind} {key.name}".replace(" ", "-"),
         "required": key.required,
-        "means": wording.capitalised(key.means).split("`"),
-        "takes": key.takes.split("`"),
-        "also": key.also.split("`") if key.also else (),
+        "means": wording.capitalised(key.means),
+        "takes": key.takes,
+        "also": key.also,
         "older": key.older,
         "example": key.example,
     }

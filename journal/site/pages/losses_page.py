@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from journal.analysis.losses import (
     EXPECTED_LOST,
@@ -22,12 +22,15 @@ from journal.analysis.losses import (
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.columns import Column, column_chart
-from journal.site.pages.lookup import Lookup
+from journal.site.pages.lookup import Label, Lookup
 from journal.site.plan import Page, Row
 
 _MOST_CAUSES = 3
 _MOST_DRAWN = 60
 _MOST_ROWS = 40
+_CHART_ROWS = 3.5
+_HEAD_ROWS = 2
+"""How high a step with a chart is, in steps without one, and the head of a table, in its rows: about."""
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -38,21 +41,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     context = {
         "title": "Losses",
         "place": "Batches",
-        "steps": tuple(_step(lookup, step, rows) for step, rows in steps_of(lots).items()),
-        "groups": tuple(
-            Row(
-                title=title,
-                column=column,
-                anchor=title.lower().replace(" ", "-"),
-                rows=tuple(map(_group, found)),
-            )
-            for title, column, found in (
-                ("By treatment", "Step and treatment", by_treatment(lots)[-_MOST_ROWS:]),
-                ("By spawn", "Batches made with", by_spawn(lots)[-_MOST_ROWS:]),
-                ("By month", "Step and month in which it was made", by_month(lots)[-_MOST_ROWS:]),
-            )
-            if found
-        ),
+        "steps": _in_two([_step(lookup, step, rows) for step, rows in steps_of(lots).items()], _height_of_step),
+        "groups": _in_two(_groups(lookup, lots), lambda group: len(group.rows) + _HEAD_ROWS),
         "formula": P_CHART_FORMULA,
         "source": P_CHART_SOURCE,
         "caveat": (
@@ -61,6 +51,40 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         ),
     }
     yield Page("losses", (), addresses.LOSSES, "batches/losses.html", context, "main", growing=True)
+
+
+def _in_two(rows: Sequence[Row], height: Callable[[Row], float]) -> tuple[tuple[Row, ...], ...]:
+    """The rows in two columns, read one after the other, that end as nearly together as the rows allow."""
+    heights = [height(row) for row in rows]
+    at = min(range(len(rows) + 1), key=lambda at: max(sum(heights[:at]), sum(heights[at:])))
+    return tuple(tuple(column) for column in (rows[:at], rows[at:]) if column)
+
+
+def _height_of_step(step: Row) -> float:
+    return _CHART_ROWS if step.chart else 1
+
+
+def _groups(lookup: Lookup, lots: Sequence[Lot]) -> list[Row]:
+    found = (
+        ("By treatment", "Step and treatment", [_group(one, name=one.name) for one in by_treatment(lots)]),
+        ("By spawn", "Batches made with", [_spawn(lookup, one) for one in by_spawn(lots)]),
+        ("By month", "Step and month", [_group(one, name=_month_of(one)) for one in by_month(lots)]),
+    )
+    return [
+        Row(title=title, column=column, anchor=title.lower().replace(" ", "-"), rows=tuple(rows[-_MOST_ROWS:]))
+        for title, column, rows in found
+        if rows
+    ]
+
+
+def _spawn(lookup: Lookup, group: LossGroup) -> Row:
+    return _group(group, name=group.name, label=next(iter(lookup.labels([group.name])), None))
+
+
+def _month_of(group: LossGroup) -> str:
+    """`grain: October 2026`."""
+    first = group.lots[0]
+    return f"{first.step}: {wording.month_in_words(first.day)}"
 
 
 def _step(lookup: Lookup, step: str, lots: Sequence[Lot]) -> Row:
@@ -158,11 +182,12 @@ def _lot(lookup: Lookup, lot: Lot, chart: PChart | None, at: int) -> Row:
     )
 
 
-def _group(group: LossGroup) -> Row:
+def _group(group: LossGroup, *, name: str = "", label: Label | None = None) -> Row:
     share = group.share
     interval = f"{wording.number(share.low * 100, 0)} to {wording.percent(share.high * 100, 0)}"
     return Row(
-        name=group.name,
+        name=name,
+        label=label,
         lots=len(group.lots),
         inoculated=share.whole,
         lost=share.part,

@@ -85,7 +85,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 
 MORE = (
-    "The newest are here, with as many parts as the page holds; on the computer, journal labels prints labels of any "
+    "The newest are here, with as many parts as the page holds; on the computer, `journal labels` prints labels of any "
     "ID and of all parts."
 )
 

@@ -41,7 +41,7 @@ def test_limits_are_shown_from_twenty_lots_on_and_below_that_it_says_too_few(num
     numbers = [text for text in page.select("svg text.tick") if text["x"] == "0" and "dx" in text.attrs]
     assert {"end"} == {text["text-anchor"] for text in numbers}  # beside the plot, not on it
     assert f"A dot for each of the {number} lots, in order of their days" in words
-    assert ["plate: 2026-01"] == [
+    assert ["plate: January 2026"] == [
         row.td.get_text() for row in page.select("section[aria-labelledby=by-month] tbody tr")
     ]
 
