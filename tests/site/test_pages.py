@@ -263,6 +263,13 @@ def test_the_authors_home_is_on_no_page(render: Callable[..., Rendered]) -> None
         assert "8.95" not in html
 
 
+def test_code_in_a_problem_is_set_as_code(render: Callable[..., Rendered]) -> None:
+    lost = "---\nkind: note\nabout: B-031\ndate: 2026-11-01\nharvest: 200 g\n---\n"
+    page = render({"batches/lost.md": lost})["device/problems/"].main
+    assert "flush: 1" in [code.get_text() for code in page.select("p code")]
+    assert "`" not in page.get_text()
+
+
 def test_problems_stand_on_a_page_of_their_own_with_file_and_line(render: Callable[..., Rendered]) -> None:
     words = render({"finds/g/find.md": "---\nkind: find\nid: F26-002\ndate: 2026-09-12\nsmel: mealy\n---\n"}).words(
         "device/problems/"

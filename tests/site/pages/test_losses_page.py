@@ -46,6 +46,30 @@ def test_limits_are_shown_from_twenty_lots_on_and_below_that_it_says_too_few(num
     ]
 
 
+STEPS = {
+    "s.md": "---\nkind: culture\nid: S\ndate: 2026-01-02\nreceived from: x\nform: slant\nvessels: 3\n---\n",
+    "g.md": "---\nkind: culture\nid: G\ndate: 2026-01-03\nfrom: S\nform: grain\nvessels: 4\n---\n",
+    "b.md": "---\nkind: batch\nid: B\ndate: 2026-02-03\nculture: G\nunits: 6\n---\n",
+    "n.md": "---\nkind: note\nabout: B\ndate: 2026-02-09\nlost: 1\n---\n",
+}
+
+
+def test_steps_and_tables_stand_in_two_columns_that_end_together(make_journal: Make) -> None:
+    page = Rendered(plan_site(make_journal({**plates(2), **STEPS}), {}))["losses/"]
+    columns = [
+        [
+            [section["aria-labelledby"] for section in column.find_all("section")]
+            for column in both.find_all("div", recursive=False)
+        ]
+        for both in page.select(".side-by-side")
+    ]
+    assert [
+        [["step-plate", "step-slant"], ["step-grain", "step-batch"]],  # plates and batches have a chart
+        [["by-spawn"], ["by-month"]],
+    ] == columns
+    assert "G" == page.select_one("section[aria-labelledby=by-spawn] td a.id").get_text()
+
+
 def test_one_lot_is_told_as_one(make_journal: Make) -> None:
     page = Rendered(plan_site(make_journal(plates(1)), {}))["losses/"]
     assert "A dot for the only lot, and a line at 80 %" in " ".join(page.main.get_text(" ").split())
