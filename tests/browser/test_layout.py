@@ -71,7 +71,7 @@ LARGE = "html { font-size: 212.5% !important; }"
 APART = "* { line-height: 1.5 !important; letter-spacing: 0.12em !important; word-spacing: 0.16em !important; }"
 """*Source:* WCAG 2.2, 1.4.4 Resize Text, and 1.4.12 Text Spacing."""
 TABLES = [
-    "costs", "due", "finds", "losses", "plan", "tents", "tents/wash-house", "tents/wash-house/door",
+    "costs", "finds", "losses", "plan", "tents", "tents/wash-house", "tents/wash-house/door",
     "tents/wash-house/history",
 ]  # fmt: skip
 LONG = "for (const tag of document.querySelectorAll('.id')) tag.textContent = 'PP-26A-wild-heron-slip-T3-2b-10';"
