@@ -79,6 +79,9 @@ _ATTRIBUTES = {"a": {"href", "class"}, "figure": {"data-picture"}, "ol": {"start
 _ELSEWHERE = re.compile(r"(?i)(?:https?|mailto|geo):")
 _LIKE_AN_ID = re.compile(r"(?<![A-Za-z0-9-])([A-Za-z][A-Za-z0-9-]*+)(?:\.[0-9]++)?")
 _GOES_ON = re.compile(r"[A-Za-z0-9]|\.[0-9]|-[A-Za-z0-9]")
+_ID_AND_MARK = re.compile(r'<a [^>]*class="id"[^>]*>[^<]*</a>[.,;:!?)]+')
+"""A tag and the punctuation behind it, between which no line breaks."""
+
 _FIGURE = re.compile(r'<figure data-picture="(\d+)"></figure>')
 
 
@@ -110,6 +113,7 @@ def _render_passage(text: str, prose: Prose, root: str, figure: Callable[[Pictur
     raw = _reader().renderer.render(tokens, _reader().options, {})
     schemes = {"https", "http", "mailto", "geo"}
     clean = nh3.clean(raw, tags=_TAGS, attributes=_ATTRIBUTES, url_schemes=schemes, link_rel="noopener noreferrer")
+    clean = _ID_AND_MARK.sub(r'<span class="once">\g<0></span>', clean)
     return _FIGURE.sub(lambda found: figure(shown[int(found.group(1))]), clean)
 
 
