@@ -17,12 +17,12 @@ _STYLES = ("tokens", "base", "parts", "pages", "tents", "timeline", "dots", "lin
 _OF_SITES: Mapping[str, tuple[str, ...]] = {
     "css/journal.css": (*_STYLES, "record"),
     "js/first.js": ("theme", "early", "sort", "today"),
-    "js/page.js": ("search", "viewer", "shell"),
+    "js/page.js": ("late", "shell"),
 }
 _OF_SHARES: Mapping[str, tuple[str, ...]] = {
     "css/journal.css": _STYLES,
     "js/first.js": _OF_SITES["js/first.js"],
-    "js/share.js": ("search", "viewer", "ask", "new-entries"),
+    "js/share.js": ("late", "ask", "new-entries"),
 }
 """Path below `static` in the site -> names of its sources, in the order in which they count. `first.js` runs before the
 first paint, the others after the page is read."""

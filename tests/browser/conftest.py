@@ -463,7 +463,7 @@ PAGE = """<!doctype html>
 <link rel="icon" href="{root}static/icon.webp"><link rel="stylesheet" href="{root}static/css/site.css">
 <script src="{root}static/js/theme.js"></script>
 <script src="{root}static/js/today.js" defer></script><script src="{root}static/js/sort.js" defer></script>
-<script src="{root}static/js/search.js" defer></script><script src="{root}static/js/shell.js" defer></script>
+<script src="{root}static/js/late.js" defer></script><script src="{root}static/js/shell.js" defer></script>
 </head><body>
 <header><input type="search" data-search aria-label="Find"></header>
 <h1>{title}</h1>
@@ -474,8 +474,8 @@ PAGE = """<!doctype html>
 
 
 TOY_SCRIPTS = (
-    "theme", "today", "sort", "search", "label-code", "shell", "scan", "offline", "packs", "pack-buttons", "pool",
-    "device", "recorded", "record-database", "record-entry", "record-archive", "record-store",
+    "theme", "today", "sort", "late", "search", "label-code", "shell", "scan", "offline", "packs", "pack-buttons",
+    "pool", "device", "recorded", "record-database", "record-entry", "record-archive", "record-store",
 )  # fmt: skip
 """What its pages, the page This device among them, and its worker ask for: each of a hundred tests saves them anew."""
 
