@@ -88,7 +88,7 @@
     if (!part || !location.protocol.startsWith("http")) return null;
     const read = (path) => fetch(root + path).then((answer) => (answer.ok ? answer.json() : {}));
     const readKnown = async () => {
-      if (!globalThis.journalEntry) await script("record-entry");
+      if (!globalThis.journalEntry) await script("records");
       return journalEntry.known(await read("record/data.json"), read);
     };
     const known = await readKnown().catch(() => null);
