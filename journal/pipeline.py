@@ -39,7 +39,7 @@ from journal.site.app import create_app
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
 from journal.site.build.offline import hold, parts_of
 from journal.site.build.photo_workers import Executor, photo_work
-from journal.site.build.swap import refuse_unless_ours
+from journal.site.build.swap import Spare, refuse_unless_ours
 from journal.site.images import prune_pictures, published_from_cache, shown_by
 from journal.site.memory import Memory, as_before
 from journal.site.pages import plan_site
@@ -259,18 +259,24 @@ def build_site(
     report: Report,
     executor: Executor | None = None,
     memory: Memory | None = None,
+    spare: Spare | None = None,
 ) -> Built:
     """Reads the journal and brings the site at `target` to what it says, whole or not at all. Both paths are absolute,
     links resolved. executor: where photo work is done, by default processes here. memory: of what this process planned
-    before. Raises Refusal where the one is no journal or the other not ours to replace; OSError where the disk refuses;
-    NotFrozen where the program itself is at fault."""
+    before. spare: where this process keeps the site before the last. Raises Refusal where the one is no journal or the
+    other not ours to replace; OSError where the disk refuses; NotFrozen where the program itself is at fault."""
     refuse_unless_ours(target, file_cache.root)
     with _few_collections(is_first=memory is None or memory.root("journal") is None):
-        return _build(file_cache, target, report, executor, memory)
+        return _build(file_cache, target, report, executor, memory, spare)
 
 
 def _build(
-    file_cache: FileCache, target: Path, report: Report, executor: Executor | None, memory: Memory | None
+    file_cache: FileCache,
+    target: Path,
+    report: Report,
+    executor: Executor | None,
+    memory: Memory | None,
+    spare: Spare | None,
 ) -> Built:
     """As `build_site`, at a target that may be replaced."""
     cache = file_cache.cache
@@ -280,7 +286,7 @@ def _build(
         cache.save()
         site = plan_site(read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks)
         try:
-            built, outputs = _renewed(read, site, target, cache, report)
+            built, outputs = _renewed(read, site, target, cache, report, spare)
         except FileNotFoundError:
             if is_last:
                 raise  # else: the cache was deleted under our hands, and is made again
@@ -322,7 +328,7 @@ def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str
 
 
 def _renewed(
-    read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report
+    read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report, spare: Spare | None
 ) -> tuple[Built, Mapping[str, Output]]:
     """What the build came to, and what then stands at the target."""
     resources = find_resources()
@@ -342,7 +348,7 @@ def _renewed(
         hold_inputs=repr(sorted(used_by.items())),
     )
     earlier = cache.outputs_of(target)
-    renewal = update_site(plan, target, earlier, report)
+    renewal = update_site(plan, target, earlier, report, spare)
     cache.keep_outputs(target, renewal.outputs)
     cache.save()
     prune_pictures(cache.pictures, {name for _, (name, _) in site.pictures})
