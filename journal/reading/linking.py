@@ -56,12 +56,14 @@ def assemble(
     weather: Iterable[WeatherFile] = (),
     problems: Iterable[Problem] = (),
     changed_on: date | None = None,
+    as_before: Callable[[Journal], Journal] = lambda journal: journal,
 ) -> Journal:
     """The journal that these files make.
 
     not_entries: paths of Markdown files without front matter. problems: what was found in settings, folder, photos,
     tracks and logger files so far; the drafts bring their own. changed_on: the day on which a file of the journal was
-    last written; None: not known. Problems are in the journal's `problems` and
+    last written; None: not known. as_before: gives an equal journal of objects that were calculated with before.
+    Problems are in the journal's `problems` and
     never raised; an entry with no kind, date, or (where one is required) ID is left out, and what its ID would have
     been is unknown to the others. So is one at which the program itself fails: all is linked again without it. The
     order of what is given makes no difference. Its `public` is linked again from the same files, without private ones.
@@ -79,7 +81,7 @@ def assemble(
             fix = "start it with `---`, keys and `---`, or leave it as it is"
             found.at(path, 0, "warning", "this is not an entry: it has no front matter", fix)
         try:
-            journal = _linked(files, in_order, found)
+            journal = _linked(files, in_order, found, as_before=as_before)
         except MemoryError:
             raise
         except Exception:
@@ -123,8 +125,9 @@ def _linked(
     drafts: Sequence[Draft],
     found: ProblemList,
     lying: Mapping[str, Sequence[str]] | None = None,
+    as_before: Callable[[Journal], Journal] = lambda journal: journal,
 ) -> Journal:
-    """The journal of drafts in the order of their paths. lying: as `uses_of` takes it."""
+    """The journal of drafts in the order of their paths. lying: as `uses_of` takes it; as_before: as in `assemble`."""
     settings, photos, tracks = files.settings, files.photos, files.tracks
     uses = uses_of(drafts, Album(photos), found, lying)
     kept, names = _kept(drafts, photos, uses, settings, found)
@@ -149,6 +152,7 @@ def _linked(
         weather=files.weather,
         newest=files.newest,
     )
+    journal = as_before(journal)
     progress = progress_of(journal)
     check_losses(progress, found)
     check_plausibility(journal, progress, found)

@@ -136,7 +136,7 @@
     return { series: known.series, known: known.ids, outbox: [...outbox, ...Object.keys(known.reserved ?? {})], today: new Date(), suffix };
   };
 
-  const labelled = () => globalThis.journalLabel.read(asked.get("id") ?? "", []);
+  const labelled = () => (asked.get("id") ? globalThis.journalLabel.read(asked.get("id"), []) : null);
 
   /** The ID of a label that led here (`?id=B-034`), where nothing bears it yet. */
   const idOfLabel = async () => {
@@ -399,6 +399,7 @@
     }
     records = globalThis.journalRecords(root);
     try {
+      if (asked.get("id")) await journalScript("static/js/label-code.js");
       known = { ...known, ...(await knownHere()) };
       const { says, persisted } = await records.selfTest();
       if (says) throw new Error(says);

@@ -347,5 +347,7 @@ def test_a_page_that_is_not_there_leads_to_the_journal_wherever_the_host_has_it(
     try:
         visit = tab.afresh(host.url(f"{at}batches/b-999/index.html"))
         visit.until(f"document.querySelector('a').href === '{host.url(at)}index.html'")
+        style = "getComputedStyle(document.body).maxWidth"
+        assert "none" != visit.page.evaluate(style)  # its policy lets its own style in
     finally:
         host.stop()
