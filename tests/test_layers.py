@@ -14,7 +14,7 @@ PACKAGE = Path(__file__).parent.parent / "journal"
 
 LAYERS = (
     {"problems"},
-    {"quantities", "unexpected", "data"},
+    {"quantities", "unexpected", "data", "atomic_write"},
     {"settings", "logged"},
     {"model"},
     {"geo"},

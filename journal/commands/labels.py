@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from journal.atomic_write import write_atomically
 from journal.cache.resources import find_resources
 from journal.commands.prompts import today_in
 from journal.commands.workspace import Workspace
@@ -24,7 +25,7 @@ from journal.site.label_sheet import Layout, Printed, Sheet, code_for, layout_of
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.printed_labels import parts_of, printed, printed_ahead, usual_sheet
 from journal.writing.new_entry import reserved_ids
-from journal.writing.settings_lines import addition_to, append, write_whole
+from journal.writing.settings_lines import addition_to, append
 
 _OURS = b'<meta name="generator" content="journal labels">'
 
@@ -61,7 +62,7 @@ def print_labels(workspace: Workspace, asked: LabelsRequest) -> Path:
     page = sheets_html(labels, layout, asked.first, settings.title, find_resources())
     if new:
         _reserve(workspace.root / SETTINGS_NAME, str(asked.ahead[0] if asked.ahead else ""), new)
-    write_whole(target, page.encode())
+    write_atomically(target, page.encode())
     workspace.output.notice(*_notices(labels, layout, asked, new))
     return target
 

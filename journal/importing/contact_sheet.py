@@ -13,6 +13,7 @@ from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from journal.atomic_write import write_atomically
 from journal.problems import Refusal
 from journal.quantities import counted
 
@@ -60,15 +61,7 @@ def _is_sheet(file: Path) -> bool:
 def write_sheet(file: Path, pictures: Sequence[Pictured], title: str, resources: Path) -> None:
     """Writes the sheet, readable by its owner alone where the system can. title: the journal's. resources: where the
     templates and styles lie. Raises OSError."""
-    part = file.with_name(f".{file.name}.{os.getpid()}.part")
-    try:
-        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as opened:
-            opened.write(sheet_of(pictures, title, resources))
-        part.replace(file)
-    except OSError:
-        with suppress(OSError):
-            part.unlink()
-        raise
+    write_atomically(file, sheet_of(pictures, title, resources).encode(), is_private=True)
 
 
 def sheet_of(pictures: Sequence[Pictured], title: str, resources: Path) -> str:

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from journal.atomic_write import write_atomically
 from journal.cache.unchanged import usual_key_file
 from journal.locking.cipher import KEY_BYTES, NONCE_BYTES, SiteCipher, WrongPassphrase, normal, pbkdf2, unwrap, wrap
 from journal.problems import Refusal
@@ -90,24 +91,10 @@ class KeyFile:
         rows = {one: asdict(site) for one, site in sorted(kept.sites.items())}
         text = json.dumps({"format": FORMAT, "version": VERSION, "what": _WHAT, "sites": rows}, indent=1) + "\n"
         self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        beside = self.path.with_name(f".{self.path.name}.{secrets.token_hex(4)}")
-        before = f".{self.path.name}."
-        for one in list(self.path.parent.iterdir()):
-            end = one.name.removeprefix(before)
-            if one.name.startswith(before) and len(end) == 8 and _HEX.issuperset(end):
-                one.unlink(missing_ok=True)  # a run that was killed has left keys there
-        try:
-            with open(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            beside.replace(self.path)
-        finally:
-            beside.unlink(missing_ok=True)
+        write_atomically(self.path, text.encode(), is_private=True)
         return kept
 
 
-_HEX = frozenset("0123456789abcdef")
 _WHAT = "Opens the locked sites of a journal. Keep a copy, and show it to nobody: whoever has it can read them."
 
 

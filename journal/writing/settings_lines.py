@@ -1,10 +1,10 @@
-"""Adds lines at the end of journal.toml, so that everything already in it stays unchanged; writes files whole."""
+"""Adds lines at the end of journal.toml, so that everything already in it stays unchanged."""
 
 from __future__ import annotations
 
-import os
-import shutil
 from pathlib import Path
+
+from journal.atomic_write import write_atomically
 
 
 def addition_to(written: bytes, block: str) -> bytes:
@@ -15,22 +15,4 @@ def addition_to(written: bytes, block: str) -> bytes:
 
 def append(file: Path, addition: bytes) -> None:
     """Adds to the end of a file, which has all of it or is as it was, however the run ends."""
-    write_whole(file, file.read_bytes() + addition)
-
-
-def write_whole(file: Path, content: bytes) -> None:
-    """Writes a file that is the old or the new one at any moment. It keeps its permissions, and a link to it stays a
-    link. Raises OSError."""
-    final = file.resolve()
-    part = final.with_name(f".{final.name}.part")
-    try:
-        with part.open("wb") as opened:
-            opened.write(content)
-            opened.flush()
-            os.fsync(opened.fileno())
-        if final.exists():
-            shutil.copymode(final, part)
-        part.replace(final)
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise
+    write_atomically(file, file.read_bytes() + addition)

@@ -1,35 +1,27 @@
-"""What is added to a file is in it as a whole, or not at all."""
+"""What is added to the settings comes after all that is in them, in their line endings."""
 
 from __future__ import annotations
 
-import os
-import stat
 from pathlib import Path
 
 import pytest
 
-from journal.writing.settings_lines import append
-from tests.fault_points import Points, watched
+from journal.writing.settings_lines import addition_to, append
 
 
-@pytest.mark.skipif(os.name == "nt", reason="links and permissions are of POSIX")
-def test_the_file_is_the_old_or_the_new_one_wherever_the_disk_is_full(tmp_path: Path) -> None:
-    file, linked = tmp_path / "settings.toml", tmp_path / "journal.toml"
-    file.write_bytes(b"old\n")
-    file.chmod(0o640)
-    linked.symlink_to(file)
-    at = 0
-    while True:
-        points = Points(at, full=True)
-        try:
-            with watched(points):
-                append(linked, b"new\n")
-        except OSError:
-            assert b"old\n" == file.read_bytes(), at
-        if at >= len(points.names):
-            break
-        assert {"settings.toml", "journal.toml"} == {one.name for one in tmp_path.iterdir()}
-        at += 1
-    assert at > 3  # opened, written, flushed to the disk, renamed
-    assert b"old\nnew\n" == file.read_bytes()
-    assert (True, 0o640) == (linked.is_symlink(), stat.S_IMODE(file.stat().st_mode))
+@pytest.mark.parametrize(
+    ("written", "whole"),
+    [
+        (b"", b"\n[a]\nb = 1\n"),
+        (b"old = 1\n", b"old = 1\n\n[a]\nb = 1\n"),
+        (b"old = 1", b"old = 1\n\n[a]\nb = 1\n"),
+        (b"old = 1\r\n", b"old = 1\r\n\r\n[a]\r\nb = 1\r\n"),
+    ],
+)
+def test_lines_are_added_below_an_empty_line_in_the_line_endings_of_the_file(
+    tmp_path: Path, written: bytes, whole: bytes
+) -> None:
+    file = tmp_path / "journal.toml"
+    file.write_bytes(written)
+    append(file, addition_to(written, "[a]\nb = 1"))
+    assert whole == file.read_bytes()
