@@ -66,18 +66,24 @@ def assemble(
     been is unknown to the others. So is one at which the program itself fails: all is linked again without it. The
     order of what is given makes no difference. Its `public` is linked again from the same files, without private ones.
     """
-    drafts, not_entries, problems = list(drafts), list(not_entries), list(problems)
     in_order = sorted(drafts, key=lambda draft: path_key(draft.path))
     placed = [_placed(photo, tracks) for photo in sorted(photos, key=lambda photo: path_key(photo.path))]
     logs = tuple(sorted(logs, key=lambda log: path_key(log.path)))
     newest = settings.as_of or _newest(changed_on, placed, logs, settings)
     files = _Files(settings, placed, tracks, logs, tuple(core_logs), tuple(weather), newest)
+    return _linked_without_failures(files, in_order, [*problems, *map(_no_front_matter, not_entries)])
+
+
+def _no_front_matter(path: str) -> Problem:
+    fix = "start it with `---`, keys and `---`, or leave it as it is"
+    return Problem(path, 0, "warning", "this is not an entry: it has no front matter", fix)
+
+
+def _linked_without_failures(files: _Files, in_order: list[Draft], problems: Sequence[Problem]) -> Journal:
+    """Links all but the entries at which the program fails. problems: those found before."""
     left_out: set[str] = set()
     while True:
         found = ProblemList([*problems, *(problem for draft in in_order for problem in draft.problems)])
-        for path in not_entries:
-            fix = "start it with `---`, keys and `---`, or leave it as it is"
-            found.at(path, 0, "warning", "this is not an entry: it has no front matter", fix)
         try:
             journal = _linked(files, in_order, found)
         except MemoryError:

@@ -244,7 +244,8 @@ def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Found]:
             yield f"{name}, unpacked", unpacked
         elif data.startswith((b"BZh", b"\xfd7zXZ")):
             yield Unwanted(name, UNREADABLE, "packed as no file of a site is")
-    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, zlib.error, OSError, EOFError, ValueError) as error:
+    except (zipfile.BadZipFile, RuntimeError, zlib.error, OSError, EOFError, ValueError) as error:
+        # zipfile raises RuntimeError for a locked file in it, and for one packed in a way it does not know
         yield Unwanted(name, UNREADABLE, f"cannot be unpacked ({error})")
 
 

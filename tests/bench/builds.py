@@ -244,11 +244,5 @@ def _cost(command: list[str | Path]) -> Cost:
     return Cost(time.perf_counter() - begun, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
 
 
-def _timed(work: Callable[[], object]) -> float:
-    begun = time.perf_counter()
-    work()
-    return time.perf_counter() - begun
-
-
 if __name__ == "__main__":
     main()

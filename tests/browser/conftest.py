@@ -475,7 +475,7 @@ PAGE = """<!doctype html>
 
 TOY_SCRIPTS = (
     "theme", "today", "sort", "search", "label-code", "shell", "scan", "offline", "packs", "pack-buttons", "pool",
-    "device", "recorded", "record-database", "record-entry", "record-archive", "record-store",
+    "refusals", "device", "recorded", "record-database", "record-entry", "record-archive", "record-store",
 )  # fmt: skip
 """What its pages, the page This device among them, and its worker ask for: each of a hundred tests saves them anew."""
 

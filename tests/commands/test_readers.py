@@ -277,7 +277,7 @@ def test_show_of_a_journal_that_is_to_be_locked_leaves_the_locked_site_alone(
 
 def test_keys_that_a_killed_run_left_beside_the_file_are_gone_after_the_next(tmp_path: Path) -> None:
     keys = KeyFile(tmp_path / "my.json").keep("", SiteKey.new())
-    for name in (".my.json.0123abcd", ".my.json.bak", ".mine.json.0123abcd"):
+    for name in (".my.json.4711.part", ".my.json.bak", ".mine.json.4711.part"):
         (tmp_path / name).write_text("keys")
     keys.keep("", SiteKey.new())
-    assert [".mine.json.0123abcd", ".my.json.bak", "my.json"] == sorted(one.name for one in tmp_path.iterdir())
+    assert [".mine.json.4711.part", ".my.json.bak", "my.json"] == sorted(one.name for one in tmp_path.iterdir())

@@ -28,7 +28,6 @@ from tests.sharing.planted import SINCE, ids_of_names, notations, planted
 
 SHARE = Share(name="mentor", about=(ids_of_names()["batch a"],), since=SINCE, positions="area")
 WORDS = {at[1]: word for word, at in planted().words.items()}
-FIND_A = (58.3041234, -8.9017789)
 FIND_B = (57.1185671, -7.4530912)
 SECRET = next(find.place for find in planted().journal.finds if find.place)
 ID = ids_of_names()["batch b"]

@@ -50,15 +50,15 @@ LEADING_BYTES = 5_000_000
 
 NEVER_HELD: tuple[tuple[str, str], ...] = (
     (r"sw\.js", "the worker itself, which the browser keeps"),
-    (r"static/sw\.js", "its source, which no page asks for"),
+    (r"static/(sw|js/refusals)\.js", "the worker's sources, which no page asks for"),
     (r"offline/.*", "the lists and bundles, which the phone keeps by content"),
     (r"404\.html", "a host's own answer; the worker has its own words"),
     (r"\.journal-site", "the mark of a built folder"),
 )
 """Pattern of a path -> why it is in no pack. Every other file of the tree is in exactly one pack."""
 
-SHARED_WITH_WORKER = ("pool", "record-database", "record-entry", "record-archive", "record-store")
-"""Scripts that pages and worker share."""
+WORKER_SCRIPTS = ("pool", "refusals", "record-database", "record-entry", "record-archive", "record-store")
+"""Scripts that the worker's text begins with; pages load all but `refusals`."""
 
 _MONTH = re.compile(r"\d{4}-\d{2}")
 _OF_YEAR = re.compile(r"(?:[a-z]+-)?(\d{4})(?:-.*)?")
@@ -118,7 +118,7 @@ def worker_text(static: Path, build: str, before: str = "", records: bool = True
 
 def shared_text(static: Path, records: bool = True) -> str:
     """The worker's script without what only one build's has."""
-    names = SHARED_WITH_WORKER if records else ("pool",)
+    names = WORKER_SCRIPTS if records else ("pool", "refusals")
     shared = "".join((static / "js" / f"{name}.js").read_text("utf-8") for name in names)
     return f"{shared}{(static / 'sw.js').read_text('utf-8')}"
 

@@ -86,10 +86,6 @@ def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -
     yield from _dew_point(lookup, air, last.counted or last.uncounted)
 
 
-def _percent(share: float | None) -> str:
-    return wording.percent((share or 0) * 100, 0)
-
-
 def _covered(air: TentClimate) -> str:
     return f"read on {air.days_read} of {counted(air.days_spanned, 'day')}"
 
