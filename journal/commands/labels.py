@@ -19,13 +19,13 @@ from journal.reading.id_index import by_former_id
 from journal.reading.label_codes import without_check
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.settings_file import read_settings, reserved_block
+from journal.reading.toml_tables import addition_to
 from journal.reading.values import parse_ref
 from journal.settings import Settings
 from journal.site.label_sheet import Layout, Printed, Sheet, code_for, layout_of, sheets_html, size_named
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.printed_labels import parts_of, printed, printed_ahead, usual_sheet
 from journal.writing.new_entry import reserved_ids
-from journal.writing.settings_lines import addition_to, append
 
 _OURS = b'<meta name="generator" content="journal labels">'
 
@@ -121,7 +121,7 @@ def _reserve(file: Path, kind: str, ids: Sequence[str]) -> None:
     if not {(kind, id) for id in ids} <= set(settings.labels.reserved):
         why = next((problem.message for problem in reversed(problems)), "they are not read there")
         raise Refusal(f"the new IDs cannot be added at the end of {file} ({why}); correct it first")
-    append(file, addition)
+    write_atomically(file, written + addition)
 
 
 def _notices(labels: Sequence[Printed], layout: Layout, asked: LabelsRequest, new: Sequence[str]) -> Iterator[str]:

@@ -158,3 +158,9 @@ def _parts(name: str) -> tuple[str, ...]:
 def toml_string(text: str) -> str:
     """A TOML basic string. Source: TOML 1.0.0, "String": its escapes are JSON's, and U+007F is escaped too."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def addition_to(written: bytes, block: str) -> bytes:
+    """What is added to the settings, in the line endings that they have. written: the file as it is."""
+    text = f"\n{block}\n" if not written or written.endswith(b"\n") else f"\n\n{block}\n"
+    return (text.replace("\n", "\r\n") if b"\r\n" in written else text).encode()

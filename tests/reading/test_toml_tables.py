@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
-from journal.writing.settings_lines import addition_to, append
+from journal.reading.toml_tables import addition_to
 
 
 @pytest.mark.parametrize(
@@ -18,10 +16,5 @@ from journal.writing.settings_lines import addition_to, append
         (b"old = 1\r\n", b"old = 1\r\n\r\n[a]\r\nb = 1\r\n"),
     ],
 )
-def test_lines_are_added_below_an_empty_line_in_the_line_endings_of_the_file(
-    tmp_path: Path, written: bytes, whole: bytes
-) -> None:
-    file = tmp_path / "journal.toml"
-    file.write_bytes(written)
-    append(file, addition_to(written, "[a]\nb = 1"))
-    assert whole == file.read_bytes()
+def test_lines_are_added_below_an_empty_line_in_the_line_endings_of_the_file(written: bytes, whole: bytes) -> None:
+    assert whole == written + addition_to(written, "[a]\nb = 1")
