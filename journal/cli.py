@@ -87,7 +87,7 @@ def new(kind: str, folder: Path, about: str | None, form: str | None, id: str | 
 @cli.command(short_help="Connect a data logger's CSV file to a tent.")
 @click.argument("file", type=click.Path(path_type=Path, readable=False))
 @click.argument("folder", required=False, type=click.Path(path_type=Path))
-@click.option("--tent", metavar="ID", help="The tent or room that the logger stood in.")
+@click.option("--tent", metavar="ID", help="The tent or room that the logger was in.")
 @click.option("--time", metavar="COLUMN", help="The column of times.")
 @click.option("--temperature", metavar="COLUMN", help="The column of temperatures, or none.")
 @click.option("--humidity", metavar="COLUMN", help="The column of humidities, or none.")
@@ -152,11 +152,11 @@ def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: P
         return attach_photos(workspace, AttachRequest.typed(named, folder, day, **asked))
 
 
-@cli.command(short_help="Take in what you recorded on the phone.")
+@cli.command(short_help="Import what you recorded on the phone.")
 @click.argument(
     "named", metavar="ARCHIVE… [FOLDER]", nargs=-1, required=True, type=click.Path(path_type=Path, readable=False)
 )
-@click.option("--dry-run", is_flag=True, help="Show what would come in, and change nothing.")
+@click.option("--dry-run", is_flag=True, help="Show what would be imported, and change nothing.")
 @PASSPHRASE_FILE
 @CACHE
 def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> int:
@@ -190,7 +190,7 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
 )
 @click.option("--size", metavar="SIZE", help="dish (30 x 15 mm), jar (50 x 30), block (70 x 40), or one of your own.")
 @click.option("--sheet", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="The paper.")
-@click.option("--first", metavar="N", default=1, help="Begin at the N-th place of a sheet that is half used.")
+@click.option("--first", metavar="N", default=1, help="Start at the N-th place of a sheet that is half used.")
 @folder_option("--into", metavar="FOLDER", default=".", help="The journal, if it is not the current folder.")
 @folder_option("--to", metavar="FILE.html", default="labels.html", show_default=True, help="The file to write.")
 @CACHE

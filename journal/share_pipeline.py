@@ -66,13 +66,13 @@ class LeaksFound(Refusal):
 
 
 class NotReviewed(Refusal):
-    """Something would go out that nobody has looked at; no share was made. pieces: all of that."""
+    """Something would be shared that nobody has looked at; no share was made. pieces: all of that."""
 
     def __init__(self, share: str, pieces: Sequence[Piece]) -> None:
         self.pieces = tuple(pieces)
         super().__init__(
-            f"nobody has looked at what the share {share} would tell as it is now; no share was made. Look at the page "
-            f"of `journal share {share} --preview`, then run `journal share {share} --reviewed`"
+            f"you have not looked at what the share {share} would reveal as it is now; no share was made. Look at the "
+            f"page of `journal share {share} --preview`, then run `journal share {share} --reviewed`"
         )
 
 
@@ -186,8 +186,8 @@ def make_share_files(
 ) -> FinishedShare:
     """Makes the share's pages and zip in a folder of its name in `out`; both are replaced in one step. out: absolute,
     links resolved. keys: with a key for this share, where it is to be locked. Raises Refusal where the folder there is
-    not ours to replace, NotReviewed where something would go out that nobody has looked at, LeaksFound where the share
-    would reveal something private, OSError where the disk refuses; the earlier share is then unchanged."""
+    not ours to replace, NotReviewed where something would be shared that nobody has looked at, LeaksFound where the
+    share would reveal something private, OSError where the disk refuses; the earlier share is then unchanged."""
     if prepared.review.new:
         raise NotReviewed(prepared.share.name, prepared.review.new)
     if prepared.share.locked and keys is None:

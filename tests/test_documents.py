@@ -153,7 +153,7 @@ def test_the_safety_page_names_what_can_hurt(words: str) -> None:
     assert words in (ROOT / "templates/device/safety.html").read_text(encoding="utf-8")
 
 
-CHECKED, JUDGED = "positions, IDs and names that the journal keeps back", "What its texts and photos tell of a place"
+CHECKED, JUDGED = "positions, IDs and names that must not be shared", "What its texts and photos reveal about a place"
 
 
 def test_readme_and_the_safety_page_say_what_of_a_share_is_checked_and_what_cannot_be() -> None:
@@ -161,7 +161,7 @@ def test_readme_and_the_safety_page_say_what_of_a_share_is_checked_and_what_cann
     for document in (README, safety):
         assert (True, True) == (CHECKED in document, JUDGED in document)
     shares = README.partition("## A share")[2].partition("\n## ")[0]
-    assert "What the texts and photos tell is your judgement: you looked at 43 texts and 14 photos" in shares
+    assert "What the texts and photos reveal is for you to judge: you looked at 43 texts and 14 photos" in shares
     assert "clean" not in shares
     for inferred in ("From one share", "From two shares side by side", "From one share over time"):
         assert f"**{inferred}**" in shares

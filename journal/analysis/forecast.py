@@ -277,7 +277,7 @@ def _at(what: What, conditions: ValueRange | None, wanted_c: ValueRange | None) 
     if wanted_c is None or (wanted_c.low <= conditions.high and conditions.low <= wanted_c.high):
         return said
     where = "while it colonises" if what == "colonised" else "where it stands"
-    return f"{said}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted {where}, which lies outside"
+    return f"{said}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted {where}, which is outside"
 
 
 def _from_batches(basis: Basis, pool: Sequence[Finished], of: str, ways: Iterable[Wait]) -> Expected | None:

@@ -15,7 +15,7 @@ from journal.analysis.progress import Progress
 from journal.model import Journal, Note, TentEntry
 from journal.settings import Tent
 
-FORMULA = "kg a square metre and day = harvested there ÷ area ÷ days on which a batch stood there"
+FORMULA = "kg a square metre and day = harvested there ÷ area ÷ days on which a batch was there"
 SOURCE = (
     "common practice: plain arithmetic on what is written; the trade counts mass by growing area and time (USDA, "
     "National Agricultural Statistics Service, Mushrooms, yearly)"

@@ -169,7 +169,7 @@ def _predicted(own: tuple[tuple[str, float], ...], of_line: str = "", *, by_loga
     if found is None:
         return None
     batches = counted(len(own), "finished batch", "finished batches")
-    words = f"by your {batches}{of_line}: four new ones in five lie in this range"
+    words = f"by your {batches}{of_line}: four in five new ones fall in this range"
     return Range(max(0.0, found.low), found.middle, found.high, "own", words, own)
 
 

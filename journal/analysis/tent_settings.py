@@ -32,7 +32,7 @@ FIELDS: Mapping[SettingName, str] = {
 
 TOO_CLOSE_D = 7
 
-NOT_TOLD_APART = "effects cannot be told apart"
+NOT_TOLD_APART = "effects cannot be separated"
 """The remark on a change within seven days of another: common practice is one change at a time."""
 
 

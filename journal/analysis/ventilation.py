@@ -44,7 +44,7 @@ def air_changes(tent: Tent, exhaust: Exhaust | None) -> AirChanges | None:
         return None
     measured = tent.exhaust_flow_is == "measured"
     of_the_fan = "the fan's rated one, in free air: duct, filter and damper let less through, so this is the most that"
-    flow_is = "" if tent.exhaust_flow_is else "not said to be measured, so it is taken for "
+    flow_is = "" if tent.exhaust_flow_is else "not stated as measured, so it is taken as "
     flow_words = "the flow was measured where it is" if measured else f"the flow is {flow_is}{of_the_fan} it can be"
     runs = {"on": "all the time", "off": "not at all"}.get(exhaust.mode)
     if runs is None and exhaust.on_min is not None and exhaust.every_min is not None:

@@ -303,7 +303,7 @@ def _write_sheet(workspace: Workspace, asked: ByLabelRequest, found: _Found, sor
         scan = found.scans[one.shot.content.digest]
         pictures.append(Pictured(scan.thumbnail, shown, taken, label, goes_to, why, sorting.fate(one)))
     write_sheet(asked.sheet, pictures, found.written.settings.title, find_resources())
-    workspace.output.notice(f"The contact sheet is in {asked.sheet}; it holds your photos, so keep it to yourself")
+    workspace.output.notice(f"The contact sheet is in {asked.sheet}; it holds your photos, so show it to nobody else")
 
 
 # -- what is done ------------------------------------------------------------------------------------------------------

@@ -211,7 +211,7 @@ def what_comes_next(folder: Path) -> None:
     typed = f'"{name}"' if " " in name else name
     click.echo(
         f"Your journal is in {name}. What to do next:\n"
-        f"  1. Look into {name}/examples: it holds an example of each kind of entry.\n"
+        f"  1. Look into {name}/examples: it has an example of each kind of entry.\n"
         f"  2. journal new find {typed}    adds a first find; put its photos into the same folder.\n"
         f"  3. journal show {typed}        shows the site, and updates it whenever you save a file.\n"
         f"  4. journal check {typed}       lists problems and how to fix them.\n"

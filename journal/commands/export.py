@@ -196,7 +196,7 @@ def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[Record])
     if asked.names and asked.form != "gpx" and records:
         yield "Names of persons (who found, who identified) are in it; --no-names leaves them out."
     if asked.photos:
-        yield "Look at every photo in it first: a sign or a hilltop tells a place as well as a position does."
+        yield "Look at every photo in it first: a sign or a hilltop can reveal a place just as a position does."
 
 
 def _refuse_file(target: Path, journal: Path) -> None:

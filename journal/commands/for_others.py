@@ -12,13 +12,13 @@ from journal.commands.options import CACHE, FOLDER, KEYS, PASSPHRASE_FILE, folde
 # As in `journal.cli`, what a command needs is imported when it runs.
 
 
-@click.command(short_help="Say who can open the locked site or a locked share.")
+@click.command(short_help="Manage who can open the locked site or a locked share.")
 @click.argument("action", type=click.Choice(["add", "remove", "list"]))
 @click.argument("name", required=False)
 @folder_option("--in", "folder", default=".", help="The journal, if it is not the current folder.")
 @click.option("--share", metavar="NAME", help="Of this locked share, not of the journal's own site.")
 @click.option("--new-key", is_flag=True, help="With remove: a new key, and a new passphrase for every other reader.")
-@click.option("--yes", is_flag=True, help="With remove: do not ask, although nobody can open it then.")
+@click.option("--yes", is_flag=True, help="With remove: do not ask, although then nobody can open it.")
 @PASSPHRASE_FILE
 @KEYS
 def readers(
@@ -59,7 +59,7 @@ def readers(
     help="List what would be shared, and write a page of every text and photo to look at; make no share.",
 )
 @click.option("--json", "as_json", is_flag=True, help="With --preview: print every text and photo as JSON instead.")
-@click.option("--reviewed", is_flag=True, help="Say that you looked at the page of the last --preview.")
+@click.option("--reviewed", is_flag=True, help="Confirm that you looked at the page of the last --preview.")
 @PASSPHRASE_FILE
 @KEYS
 @CACHE
@@ -80,7 +80,7 @@ def share(
     folder `shares`.
 
     The result is a folder and a zip to send; unzipped, it opens with a double click and needs no signal. The finished
-    pages are searched for positions, IDs and names that the journal keeps back; if any is found, no share is made.
+    pages are searched for positions, IDs and names that must not be shared; if any is found, no share is made.
     With `locked = true` in its settings it is encrypted, and opens on any HTTPS host with a passphrase.
 
     Prints the paths of the pages' folder and of the zip.

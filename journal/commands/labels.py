@@ -70,7 +70,7 @@ def print_labels(workspace: Workspace, asked: LabelsRequest) -> Path:
 def _refuse_file(target: Path) -> None:
     """An earlier sheet is replaced, and nothing else."""
     if target.is_dir() or (target.exists() and _OURS not in target.read_bytes()[:4096]):
-        raise Refusal(f"{target} is there already and is no sheet of labels; name another file with --to")
+        raise Refusal(f"{target} already exists and is not a sheet of labels; name another file with --to")
 
 
 def _named(lookup: Lookup, asked: LabelsRequest) -> Iterator[Printed]:
@@ -114,7 +114,7 @@ def _set_aside(
 def _reserve(file: Path, kind: str, ids: Sequence[str]) -> None:
     """Writes into the settings that these IDs are taken. Raises Refusal where they would not be read there."""
     if not file.is_file():
-        raise Refusal(f"there is no {file}, in which the new IDs are set aside; `journal start` writes one")
+        raise Refusal(f"there is no {file}, in which the new IDs are reserved; `journal start` writes one")
     written = file.read_bytes()
     addition = addition_to(written, reserved_block(kind, ids))
     settings, problems = read_settings(written + addition)
@@ -147,6 +147,6 @@ def _notices(labels: Sequence[Printed], layout: Layout, asked: LabelsRequest, ne
         yield f"No code fits beside these IDs at this size: {', '.join(none[:5])}; choose a larger one."
     if crowded := [label.id for label, code in codes if not layout.has_room(label, code)]:
         yield (
-            f"Not everything fits on {counted(len(crowded), 'label')} of this size, and what stands last is left out: "
+            f"Not everything fits on {counted(len(crowded), 'label')} of this size, and the last lines are left out: "
             f"{', '.join(crowded[:5])}. Choose a larger one."
         )

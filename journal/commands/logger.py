@@ -184,10 +184,10 @@ def _column(
     others = [] if what == "the time" else [NONE]
     default = likely[0] if len(likely) else (NONE if others and not fit else None)
     chosen = ask_one_of(
-        f"Which column holds {what} (its number or name{', or none' if others else ''})",
+        f"Which column has {what} (its number or name{', or none' if others else ''})",
         [*names, *others],
         default,
-        f"it is not clear which column holds {what}; give {option} COLUMN",
+        f"it is not clear which column has {what}; give {option} COLUMN",
         answer,
     )
     if chosen != NONE and chosen not in fit:
@@ -230,7 +230,7 @@ def _tent(path: str, settings: Settings, answer: str | None) -> str:
     if answer is not None:
         return read(answer)
     named = f"one of {', '.join(known.values())}, or a new ID" if known else "a new ID"
-    return ask_text(f"The tent or room that it stood in ({named})", tents_for(path, settings.tents)[0], read)
+    return ask_text(f"The tent or room that it was in ({named})", tents_for(path, settings.tents)[0], read)
 
 
 def _as_it_will_be(root: Path, wanted: bytes, source: ClimateSource) -> tuple[Settings, ClimateSource]:

@@ -49,7 +49,7 @@ def receive_archives(workspace: Workspace, asked: ReceiveRequest, ready: Callabl
     if address is None:
         raise Refusal("this computer is on no network; join the home network, or name its address with --address")
     if not asked.yes and not can_ask():
-        raise Refusal("nobody can be asked here whether to gather what lands; use --yes")
+        raise Refusal("nothing can be asked here; use --yes to gather what is received")
     origin = f"http://{address}:{asked.port}" if asked.port != 80 else f"http://{address}"
     receiver = Receiver(_inbox(workspace.root), origin, secrets.token_urlsafe(16), _page())
     gathering = _Gathering(workspace, asked)
@@ -114,7 +114,7 @@ def _wait(workspace: Workspace, receiver: Receiver, gathering: _Gathering, idle_
     while not receiver.landed.empty():
         waiting.append(receiver.landed.get())
     for one in waiting:
-        workspace.output.notice(f"Not gathered yet: {one.path}; the next run asks again")
+        workspace.output.notice(f"Not gathered yet: {one.path}; the next run tries again")
     return 1 if waiting or gathering.left or receiver.stopped else 0
 
 

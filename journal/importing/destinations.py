@@ -317,7 +317,7 @@ def conflict_with(
             return f"{_shown(min(gained))} is there and in no entry, and would become part of the new one"
     nameless = [draft.path for draft in inside if draft.kind == "note" and "about" not in draft.lines]
     if nameless and any(draft.kind != "note" for draft in new):
-        return f"{nameless[0]} has no `about`, and takes it from the one other entry in that folder"
+        return f"{nameless[0]} has no `about`, and gets it from the one other entry in that folder"
     return None
 
 

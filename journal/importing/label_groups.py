@@ -70,7 +70,7 @@ def shot_of(photo: Inspected, scan: Scan, site_url: str | None, named: Callable[
         read = read_label(text, site_url)
         is_label = is_label or read is not None
         if read is None:
-            doubts[f"a QR code that is no label of this journal ({shortened(text, _MOST_SHOWN)})"] = None
+            doubts[f"a QR code that is not a label of this journal ({shortened(text, _MOST_SHOWN)})"] = None
             continue
         try:
             labels[named(str(read)).ref] = None
@@ -136,8 +136,8 @@ def place(shots: Iterable[Shot], pause: timedelta) -> list[Placed]:
 
 def _gap(last: Shot | None, shot: Shot) -> timedelta:
     taken, before = shot.taken, last.taken if last else None
-    assert taken is not None, "those with no time come last"
-    assert before is not None, "those with no time come last"
+    assert taken is not None, "those without a time are last"
+    assert before is not None, "those without a time are last"
     return taken - before
 
 

@@ -131,8 +131,8 @@ def read_keys(path: Path) -> KeyFile:
         return KeyFile(path, {name: _site_key(row) for name, row in document["sites"].items()})
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise Refusal(
-            f"{path} is no key file of this version, or it is damaged; restore it from a copy. Without one, name a new "
-            "file with --keys: that makes a new key, and every device has to be unlocked again"
+            f"{path} is not a key file of this version, or it is damaged; restore it from a copy. Without one, name a "
+            "new file with --keys: that makes a new key, and every device has to be unlocked again"
         ) from error
 
 

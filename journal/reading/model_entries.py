@@ -226,7 +226,7 @@ def _money(draft: Draft, settings: Settings, problems: ProblemList) -> dict[str,
         if money.is_in(settings.currency):
             found[name] = money.amount
         elif settings.currency:
-            fix = f"write what it comes to in {settings.currency}"
+            fix = f"write the amount in {settings.currency}"
             problems.error(draft, name, f"{money.currency} is not the journal's currency, {settings.currency}", fix)
         else:
             fix = 'add a line like currency = "GBP" under [journal] in journal.toml, or write the amount alone'

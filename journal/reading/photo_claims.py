@@ -46,9 +46,9 @@ class Album:
         folder, name = posixpath.split(nfc(path))
         elsewhere = self._by_name.get(name.casefold(), [])
         if elsewhere:
-            return f"write the path to {elsewhere[0]}, or move it beside the entry"
+            return f"write the path to {elsewhere[0]}, or move it next to the entry"
         near = nearest(name, (posixpath.basename(one) for one in self._by_folder.get(folder, [])))
-        return f"write {near}, if you mean that" if near else "put the file beside the entry, or remove its name"
+        return f"write {near}, if you mean that" if near else "put the file next to the entry, or remove its name"
 
 
 def uses_of(
@@ -101,7 +101,7 @@ def _find(name: str, draft: Draft, line: int, album: Album, problems: ProblemLis
     """The path of the photo an entry names, or None and a problem."""
     path = path_from(draft, name)
     if _ELSEWHERE.match(name) or path.startswith(("/", "../")) or path == "..":
-        message, fix = f"{shortened(name)} is not in the journal folder", "put the photo beside the entry"
+        message, fix = f"{shortened(name)} is not in the journal folder", "put the photo next to the entry"
     elif kind_of_file(path) != "photo":
         message = f"{shortened(name)} is not a JPEG, HEIC, PNG, WebP, TIFF or AVIF file"
         fix = "name a photo of one of these kinds"

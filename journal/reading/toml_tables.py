@@ -101,7 +101,7 @@ class Toml:
             return {}
         for key, table in tables.items():
             if not isinstance(table, dict):
-                message = f"{shortened(key)} is in [{name}], which holds only tables"
+                message = f"{shortened(key)} is in [{name}], which has only tables"
                 self.report((name, key), "error", message, f"write [{name}.{key}], then its settings below")
         return {key: table for key, table in tables.items() if isinstance(table, dict)}
 

@@ -298,7 +298,7 @@ def moisture(text: str) -> Parsed[float]:
         raise Unreadable(f"{shortened(text)} cannot be a wet-basis moisture", fix)
     if read.value > _MOST_DRY_BASIS_PCT:
         fix = f"if it is dry-basis, write {100 * read.value / (100 + read.value):.0f} %"
-        return read.noting(f"a moisture of {read.value:g} % is more than substrate holds", fix)
+        return read.noting(f"a moisture of {read.value:g} % is more than substrate can hold", fix)
     return _noting_share(text, read)
 
 

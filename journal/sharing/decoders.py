@@ -53,7 +53,7 @@ T = TypeVar("T")
 Found = DecodedText | Unwanted
 
 METADATA = "what a camera or program wrote beside the pixels"
-UNREADABLE = "something that cannot be looked into"
+UNREADABLE = "something that cannot be opened"
 
 _TAG = re.compile(r"</?[A-Za-z!?][^<>]*>")
 _TAG_OR_COMMENT = re.compile(rf"<!--.*?-->|{_TAG.pattern}", re.DOTALL)

@@ -32,9 +32,7 @@ def read_key(root: Path) -> bytes:
     except FileNotFoundError:
         return secrets.token_bytes(32)
     if not re.fullmatch(r"[0-9a-f]{64}", written):
-        raise Refusal(
-            f"{FOLDER}/{KEY} does not hold a key; restore it from a copy, or delete it and look at everything again"
-        )
+        raise Refusal(f"{FOLDER}/{KEY} is not a key; restore it from a copy, or delete it and look at everything again")
     return bytes.fromhex(written)
 
 

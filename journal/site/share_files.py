@@ -37,7 +37,7 @@ _STYLES = ("tokens", "base")
 
 @dataclass(frozen=True, slots=True)
 class PhotoSeen:
-    """A photo that would go out. path: in the journal. source: its largest published size, None where it has none;
+    """A photo that would be shared. path: in the journal. source: its largest published size, None where it has none;
     width, height: of that, in px. words: what stands beside it."""
 
     path: str
@@ -64,7 +64,7 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class TextSeen:
-    """A text that would go out, in parts. path: of its file; field: the key that it stands under."""
+    """A text that would be shared, in parts. path: of its file; field: the key that it stands under."""
 
     path: str
     field: str

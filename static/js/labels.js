@@ -107,7 +107,7 @@
     const crowded = $$(".jar-label", preview).filter(isCrowded).map((label) => $(".jar-id", label).firstChild.textContent);
     return [
       short ? `The address is too long for a code on labels of this size: ${counted(short, "label")} ${short === 1 ? "holds" : "hold"} the ID alone, which Scan reads, and a phone’s camera app only shows.` : "",
-      crowded.length ? `Not everything fits on ${counted(crowded.length, "label")} of this size, and what stands last is left out: ${crowded.slice(0, 5).join(", ")}. Choose a larger one.` : "",
+      crowded.length ? `Not everything fits on ${counted(crowded.length, "label")} of this size, and the last lines are left out: ${crowded.slice(0, 5).join(", ")}. Choose a larger one.` : "",
     ].filter(Boolean); // prettier-ignore
   };
 

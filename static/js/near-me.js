@@ -118,7 +118,7 @@
     const season = (row) => {
       const last = row.lastLook && globalThis.journalDays.agoWords(globalThis.journalDays.daysBetween(row.lastLook, today()));
       const found = row.kind === "patch" ? `fruiting ${row.weeks ?? "not seen"}` : row.weeks && `found in ${row.weeks}`;
-      return [found, last && `last look ${last}`].filter(Boolean).join(" · ");
+      return [found, last && `last visit ${last}`].filter(Boolean).join(" · ");
     };
 
     const item = (row) => {
@@ -142,7 +142,7 @@
       if (!fix) return;
       const near = byDistance(rows, [fix.lat, fix.lon]);
       const wanted = $("season").checked ? near.filter((row) => fruitsNow(row.days, today())) : near;
-      const none = made("li", "Nothing of other years lies within these weeks.", { className: "soft" });
+      const none = made("li", "Nothing from other years is within these weeks.", { className: "soft" });
       $("list").replaceChildren(...(wanted.length ? wanted.slice(0, shown).map(item) : [none]));
       $("more").hidden = wanted.length <= shown;
     };

@@ -157,7 +157,7 @@
     return pieces.filter(({ words }) => words.length);
   };
 
-  /** Each row's 2 where its ID is as typed, 1 where it begins so. */
+  /** Each row's 2 where its ID is as typed, 1 where it starts so. */
   const identifiedBy = (forms) => {
     const marks = new Uint8Array(rows.length);
     for (const [form, numbers] of identified) {

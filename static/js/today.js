@@ -6,7 +6,7 @@
    where the date itself stands beside it, or put the date in it for readers without scripts.
 
    Words
-     data-day0="2026-10-06"            "day 50" (day 0 is the day itself; before it: "begins in 3 days")
+     data-day0="2026-10-06"            "day 50" (day 0 is the day itself; before it: "starts in 3 days")
        data-day-last="2026-11-13"        the count stops there
      data-due="2026-11-28"             "in 3 days", "tomorrow", "today", "3 days late"; class `late` or `due-today`
      data-ago="2026-11-22"             "3 days ago", "yesterday", "today"
@@ -60,7 +60,7 @@
     return plural(Math.round(days / 365.25), "year");
   };
 
-  const countWords = (days) => (days < 0 ? `begins in ${spanWords(-days)}` : `day ${days}`);
+  const countWords = (days) => (days < 0 ? `starts in ${spanWords(-days)}` : `day ${days}`);
 
   const dueWords = (days) => {
     if (days === 0) return "today";

@@ -109,7 +109,7 @@ def test_else_the_species_in_this_journal_else_the_published_range(make_journal:
             [],
             "at 24 to 29 °C; 16 to 20 °C are wanted while it colonises, which lies outside",
         ),
-        ("", [("2026-10-14", "stage: pinning")], "; 4 to 6 °C are wanted where it stands, which lies outside"),
+        ("", [("2026-10-14", "stage: pinning")], "; 4 to 6 °C are wanted where it is, which lies outside"),
         ("wants temperature: 20-24 °C", [("2026-10-14", "stage: pinning")], "p. 325, at 18 to 27 °C"),
     ],
 )

@@ -200,7 +200,7 @@ def test_a_worker_that_cannot_say_why_it_failed_is_told_all_the_same(visit: Any,
     """As where a browser gives the worker no storage at all: it has nowhere to note it."""
     (host.folder / "sw.js").write_text("addEventListener('install', (event) => event.waitUntil(Promise.reject()));")
     visit.page.goto(host.url("device/index.html"))
-    visit.until(ERROR_SAYS, "it could not be downloaded whole, or the browser gives it too little storage")
+    visit.until(ERROR_SAYS, "it could not be downloaded completely, or the browser gives it too little storage")
 
 
 def test_full_storage_is_told_though_it_cannot_be_noted_there(visit: Any, host: Any) -> None:

@@ -75,7 +75,7 @@ def test_a_label_on_which_not_everything_fits_is_pointed_at(labels: Labels, tmp_
     )
     told = labels("labels", "B-031-K7Q4-12-K7Q4-13-K7Q4.3", "--size", "dish")[2]
     assert (
-        "Not everything fits on 1 label of this size, and what stands last is left out: B-031-K7Q4-12-K7Q4-13-" in told
+        "Not everything fits on 1 label of this size, and the last lines are left out: B-031-K7Q4-12-K7Q4-13-" in told
     )
     assert "Not everything" not in labels("labels", "B-031.2", "--size", "dish")[2]
 

@@ -106,7 +106,7 @@ def test_five_words_are_made_and_shown_once_where_nothing_is_typed(
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("build", "--locked"), "nobody can be asked here; use --passphrase-file, or set JOURNAL_PASSPHRASE"),
+        (("build", "--locked"), "nothing can be asked here; use --passphrase-file, or set JOURNAL_PASSPHRASE"),
         (("build", "--locked", "--passphrase-file", "weak.txt"), "at least 2^64 are needed"),
         (("build", "--locked", "--passphrase-file", "empty.txt"), "its first line is empty"),
         (("build", "--locked", "--passphrase-file", "none.txt"), "cannot be read as text"),
@@ -155,7 +155,7 @@ def test_readers_are_added_removed_and_shut_out_by_a_new_key(author: Author) -> 
     assert unlocked(site, OTHER).data_key == unlocked(site, STRONG).data_key
     assert sealed == {path.name: path.read_bytes() for path in (site / "locked").iterdir()}
     said = author("readers", "remove", "mentor")[1]
-    assert "Nothing was encrypted anew. A device that mentor has unlocked keeps the key" in said
+    assert "Nothing was encrypted again. A device that mentor has unlocked keeps the key" in said
     author("build", "--locked")
     with pytest.raises(ValueError, match="nobody"):
         unlocked(site, OTHER)

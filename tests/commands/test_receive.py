@@ -180,7 +180,7 @@ def test_a_file_that_gather_refuses_stays_is_said_and_the_phone_is_told(
     monitor[0].join(5)
     assert [(row["code"], row["left"]) for row in told] == [(None, True)]
     assert inbox(shore) == [NAME]
-    assert f"{NAME} is not taken: it is no archive from the phone" in said(capsys)
+    assert f"{NAME} is not taken: it is not an archive from the phone" in said(capsys)
 
 
 def test_each_file_that_an_earlier_run_left_and_gather_refuses_is_said(

@@ -221,7 +221,7 @@ def test_what_is_packed_as_no_file_of_a_site_is_told_unopened(
     tmp_path: Path, compress: Callable[[bytes], bytes]
 ) -> None:
     found = leaks_of(tmp_path, {"a.bin": compress(SECRET.encode())})
-    assert "something that cannot be looked into" in {leak.what for leak in found}
+    assert "something that cannot be opened" in {leak.what for leak in found}
 
 
 @pytest.mark.parametrize("path", [f"{SECRET}.html", f"pages/{SECRET.lower()}/index.html", f"photos/{FILE}"])

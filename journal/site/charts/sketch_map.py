@@ -125,7 +125,7 @@ def sketch_map(
     lines = _tracks(flat, view, tracks)
     return SketchMap(
         title=title,
-        desc=f"{counted(len(points), 'place')}, to scale, each with the circle that it is sure to lie in. Up is north.",
+        desc=f"{counted(len(points), 'place')}, to scale, each with the circle that it is in. Up is north.",
         view=" ".join(trimmed(value) for value in (view.left, view.top, view.width, view.height)),
         centre=f"{flat.lat_deg:.7f} {flat.lon_deg:.7f}",
         units=units,

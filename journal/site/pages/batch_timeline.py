@@ -36,7 +36,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
     share = share_calculated(air.shares, Wanted(None, None))
     if share is not None:
         covered = f"on {air.days_read} of {counted(air.days_spanned, 'day')}"
-        words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} read where it stood, {covered}"
+        words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} read where it was, {covered}"
         close = (
             f"{wording.percent((air.shares.cannot_tell or 0) * 100, 0)} too close to call, within the sensor's accuracy"
         )
@@ -138,7 +138,7 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
         desc=_description(content, bool(happened or read)),
         foot=_foot(content, by_day),
         drawing=draw_timeline(content),
-        medians=f"Where it stood: {medians}." if medians else None,
+        medians=f"Where it was: {medians}." if medians else None,
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in range: {air.no_share}." if air.no_share and content.traces else None,
         happened=happened,
@@ -222,7 +222,7 @@ def _description(content: TimelineContent, has_table: bool) -> str:
     said = [f"Stages: {', '.join(staged)}."]
     if harvested:
         said.append(f"Harvested: {', '.join(harvested)}.")
-    said += [f"{wording.capitalised(one.title)}, as read where the batch stood." for one in content.traces]
+    said += [f"{wording.capitalised(one.title)}, as read where the batch was." for one in content.traces]
     said += ["The table below gives the numbers."] if has_table else []
     return " ".join(said)
 

@@ -76,7 +76,7 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     if tent.humidity_pct is None and tent.temperature_c is None:
         return "The settings have no range for this tent"
     if row.verdict == "not counted":
-        return "All that stands in it is colonising, and its range is for fruiting"
+        return "Everything in it is colonising, and its range is for fruiting"
     if row.verdict == "in":
         words = "In range"
     elif row.verdict == "out":

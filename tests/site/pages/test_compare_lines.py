@@ -138,7 +138,7 @@ def test_two_lines_are_told_apart_in_plain_words_where_their_batches_bear_it(two
 
 def test_no_verdict_under_three_batches(grown: Grow) -> None:
     soup = grown(line("A"), batches("A", HIGH), line("B"), batches("B", LOW[:2]))[PATH]
-    assert "A and B Too few to tell: A has 7 finished batches to go by, B 2; each needs 3." == words(
+    assert "A and B Too few to say: A has 7 finished batches to go by, B 2; each needs 3." == words(
         soup.select_one(".pair")
     )
     assert [] == soup.select(".pair details")

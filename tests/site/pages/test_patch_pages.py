@@ -50,7 +50,7 @@ def test_a_patch_tells_its_visits_by_year_its_species_weeks_and_clones(site: Ren
     years = [flat(words) for words in page.select("#visits ~ h3 + p")]
     assert years == [
         "2 visits, fruiting 6 January to 20 November 2026",
-        "1 visit, not seen fruiting",
+        "1 visit, not found fruiting",
         "1 visit, fruiting 30 November 2024",
     ]
     days = [flat(day) for day in page.select(".days li")]
