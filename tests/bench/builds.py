@@ -3,9 +3,9 @@
     python tests/bench/builds.py [--entries 1000 10000] [--finds 10000] [--show]
 
 Makes its own input in a temporary folder. Every build is the command as an author runs it, in a process of its own.
-Hugo (Debian's package `hugo`) gets as many pages as the journal's site has, with the same texts on them, and is run
-turn about; where it is not installed, the table says so. The machine is shared and noisy: compare the ratios of one
-run, never the seconds of two, and where it is very busy the processors' time rather than the clock's.
+Hugo (Debian's package `hugo`) gets the same entries, each a file of its own, and is run turn about; where it is not
+installed, the table says so. The machine is shared and noisy: compare the ratios of one run, never the seconds of two,
+and where it is very busy the processors' time rather than the clock's.
 """
 
 from __future__ import annotations
@@ -193,7 +193,7 @@ def _tell_builds(folder: Path, name: str, write: Callable[[Path], Path]) -> Cost
         pages = sum(1 for _ in (folder / "site").rglob("*.html"))
         if has_hugo:
             if step == STEPS[0]:
-                touched = write_for_hugo(folder / "hugo", sorted((folder / "journal").rglob("*.md")), pages)
+                touched = write_for_hugo(folder / "hugo", sorted((folder / "journal").rglob("*.md")))
             costs.append(_cost(hugo))
         if step == "unchanged":  # short enough to be tried more often; the least disturbed counts
             for _ in range(4):
@@ -211,26 +211,51 @@ def _tell_step(name: str, pages: int, step: str, own: Cost, hugo: Cost | None = 
     print(f"| {' | '.join(cells)} |", flush=True)
 
 
-def write_for_hugo(root: Path, entries: list[Path], pages: int) -> Path:
-    """A site of so many pages for Hugo, with the texts of the same entries shared out among them. Its last file."""
-    layouts = root / "layouts" / "_default"
-    layouts.mkdir(parents=True)
-    (root / "hugo.toml").write_text('baseURL = "/"\ndisableKinds = ["taxonomy", "term", "RSS", "sitemap", "404"]\n')
-    shell = "<!doctype html><title>{{ .Title }}</title><h1>{{ .Title }}</h1>"
-    (layouts / "single.html").write_text(shell + "<time>{{ .Date }}</time>{{ .Content }}")
-    listed = '{{ range .Pages }}<p><a href="{{ .RelPermalink }}">{{ .Title }}</a>{{ end }}'
-    (layouts / "list.html").write_text(shell + listed)
-    shutil.copy(layouts / "list.html", root / "layouts" / "index.html")
-    texts = [entry.read_text().split("---\n", 2)[-1] for entry in entries]
+_HUGO_CONFIG = """baseURL = "/"
+disableKinds = ["RSS", "sitemap", "404"]
+[taxonomies]
+month = "months"
+[outputs]
+home = ["html", "json"]
+"""
+_HUGO_LAYOUTS = {
+    "_default/baseof.html": """<!doctype html><html lang="en"><meta charset="utf-8"><title>{{ .Title }}</title>
+<nav>{{ range .Site.Sections }}<a href="{{ .RelPermalink }}">{{ .Title }}</a>{{ end }}</nav>
+<main><h1>{{ .Title }}</h1>{{ block "main" . }}{{ end }}</main></html>""",
+    "_default/list.html": """{{ define "main" }}{{ .Content }}{{ range .Pages.ByDate.Reverse }}{{ if .RelPermalink }}
+<p><a href="{{ .RelPermalink }}">{{ .Title }}</a> {{ .Params.species }}
+{{ else }}{{ partial "entry.html" . }}{{ end }}{{ end }}{{ end }}""",
+    "_default/term.html": """{{ define "main" }}{{ range .Pages.ByDate.Reverse }}{{ partial "entry.html" . }}
+{{ end }}{{ end }}""",
+    "partials/entry.html": """<article><time>{{ .Date.Format "2 January 2006" }}</time>
+{{ with .Parent }}<a href="{{ .RelPermalink }}">{{ .Title }}</a>{{ end }}{{ .Content }}</article>""",
+    "_default/single.html": """{{ define "main" }}<p><em>{{ .Params.species }}</em>
+<time>{{ .Date.Format "2 January 2006" }}</time>{{ .Content }}{{ end }}""",
+    "_default/taxonomy.html": """{{ define "main" }}{{ range .Pages }}<p><a href="{{ .RelPermalink }}">{{ .Title }}</a>
+{{ len .Pages }}{{ end }}{{ end }}""",
+    "index.json": """[{{ range $at, $page := .Site.RegularPages }}{{ if $at }},{{ end }}
+{{ dict "date" .Date "of" .Parent.Title "text" .Plain | jsonify }}{{ end }}]""",
+}
+
+
+def write_for_hugo(root: Path, entries: list[Path]) -> Path:
+    """The same entries for Hugo, as such a site is usually made with it: a page for each find, culture and batch with
+    the entries about it, a page for each month, lists of both, and all texts as JSON to search in. Its last file."""
+    for name, text in {"hugo.toml": _HUGO_CONFIG, **{f"layouts/{n}": t for n, t in _HUGO_LAYOUTS.items()}}.items():
+        (root / name).parent.mkdir(parents=True, exist_ok=True)
+        (root / name).write_text(text)
     last = root
-    sections = 20
-    for number in range(pages - sections - 1):  # each section and the home page are pages of their own
-        last = root / "content" / f"section-{number % sections}" / f"page-{number}.md"
+    for number, entry in enumerate(entries):
+        _, head, text = entry.read_text().split("---\n", 2)
+        keys = dict(line.split(": ", 1) for line in head.splitlines())
+        more = f"date: {keys['date']}\nspecies: {keys.get('species', '')}\nmonths: ['{keys['date'][:7]}']"
+        of = (keys.get("id") or keys["about"]).lower()
+        last = root / "content" / {"f": "finds", "c": "cultures", "b": "batches"}[of[0]] / f"{of}.md"
+        if of[0] == "b":  # a page with the notes about it
+            last = last.with_suffix("") / ("_index.md" if "id" in keys else f"{number}.md")
+            more += "" if "id" in keys else "\n_build: {render: never}"
         last.parent.mkdir(parents=True, exist_ok=True)
-        mine = "\n\n".join(texts[number :: pages - sections - 1])
-        last.write_text(
-            f"---\ntitle: Page {number}\ndate: {date(2022, 1, 1) + timedelta(days=number % 1700)}\n---\n{mine}"
-        )
+        last.write_text(f"---\ntitle: {of.upper()}\n{more}\n---\n{text}")
     return last
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import partial
@@ -35,6 +35,26 @@ POLICY = (
 
 
 # -- the browser ---------------------------------------------------------------------------------------------
+
+
+def until(page: Any, script: str, argument: Any = None, seconds: float = 30, complaints: Iterable[str] = ()) -> Any:
+    """What the script gives in the page once that is true. Asked again and again from here: Playwright's own waiting
+    for a function evaluates a text inside the page, which the pages' policy forbids."""
+    end = time.monotonic() + seconds
+    while not (value := _given(page, script, argument)):
+        if time.monotonic() > end:
+            raise AssertionError(f"not within {seconds} s: {script}; complaints: {list(complaints)}")
+        time.sleep(0.05)
+    return value
+
+
+def _given(page: Any, script: str, argument: Any) -> Any:
+    try:
+        return page.evaluate(script, argument)
+    except playwright_api.Error as error:
+        if "navigation" in str(error) or "destroyed" in str(error):
+            return None  # the page was being loaded anew
+        raise
 
 
 @pytest.fixture(scope="session")
@@ -100,21 +120,7 @@ class Visit:
         return str(self.page.evaluate("document.body.innerText"))
 
     def until(self, script: str, argument: Any = None, seconds: float = 30) -> Any:
-        """What the script gives once that is true. Polled, since the pages' policy forbids what Playwright does."""
-        end = time.monotonic() + seconds
-        while not (value := self._try(script, argument)):
-            if time.monotonic() > end:
-                raise AssertionError(f"not within {seconds} s: {script}; complaints: {self.complaints}")
-            time.sleep(0.05)
-        return value
-
-    def _try(self, script: str, argument: Any) -> Any:
-        try:
-            return self.page.evaluate(script, argument)
-        except playwright_api.Error as error:
-            if "navigation" in str(error) or "destroyed" in str(error):
-                return None  # the page was being loaded anew
-            raise
+        return until(self.page, script, argument, seconds, self.complaints)
 
     def state(self, name: str) -> Any:
         return self.page.evaluate(READ_STATE, name)

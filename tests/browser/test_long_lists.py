@@ -66,7 +66,7 @@ def test_a_filter_looks_into_what_is_folded_too(tab: Any, finds: str) -> None:
     visit.until("document.querySelector('[data-filtered]').textContent === '6 of 150 shown'")
     for name in ("place", "species"):
         page.fill(f"[name={name}]", "")
-    page.wait_for_function(f"{ROWS} === {before}")
+    visit.until(f"{ROWS} === {before}")
 
 
 def test_a_jump_opens_its_year_and_its_row_of_years_stays_in_sight(tab: Any, finds: str) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import WIDTHS, Look, Visit
+from tests.browser.conftest import WIDTHS, Look, Visit, until
 from tests.browser.test_sample import OF_COLOUR, found_by_axe
 from tests.builders import some
 from tests.conftest import run_journal
@@ -92,7 +92,7 @@ def test_a_photo_opens_at_its_full_published_size(reader: Visit, unpacked: Path)
     wanted = int(re.search(r"-(\d+)\.webp$", address)[1])  # type: ignore[index, arg-type]
     assert wanted >= 1200
     reader.page.click(".told figure a")
-    reader.page.wait_for_function("document.querySelector('.viewer .stage figure:last-child img').complete")
+    reader.until("document.querySelector('.viewer .stage figure:last-child img').complete")
     assert wanted == reader.page.evaluate("document.querySelector('.viewer figure:last-child img').naturalWidth")
 
 
@@ -331,7 +331,7 @@ def test_the_preview_shows_every_photo_and_is_read_on_every_screen(
     complaints: list[str] = []
     page.on("console", lambda said: complaints.append(said.text))
     page.goto((mentor_share / "mentor-preview/preview.html").as_uri())
-    page.wait_for_function("[...document.images].every((image) => image.complete)")
+    until(page, "[...document.images].every((image) => image.complete)")
     widths = page.evaluate("[...document.images].map((image) => image.naturalWidth)")
     inner, outer = page.evaluate(WIDTHS)
     page.eval_on_selector_all("details", "(all) => all.forEach((one) => (one.open = true))")

@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from journal.commands.show import served
-from tests.browser.conftest import PHONE, Visit, toy_in
+from tests.browser.conftest import PHONE, Visit, toy_in, until
 from tests.builders import some
 
 pytestmark = pytest.mark.browser
@@ -209,7 +209,7 @@ def test_a_window_that_another_sites_page_opens_tells_it_nothing(beside: Any, sh
         with beside.context.expect_page() as opened:
             beside.evaluate("(address) => { globalThis.opened = open(address); }", address + PAGE)
         opened.value.wait_for_load_state()
-        beside.wait_for_function("globalThis.opened.closed")  # which is all that it can see of a window of its own
+        until(beside, "globalThis.opened.closed")  # which is all that it can see of a window of its own
         assert opened.value.evaluate("globalThis.opener") is None
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import WIDTHS, Look
+from tests.browser.conftest import WIDTHS, Look, until
 
 pytestmark = pytest.mark.browser
 
@@ -57,18 +57,19 @@ def test_escape_leads_back_to_the_photo_and_back_does_not_leave_the_page(viewer:
     viewer.keyboard.press("ArrowLeft")
     viewer.keyboard.press("Escape")
     assert not viewer.locator(".viewer").is_visible()
+    until(viewer, "navigation.canGoForward")  # it leaves the history too, a moment later
     time = "document.activeElement.parentElement.querySelector('time').dateTime"
     assert "2026-11-11T20:12" == viewer.evaluate(time)
     viewer.keyboard.press("Enter")
     assert "11 November 2026, 20:12 · 6 of 7" == shown(viewer)
     viewer.go_back()
-    viewer.wait_for_function("!document.querySelector('.viewer').open")
+    until(viewer, "!document.querySelector('.viewer').open")
     assert viewer.url.endswith(BATCH)
 
 
 def test_from_a_photo_one_comes_to_its_entry(viewer: Any) -> None:
     viewer.click(".viewer a")
-    viewer.wait_for_function("location.hash === '#2026-11-20'")
+    until(viewer, "location.hash === '#2026-11-20'")
     assert not viewer.locator(".viewer").is_visible()
 
 
@@ -168,7 +169,7 @@ def test_a_photo_that_is_not_there_is_not_shown_broken(look: Look) -> None:
     assert "0" == page.evaluate("getComputedStyle(document.querySelector('.unloaded')).opacity")
     page.evaluate("for (const link of document.querySelectorAll('main a[href$=\".webp\"]')) link.href = 'gone.webp'")
     page.click(LATEST)
-    page.wait_for_function("document.querySelector('.viewer .told-of').innerText.includes('not saved on this device')")
+    until(page, "document.querySelector('.viewer .told-of').innerText.includes('not saved on this device')")
 
 
 def test_without_scripts_a_photo_is_a_plain_link(looking: Callable[..., Look], sample_site: Path) -> None:
