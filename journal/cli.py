@@ -54,7 +54,7 @@ def start(
     new_journal.write_journal(folder, ask_for(folder, title, author, time_zone, units))
     logger.offer(folder.resolve(), log, asking=not (title and author and time_zone and units))
     with console.printing_result(f"The journal was made in {folder}."):
-        console.what_comes_next(folder)
+        console.print_next_steps(folder)
 
 
 @cli.command(short_help="Add an entry, with the next free ID.")

@@ -347,11 +347,11 @@ class Journal:
     weather: tuple[WeatherFile, ...] = ()
     problems: tuple[Problem, ...] = ()
     newest: date | None = None
-    _link_openly: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)
+    _link_public: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)
 
-    def linked_openly(self, link: Callable[[], Journal]) -> Journal:
+    def with_public(self, link: Callable[[], Journal]) -> Journal:
         """This journal, told how to make `public`; a copy made by `replace` no longer knows it."""
-        object.__setattr__(self, "_link_openly", link)
+        object.__setattr__(self, "_link_public", link)
         return self
 
     def is_future(self, entry: Entry) -> bool:
@@ -362,8 +362,8 @@ class Journal:
     def public(self) -> Journal:
         """The journal as it would be had nothing private in it ever been written: of what a share shows, all comes
         from here. Raises ValueError where an entry is private and nobody told how to link the others without it."""
-        if self._link_openly is not None:
-            return self._link_openly()
+        if self._link_public is not None:
+            return self._link_public()
         if any(entry.private for entry in self.entries()):
             raise ValueError("an entry is private, and how the others would be linked without it is not known")
         return self

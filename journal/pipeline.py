@@ -225,7 +225,7 @@ def _worked(
         rows = [(file.path, file_cache.root / file.path) for file in files]
         for path, fact, made in work(rows, folder if is_shown else None) if rows else ():
             if fact.digest and not fact.passing:
-                file_cache.saw(by_path[path], fact.digest)
+                file_cache.remember_digest(by_path[path], fact.digest)
                 file_cache.keep_facts(fact)
             else:
                 file_cache.is_repeatable = False
@@ -280,7 +280,7 @@ def build_site(
                 read.written.folder,
                 target,
                 program=program if file_cache.is_repeatable else None,
-                looked_ns=file_cache.looked_ns,
+                scanned_ns=file_cache.scanned_ns,
                 outputs=outputs,
                 result=built,
             )

@@ -13,7 +13,7 @@ from journal.analysis.costs import JournalCosts, costs_of
 from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
 from journal.analysis.growth import Growth, Vigour, growth_of, vigours
-from journal.analysis.heat import Heating, heating_by_entry, untold_by_entry
+from journal.analysis.heat import Heating, heating_by_entry, uncalculated_by_entry
 from journal.analysis.lineage import Lineage, lineage_of
 from journal.analysis.losses import Lot, lots_of
 from journal.analysis.patches import Patch, patch_by_find, patches_of
@@ -148,9 +148,9 @@ class Analysis:
         return heating_by_entry(self.journal)
 
     @cached_property
-    def untold_heating(self) -> Mapping[str, str]:
+    def uncalculated_heating(self) -> Mapping[str, str]:
         """Why each core log that comes to nothing does, by the path of its entry."""
-        return untold_by_entry(self.journal)
+        return uncalculated_by_entry(self.journal)
 
     @cached_property
     def growth(self) -> Mapping[str, Growth]:

@@ -146,8 +146,8 @@ def _prospect(species: str, past: Sequence[_Past], dry_g: float | None) -> Prosp
     for part in PARTS:
         took = tuple((one.batch, float(count)) for one in past if (count := one.days[part]) is not None)
         gave = tuple((one.batch, value) for one in past if (value := one.be_pct[part]) is not None)
-        days[part] = _predicted(took, by_logarithms=True) or _told(species, took, partial(_days_of, part))
-        be[part] = _predicted(gave) or _told(species, gave, partial(_be_of, part))
+        days[part] = _predicted(took, by_logarithms=True) or _from_species(species, took, partial(_days_of, part))
+        be[part] = _predicted(gave) or _from_species(species, gave, partial(_be_of, part))
     return Prospect(species, None, days, be, dry_g)
 
 
@@ -173,7 +173,7 @@ def _predicted(own: tuple[tuple[str, float], ...], of_line: str = "", *, by_loga
     return Range(max(0.0, found.low), found.middle, found.high, "own", words, own)
 
 
-def _told(
+def _from_species(
     species: str, own: tuple[tuple[str, float], ...], days_of: Callable[[Usual], tuple[float, float] | None]
 ) -> Range | None:
     """What a table tells of a species; the author's own values, too few for a range, stand beside it."""

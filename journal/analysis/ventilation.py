@@ -166,13 +166,20 @@ def water_in_air(
     taken to be equally warm; water that the blocks give off is not counted. elevation_m: None stands for sea level."""
     running = running_share(exhaust)
     pressure_pa = standard_pressure_pa(elevation_m or 0.0) or STANDARD_PRESSURE_PA
-    held_kg, saturated_g = dry_air_kg_m3(inside_c, inside_pct, pressure_pa), absolute_humidity_g_m3(inside_c, 100)
-    if inside_c is None or inside_pct is None or not held_kg or not saturated_g or not running or not tent.exhaust_m3_h:
+    air_kg_m3, saturated_g = dry_air_kg_m3(inside_c, inside_pct, pressure_pa), absolute_humidity_g_m3(inside_c, 100)
+    if (
+        inside_c is None
+        or inside_pct is None
+        or not air_kg_m3
+        or not saturated_g
+        or not running
+        or not tent.exhaust_m3_h
+    ):
         return None
     flow_m3_h = tent.exhaust_m3_h * running
     gained_pct = water.g_per_h / flow_m3_h / saturated_g * 100
     from_room = air_moistened_m3_h(water.g_per_h, inside_c, DRY_ROOM_PCT, inside_pct)
-    return WaterInAir(flow_m3_h * held_kg, inside_c, inside_pct, inside_pct - gained_pct, from_room)
+    return WaterInAir(flow_m3_h * air_kg_m3, inside_c, inside_pct, inside_pct - gained_pct, from_room)
 
 
 def air_moistened_m3_h(water_g_h: float, t_c: float, from_pct: float, to_pct: float) -> float | None:

@@ -329,14 +329,14 @@ def _planned_lines(sorting: _Sorting) -> list[str]:
 
 def _show(workspace: Workspace, asked: ByLabelRequest, found: _Found, sorting: _Sorting) -> int:
     left_out = _left_out(workspace, found, sorting)
-    _tell_plans(workspace, found, sorting)
+    _show_plans(workspace, found, sorting)
     what = f"{_counts(sorting)} would be written" if sorting.new_notes else "nothing new, so nothing would be written"
     rest = f", {left_out:,} left out" if left_out else ""
     workspace.output.notice(f"{what}{rest}; this was a dry run")
     return 1 if left_out else 0
 
 
-def _tell_plans(workspace: Workspace, found: _Found, sorting: _Sorting) -> None:
+def _show_plans(workspace: Workspace, found: _Found, sorting: _Sorting) -> None:
     today = today_in(found.written.settings.time_zone)
     for plan in sorting.plans:
         workspace.output.notice(*problem_lines(plan), *day_warnings(plan, today))
@@ -351,7 +351,7 @@ def _counts(sorting: _Sorting) -> str:
 def _carry_out(workspace: Workspace, asked: ByLabelRequest, found: _Found, sorting: _Sorting) -> int:
     """Carries the plans out once the author says yes."""
     left_out = _left_out(workspace, found, sorting)
-    _tell_plans(workspace, found, sorting)
+    _show_plans(workspace, found, sorting)
     notes = copied = lost = 0
     if sorting.new_notes and not asked.yes:
         if not can_ask():

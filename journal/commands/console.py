@@ -205,7 +205,7 @@ def comparison_with_clean(differing: Sequence[tuple[str, str]], cache: Path) -> 
     return f"{len(differing):,} {differ} from a site built without the cache; delete {cache} and build again"
 
 
-def what_comes_next(folder: Path) -> None:
+def print_next_steps(folder: Path) -> None:
     """Printed after `journal start`."""
     name = plain(str(folder))
     typed = f'"{name}"' if " " in name else name

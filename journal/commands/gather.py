@@ -89,7 +89,7 @@ def gather_archives(workspace: Workspace, asked: GatherRequest, codes: dict[Path
             functools.partial(_preview, workspace, Receipts()) if asked.dry_run else functools.partial(_take, workspace)
         )
         given = {} if codes is None else codes
-        is_whole = [_told(workspace, archive, take(archive), asked.dry_run, given) for archive in archives]
+        is_whole = [_report(workspace, archive, take(archive), asked.dry_run, given) for archive in archives]
     return 0 if all(is_whole) and not refused else 1
 
 
@@ -119,7 +119,7 @@ def _take(workspace: Workspace, archive: Archive) -> Outcome:
         raise
 
 
-def _told(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: bool, codes: dict[Path, str]) -> bool:
+def _report(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: bool, codes: dict[Path, str]) -> bool:
     """Prints what was done with an archive; returns whether everything that it lists is in the journal."""
     notice, plan = workspace.output.notice, outcome.plan
     for line in (*_lines(plan.takings, outcome.latest), *_missing_lines(archive, plan.missing)):

@@ -141,7 +141,7 @@ class _Gathering:
 
     def take(self, paths: Sequence[Path], landed: Sequence[Landed]) -> None:
         if not (self._asked.yes or click.confirm(f"Gather {counted(len(paths), 'file')} now?", default=True, err=True)):
-            self._tell({}, landed)
+            self._report({}, landed)
             return
         codes: dict[Path, str] = {}
         try:
@@ -149,12 +149,12 @@ class _Gathering:
         except Refusal as refusal:
             self._workspace.output.notice(f"{refusal}.")
             status = 1
-        self._tell(codes, landed)
+        self._report(codes, landed)
         for path in codes:
             path.unlink(missing_ok=True)
         self.left = self.left or status != 0
 
-    def _tell(self, codes: Mapping[Path, str], landed: Sequence[Landed]) -> None:
+    def _report(self, codes: Mapping[Path, str], landed: Sequence[Landed]) -> None:
         """The answer to a phone: the code of each file, or that it was left in the inbox."""
         for one in landed:
             one.code, one.left = codes.get(one.path), one.path not in codes

@@ -74,5 +74,5 @@ def _position(record: Record) -> str:
 
 
 def _elevation(record: Record, settings: Settings) -> str:
-    told = "minimumElevationInMeters" in record.terms and record.find.elevation_m is not None
-    return f"{length(record.find.elevation_m or 0.0, settings.units)} above sea level" if told else ""
+    has_elevation = "minimumElevationInMeters" in record.terms and record.find.elevation_m is not None
+    return f"{length(record.find.elevation_m or 0.0, settings.units)} above sea level" if has_elevation else ""

@@ -40,7 +40,7 @@ class Scan:
 
 
 def scan_photos(
-    contents: Sequence[Content], tell: Report, thumbnails: bool = False, executor: Executor | None = None
+    contents: Sequence[Content], report: Report, thumbnails: bool = False, executor: Executor | None = None
 ) -> Mapping[str, Scan]:
     """Each photo's scan, by its digest. Raises Refusal where the library that reads codes is not installed."""
     try:
@@ -50,10 +50,10 @@ def scan_photos(
     files = {content.source.file: content.digest for content in contents}
     found: dict[str, Scan] = {}
     if files:
-        tell("labels", 0, len(files))
+        report("labels", 0, len(files))
     for done, (file, scan) in enumerate(looked_at(partial(scan_photo, thumbnails), list(files), executor), 1):
         found[files[file]] = scan or Scan(is_decoded=False)
-        tell("labels", done, len(files))
+        report("labels", done, len(files))
     return found
 
 

@@ -80,17 +80,17 @@ class Home:
 class GatherPlan:
     """takings: in the order in which they are carried out. known: records that are in the journal already.
 
-    missing: names in the archive of files that are not there whole. held: record -> what of it is in the journal once
-    the plan is carried out.
+    missing: names in the archive of files that are not there whole. in_journal: record -> what of it is in the journal
+    once the plan is carried out.
     """
 
     takings: tuple[Taking, ...]
     known: tuple[Gathered, ...]
     missing: tuple[str, ...]
-    held: Mapping[str, Gathered]
+    in_journal: Mapping[str, Gathered]
 
-    def is_held(self, record: Record, file: ListedFile) -> bool:
-        one = self.held.get(record.record)
+    def is_in_journal(self, record: Record, file: ListedFile) -> bool:
+        one = self.in_journal.get(record.record)
         if one is None or one.revision > record.revision:
             return one is not None
         found = one.file(file.name)
@@ -154,10 +154,10 @@ class _Planner:
                 takings.append(taking)
             elif earlier is not None:
                 known.append(earlier)
-        held = {one.record: one for one in (*known, *(taking.gathered for taking in takings))}
+        in_journal = {one.record: one for one in (*known, *(taking.gathered for taking in takings))}
         # Records that get other IDs come first: what names them is then never there without them.
         in_order = tuple(sorted(takings, key=lambda taking: taking.gathered.was is None))
-        return GatherPlan(in_order, tuple(known), tuple(self._missing), held)
+        return GatherPlan(in_order, tuple(known), tuple(self._missing), in_journal)
 
     # -- which ID a record has
 

@@ -77,7 +77,7 @@ def _is_same(tree: Path, earlier: Path, made: LockedSite) -> bool:
 # The check at the end of every locked build: each new file opened again, and searched for anything legible.
 
 _SEALED = re.compile(rf"(?:{FILES}/[0-9a-f]{{32}}\.bin|offline/[0-9a-f]{{32}}\.(?:bin|bundle))")
-_TOLD_FROM = 7
+_SHORTEST_WORD = 7
 """Shorter words occur among random bytes by chance."""
 _LEGIBLE = re.compile(rb"[\w.,:+/ \x80-\xff-]{7,}")
 _WORDS = re.compile(rb"[A-Za-z0-9\x80-\xff][\w.\x80-\xff-]{6,}")
@@ -101,7 +101,7 @@ def check_locked(plain: Path, tree: Path, made: LockedSite) -> None:
         raise LegibleSite(f"the locked site lacks {min(missing)}; nothing was put into place")
     new = found - made.kept
     words = _words_of(plain, made) if new - made.shell.keys() else frozenset()
-    starts = frozenset(word[:_TOLD_FROM] for word in words)
+    starts = frozenset(word[:_SHORTEST_WORD] for word in words)
     for path in sorted(new):
         data = (tree / path).read_bytes()
         if path in made.shell:
@@ -114,7 +114,7 @@ def check_locked(plain: Path, tree: Path, made: LockedSite) -> None:
             _expect(
                 is_random(data.replace(made.key.cipher.id, b"")), path, "is not random: it is legible in part, or empty"
             )
-            word = _told(data, words, starts)
+            word = _first_word_in(data, words, starts)
             _expect(word is None, path, f"tells {word!r}")
             if path in sealed:
                 content = content_of(plain, sealed[path])
@@ -159,13 +159,13 @@ def _shown(made: LockedSite) -> Iterator[bytes]:
     yield "\n".join(made.shell).encode()
 
 
-def _told(data: bytes, words: frozenset[bytes], starts: frozenset[bytes]) -> str | None:
+def _first_word_in(data: bytes, words: frozenset[bytes], starts: frozenset[bytes]) -> str | None:
     """The first of the words that stands in the bytes, also within a longer one; None where there is none. starts: of
     the words, which few stretches of random bytes have."""
     for run in _LEGIBLE.findall(data):
-        for at in range(len(run) - _TOLD_FROM + 1):
-            if run[at : at + _TOLD_FROM] in starts:
-                ends = range(at + _TOLD_FROM, len(run) + 1)
+        for at in range(len(run) - _SHORTEST_WORD + 1):
+            if run[at : at + _SHORTEST_WORD] in starts:
+                ends = range(at + _SHORTEST_WORD, len(run) + 1)
                 if word := next((run[at:end] for end in ends if run[at:end] in words), None):
                     return str(word.decode("utf-8", "replace"))
     return None

@@ -94,8 +94,8 @@ class Folder:
             yield from kind
 
     @property
-    def looks(self) -> list[str]:
-        """The same as `listing.looks_of_journal` finds, and the problems, which that does not have."""
+    def stats(self) -> list[str]:
+        """The same as `listing.stats_of_journal` finds, and the problems, which that does not have."""
         return [*sorted(row_of(file.path, *file.signature) for file in self.files()), *map(repr, self.problems)]
 
 

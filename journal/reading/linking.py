@@ -93,7 +93,7 @@ def _linked_without_failures(files: _Files, in_order: list[Draft], problems: Seq
                 raise  # otherwise an entry on which the program failed was missing
         else:
             if found.failed.keys() <= left_out:
-                return journal.linked_openly(partial(_linked_openly, files, in_order))
+                return journal.with_public(partial(_linked_public, files, in_order))
         for at, draft in enumerate(in_order):
             if draft.path not in left_out and (problem := found.failed.get(draft.path)):
                 in_order[at] = replace(no_entry(problem), problems=(*draft.problems, problem))
@@ -128,11 +128,11 @@ def _linked(
     files: _Files,
     drafts: Sequence[Draft],
     found: ProblemList,
-    lying: Mapping[str, Sequence[str]] | None = None,
+    own_photos: Mapping[str, Sequence[str]] | None = None,
 ) -> Journal:
-    """The journal of drafts in the order of their paths. lying: as `uses_of` takes it."""
+    """The journal of drafts in the order of their paths. own_photos: as `uses_of` takes it."""
     settings, photos, tracks = files.settings, files.photos, files.tracks
-    uses = uses_of(drafts, Album(photos), found, lying)
+    uses = uses_of(drafts, Album(photos), found, own_photos)
     kept, names = _kept(drafts, photos, uses, settings, found)
     entries = _entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, found)
     claimed = {use.path for every in uses.values() for use in every}
@@ -166,11 +166,11 @@ def _linked(
     return replace(journal, problems=found.sorted())
 
 
-def _linked_openly(files: _Files, drafts: Sequence[Draft]) -> Journal:
+def _linked_public(files: _Files, drafts: Sequence[Draft]) -> Journal:
     """The same journal without what is private; it is its own `public`. Only the whole journal has problems."""
     part = public_part(drafts, Album(files.photos))
-    journal = replace(_linked(files, part.drafts, ProblemList(()), part.lying), problems=())
-    return journal.linked_openly(lambda: journal)
+    journal = replace(_linked(files, part.drafts, ProblemList(()), part.own_photos), problems=())
+    return journal.with_public(lambda: journal)
 
 
 def _placed(photo: Photo, tracks: Sequence[Track]) -> Photo:

@@ -151,10 +151,10 @@ def published_from_cache(digest: str, folder: Path) -> Published | None:
         note = json.loads((folder / f"{published_name(digest)}.json").read_bytes())
         published = published_from_dict(note)
         files = [(folder / f"{published.name}-{size.width}.webp", size.bytes) for size in published.sizes]
-        lies_whole = all(file.stat().st_size == size for file, size in files)
+        is_complete = all(file.stat().st_size == size for file, size in files)
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return None
-    return published if lies_whole and published.name == published_name(digest) else None
+    return published if is_complete and published.name == published_name(digest) else None
 
 
 def published_to_dict(published: Published) -> dict[str, Any]:

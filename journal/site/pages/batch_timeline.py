@@ -52,7 +52,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
         yield replace(shown, number=wording.in_range(air.shares))
     longest = air.out_of_range.longest
     words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
-    swings = counted(air.out_of_range.swings, "short swing") + " besides"
+    swings = counted(air.out_of_range.swings, "short swing") + " as well"
     shown = figure(longest_calculated(air.out_of_range), words, beside=swings if air.out_of_range.swings else None)
     yield replace(shown, number=_hours(air.out_of_range.longest_out_h))
 

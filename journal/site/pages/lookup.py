@@ -87,7 +87,7 @@ class Lookup:
         parts: Mapping[str, Any] = {"journal": journal, "analysis": analysis, "indexes": indexes, "filed": filed}
         self._memory = memory
         if memory is not None:
-            parts = memory.begin(parts, besides=(journal.settings, self.outlines))
+            parts = memory.begin(parts, depends_on=(journal.settings, self.outlines))
         self.journal: Journal = parts["journal"]
         self.analysis: Analysis = parts["analysis"]
         self.indexes: Indexes = parts["indexes"]

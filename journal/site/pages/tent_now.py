@@ -127,7 +127,7 @@ def _read_short(when: When) -> str:
 
 
 def _by(lookup: Lookup, tent: Tent, row: LastReading) -> str:
-    if row.by_eye:
+    if row.is_manual:
         return "manual reading"
     return "median of that day" if lookup.analysis.readings[tent.id].by_day else "logger"
 
