@@ -139,7 +139,7 @@ def _content(
         only = [record.find for record in records] if asked.named else []
         text = gpx_of(records, open_tracks(read.tracks, read.journal, only) if asked.exact else ())
     else:
-        text = sheet_of(records, settings, find_resources() / "templates")
+        text = sheet_of(records, settings, find_resources())
     return text.encode("utf-8")
 
 

@@ -6,11 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
 from journal.export.occurrences import Record, one_line
 from journal.geo.format import degrees_of
 from journal.settings import Settings
+from journal.site.single_page import single_page
 from journal.site.wording import date_in_words, length
 
 
@@ -26,13 +25,10 @@ class Label:
     lines: tuple[tuple[str, str], ...]
 
 
-def sheet_of(records: Sequence[Record], settings: Settings, templates: Path) -> str:
-    """The page. templates: the folder of the program's templates."""
-    pages = Environment(
-        loader=FileSystemLoader(templates), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
+def sheet_of(records: Sequence[Record], settings: Settings, resources: Path) -> str:
+    """The page. resources: the folder of the program's templates and static files."""
     labels = [_label(record, settings) for record in records]
-    return pages.get_template("voucher/sheet.html").render(title=one_line(settings.title), labels=labels) + "\n"
+    return single_page(resources, "voucher/sheet.html", title=one_line(settings.title), labels=labels) + "\n"
 
 
 def _label(record: Record, settings: Settings) -> Label:

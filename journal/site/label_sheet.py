@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any, Literal
 
 import segno
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from journal.problems import Refusal, nearest, shortened
 from journal.settings import LABEL_SIZES, LabelSettings, LabelSize
+from journal.site.single_page import single_page
 
 Sheet = Literal["A4", "Letter"]
 Level = Literal["H", "M"]
@@ -348,14 +348,8 @@ def pages_of(labels: Sequence[Printed], layout: Layout, first: int = 1) -> list[
 
 def sheets_html(labels: Sequence[Printed], layout: Layout, first: int, title: str, resources: Path) -> str:
     """The page to print. resources: the folder of the program's templates and static files."""
-    pages = Environment(
-        loader=FileSystemLoader(resources / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
     style = (resources / "static" / "css" / "labels.css").read_text(encoding="utf-8")
     codes: Callable[[Printed], Code | None] = lambda label: code_for(label.texts, layout.size)  # noqa: E731
-    return (
-        pages.get_template("labels/sheet.html").render(
-            title=title, layout=layout, sheets=pages_of(labels, layout, first), code_of=codes, style=Markup(style)
-        )
-        + "\n"
-    )
+    sheets = pages_of(labels, layout, first)
+    values = {"title": title, "layout": layout, "sheets": sheets, "code_of": codes, "style": Markup(style)}
+    return single_page(resources, "labels/sheet.html", **values) + "\n"

@@ -54,7 +54,7 @@ def test_a_sheet_is_written_and_one_of_labels_is_replaced(labels: Labels, tmp_pa
         (("B-031+A",), 'the check character of "B-031" is not "A"'),
         (("B-031", "--size", "lid"), "is not a size of labels"),
         (("B-031", "--first", "28"), "places 1 to 27"),
-        (("B-031", "--to", "b.md"), "is no sheet of labels"),
+        (("B-031", "--to", "b.md"), "is not a sheet of labels"),
     ],
 )
 def test_what_cannot_be_labelled_is_refused_and_changes_nothing(
