@@ -79,11 +79,6 @@ def units_needed(wanted_g: float, dry_g: float, be_pct: float) -> int | None:
     return math.ceil(wanted_g / (dry_g * be_pct / 100) - 1e-9)
 
 
-def inoculate_on(by: date, days: float) -> date:
-    """The day so many days before another. *Formula:* `DAY_FORMULA`."""
-    return by - timedelta(days=math.ceil(days - 1e-9))
-
-
 @dataclass(frozen=True, slots=True)
 class _Past:
     """A finished batch: its days and BE by part, where known."""

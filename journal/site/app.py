@@ -58,9 +58,6 @@ AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "pl
 OF_PLACES = frozenset({"patches", "patch", "near"})
 """Endpoints that a share has only if it shows a place."""
 
-OF_LONG_LISTS = frozenset({"part", "rows"})
-"""Endpoints of the folded parts of lists, which a short journal has none of."""
-
 
 def not_in_a_share(pages: Iterable[Page]) -> frozenset[str]:
     """The endpoints that a share with these pages leaves out."""
