@@ -8,7 +8,8 @@ access: an item by its key, and a mapping or list as a whole if it is iterated.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Set
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import fields, is_dataclass, replace
 from datetime import date, datetime, time
 from enum import Enum
@@ -26,8 +27,11 @@ T = TypeVar("T")
 Path = tuple[str | tuple[Hashable], ...]
 """The path to a value from a named root: names of attributes, and keys of items, each key in a tuple of one."""
 
-Read = tuple[Path, Literal["whole", "item", "has"], Hashable]
-"""What was read: the path to it, and the key of an item if only that was asked for."""
+Read = Literal["whole", "item", "has"]
+"""What was read at a path: all of it, one item by its key, or only whether there is one with that key."""
+
+Items = Mapping[tuple[Path, Read], Mapping[Hashable, int]]
+"""The numbers of all that was read at a path in one of these ways, by the key of the item; None where it is whole."""
 
 _ABSENT = object()
 
@@ -53,9 +57,9 @@ class Memory:
         self._used: dict[tuple[str, Hashable], _Kept] = {}
         self._alone: dict[tuple[str, str], tuple[Entry, Any]] = {}
         self._alone_now: dict[tuple[str, str], tuple[Entry, Any]] = {}
-        self._reads: list[Read] = []
-        self._numbers: dict[Read, int] = {}
-        self._is_as_before = _Comparison({}, {}, self._reads)
+        self._reads: list[tuple[Path, Read]] = []
+        self._items: dict[tuple[Path, Read], dict[Hashable, int]] = defaultdict(dict)
+        self._is_as_before = self._comparison({}, {})
         self._open: list[set[int]] = []
 
     def root(self, name: str) -> Any | None:
@@ -67,7 +71,7 @@ class Memory:
         not the same as before, all is forgotten."""
         is_known = bool(self._roots) and same(depends_on, self._depends_on)
         self._kept, self._used, self._open = self._used if is_known else {}, {}, []
-        self._is_as_before = _Comparison(self._roots, roots, self._reads)
+        self._is_as_before = self._comparison(self._roots, roots)
         self._roots, self._now, self._depends_on = {}, roots, depends_on
         self._alone, self._alone_now = self._alone_now, {}
         return {name: self.seen((name,), root) for name, root in roots.items()}
@@ -75,7 +79,10 @@ class Memory:
     def end(self) -> None:
         """Completes the plan: what it used is kept for the next one."""
         self._roots, self._now, self._kept, self._alone = self._now, {}, {}, {}
-        self._is_as_before = _Comparison({}, {}, self._reads)
+        self._is_as_before = self._comparison({}, {})
+
+    def _comparison(self, before: Mapping[str, Any], now: Mapping[str, Any]) -> _Comparison:
+        return _Comparison(before, now, self._reads, self._items)
 
     def keep(self, kind: str, key: Hashable, make: Callable[[], T]) -> T:
         """What was made under this kind and key before, if everything read for it is unchanged; otherwise the result of
@@ -108,13 +115,13 @@ class Memory:
         is_same = known is not None and all(map(self._is_as_before.__getitem__, known.reads))
         return known if is_same else None
 
-    def number(self, path: Path, how: Literal["whole", "item", "has"] = "whole", key: Hashable = None) -> int:
+    def number(self, path: Path, how: Read = "whole", key: Hashable = None) -> int:
         """The number of a part of what a plan is made from."""
-        read = (path, how, key)
-        found = self._numbers.get(read)
+        numbers = self._items[path, how]
+        found = numbers.get(key)
         if found is None:
-            found = self._numbers[read] = len(self._reads)
-            self._reads.append(read)
+            found = numbers[key] = len(self._reads)
+            self._reads.append((path, how))
         return found
 
     def note(self, number: int) -> None:
@@ -134,36 +141,60 @@ class Memory:
 class _Comparison(dict[int, bool]):
     """Whether a part, by its number, is the same now as before; compared when first asked."""
 
-    def __init__(self, before: Mapping[str, Any], now: Mapping[str, Any], reads: list[Read]) -> None:
+    def __init__(
+        self, before: Mapping[str, Any], now: Mapping[str, Any], reads: Sequence[tuple[Path, Read]], items: Items
+    ) -> None:
         super().__init__()
-        self._roots, self._reads = (before, now), reads
-        self._at: dict[Path, tuple[Any, Any]] = {}
+        self._reads, self._items = reads, items
+        self._at: dict[Path, tuple[Any, Any]] = {(): (before, now)}
+        self._compared: dict[tuple[int, int], tuple[Any, Any, bool]] = {}
 
     def __missing__(self, number: int) -> bool:
-        path, how, key = self._reads[number]
-        both = self._at.get(path)
-        if both is None:
-            both = self._at[path] = (_at(self._roots[0], path), _at(self._roots[1], path))
-        before, now = both if how == "whole" else (_in(both[0], how, key), _in(both[1], how, key))
-        found = self[number] = same(before, now)
-        return found
+        path, how = self._reads[number]
+        before, now = self._at.get(path) or self._both(path)
+        if how == "whole":
+            self[number] = before is now or self._same(before, now)
+        else:
+            self._compare_items(before, now, how, self._items[path, how])
+        return self[number]
+
+    def _compare_items(self, before: Any, now: Any, how: Read, numbers: Mapping[Hashable, int]) -> None:
+        """Compares all items that were read of one mapping or set: nearly always all of them are asked for."""
+        if before is now or before is _ABSENT or now is _ABSENT:
+            self.update(dict.fromkeys(numbers.values(), before is now))
+        elif how == "has":
+            self.update((number, (key in before) is (key in now)) for key, number in numbers.items())
+        else:
+            for key, number in numbers.items():
+                one, other = before.get(key, _ABSENT), now.get(key, _ABSENT)
+                self[number] = one is other or self._same(one, other)
+
+    def _both(self, path: Path) -> tuple[Any, Any]:
+        """The values at the end of a path, before and now; `_ABSENT` if there is none."""
+        above = path[:-1]
+        before, now = self._at.get(above) or self._both(above)
+        step = path[-1] if above else (path[0],)
+        then = _step(before, step)
+        both = self._at[path] = (then, then if before is now else _step(now, step))
+        return both
+
+    def _same(self, before: Any, now: Any) -> bool:
+        """As `same`. Many items are often one object, such as the patch of each of its finds: two objects, kept here
+        so that their identities stay theirs, are compared once."""
+        pair = (id(before), id(now))
+        if pair not in self._compared:
+            self._compared[pair] = (before, now, same(before, now))
+        return self._compared[pair][2]
 
 
-def _at(roots: Mapping[str, Any], path: Path) -> Any:
-    """The value at the end of a path; `_ABSENT` if there is none."""
-    try:
-        value: Any = roots
-        for step in ((path[0],), *path[1:]):
-            value = value[step[0]] if isinstance(step, tuple) else getattr(value, step)
-    except (KeyError, AttributeError):
-        return _ABSENT
-    return value
-
-
-def _in(value: Any, how: str, key: Hashable) -> Any:
+def _step(value: Any, step: str | tuple[Hashable]) -> Any:
+    """The attribute of that name, or the item with the key in a tuple of one; `_ABSENT` if there is none."""
     if value is _ABSENT:
         return _ABSENT
-    return value.get(key, _ABSENT) if how == "item" else key in value
+    try:
+        return value[step[0]] if isinstance(step, tuple) else getattr(value, step)
+    except (KeyError, AttributeError):
+        return _ABSENT
 
 
 def _has_parts(value: Any) -> bool:

@@ -133,6 +133,21 @@ class TestReads:
             memory.end()
         assert made == [entry.text, "Other words."]
 
+    def test_one_object_under_many_keys_is_compared_once(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        compared = []
+
+        def counted(one: Any, other: Any) -> bool:
+            compared.append(one)
+            return same(one, other)
+
+        monkeypatch.setattr("journal.site.memory.same", counted)
+        memory, shared = Memory(), ("x", "y")
+        for value in (shared, tuple("xy"), tuple("xz")):
+            views = memory.begin({"tables": replace(BEFORE, by_id=dict.fromkeys(range(9), value))})
+            memory.keep("toy", "x", lambda views=views: [views["tables"].by_id[key] for key in range(9)])
+            memory.end()
+        assert compared.count(shared) == 2  # once in each of the two later plans
+
 
 TWO_ZONES = (datetime(2026, 1, 1, 12, tzinfo=UTC), datetime(2026, 1, 1, 13, tzinfo=timezone(timedelta(hours=1))))
 
