@@ -42,7 +42,7 @@ def start(
     """Start a new journal in FOLDER, with settings and an example of each kind of entry.
 
     You are asked for whatever no option gives; press Enter to accept the answer in brackets. A data logger's CSV files
-    that lie in FOLDER/climate already are connected as `journal logger` does.
+    that are in FOLDER/climate already are connected as `journal logger` does.
     """
     from journal.cache.folders import new_folder
     from journal.commands import console, logger

@@ -120,7 +120,7 @@ def read_journal(
     file_cache: FileCache, report: Report, published_in: Path | None = None, executor: Executor | None = None
 ) -> ReadJournal:
     """The whole journal. published_in: where photos' published sizes go, for those that entries show; None: nowhere.
-    executor: does the photo work; processes here where None. Raises Refusal where the folder is no journal, OSError
+    executor: does the photo work; processes here where None. Raises Refusal where the folder is not a journal, OSError
     where that folder cannot be written."""
     written = read_files(file_cache, report)
     problems = list(written.problems)
@@ -256,8 +256,8 @@ def build_site(
 ) -> Built:
     """Reads the journal and brings the site at `target` to what it says, whole or not at all. Both paths are absolute,
     links resolved. executor: where photo work is done, by default processes here. memory: of what this process planned
-    before. Raises Refusal where the one is no journal or the other not ours to replace; OSError where the disk refuses;
-    NotFrozen where the program itself is at fault."""
+    before. Raises Refusal where the one is not a journal or the other not ours to replace; OSError where the disk
+    refuses; NotFrozen where the program itself is at fault."""
     refuse_unless_ours(target, file_cache.root)
     cache = file_cache.cache
     program = program_digest()
@@ -310,7 +310,7 @@ def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str
 def _renewed(
     read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report
 ) -> tuple[Built, Mapping[str, Output]]:
-    """What the build came to, and what then stands at the target."""
+    """What the build came to, and what then is at the target."""
     resources = find_resources()
     statics, texts = static_files(resources)
     used_by = shown_by(read.journal, read.published, site)

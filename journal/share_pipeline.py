@@ -50,7 +50,7 @@ from journal.site.share_files import Group, PhotoSeen, Stretch, TextSeen, write_
 
 _NAME = re.compile(r"[^\W_](?:[\w -]{0,58}[^\W_])?")
 PAGES = "pages"
-"""The folder of a share's pages, beside its zip; both lie in one folder, so that they take their place in one step."""
+"""The folder of a share's pages, beside its zip; both are in one folder, so that they take their place in one step."""
 
 
 class LeaksFound(Refusal):
@@ -79,7 +79,7 @@ class NotReviewed(Refusal):
 @dataclass(frozen=True, slots=True)
 class Prepared:
     """A share before any of it is made. read: the whole journal. whole: what is granted of it; redaction: the same
-    without the texts that the author leaves out. files: all that lies in its folder. key: the journal's; share_key:
+    without the texts that the author leaves out. files: all that is in its folder. key: the journal's; share_key:
     this share's."""
 
     share: Share

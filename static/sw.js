@@ -51,7 +51,7 @@ const refuseOlder = async () => {
   }
 };
 
-/** Keeps the unlock page and what it needs, which stand in no list. */
+/** Keeps the unlock page and what it needs, which are in no list. */
 const keepShell = async () => {
   const cache = await caches.open(SHELL);
   const rows = Object.entries(LOCKED.shell).map(([path, digest]) => ({ path, at: path, digest }));
@@ -207,7 +207,7 @@ const answerWith = async (body, range, headers, size) => {
 
 const plainPage = (status, title, sentences, [way, path] = ["Go to the first page of the journal", "index.html"]) => {
   const { pathname, search } = new URL(path, ROOT);
-  const escaped = (words) => words.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`); // names of files stand in them
+  const escaped = (words) => words.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`); // names of files are in them
   const text = sentences.map((sentence) => `<p>${escaped(sentence)}</p>`).join("\n");
   const html = `<!doctype html>
 <html lang="en"><head><meta charset="utf-8">

@@ -349,7 +349,7 @@ class Faults:
 
 
 def _check_receipts(where: str, files: Mapping[str, bytes]) -> None:
-    """Every file that came in stands in the journal, and is told of once."""
+    """Every file that came in is in the journal, and is told of once."""
     import json
 
     rows = [

@@ -49,7 +49,7 @@ def test_every_module_begins_with_a_sentence_for_the_map(path: Path) -> None:
 
 
 ADDED = """
-    Key("soil", "what it stood in: `peat`, `sand`", share="words"),
+    Key("soil", "what it was in: `peat`, `sand`", share="words"),
     Key("owner", "whose land it is"),
     Key("cap width", "across, from rim to rim", "length", share="number"),
 """
@@ -90,7 +90,7 @@ def test_a_new_key_takes_its_declaration_and_a_field(tmp_path: Path) -> None:
     assert "['peat', 'nobody', '0.12', 'peat', None, 0.12]\n" == run_in(tmp_path, "-c", USE)
     run_in(tmp_path, "tests/document_tables.py")
     readme = (tmp_path / "README.md").read_text(encoding="utf-8")
-    assert "| `soil` | what it stood in: `peat`, `sand` |\n| `owner` | whose land it is |\n| `cap width` | " in readme
+    assert "| `soil` | what it was in: `peat`, `sand` |\n| `owner` | whose land it is |\n| `cap width` | " in readme
 
 
 def put_before(file: Path, line: str, more: str) -> None:
@@ -100,7 +100,7 @@ def put_before(file: Path, line: str, more: str) -> None:
 
 
 def run_in(folder: Path, *arguments: str) -> str:
-    """What Python prints, with the program that lies in this folder."""
+    """What Python prints, with the program that is in this folder."""
     environment = {**os.environ, "PYTHONPATH": str(folder)}
     done = subprocess.run(
         [sys.executable, *arguments], cwd=folder, env=environment, capture_output=True, text=True, check=False

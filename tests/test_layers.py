@@ -45,7 +45,7 @@ INSIDE = [name for name in MODULES if name != "journal"]
 
 
 def part_of(module: str) -> str:
-    """The folder of journal/ that a module lies in, or its own name where it lies in none."""
+    """The folder of journal/ that a module is in, or its own name where it is in none."""
     return module.split(".")[1]
 
 

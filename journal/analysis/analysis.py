@@ -64,7 +64,7 @@ class Analysis:
 
     @cached_property
     def received_above(self) -> Mapping[str, str]:
-        """From whom what stands above was received, for each that has any such above it."""
+        """From whom what is above was received, for each that has any such above it."""
         return identity.received_above(self.journal, self.lineage)
 
     # Progress, yields and what comes next
@@ -130,7 +130,7 @@ class Analysis:
 
     @cached_property
     def open_nexts(self) -> tuple[Due, ...]:
-        """What stands under `next` and is not done."""
+        """What is under `next` and is not done."""
         return tuple(open_nexts(self.journal))
 
     @cached_property

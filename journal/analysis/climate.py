@@ -1,4 +1,4 @@
-"""The climate of each tent, day by day, and of each batch while it stood there."""
+"""The climate of each tent, day by day, and of each batch while it was there."""
 
 from __future__ import annotations
 

@@ -155,7 +155,7 @@ def _above(steps: list[tuple[_Row, _Row]]) -> Iterator[tuple[float, float]]:
 
 
 def _share_above(one_c: float, other_c: float, edge_c: float) -> float:
-    """The share of a straight line between two temperatures that lies at or above an edge."""
+    """The share of a straight line between two temperatures that is at or above an edge."""
     low, high = sorted((one_c, other_c))
     if low >= edge_c:
         return 1.0

@@ -47,7 +47,7 @@ class Used:
 
 @dataclass(frozen=True, slots=True)
 class MonthYield:
-    """first: the first day of the month. days: those on which a batch stood there."""
+    """first: the first day of the month. days: those on which a batch was there."""
 
     first: date
     harvest_g: float
@@ -58,7 +58,7 @@ class MonthYield:
 @dataclass(frozen=True, slots=True)
 class PlaceYield:
     """Of one tent. area_is: whether the area is that of its shelves, or of its floor; None where neither is known.
-    days: on which a batch stood there, from `first` to `last`; days_spanned: all from the one to the other. batches:
+    days: on which a batch was there, from `first` to `last`; days_spanned: all from the one to the other. batches:
     those of which something was harvested there."""
 
     tent: Tent

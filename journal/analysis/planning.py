@@ -20,7 +20,7 @@ from journal.model import Batch, Journal
 from journal.quantities import counted
 
 PLAN_CONFIDENCE = 0.8
-"""Of the prediction intervals: four new batches in five lie in them, one in ten on each side."""
+"""Of the prediction intervals: four new batches in five are in them, one in ten on each side."""
 
 MOST_FLUSHES = 4
 """No more flushes than these are looked ahead to."""
@@ -171,7 +171,7 @@ def _predicted(own: tuple[tuple[str, float], ...], of_line: str = "", *, by_loga
 def _from_species(
     species: str, own: tuple[tuple[str, float], ...], days_of: Callable[[Usual], tuple[float, float] | None]
 ) -> Range | None:
-    """What a table tells of a species; the author's own values, too few for a range, stand beside it."""
+    """What a table says of a species; the author's own values, too few for a range, are beside it."""
     tables: tuple[tuple[Basis, Mapping[str, Usual]], ...] = (("published", PUBLISHED), ("practice", PRACTICE))
     for basis, table in tables:
         usual = table.get(species)
@@ -226,7 +226,7 @@ class Coming:
     high_g: float
 
     def share_in(self, first: date, last: date) -> float:
-        """Which share of its days lies between two days, both included."""
+        """Which share of its days is between two days, both included."""
         days = (min(last, self.last) - max(first, self.first)).days + 1
         return max(0, days) / ((self.last - self.first).days + 1)
 

@@ -30,7 +30,7 @@ def saturation_pressure_pa(t_c: float | None) -> float | None:
 
 def dew_point_c(t_c: float | None, rh_pct: float | None) -> float | None:
     """The temperature to which air has to cool before its vapour condenses; a surface at or below it gets wet. None at
-    0 % (dry air has none), and where the dew point would lie below −100 °C. It is solved for step by step, some 5 µs a
+    0 % (dry air has none), and where the dew point would be below −100 °C. It is solved for step by step, some 5 µs a
     value: once for a day's medians rather than for each row.
     *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5, 6, 12 and 22, solved for the temperature."""
     if t_c is None or rh_pct is None or not (COLDEST_C <= t_c <= HOTTEST_C and 0 < rh_pct <= 100):

@@ -101,13 +101,13 @@ class _Found:
     renamed: dict[str, Ref] = field(default_factory=dict)
 
     def subject(self, typed: str) -> Subject:
-        """What bears an ID; raises Refusal where nothing does that photos can be of."""
+        """What has an ID; raises Refusal where nothing does that photos can be of."""
         subject = subject_named(typed, self.written.drafts, self.written.settings)
         refuse_undated(subject, self.survey.inventory)
         return subject
 
     def named(self, label: str) -> Subject:
-        """The same for an ID that stands on a label."""
+        """The same for an ID that is on a label."""
         try:
             subject = self.subject(label)
         except Refusal:
@@ -135,7 +135,7 @@ class _Found:
 
     @property
     def unplaceable(self) -> list[tuple[str, str]]:
-        """(path as typed, why) of what is no photo."""
+        """(path as typed, why) of what is not a photo."""
         others = [one.content for one in self.survey.inspected.values() if not one.is_picture]
         return [
             *self.photos.left_out,

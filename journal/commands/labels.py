@@ -46,7 +46,7 @@ class LabelsRequest:
 
 def print_labels(workspace: Workspace, asked: LabelsRequest) -> Path:
     """Writes the sheet, and gives its path. Raises Refusal where nothing was named, a name is not known, the size does
-    not fit, or a file that is no sheet of labels is in the way."""
+    not fit, or a file that is not a sheet of labels is in the way."""
     if not (asked.ids or asked.of or asked.ahead):
         raise Refusal("name what to label: IDs, --of B-031 for every unit of a batch, or --new KIND N")
     target = asked.to.resolve()

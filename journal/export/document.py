@@ -15,11 +15,11 @@ its days; of a visit `seen` has each find that was looked at, with how it was.
 
 A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost before the first harvest;
 both are so far until `be_final`, and None until there is a harvest. `transfers` is None where a culture received
-with no number stands above; `transfers_at_least` counts those that are known all the same. A culture's `be_median`
+with no number is above; `transfers_at_least` counts those that are known all the same. A culture's `be_median`
 (of `be_percent`), its distribution-free `be_interval` of at least 95 % confidence (None: too few batches) and
 `lost_share` (of units inoculated) are over the finished batches grown from it by transfer alone.
 `doubtful_harvests` are the paths of the notes whose harvest is hardly possible; the batch's figures rest on them
-all the same. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, by
+all the same. `days_to` counts whole days from `day_0`; what is `expected` is between two days, both included, by
 its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
 
 Columns of few journals: see `more_columns`.

@@ -15,7 +15,7 @@ from journal.site.wording import date_in_words, length
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """What stands on one label: name in italics with the doubt before its epithet; lines: (heading, words), the fields
+    """What is on one label: name in italics with the doubt before its epithet; lines: (heading, words), the fields
     of a herbarium's label in their usual order: place, habitat, fresh characters, collector, determiner."""
 
     id: str

@@ -36,7 +36,7 @@ _CHUNK_BYTES = 1 << 20
 
 
 class BadArchive(Refusal):
-    """A file that is no archive of this format, or is not taken whatever is in it; its text says which and why."""
+    """A file that is not an archive of this format, or is not taken whatever is in it; its text says which and why."""
 
 
 class _CutOff(Exception):
@@ -160,7 +160,7 @@ def _all_different(names: Iterable[str]) -> set[str]:
     return set(rows)
 
 
-# The members of one part, by the headers that stand before each
+# The members of one part, by the headers that are before each
 
 # Source: PKWARE, APPNOTE.TXT 6.3.10, sections 4.3.7 (local file header), 4.3.12 (central directory header) and 4.3.16
 # (end of central directory record). A part is read from its beginning: where its end is missing, the rest is there.

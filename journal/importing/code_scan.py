@@ -97,7 +97,7 @@ def reduction(long_side_px: int) -> int:
 
 def codes_in(grey: Image.Image) -> tuple[tuple[str, ...], bool]:
     """The texts of the QR codes in a picture of mode L, each once; and whether one more is there that cannot be read:
-    its three corners are found, and what stands between them has more faults than its level can mend."""
+    its three corners are found, and what is between them has more faults than its level can correct."""
     import zxingcpp
 
     kind = zxingcpp.barcode_formats_from_str("QRCode")
@@ -109,7 +109,7 @@ def codes_in(grey: Image.Image) -> tuple[tuple[str, ...], bool]:
 
 
 def _is_within(code: Barcode, other: Barcode) -> bool:
-    """Whether the middle of a code lies in the rectangle around another."""
+    """Whether the middle of a code is in the rectangle around another."""
     corners, others = (
         [(at.x, at.y) for at in (place.top_left, place.top_right, place.bottom_right, place.bottom_left)]
         for place in (code.position, other.position)

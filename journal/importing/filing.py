@@ -52,7 +52,7 @@ def note_name(subject: Subject, day: date, stage: str | None, is_own_home: bool)
 @dataclass(frozen=True, slots=True)
 class Claim:
     """entry: path of an entry that has the photo. only_of: the one day that a note has it for which does not name it,
-    but has it because it lies beside; None where the entry has it on any day."""
+    but has it because it is beside; None where the entry has it on any day."""
 
     entry: str
     only_of: date | None = None
@@ -153,7 +153,7 @@ class Filed:
     """One photo and what becomes of it.
 
     inspected: None where an entry has it already, or it was named before. day: of its note. path: where it lies or will
-    lie in the journal. same_as: the entry that has it, or the photo that it is the same as.
+    are in the journal. same_as: the entry that has it, or the photo that it is the same as.
     """
 
     content: Content

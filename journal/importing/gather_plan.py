@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Literal
 
 from journal.importing.archive import Archive, ListedFile, Record
-from journal.importing.destinations import folded, numbered, spelt_on_disk
+from journal.importing.destinations import folded, numbered, spelled_on_disk
 from journal.reading.entries import Draft, read_entry
 from journal.reading.receipts import ENTRY_NAME, Gathered, GatheredFile, Receipts
 from journal.settings import Settings
@@ -60,7 +60,7 @@ class Home:
     receipts: Receipts
 
     def used_ids(self) -> set[str]:
-        """Every ID that an entry or a tent bears, or an entry bore before, in lower case."""
+        """Every ID that an entry or a tent has, or an entry had before, in lower case."""
         named = [draft for draft in self.drafts if draft.kind in KINDS_WITH_ID and "id" in draft.values]
         own = [id for draft in named for id in (draft.values["id"], *draft.values.get("formerly", ()))]
         return {name.lower() for name in (*own, *(tent.id for tent in self.settings.tents))}
@@ -287,7 +287,7 @@ class _Planner:
         label = own or next((str(getattr(one, "id", one)) for one in about), None)
         day = _DAY.match(record.folder)
         name = "-".join(filter(None, (day and day[0], record.kind, label)))
-        above = spelt_on_disk(self._home.root, _FOLDERS[record.kind])
+        above = spelled_on_disk(self._home.root, _FOLDERS[record.kind])
         for folder in numbered(f"{above}/{name}"):
             if folded(folder) not in self._places and not os.path.lexists(self._home.root / folder):
                 self._places.add(folded(folder))

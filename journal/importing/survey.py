@@ -62,7 +62,7 @@ def _leftover(root: Path, file: Path) -> Leftover | None:
 
 
 def clear_notes(leftovers: Iterable[Leftover], root: Path, disk: Disk) -> list[Leftover]:
-    """Removes what is no whole photo, and gives those that are.
+    """Removes what is not a complete photo, and gives those that are.
 
     A note that was never put in place goes too: the run that comes again writes it again. One whose name was taken
     before it was filled gets it.

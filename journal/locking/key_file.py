@@ -20,13 +20,13 @@ from journal.problems import Refusal
 FORMAT, VERSION = "journal keys", 1
 ROUNDS = 1_000_000
 OWN_SITE = ""
-"""The name under which the key of the journal's own site stands; a share's stands under the share's name."""
+"""The name under which the key of the journal's own site stands; a share's is under the share's name."""
 _SALT_BYTES = 16
 
 
 @dataclass(frozen=True, slots=True)
 class Reader:
-    """Someone who has a passphrase. name: known to the author alone; nonce, wrapped: hex, as they stand on the host."""
+    """Someone who has a passphrase. name: known to the author alone; nonce, wrapped: hex, as they are on the host."""
 
     name: str
     nonce: str
@@ -104,7 +104,7 @@ def default_path(root: Path) -> Path:
 
 
 def refuse_place(path: Path, folders: Mapping[str, Path]) -> None:
-    """Raises Refusal for a key file that lies in a folder that is handed on, or may be deleted. folders: what it is, in
+    """Raises Refusal for a key file that is in a folder that is handed on, or may be deleted. folders: what it is, in
     words -> the folder; all absolute, with links resolved."""
     for what, folder in folders.items():
         if path.is_relative_to(folder):

@@ -38,7 +38,7 @@ def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind
         check_locked(plain, tree, made)
         unchanged = earlier is not None and made.key == keys.sites[site] and _is_same(tree, earlier, made)
         if not unchanged:
-            keys = keys.keep(site, made.key)  # first: no two builds may bear one number
+            keys = keys.keep(site, made.key)  # first: no two builds may have the same number
             put_in_place(tree, target)
     return Placed(keys, unchanged, made)
 
@@ -160,7 +160,7 @@ def _shown(made: LockedSite) -> Iterator[bytes]:
 
 
 def _first_word_in(data: bytes, words: frozenset[bytes], starts: frozenset[bytes]) -> str | None:
-    """The first of the words that stands in the bytes, also within a longer one; None where there is none. starts: of
+    """The first of the words that is in the bytes, also within a longer one; None where there is none. starts: of
     the words, which few stretches of random bytes have."""
     for run in _LEGIBLE.findall(data):
         for at in range(len(run) - _SHORTEST_WORD + 1):

@@ -166,7 +166,7 @@ _FIND = (
         words=("hidden", "area", "exact"),
     ),
     Key(
-        "patch", "your name for the patch it belongs to; where absent, finds whose places may lie within 25 m of each "
+        "patch", "your name for the patch it belongs to; where absent, finds whose places may be within 25 m of each "
         "other are one patch",
     ),
 )  # fmt: skip
@@ -250,7 +250,7 @@ _BATCH = (
 _NOTE = (
     Key(
         "about", "IDs; where absent, the one entry of its folder that is not a note; else the note is about nothing in "
-        "particular and stands in the diary", "reference", share="made", linked=True, several=True, commas=True,
+        "particular and is in the diary", "reference", share="made", linked=True, several=True, commas=True,
     ),
     Key("stage", "how far it is, by what the note is about", "stage", share="kept", words=_ALL_STAGES),
     Key("harvest", "fresh mass harvested, trimmed and unwashed", "mass", share="made"),

@@ -110,7 +110,7 @@ def _per_unit(mass: Mass | None, units: int | None) -> float | None:
 
 
 def note_of(kept: LinkedDraft, names: Names, settings: Settings, problems: ProblemList) -> Note:
-    """A note; its stage and harvest are dropped where what it is about does not bear them."""
+    """A note; its stage and harvest are dropped where what it is about cannot have them."""
     draft, about = kept.draft, kept.links.about
     kinds = {ref.id: owner.kind for ref in about if (owner := names.get(ref.id))}
     values = _common(kept, settings, "")

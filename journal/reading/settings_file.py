@@ -208,7 +208,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
         ),
     }
 )
-"""Every setting by the table it stands in. [ingredients], [names] and [tents.NAME.every] have names of the author's
+"""Every setting by the table it is in. [ingredients], [names] and [tents.NAME.every] have names of the author's
 own."""
 
 _TABLES = (

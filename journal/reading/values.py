@@ -191,7 +191,7 @@ _LABEL_SIZE = re.compile(
     r"(?:, gap ([0-9.]+) ?[x×] ?([0-9.]+) ?mm)?"
 )
 LEAST_LABEL_MM, MOST_LABEL_MM = (22.0, 12.0), (200.0, 260.0)
-"""Width and height: what bears a code of 21 modules of 0.4 mm in its quiet zone, and what a sheet holds."""
+"""Width and height: what has room for a code of 21 modules of 0.4 mm in its quiet zone, and what a sheet holds."""
 
 
 def parse_label_size(text: str) -> LabelSize:

@@ -41,7 +41,7 @@ begins."""
 
 @dataclass(frozen=True, slots=True)
 class Grant:
-    """What a share contains of one journal. ids: every ID that is shared, spelt as defined. wordless: those of them
+    """What a share contains of one journal. ids: every ID that is shared, spelled as defined. wordless: those of them
     that began before the share does: their pages have facts and links, for later entries about them, but no title,
     text, photos or position. without_text: paths of finds and of visits to finds whose words the share keeps back."""
 

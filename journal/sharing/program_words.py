@@ -29,7 +29,7 @@ def own_words() -> frozenset[str]:
 
 @cache
 def page_texts() -> tuple[str, ...]:
-    """The texts that may stand on any page: templates, with and without tags, and what pages are made with."""
+    """The texts that may be on any page: templates, with and without tags, and what pages are made with."""
     templates = tuple(_resource_texts("templates"))
     bare = (_TAG.sub(" ", _EMPHASIS.sub("", _JINJA.sub(" ", text))) for text in templates)
     sources: list[str] = []  # without what only explains them

@@ -92,7 +92,7 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
     app.jinja_env.lstrip_blocks = True
     planned = {(page.endpoint, page.values): page for page in pages}
 
-    @cache  # most texts stand on the page of what they are about, and in the diary
+    @cache  # most texts are on the page of what they are about, and in the diary
     def prose(text: Prose, root: str) -> Markup:
         macros: Any = app.jinja_env.get_template("parts/picture.html").module
         return render(text, root, lambda picture: str(macros.figure(picture, root)))

@@ -35,7 +35,7 @@ PREVIEW = "preview.html"
 @dataclass(frozen=True, slots=True)
 class PhotoSeen:
     """A photo that would be shared. path: in the journal. source: its largest published size, None where it has none;
-    width, height: of that, in px. words: what stands beside it."""
+    width, height: of that, in px. words: what is beside it."""
 
     path: str
     source: Path | None
@@ -61,7 +61,7 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class TextSeen:
-    """A text that would be shared, in parts. path: of its file; field: the key that it stands under."""
+    """A text that would be shared, in parts. path: of its file; field: the key that it is under."""
 
     path: str
     field: str

@@ -49,7 +49,7 @@
     return { length: us ? "ft" : "m", pressure: us ? "psi" : "kPa", flow: us ? "cfm" : "m³/h", temperature: us ? "°F" : "°C" }[kind] ?? "";
   };
 
-  /** A number to stand in a field: six digits that count, no trailing zeros. */
+  /** A number to be in a field: six digits that count, no trailing zeros. */
   const typed = (value) => String(Number(value.toPrecision(6)));
 
   // -- worded ------------------------------------------------------------------------------------------------

@@ -42,7 +42,7 @@
     const { moveBy, enlarge, show, nearest } = map;
     const fingers = new Map();
     let moved = 0;
-    let box = null; // where the map stands on the screen, asked once: asking in every frame would lay the page out
+    let box = null; // where the map is on the screen, asked once: asking in every frame would lay the page out
 
     canvas.addEventListener("keydown", (event) => {
       if (event.ctrlKey || event.metaKey || event.altKey || !(event.key in KEYS)) return;

@@ -53,7 +53,7 @@
     return metres < 1000 ? `${Math.round(metres)} m` : `${(metres / 1000).toFixed(metres < 10000 ? 1 : 0)} km`;
   };
 
-  /** What may be said of a distance: where both uncertainties together are larger, only what it lies within. Gives the
+  /** What may be said of a distance: where both uncertainties together are larger, only what it is within. Gives the
       distance, and how sure it is. */
   const distanceWords = ({ metres, bearing }, accuracy, uncertainty, units) => {
     const spread = accuracy + (uncertainty ?? 0);
@@ -65,7 +65,7 @@
     return [`${lengthWords(metres, units)} ${wind(bearing)}`, `± ${lengthWords(Math.ceil(spread), units)}${more}`];
   };
 
-  /** Whether one of the days lies within two weeks of today's date, in another year. */
+  /** Whether one of the days is within two weeks of today's date, in another year. */
   const fruitsNow = (days, today) => {
     const year = Number(today.slice(0, 4));
     const now = Date.parse(today);

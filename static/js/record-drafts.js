@@ -75,7 +75,7 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
     try {
       localStorage.setItem(LEFT + held.record, JSON.stringify(typed));
     } catch {
-      // blocked or full: what the last quarter of a second has brought is lost
+      // blocked or full: what was typed in the last quarter of a second is lost
     }
   };
 

@@ -5,7 +5,7 @@
      checkClock(page, parts)           warns where the device's clock is years behind
      fillChoices(form, known, about, values)
                                        every [data-choices] list of the form; about: the ID it is about, or undefined;
-                                       values: what is chosen already, which stands first
+                                       values: what is chosen already, which is first
      suggestFlush(form, known, about)  the flush that a harvest of today belongs to, and from what
      showUnits(form, known)            the author's units beside the numbers
      step(button)                      one more or one fewer in the stepper of that button

@@ -4,7 +4,7 @@
    Hooks
      html[data-site]      the journal's address, where its settings have one: labels may hold it
      html[data-about]     the ID that the page is of
-     .seek, .foot nav     the button stands behind the search; the way to the page Labels stands in the foot, and
+     .seek, .foot nav     the button is behind the search; the way to the page Labels is in the foot, and
      .over                on the page of a culture or batch (html[data-place]) beside its ID
      .to-record           the link to the page Record
 

@@ -286,7 +286,7 @@
     says.replaceChildren(...sentence);
   };
 
-  // -- an ID as it stands on a label: B-031.2, B-031+X -------------------------------------------------------
+  // -- an ID as it is on a label: B-031.2, B-031+X -------------------------------------------------------
   const ON_LABEL = /^(([a-z][\w-]*)(?:\.0*([1-9]\d{0,5}))?)(?:\+(.?))?$/i;
   const WRONG = "The check character does not fit this ID: type it once more.";
 

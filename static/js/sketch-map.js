@@ -12,7 +12,7 @@
                                     (0: not known), and `area` where only an area is told. A row that is chosen on the map
                                     is shown under it
    The canvas that it draws on has `shown`: {x, y, scale, marks, names}, the middle in metres, px a metre, the marks
-   in px, and of each name that stands there its words and its box.
+   in px, and of each name that is there its words and its box.
    Only what is in view is drawn, and points that lie close together are one mark with their number, so that some
    thousands can be moved in every frame. What it is drawn from is in flat-map.js, its buttons, keys and gestures are in map-controls.js. */
 "use strict";
@@ -99,7 +99,7 @@
     }
   };
 
-  /** What stands in a gutter: texts at their places, as many as there are. */
+  /** What is in a gutter: texts at their places, as many as there are. */
   const setTexts = (svg, rows) => {
     while (svg.childElementCount > rows.length) svg.lastElementChild.remove();
     while (svg.childElementCount < rows.length) svg.append(document.createElementNS("http://www.w3.org/2000/svg", "text"));

@@ -19,7 +19,7 @@
   const OLD_MS = 30000;
   const PATIENCE_MS = 60000;
   const COARSE_M = 200;
-  const MARK_AT = 80; // where the mark stands in the drawing, from its middle
+  const MARK_AT = 80; // where the mark is in the drawing, from its middle
 
   const DIRECTIONS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
   const directionOf = (bearing) => DIRECTIONS[Math.round(bearing / 45) % 8];

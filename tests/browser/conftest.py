@@ -198,7 +198,7 @@ def phone(playwright: Any, need_chromium: Path, tmp_path: Path) -> Iterator[Call
 class Look:
     """One tab, in which the pages of a folder are looked at by width, theme and medium.
 
-    A page that stands in it already is not loaded again, only laid out again: a test that presses or changes anything
+    A page that is in it already is not loaded again, only laid out again: a test that presses or changes anything
     asks for the page `afresh`, and the next test gets it loaded anew. media: "print", or "null" for what the browser
     would choose by itself.
     """

@@ -7,7 +7,7 @@ that `sw.js` imports; it too is named by content.
 
 A digest here is the first 32 hex digits of a SHA-256. The root list is
 `{"form": 1, "parts": [[pack, key, digest of its list, files, bytes]], "years": [[year, digest]]}`: the parts of a year
-with many of them stand in a list of their own, `{"parts": [...]}`, so that one new entry changes little. A part list is
+with many of them are in a list of their own, `{"parts": [...]}`, so that one new entry changes little. A part list is
 `{"base": "photos/2026-11/", "files": [[name, digest, bytes, [ids]]], "bundles": [[name, count, bytes]]}`: a bundle
 holds the bodies of the next `count` files, one after another ("" stands for files that are in no bundle); it is
 compressed by gzip (RFC 1952) to so many bytes, or, where none are told, not compressed.
@@ -112,7 +112,7 @@ def hold(
 
 def worker_text(static: Path, build: str, before: str = "", records: bool = True) -> str:
     """The worker's script: the build's digest, what worker and page share, and its own source. static: the folder with
-    all of these; before: script that is to stand before what they share; records: whether it takes photos into them."""
+    all of these; before: script that is to be before what they share; records: whether it takes photos into them."""
     return f'globalThis.journalBuild = "{build}";\n{before}{shared_text(static, records)}'
 
 

@@ -245,7 +245,7 @@ Box = tuple[float, float, float, float]
 
 
 class _Room:
-    """What of a map is taken at one width: its lines, its marks and the names that stand there already."""
+    """What of a map is taken at one width: its lines, its marks and the names that are there already."""
 
     def __init__(self, view: View, width_px: float, lines: Iterable[Line], marks: Iterable[Mark]) -> None:
         self.width, self.height, self.boxes = width_px, width_px / ASPECT, list[Box]()
@@ -282,7 +282,7 @@ class _Room:
 def _names(
     view: View, points: Sequence[MapPoint], places: Sequence[Metres], marks: Sequence[Mark], paths: str
 ) -> Iterator[Named]:
-    """The names of spots beside the middle of their points, those with the most points first: none lies on a track,
+    """The names of spots beside the middle of their points, those with the most points first: none is on a track,
     a mark or another name at any width. paths: of the tracks. The graticule is interrupted for them."""
     found: dict[str, list[int]] = defaultdict(list)
     for at, point in enumerate(points):

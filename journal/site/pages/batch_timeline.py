@@ -40,7 +40,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
         close = (
             f"{wording.percent((air.shares.cannot_tell or 0) * 100, 0)} too close to call, within the sensor's accuracy"
         )
-        wanted = []  # in each tent that it stood in and that has readings
+        wanted = []  # in each tent that it was in and that has readings
         judged = [part for part in air.locations if part.readings and part.wanted.is_known]
         for part in {(part.location.tent, part.colonises): part for part in judged}.values():
             ranges = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
@@ -58,7 +58,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
 
 
 def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Row]:
-    """The climate of each day, for the time the batch stood there; with the tent if it stood in several."""
+    """The climate of each day, for the time the batch was there; with the tent if it was in several."""
     several = len({part.location.tent for part in air.locations}) > 1
     for part in air.locations:
         tent = lookup.analysis.climate.tents[part.location.tent]
@@ -119,7 +119,7 @@ def _locations(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Te
 
 
 def _was_there(stay: Location, when: When) -> bool:
-    """Whether a date is one of the days on which the batch stood in a tent, the first and the last included."""
+    """Whether a date is one of the days on which the batch was in a tent, the first and the last included."""
     day = calendar_day(when)
     return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
 
@@ -194,7 +194,7 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhot
 
 
 def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
-    """The table beneath: notes with what they record, and settings of the tents it stood in, by day. An event whose day
+    """The table beneath: notes with what they record, and settings of the tents it was in, by day. An event whose day
     is not known is placed at the earliest possible day, without a number."""
     rows: list[tuple[Entry, str]] = []
     for note in lookup.analysis.progress[batch.id].notes:
@@ -203,7 +203,7 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
     for stay, tent in _locations(lookup, lookup.analysis.climate.batches[batch.id]):
         for entry in lookup.indexes.entries_about_tent[
             tent.id
-        ]:  # entries that changed or repeated a setting while it stood there
+        ]:  # entries that changed or repeated a setting while it was there
             sets = any(getattr(entry, field) is not None for field in FIELDS.values())
             if sets and _was_there(stay, entry.date):
                 rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))

@@ -284,7 +284,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
 
 
 def above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
-    """What stands above a culture or batch, the wild first: everything, or of a very long line what is nearest."""
+    """What is above a culture or batch, the wild first: everything, or of a very long line what is nearest."""
     nearest = lookup.analysis.lineage.nearest(row.id, lookup.analysis.lineage.parents, WHOLE)
     tops = lookup.analysis.lineage.tops.get(row.id, ()) if len(nearest) == WHOLE else ()
     names = sorted({*nearest, *tops}, key=lookup.analysis.lineage.rank.__getitem__)

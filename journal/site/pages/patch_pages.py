@@ -107,7 +107,7 @@ def _weeks_words(patch: Patch) -> str | None:
 
 
 MOST_VISITS = 60
-"""The days of so many visits stand on the page of a patch, of whole years; of earlier years their number."""
+"""The days of so many visits are on the page of a patch, of whole years; of earlier years their number."""
 
 
 def _patch(lookup: Lookup, patch: Patch) -> Iterator[Page]:

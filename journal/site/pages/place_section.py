@@ -22,11 +22,11 @@ _LB_PER_KG = 1 / 0.45359237
 
 
 MOST_MONTHS = 36
-"""In which a batch stood there; of earlier ones `journal export` tells."""
+"""In which a batch was there; of earlier ones `journal export` has the rest."""
 
 
 def place_section(lookup: Lookup, tent: Tent) -> dict[str, Any] | None:
-    """Of one tent; None where no batch stood there."""
+    """Of one tent; None where no batch was there."""
     if lookup.share is not None:
         return None
     found = lookup.analysis.place_yields.get(tent.id)

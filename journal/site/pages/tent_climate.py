@@ -153,7 +153,7 @@ def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
 
 
 def _light_level(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
-    """The light last read, beside what is published for the species that stand there."""
+    """The light last read, beside what is published for the species that are there."""
     read = [entry for entry in entries_about(lookup.journal, tent) if entry.light_level_lux is not None]
     if not read:
         return

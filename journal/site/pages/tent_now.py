@@ -21,7 +21,7 @@ Look = Literal["in", "out", "unsure", "none"]
 
 
 def shared_tents(lookup: Lookup) -> tuple[Tent, ...]:
-    """The tents that are shared; a tent that a share keeps back is in the journal only for the batches that stood in
+    """The tents that are shared; a tent that a share keeps back is in the journal only for the batches that were in
     it."""
     return tuple(tent for tent in lookup.settings.tents if not tent.unshared)
 
@@ -140,7 +140,7 @@ def _since(lookup: Lookup, tent: Tent, row: LastReading) -> str:
 
 
 def inside(lookup: Lookup, tent: Tent, batches: Iterable[Batch]) -> list[dict[str, Any]]:
-    """Those of the batches that stand in a tent, as lines."""
+    """Those of the batches that are in a tent, as lines."""
     here = (batch for batch in batches if (lookup.analysis.progress[batch.id].tent or "").lower() == tent.id.lower())
     return [batch_line(lookup, batch) for batch in here]
 

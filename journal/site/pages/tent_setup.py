@@ -84,7 +84,7 @@ def _service(entries: list[TentEntry], name: str, every_d: float) -> Row:
 
 
 def latest_day(lookup: Lookup, tent: Tent) -> date | None:
-    """The day of the latest entry about a tent or anything that stands in it."""
+    """The day of the latest entry about a tent or anything that is in it."""
     entries = [*lookup.entries_on(tent), *lookup.devices_in(tent.id)]
     return max((entry.date.first for entry in entries), default=None)
 
@@ -155,7 +155,7 @@ def done(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
 
 
 def checks(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
-    """The checks of the probes that stand in a tent, and of the tent itself, the latest first."""
+    """The checks of the probes that are in a tent, and of the tent itself, the latest first."""
     here = {tent.id.lower(), *(device.id.lower() for device in lookup.devices_in(tent.id))}
     return tuple(
         _check(lookup, one, tent) for one in reversed(probe_checks(lookup.journal)) if one.about.lower() in here
