@@ -125,7 +125,7 @@ def site_folder(root: Path, to: Path | None) -> Path:
 
 
 def shares_folder(root: Path, to: Path | None) -> Path:
-    """The folder of shares, each under its name, absolute: as given, else `shares` beside the site."""
+    """The folder of shares, each under its name, absolute: as given, else `shares` next to the site."""
     return to.resolve() if to is not None else site_folder(root, None).parent / "shares"
 
 

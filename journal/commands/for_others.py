@@ -24,10 +24,10 @@ from journal.commands.options import CACHE, FOLDER, KEYS, PASSPHRASE_FILE, folde
 def readers(
     action: str, name: str | None, folder: Path, share: str | None, new_key: bool, yes: bool, **lock: Any
 ) -> None:
-    """Add, remove or list readers: each NAME (a word for yourself, told to nobody) has a passphrase of their own.
+    """Add, remove or list readers: each NAME (for you alone; it is not shown anywhere) has a passphrase of their own.
 
-    Press Enter where you are asked for a passphrase, and five words are made. A change holds from the next `journal
-    build --locked` or `journal share` on. A reader who is removed keeps what their device holds already; with
+    Press Enter where you are asked for a passphrase, and five words are made. A change takes effect with the next
+    `journal build --locked` or `journal share`. A reader who is removed keeps what their device already has; with
     --new-key they cannot read what is built later.
     """
     from journal.commands import readers as command
@@ -50,7 +50,7 @@ def readers(
 @FOLDER
 @folder_option(
     "--to",
-    help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` beside the site). An "
+    help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` next to the site). An "
     "earlier share there is replaced.",
 )
 @click.option(
@@ -75,7 +75,7 @@ def share(
 ) -> None:
     """Make a copy of the journal for someone else: what [shares.NAME] in the settings allows, and nothing else.
 
-    Nothing goes out that you have not looked at: what is new or changed is asked about here, flag by flag, or shown on
+    Nothing is shared that you have not looked at: what is new or changed is asked about here, flag by flag, or shown on
     the page of --preview; after that, --reviewed makes the share. What you looked at is remembered in the journal's
     folder `shares`.
 
@@ -123,11 +123,11 @@ def share(
 @click.option("--photos", is_flag=True, help="With the finds' photos, in a Darwin Core Archive.")
 @CACHE
 def export(folder: Path, cache: Path | None, **asked: Any) -> None:
-    """Export the whole journal, or records of its finds for a herbarium, a hand-held or a map.
+    """Export the whole journal, or records of its finds for a herbarium, a handheld GPS or a map.
 
     With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
 
-    Records never hold what is private, nor who gave permission. Without --exact a find's position is left out where
+    Records never contain what is private, nor who gave permission. Without --exact a find's position is left out where
     its `locality` is hidden (the default) and coarse where it is area or exact; what was done is said on stderr and in
     the records.
     """

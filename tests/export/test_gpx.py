@@ -1,4 +1,4 @@
-"""Waypoints and tracks for a hand-held, read back by gpxpy and by exiftool, which places a picture on the track."""
+"""Waypoints and tracks for a handheld GPS, read back by gpxpy and by exiftool, which places a picture on the track."""
 
 from __future__ import annotations
 
