@@ -163,8 +163,8 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
     """Import records that a phone exported: ARCHIVE is a file journal-….zip, or a folder with such files.
 
     Every file is verified by its digest. Each record gets a folder of its own in the journal, named by date, kind and
-    ID; nothing is overwritten, and the same archive again changes nothing. Of an archive that is cut off, what is complete
-    is imported, and what is missing is named.
+    ID; nothing is overwritten, and the same archive again changes nothing. Of an archive that is cut off,
+    what is complete is imported, and what is missing is named.
 
     Prints the path of each entry, and the code that confirms to the phone that its records were imported. Exits with 1
     if something is missing.
