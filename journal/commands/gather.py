@@ -220,7 +220,8 @@ def _passphrase(file: Path | None) -> str:
         return given
     if not can_ask():
         raise Refusal(
-            f"the archive is locked, and nothing can be asked here; use --passphrase-file, or set {PASSPHRASE_VARIABLE}"
+            "the archive is locked, and there is no terminal to ask on; use --passphrase-file, or set "
+            f"{PASSPHRASE_VARIABLE}"
         )
     answer: str = click.prompt("Passphrase of the archive", hide_input=True, err=True)
     return answer

@@ -99,7 +99,7 @@ def _new_passphrase(given: str | None, question: str) -> str:
         return given
     if not can_ask():
         raise Refusal(
-            "a locked site needs a passphrase, and nothing can be asked here; use --passphrase-file, or set "
+            "a locked site needs a passphrase, and there is no terminal to ask on; use --passphrase-file, or set "
             f"{PASSPHRASE_VARIABLE}"
         )
     typed: str = click.prompt(

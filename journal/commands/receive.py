@@ -49,7 +49,7 @@ def receive_archives(workspace: Workspace, asked: ReceiveRequest, ready: Callabl
     if address is None:
         raise Refusal("this computer is on no network; join the home network, or name its address with --address")
     if not asked.yes and not can_ask():
-        raise Refusal("nothing can be asked here; use --yes to gather what is received")
+        raise Refusal("there is no terminal to ask on; use --yes to gather what is received")
     origin = f"http://{address}:{asked.port}" if asked.port != 80 else f"http://{address}"
     receiver = Receiver(_inbox(workspace.root), origin, secrets.token_urlsafe(16), _page())
     gathering = _Gathering(workspace, asked)

@@ -279,7 +279,7 @@ def test_a_period_out_of_range_that_began_before_a_batch_came_is_counted_from_it
             "no entry says in which tent or room it was, and from which day",
             "kind: batch\nid: B\ndate: 2026-11\ntent: hut",
         ),
-        ("the air was not read where it stood", "kind: batch\nid: B\ndate: 2026-12-01\ntent: hut"),
+        ("the air was not read where it was", "kind: batch\nid: B\ndate: 2026-12-01\ntent: hut"),
     ],
 )
 def test_a_batch_without_a_share_says_why(words: str, text: str, air: AirOf) -> None:

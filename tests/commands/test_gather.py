@@ -116,7 +116,7 @@ def test_the_journal_is_the_last_folder_or_the_one_around(
         (["gone.zip"], "there is no file gone.zip."),
         (["../DCIM"], "there is no archive in ../DCIM; its name would be like journal-"),
         (["a.zip"], "a.zip is not taken: it is not an archive from the phone"),
-        (["locked.zip.locked"], "nothing can be asked here; use --passphrase-file, or set JOURNAL_PASSPHRASE."),
+        (["locked.zip.locked"], "there is no terminal to ask on; use --passphrase-file, or set JOURNAL_PASSPHRASE."),
         (["locked.zip.locked", "--passphrase-file", "none.txt"], "none.txt cannot be read as text"),
         (["locked.zip.locked", "--passphrase-file", "empty.txt"], "its first line is empty"),
         (["locked.zip.locked", "--passphrase-file", "wrong.txt"], "the passphrase is wrong"),

@@ -106,7 +106,7 @@ def test_five_words_are_made_and_shown_once_where_nothing_is_typed(
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("build", "--locked"), "nothing can be asked here; use --passphrase-file, or set JOURNAL_PASSPHRASE"),
+        (("build", "--locked"), "there is no terminal to ask on; use --passphrase-file, or set JOURNAL_PASSPHRASE"),
         (("build", "--locked", "--passphrase-file", "weak.txt"), "at least 2^64 are needed"),
         (("build", "--locked", "--passphrase-file", "empty.txt"), "its first line is empty"),
         (("build", "--locked", "--passphrase-file", "none.txt"), "cannot be read as text"),

@@ -202,7 +202,7 @@ def test_a_locked_file_with_nobody_to_ask_stays_and_comes_in_with_its_passphrase
 ) -> None:
     monkeypatch.setattr(gathering, "can_ask", lambda: False)
     assert receive(lambda page: page.send(locked(archive(*ALL), "five words"), f"{NAME}.locked")) == 1
-    assert "the archive is locked, and nobody can be asked here" in said(capsys)
+    assert "the archive is locked, and there is no terminal to ask on" in said(capsys)
     assert inbox(shore) == [f"{NAME}.locked"]
     monkeypatch.setenv("JOURNAL_PASSPHRASE", "five words")
     assert receive() == 0

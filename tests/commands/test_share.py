@@ -116,7 +116,7 @@ def test_its_name_is_known_in_any_case_and_spelled_as_in_the_settings(seen: Call
     ("words", "said"),
     [
         (("mentr",), "did you mean mentor?"),
-        (("later",), "a locked site needs a passphrase, and nobody can be asked here"),
+        (("later",), "a locked site needs a passphrase, and there is no terminal to ask on"),
     ],
 )
 def test_what_cannot_be_made_is_refused_in_one_sentence(

@@ -186,7 +186,7 @@ def test_the_first_flush_stands_alone_on_the_scale_of_all_flushes(grown: Grow) -
     soup = grown(line("A"), batch("A-b0", "A", 90, 60), line("B"), batch("B-b0", "B", 10))[PATH]
     whole, first, _ = charts(soup)
     assert ["90%", "60%"] == [chart.select_one(".on-a-phone circle")["cx"] for chart in (whole, first)]
-    assert words(first.select_one(".message")).startswith("A 60 % in 1 batch too few to tell")
+    assert words(first.select_one(".message")).startswith("A 60 % in 1 batch too few to say")
 
 
 def test_every_number_has_its_batches_formula_and_source_one_tap_away(two: BeautifulSoup) -> None:

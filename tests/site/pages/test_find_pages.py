@@ -214,7 +214,7 @@ def test_a_find_with_a_position_has_the_way_back_to_it(make_journal: Callable[..
     # RFC 5870 for geo:; what each kind of device opens is in the page for its script to choose
     assert "geo:58.30412,-8.90177?q=58.30412,-8.90177" == link["href"]
     assert "https://maps.apple.com/?ll=58.30412,-8.90177&q=58.30412,-8.90177" == link["data-walk-apple"]
-    assert "no means of rescue" in flat(section)
+    assert "not for rescue" in flat(section)
 
 
 def test_a_find_without_a_position_has_no_way_back(site: Make) -> None:
