@@ -276,7 +276,7 @@ def _at(what: What, conditions: ValueRange | None, wanted_c: ValueRange | None) 
     said = f", at {conditions.low:g} to {conditions.high:g} °C"
     if wanted_c is None or (wanted_c.low <= conditions.high and conditions.low <= wanted_c.high):
         return said
-    where = "while it colonises" if what == "colonised" else "where it stands"
+    where = "while it colonises" if what == "colonised" else "where it is"
     return f"{said}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted {where}, which is outside"
 
 
