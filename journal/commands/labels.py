@@ -1,4 +1,4 @@
-"""`journal labels`: a sheet of labels to print, and IDs set aside for labels that are printed ahead."""
+"""`journal labels`: a sheet of labels to print, and IDs reserved for labels that are printed ahead."""
 
 from __future__ import annotations
 

@@ -32,7 +32,7 @@ class Subject:
     """What a note will be about.
 
     ref: spelled as defined. kind: find, culture, batch, device or tent. path: of the entry that defines it; for a tent,
-    which is in the settings, None. began: the day its entry tells, None where it is less exact than a day.
+    which is in the settings, None. began: the date of its entry, None where it is less exact than a day.
     """
 
     ref: Ref

@@ -1,4 +1,4 @@
-"""Words that tell nothing of a journal: those that the program says of itself on every site, and a dictionary's."""
+"""Words that reveal nothing of a journal: those that the program says of itself on every site, and a dictionary's."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The timeline of one batch: its chart with the climate where it stood, and the tables beneath."""
+"""The timeline of one batch: its chart with the climate where it was, and the tables beneath."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The batches: by tent and stage, as lines of a list, and one by one: how each stands, and what comes next."""
+"""The batches: by tent and stage, as lines of a list, and one by one: the state of each, and what comes next."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Growth on agar, as a culture's page shows it, and all measured cultures beside one another."""
+"""Growth on agar, as a culture's page shows it, and all measured cultures side by side."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Yield by place, as a tent's page shows it, and all tents beside one another; in no share, which shows other sums."""
+"""Yield by place, as a tent's page shows it, and all tents side by side; in no share, which shows other sums."""
 
 from __future__ import annotations
 
