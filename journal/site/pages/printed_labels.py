@@ -1,5 +1,5 @@
-"""What is printed on labels: a thing or one of its parts in a few words, none of which reveals a place; and the pages at
-the addresses of earlier IDs, which printed labels still name, and of IDs that were printed ahead."""
+"""What is printed on labels: a thing or one of its parts in a few words, none of which reveals a place; and the pages
+at the addresses of earlier IDs, which printed labels still name, and of IDs that were printed ahead."""
 
 from __future__ import annotations
 
