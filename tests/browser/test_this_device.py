@@ -65,8 +65,8 @@ def count(tree: Path, pattern: str) -> int:
 
 def test_it_says_which_build_is_held_and_how_much_of_it(held: Any, host: Any) -> None:
     held.until("() => document.querySelector('[data-device-update]').textContent === 'none available'")
-    left_out = 2  # the larger photos
-    files = count(host.folder, "**/*") - count(host.folder, "offline/*") - 3 - left_out  # nor the worker and its two sources
+    left_out = 2 + 3  # the larger photos, the worker and its two sources
+    files = count(host.folder, "**/*") - count(host.folder, "offline/*") - left_out
     held.until(
         "(files) => document.querySelector('[data-device-saved]').textContent.startsWith(`${files} files, `)", files
     )
