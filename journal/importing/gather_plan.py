@@ -52,7 +52,7 @@ class Taking:
 
 @dataclass(frozen=True, slots=True)
 class Home:
-    """The journal that an archive comes home to."""
+    """The journal that an archive is imported into."""
 
     root: Path
     settings: Settings
