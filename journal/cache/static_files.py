@@ -17,22 +17,28 @@ _STYLES = ("tokens", "base", "parts", "pages", "tents", "timeline", "dots", "lin
 _OF_SITES: Mapping[str, tuple[str, ...]] = {
     "css/journal.css": (*_STYLES, "record"),
     "js/first.js": ("theme", "early", "sort", "today"),
-    "js/page.js": ("search", "viewer", "shell"),
+    "js/page.js": ("late", "shell"),
+    "js/records.js": ("record-entry", "record-digests", "record-store"),
+    "js/record.js": (
+        *("record-position", "record-fields", "record-drafts", "record-photos", "record-saved", "record-page"),
+    ),
 }
 _OF_SHARES: Mapping[str, tuple[str, ...]] = {
     "css/journal.css": _STYLES,
     "js/first.js": _OF_SITES["js/first.js"],
-    "js/share.js": ("search", "viewer", "ask", "new-entries"),
+    "js/share.js": ("late", "ask", "new-entries"),
 }
 """Path below `static` in the site -> names of its sources, in the order in which they count. `first.js` runs before the
-first paint, the others after the page is read."""
+first paint, the others after the page is read: `page.js` (in a share `share.js`) on every page, `records.js` where
+records are kept, `record.js` on the page Record."""
 
 NOT_IN_A_SHARE = frozenset({
     "sw.js", "js/offline.js", "js/pool.js", "js/refusals.js", "js/packs.js", "js/device.js", "js/pack-buttons.js",
     "icons/mark-192.png", "icons/mark-512.png", "icons/maskable-512.png",
     "js/record-archive.js", "js/record-database.js", "js/record-drafts.js", "js/record-entry.js", "js/record-fields.js",
-    "js/record-page.js", "js/record-photos.js", "js/record-position.js", "js/record-saved.js", "js/record-store.js",
-    "js/recorded.js", "js/outbox-page.js", "js/scan.js", "js/labels.js",
+    "js/record-digests.js", "js/record-page.js", "js/record-photos.js", "js/record-position.js", "js/record-saved.js",
+    "js/record-store.js",
+    "js/recorded.js", "js/recorded-shown.js", "js/outbox-page.js", "js/scan.js", "js/labels.js",
     "css/labels.css", "screens/now.webp", "screens/batch.webp",
 })  # fmt: skip
 """Static files of the offline copy, of recording, and of labels. A share has none: a newer share replaces an older one

@@ -5,7 +5,7 @@
      [data-needs-scripts], form[data-filters], [data-number]   hidden in the page, shown here
      [data-without-scripts]     hidden here; shown again, and the others hidden, where a script is missing
      .answers details           closed here
-     tr[data-tick-key]          on pages from a host gets an empty place for its button (recorded.js)
+     tr[data-tick-key]          on pages from a host gets an empty place for its button (recorded-shown.js)
    `journalEarly(work)` does some work whenever more of the page has come in, before that is painted, and once it is
    whole. */
 "use strict";

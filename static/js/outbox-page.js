@@ -1,9 +1,11 @@
 /* The outbox: each record on this device and where else it is, its edit and deletion, the export to files, and the codes
    that say the files are in the journal. Hooks are those of templates/record/outbox.html. */
-import { headlineOf, loadRecords, start, tagOf, thumbOf, whenOf } from "./recorded.js";
+import { loadRecords, start } from "./recorded.js";
+import { headlineOf, tagOf, thumbOf, whenOf } from "./recorded-shown.js";
 
 const root = new URL(document.documentElement.dataset.root || "./", location.href);
 await loadRecords();
+await import("./record-archive.js");
 const records = globalThis.journalRecords(root);
 const archive = globalThis.journalArchive;
 const $ = (selector) => document.querySelector(selector);

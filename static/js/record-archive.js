@@ -1,5 +1,5 @@
-/* Records as archives: zips with a list of contents, of which each part is a file to save or share; and the codes by
-   which the journal says that a part has come in. One global, `journalArchive`:
+/* Records as archives: zips with a list of contents, of which each part is a file to save or share. Needs
+   record-digests.js before it, whose global `journalArchive` gets
 
      for await (const part of journalArchive.build(records, store, {limit, passphrase, onProgress, signal})) …
        records: as store.latest() gives them; store: journalRecords(root); limit: bytes of a part;
@@ -7,69 +7,23 @@
        part: {name, blob, part, parts, manifest, code, export}. manifest: SHA-256 of the list of contents. code: the
        receipt code that says this part is in the journal. export: the same in each part, for store.markSent when the
        last one is saved; `export.missing` names photos that this device no longer has, and that are left out
-     code(manifest, part)  "XXXX-XXXX-XXXX-X"
-     typedCode(text)       a code as typed or scanned, written like that; null where its check letter is wrong
-     crc32(bytes)          of an ArrayBuffer or Uint8Array
-     sha256(bytes)         a promise of the hex digest
-     photoEnding(blob, name)   "jpg" …; a fault of kind "photo" where no archive takes it; name: as it was chosen
 
-   Source of the zip: PKWARE, APPNOTE.TXT 6.3.10, 4.3.7, 4.3.12 and 4.3.16; members are stored. */
+   Only the outbox fetches it. Source of the zip: PKWARE, APPNOTE.TXT 6.3.10, 4.3.7, 4.3.12 and 4.3.16; members are
+   stored. */
 "use strict";
 
-globalThis.journalArchive = (() => {
+globalThis.journalArchive.build = (() => {
+  const { code, crc32, sha256 } = globalThis.journalArchive;
   const LIMIT_BYTES = 200_000_000;
   const MOST_RECORDS = 1000;
   const LARGEST_LIST_BYTES = 4 << 20;
-  const LARGEST_PHOTO_BYTES = 64 << 20;
   const CHUNK_BYTES = 1 << 20;
   const ROUNDS = 1_000_000;
-  const CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
   const utf8 = (text) => new TextEncoder().encode(text);
   const fault = (kind, says) => Object.assign(new Error(says), { kind });
   const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  const digest = (bytes) => crypto.subtle.digest("SHA-256", bytes);
   const random = (count) => crypto.getRandomValues(new Uint8Array(count));
-
-  // -- digests and codes -------------------------------------------------------------------------------------
-  const CRC_TABLE = Uint32Array.from({ length: 256 }, (_, byte) => {
-    let value = byte;
-    for (let bit = 0; bit < 8; bit += 1) value = value & 1 ? (value >>> 1) ^ 0xedb88320 : value >>> 1;
-    return value;
-  });
-
-  const crc32 = (bytes) => {
-    let value = 0xffffffff;
-    for (const byte of new Uint8Array(bytes)) value = CRC_TABLE[(value ^ byte) & 255] ^ (value >>> 8);
-    return (value ^ 0xffffffff) >>> 0;
-  };
-
-  const digest = async (bytes) => new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
-
-  const sha256 = async (bytes) => hex(await digest(bytes));
-
-  const checkOf = (values) => values.reduce((sum, value, at) => sum + value * (at + 1), 0) % 31;
-
-  const code = async (manifest, part) => {
-    const bits = (await sha256(utf8(`journal receipt\n${manifest}\n${part}`))).slice(0, 15); // 60 of them
-    const values = Array.from({ length: 12 }, (_, at) => Number((BigInt(`0x${bits}`) >> BigInt(55 - 5 * at)) & 31n));
-    return [...values, checkOf(values)].map((value) => CROCKFORD[value]).join("").replace(/.{4}(?=.)/g, "$&-");
-  };
-
-  const typedCode = (text) => {
-    const plain = text.toUpperCase().replace(/[\s-]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
-    const values = [...plain].map((letter) => CROCKFORD.indexOf(letter));
-    if (values.length !== 13 || values.includes(-1) || checkOf(values.slice(0, 12)) !== values[12]) return null;
-    return plain.replace(/.{4}(?=.)/g, "$&-");
-  };
-
-  const TYPES = { jpeg: "jpg", jpg: "jpg", png: "png", webp: "webp", heic: "heic", heif: "heif", avif: "avif" };
-
-  const photoEnding = (blob, name) => {
-    const ending = TYPES[blob.type.replace("image/", "")] ?? TYPES[name.split(".").pop().toLowerCase()];
-    const file = name || "This file";
-    if (!ending) throw fault("photo", `${file} is not a photo that the journal takes (JPEG, HEIC, PNG, WebP, AVIF).`);
-    if (blob.size > LARGEST_PHOTO_BYTES) throw fault("photo", `${file} is larger than 64 MB.`);
-    return ending;
-  };
 
   // -- the zip -----------------------------------------------------------------------------------------------
   const HEADER_BYTES = 30 + 46; // before a member, and in the directory, without its name twice
@@ -265,5 +219,5 @@ globalThis.journalArchive = (() => {
     }
   }
 
-  return { build, code, typedCode, crc32, sha256, photoEnding };
+  return build;
 })();

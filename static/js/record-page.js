@@ -136,7 +136,7 @@
     return { series: known.series, known: known.ids, outbox: [...outbox, ...Object.keys(known.reserved ?? {})], today: new Date(), suffix };
   };
 
-  const labelled = () => globalThis.journalLabel.read(asked.get("id") ?? "", []);
+  const labelled = () => (asked.get("id") ? globalThis.journalLabel.read(asked.get("id"), []) : null);
 
   /** The ID of a label that led here (`?id=B-034`), where nothing bears it yet. */
   const idOfLabel = async () => {
@@ -366,10 +366,14 @@
   const main = async () => {
     const why = $("[data-record-why]");
     try {
+<<<<<<< HEAD
       if (!location.protocol.startsWith("http")) throw new Error("This copy is opened from a folder. Records are made in the journal opened from its web address.");
       const refusal = globalThis.journalDatabase.refusal();
       if (refusal) throw new Error(refusal);
       records = globalThis.journalRecords(root);
+=======
+      if (asked.get("id")) await journalScript("static/js/label-code.js");
+>>>>>>> main
       known = { ...known, ...(await knownHere()) };
       const { says, persisted } = await records.selfTest();
       if (says) throw new Error(says);

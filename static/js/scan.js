@@ -1,36 +1,33 @@
 /* Scan: a label's code in a picture that the device's camera takes, or its ID typed, leads to the page of what it names;
-   what the journal does not know yet leads to a record of it. On the page of a part, Record is about that part.
+   what the journal does not know yet leads to a record of it.
 
    Hooks
      html[data-site]      the journal's address, where its settings have one: labels may hold it
+<<<<<<< HEAD
      html[data-about]     the ID that the page is of
      .seek, .foot nav     the button is behind the search; the way to the page Labels is in the foot, and
      .over                on the page of a culture or batch (html[data-place]) beside its ID
      .to-record           the link to the page Record
+=======
+     .scan-open           the button, whose first press fetches this script (shell.js)
+>>>>>>> main
 
-   Added by shell.js. Button and panel are made here, since they do nothing without scripts; pages are smaller so. Where
-   the browser reads no codes, the panel says so, and the ID is typed. */
+   The panel is made here, since it does nothing without scripts. Where the browser reads no codes, it says so, and the ID
+   is typed. `journalScan` has `turn`, which shows or hides the panel, and `lacks`. */
 "use strict";
 
 (() => {
   const root = document.documentElement.dataset.root || "./";
-  const { about, place, site } = document.documentElement.dataset;
+  const { site } = document.documentElement.dataset;
   const here = new URL(root, location.href);
   const sites = [here.href, ...(site ? [site] : [])];
   const OFFERED = 4;
-
-  // -- a part of what the page is of ---------------------------------------------------------------------------
-  const record = document.querySelector(".to-record");
-  const part = /^#([1-9]\d{0,5})$/.exec(location.hash)?.[1];
-  if (record && about && part) record.href = `${root}record/index.html?about=${encodeURIComponent(about)}.${part}`;
-
-  const search = document.querySelector(".seek");
-  if (!search) return;
 
   const element = (name, words, more = {}) => Object.assign(document.createElement(name), { textContent: words ?? "", ...more });
 
   const link = (words, address) => element("a", words, { href: address, className: "button" });
 
+<<<<<<< HEAD
   const script = (name) =>
     new Promise((done, failed) => {
       const made = element("script", "", { src: `${root}static/js/${name}.js` });
@@ -38,12 +35,16 @@
       made.addEventListener("error", () => failed(new Error("This page is incomplete: load it again.")));
       document.head.append(made);
     });
+=======
+  const script = (name) => journalScript(`static/js/${name}.js`);
+>>>>>>> main
 
   // -- what an ID leads to -------------------------------------------------------------------------------------
   const bare = (id) => id.toLowerCase().replace(/[^a-z0-9]/g, "");
 
   /** Every ID of the journal, with its own page: {id, path}. */
   const known = async () => {
+    await script("search");
     await journalSearch.readAll();
     const found = new Map();
     for (const { id, path } of journalSearch.rows) {
@@ -104,7 +105,7 @@
     if (!part || !location.protocol.startsWith("http")) return null;
     const read = (path) => fetch(root + path).then((answer) => (answer.ok ? answer.json() : {}));
     const readKnown = async () => {
-      if (!globalThis.journalEntry) await script("record-entry");
+      if (!globalThis.journalEntry) await script("records");
       return journalEntry.known(await read("record/data.json"), read);
     };
     const known = await readKnown().catch(() => null);
@@ -114,16 +115,8 @@
     return `${id} has ${count || "no"} ${facts.units ? (facts.unit ?? "unit") : facts.vessels ? "vessel" : "part"}${count === 1 ? "" : "s"}, so there is no ${id}.${part}.`;
   };
 
-  journalSearch.lacks = lacks;
-
   // -- the panel -----------------------------------------------------------------------------------------------
-  const open = element("button", "Scan", { type: "button", className: "scan-open" });
-  search.after(open);
-  const labels = element("a", about ? `Labels of ${about}` : "Labels", { href: `${root}labels/index.html${about ? "#" : ""}${about ?? ""}` });
-  document.querySelector(".foot nav")?.append(labels);
-  const tag = about && ["Cultures", "Batches"].includes(place) && [...document.querySelectorAll(".over > .id")].at(-1);
-  if (tag) tag.after(Object.assign(labels.cloneNode(), { className: "to-labels", textContent: "Labels", ariaLabel: labels.textContent }));
-
+  const open = document.querySelector(".scan-open");
   const panel = element("section", "", { className: "scan-panel", hidden: true });
   panel.setAttribute("aria-label", "Scan a label");
   const words = element("p", "");
@@ -155,7 +148,7 @@
 
   /** isTyped: by a person, who may have meant an ID that is near; a picture's text is taken as it is, or not at all. */
   const goTo = async (text, isTyped) => {
-    if (!globalThis.journalLabel) await script("label-code");
+    await script("label-code");
     const rows = await known();
     const named = journalLabel.read(text, sites, isTyped ? rows : null);
     const row = named && (isTyped ? meant(named.id, rows) : rows.get(named.id.toLowerCase()));
@@ -183,8 +176,7 @@
 
   const attempt = (act) => Promise.resolve(act).catch((fault) => offer(fault.message));
 
-  open.setAttribute("aria-expanded", "false");
-  open.addEventListener("click", async () => {
+  const turn = async () => {
     panel.hidden = !panel.hidden;
     open.setAttribute("aria-expanded", String(!panel.hidden));
     if (panel.hidden) return;
@@ -192,7 +184,8 @@
     camera.hidden = !can;
     words.textContent = can ? "Take a picture of one label, or type the ID on it." : NO_SCANNER;
     typed.focus();
-  });
+  };
+  globalThis.journalScan = { turn, lacks };
   file.addEventListener("change", () => {
     const [picture] = file.files;
     file.value = "";

@@ -1,7 +1,7 @@
 /* Finds entries as one types, from index parts that are classic scripts, so that it works from a folder too.
 
    Hooks
-     input[data-search]     one field; the script sets its combobox roles and puts the list of hits after it:
+     input[data-search]     one field, a combobox (late.js); the script puts the list of hits after it:
        div.search-hits        the list; holds
        a.search-hit           one hit: img.search-photo (or span.search-photo), span.search-id, span.search-title,
                               span.search-kind, time.search-date; `aria-selected="true"` on the one the keys are at
@@ -12,7 +12,8 @@
    every word by its beginning; without regard to case, accents and, where nothing is found so, a plural's s, then one
    letter. "2026-11-20" is that day. Until all of the index is read, nothing is said to be not found.
    An ID with its check character, "B-031+X", is that ID; with a wrong one nothing is found, and that is said.
-   `journalSearch.lacks`, which scan.js sets, says why a thing has no part of a number. */
+   Fetched by late.js at the first touch of the field. `journalLacks`, which shell.js sets, says why a thing has no part of
+   a number. */
 "use strict";
 
 (() => {
@@ -41,29 +42,10 @@
   const posted = new Map(); // a word -> the numbers of the rows that have it
   const titled = new Map(); // the same of titles alone
   const identified = new Map(); // a spelling of an ID -> the numbers of its rows
-  const scripts = new Map();
   let newestFirst = null; // the rows' numbers by date; made again after more came in
   let missing = 0; // parts that could not be read
 
-  const load = (path) => {
-    if (!scripts.has(path)) {
-      const reading = new Promise((done) => {
-        const script = document.createElement("script");
-        script.src = root + path;
-        script.addEventListener("load", done);
-        script.addEventListener("error", () => {
-          scripts.delete(path); // not here now; asked for again at the next touch of the field
-          missing += 1;
-          done();
-        });
-        document.head.append(script);
-      });
-      scripts.set(path, reading);
-    }
-    return scripts.get(path);
-  };
-
-  const read = (name) => load(`search/${name}.js`);
+  const read = (name) => journalScript(`search/${name}.js`).catch(() => (missing += 1));
 
   const post = (index, word, at) => {
     const numbers = index.get(word);
@@ -225,10 +207,7 @@
   says.className = "search-says";
   says.setAttribute("role", "status");
   field.after(list, says);
-  for (const [name, value] of [
-    ["role", "combobox"], ["aria-autocomplete", "list"], ["aria-controls", list.id], ["aria-expanded", "false"],
-    ["autocomplete", "off"], ["autocapitalize", "off"], ["spellcheck", "false"], ["enterkeyhint", "search"],
-  ]) field.setAttribute(name, value); // prettier-ignore
+  field.setAttribute("aria-controls", list.id);
 
   const piece = (tag, name, text) => {
     const element = document.createElement(tag);
@@ -291,14 +270,14 @@
   const WRONG = "The check character does not fit this ID: type it once more.";
 
   const isRight = async (text) => {
-    await load("static/js/label-code.js");
+    await journalScript("static/js/label-code.js").catch(() => {});
     return globalThis.journalLabel?.read(text, [], new Set(rows.map(({ id }) => id.toLowerCase()))) ?? null;
   };
 
   const showLabel = async (text, [, id, whole, part, typed]) => {
     const thing = (identified.get(idForms(whole)[0]) ?? []).map((at) => rows[at]).find((row) => !row.isNote);
     const isWrong = thing && typed && !(await isRight(text));
-    const lacks = thing && part && !isWrong && (await globalThis.journalSearch.lacks?.(thing.id, Number(part)));
+    const lacks = thing && part && !isWrong && (await globalThis.journalLacks?.(thing.id, Number(part)));
     if (field.value.trim() !== text) return;
     if (isWrong) showHits([], WRONG);
     else if (lacks) showHits([], lacks, " ", Object.assign(document.createElement("a"), { href: root + thing.path, textContent: thing.id }));
@@ -367,5 +346,8 @@
   field.addEventListener("blur", (event) => {
     if (!isInside(event.relatedTarget)) close();
   });
-  if (document.activeElement === field) begin();
+  if (document.activeElement === field) {
+    show(); // what was typed while this was on its way
+    begin();
+  }
 })();

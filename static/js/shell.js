@@ -1,8 +1,15 @@
-/* Starts what works only for pages from a host, not from a folder: installing the journal and saving it offline.
+/* Starts what works only for pages from a host, not from a folder: installing the journal and saving it offline. Adds
+   what a share has not: Scan, the ways to Labels, and on the page of a part Record about that part.
 
    Hooks
+     html[data-about]     the ID that the page is of
+     .seek, .foot nav     the button Scan stands behind the search; the way to the page Labels stands in the foot, and
+     .over                on the page of a culture or batch (html[data-place]) beside its ID
+     .to-record           the link to the page Record
      [data-device-why]    (on This device) gets the reason why nothing can be saved here
-   The link to the manifest is added here, since from a folder it would only be an error. */
+   The link to the manifest is added here, since from a folder it would only be an error, and the button and the ways,
+   since pages are smaller so. The button's first press fetches scan.js. `journalLacks(id, part)` gives why a thing of the
+   journal has no part of this number; null where it has, or where that is not known here. */
 "use strict";
 
 (() => {
@@ -42,7 +49,28 @@
     }
   };
 
+  const addScan = () => {
+    const { about, place } = document.documentElement.dataset;
+    const record = document.querySelector(".to-record");
+    const part = /^#([1-9]\d{0,5})$/.exec(location.hash)?.[1];
+    if (record && about && part) record.href = `${root}record/index.html?about=${encodeURIComponent(about)}.${part}`;
+    const search = document.querySelector(".seek");
+    if (!search) return;
+    const open = Object.assign(document.createElement("button"), { type: "button", className: "scan-open", textContent: "Scan" });
+    open.setAttribute("aria-expanded", "false");
+    open.addEventListener("click", () => journalLate("static/js/scan.js").then(() => globalThis.journalScan.turn(), () => {})); // prettier-ignore
+    search.after(open);
+    const labels = document.createElement("a");
+    Object.assign(labels, { textContent: about ? `Labels of ${about}` : "Labels", href: `${root}labels/index.html${about ? "#" : ""}${about ?? ""}` });
+    document.querySelector(".foot nav")?.append(labels);
+    const tag = about && ["Cultures", "Batches"].includes(place) && [...document.querySelectorAll(".over > .id")].at(-1);
+    if (tag) tag.after(Object.assign(labels.cloneNode(), { className: "to-labels", textContent: "Labels", ariaLabel: labels.textContent }));
+  };
+
+  globalThis.journalLacks = (id, part) => journalScript("static/js/scan.js").then(() => globalThis.journalScan.lacks(id, part), () => null);
+
   const why = whyNot();
+  addScan();
   if (location.protocol.startsWith("http")) {
     addManifest();
     addOffer();
@@ -53,7 +81,6 @@
     globalThis.journalInstallOffer = event;
     dispatchEvent(new Event("journalinstalloffer"));
   });
-  document.head.append(Object.assign(document.createElement("script"), { src: `${root}static/js/scan.js` }));
   const offline = async () => {
     const isRefused = await Promise.resolve().then(() => caches.has("journal")).then(() => false, () => true);
     if (isRefused) return tellWhy("This browser blocks storage for this address, so the journal cannot be saved for offline use, and records are not kept. Allow site data for it in the browser’s settings.");

@@ -1,11 +1,10 @@
-/* Photos: a viewer of all that a page links to, in the order in which they were taken; and none that is shown broken.
+/* Photos: a viewer of all that a page links to, in the order in which they were taken. Fetched by late.js at the first
+   tap on one.
 
    Hooks
-     a[href$=".webp"] in main   a photo, linked at its largest: a tap opens the viewer instead, and without scripts the file
+     a[href$=".webp"] in main   a photo, linked at its largest
        data-photo                 when it was taken, ISO 8601, where no `figcaption time` says so; else the time of the
                                   entry around it (`.told time`)
-     [data-play]                a button that plays the page's photos; shown if there are several and motion is wanted
-     .pic > img                 gets the class `unloaded` if it could not be loaded, so that only its blurred copy is seen
 
    In the viewer: swipe or arrow keys for the photo before or after in time, pinch, double tap or + and - to enlarge,
    Escape or Back to close. Nothing plays until it is asked for, and nothing at all where motion is not wanted. */
@@ -16,12 +15,6 @@
   const SWIPE_PX = 45;
   const MOST = 6; // how far a photo can be enlarged
   const stills = matchMedia("(prefers-reduced-motion: reduce)");
-
-  // -- photos that could not be loaded -------------------------------------------------------------------------
-
-  const clear = (image) => image.parentElement?.classList.contains("pic") && image.classList.add("unloaded");
-  for (const image of document.images) if (image.complete && image.src && image.naturalWidth === 0) clear(image);
-  document.addEventListener("error", (event) => event.target instanceof HTMLImageElement && clear(event.target), true);
 
   // -- the photos of the page ----------------------------------------------------------------------------------
 
@@ -249,6 +242,7 @@
   // -- opening -------------------------------------------------------------------------------------------------
 
   const open = (href) => {
+    if (view?.dialog.open) return; // tapped twice while this was on its way
     photos = photosOf(document.querySelector("main"));
     at = Math.max(0, photos.findIndex((one) => one.href === href));
     other = -1;
@@ -274,21 +268,10 @@
     if (view.dialog.open) close();
   });
 
-  document.addEventListener("click", (event) => {
-    const link = event.target.closest?.('main a[href$=".webp"]');
-    if (!link || event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey) return;
-    if (!window.HTMLDialogElement) return;
-    event.preventDefault();
-    open(addressOf(link));
-  });
+  const playAll = () => {
+    open(photosOf(document.querySelector("main"))[0].href);
+    play();
+  };
 
-  for (const one of document.querySelectorAll("[data-play]")) {
-    one.hidden = stills.matches || photosOf(document.querySelector("main")).length < 2;
-    one.addEventListener("click", () => {
-      open(photosOf(document.querySelector("main"))[0].href);
-      play();
-    });
-  }
-
-  globalThis.journalPhotos = { photosOf, toCompare };
+  globalThis.journalViewer = { open, playAll, photosOf, toCompare };
 })();

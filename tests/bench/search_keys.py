@@ -29,6 +29,7 @@ TYPED = ("p", "pl", "pleurotus", "b-833", "2026-08", "fog low door", "pleurotsu"
 READ = """async () => {
   const begun = performance.now();
   document.querySelector("[data-search]").focus();
+  await journalScript("static/js/search.js");
   await globalThis.journalSearch.readAll();
   return performance.now() - begun;
 }"""

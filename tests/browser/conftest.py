@@ -19,6 +19,7 @@ from typing import Any
 import pytest
 from PIL import Image
 
+from journal.cache.static_files import joined_text
 from journal.site.build import offline
 from journal.site.plan import Page
 from journal.site.search import SearchRow, search_parts
@@ -469,7 +470,7 @@ PAGE = """<!doctype html>
 <link rel="icon" href="{root}static/icon.webp"><link rel="stylesheet" href="{root}static/css/site.css">
 <script src="{root}static/js/theme.js"></script>
 <script src="{root}static/js/today.js" defer></script><script src="{root}static/js/sort.js" defer></script>
-<script src="{root}static/js/search.js" defer></script><script src="{root}static/js/shell.js" defer></script>
+<script src="{root}static/js/late.js" defer></script><script src="{root}static/js/shell.js" defer></script>
 </head><body>
 <header><input type="search" data-search aria-label="Find"></header>
 <h1>{title}</h1>
@@ -480,8 +481,13 @@ PAGE = """<!doctype html>
 
 
 TOY_SCRIPTS = (
+<<<<<<< HEAD
     "theme", "today", "sort", "search", "label-code", "shell", "scan", "offline", "packs", "pack-buttons", "pool",
     "refusals", "device", "recorded", "record-database", "record-entry", "record-archive", "record-store",
+=======
+    "theme", "today", "sort", "late", "search", "label-code", "shell", "scan", "offline", "packs", "pack-buttons",
+    "pool", "device", "recorded", "recorded-shown", "record-database", "record-entry", "record-digests", "record-store",
+>>>>>>> main
 )  # fmt: skip
 """What its pages, the page This device among them, and its worker ask for: each of a hundred tests saves them anew."""
 
@@ -504,6 +510,7 @@ class Toy:
         tree = self.folder / name
         scripts = ("sw.js", *(f"js/{script}.js" for script in TOY_SCRIPTS))
         self._write(tree, {f"static/{script}": (STATIC / script).read_bytes() for script in scripts})
+        self._write(tree, {"static/js/records.js": joined_text(STATIC, "js/records.js").encode()})
         self._write(tree, {"static/css/site.css": self.css.encode(), "static/icon.webp": photo("icon", 48)})
         self._write(tree, {"manifest.webmanifest": b'{"name":"Toy","start_url":"index.html"}'})
         self._write(tree, {path: self._page(path).encode() for path in self.bodies})
@@ -530,7 +537,7 @@ RECORDING_PAGE = """<!doctype html>
 {scripts}
 </head><body></body></html>
 """
-RECORDING_SCRIPTS = ("record-database", "record-entry", "record-archive", "record-store")
+RECORDING_SCRIPTS = ("record-database", "records", "record-archive")
 
 
 @pytest.fixture(scope="session")
@@ -538,6 +545,7 @@ def recording_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A page of a site that holds nothing but the scripts that records are made with."""
     folder = tmp_path_factory.mktemp("recording")
     copytree(STATIC / "js", folder / "static" / "js")
+    (folder / "static/js/records.js").write_text(joined_text(STATIC, "js/records.js"), encoding="utf-8")
     scripts = "".join(f'<script src="static/js/{name}.js" defer></script>' for name in RECORDING_SCRIPTS)
     (folder / "index.html").write_text(RECORDING_PAGE.format(policy=POLICY, scripts=scripts), encoding="utf-8")
     host = Host(folder)

@@ -226,7 +226,7 @@ def test_where_no_code_can_be_read_an_id_is_typed_with_few_keys(thumb: Any) -> N
     visit.page.reload()
     visit.page.locator(".scan-open").tap()
     visit.until(
-        "() => document.querySelector('.scan-panel p').textContent.startsWith('This browser cannot read codes')"
+        "() => document.querySelector('.scan-panel p')?.textContent.startsWith('This browser cannot read codes')"
     )
     assert visit.page.locator(".scan-panel label.button").is_hidden()
     typed = visit.page.locator(".scan-panel form input")

@@ -179,7 +179,7 @@ def found(visit: Any, text: str) -> list[str]:
     """Titles found for what is typed."""
     visit.page.fill("[data-search]", "")
     visit.page.focus("[data-search]")
-    visit.until("() => globalThis.journalSearch.find('third').length > 0")
+    visit.until("() => globalThis.journalSearch?.find('third').length > 0")
     return list(visit.page.evaluate("(text) => journalSearch.find(text).map((row) => row.title)", text))
 
 
@@ -226,7 +226,7 @@ def test_where_nothing_is_found_it_says_what_to_try_and_leads_to_a_new_entry(
 ) -> None:
     visit = folder("" if is_share else '<a class="to-record" href="../../batches/b-031/index.html">Record</a>')
     visit.page.focus("[data-search]")
-    visit.until("() => globalThis.journalSearch.find('third').length > 0")
+    visit.until("() => globalThis.journalSearch?.find('third').length > 0")
     visit.page.fill("[data-search]", "xyzzy")
     said = visit.page.inner_text(".search-says")
     assert said.startswith("Nothing found. Try fewer letters, a common or a Latin name")
@@ -280,7 +280,8 @@ def test_one_wrong_letter_still_finds(folder: Callable[..., Any], toy: Any) -> N
 
 def test_nothing_is_said_to_be_missing_before_all_of_the_index_is_read(folder: Callable[..., Any], toy: Any) -> None:
     visit = folder("")
-    typed = """(field) => {
+    typed = """async (field) => {
+        await journalScript("static/js/search.js");
         field.focus();
         field.value = "xyzzy";
         field.dispatchEvent(new Event("input"));
@@ -292,7 +293,24 @@ def test_nothing_is_said_to_be_missing_before_all_of_the_index_is_read(folder: C
     visit.page.reload()
     visit.page.focus("[data-search]")
     visit.page.fill("[data-search]", "xyzzy")
-    visit.until("() => document.querySelector('.search-says').textContent.includes('saved on this device')")
+    visit.until("() => document.querySelector('.search-says')?.textContent.includes('saved on this device')")
+
+
+def test_the_search_is_fetched_at_the_first_touch_of_its_field_and_again_if_it_was_not_there(
+    folder: Callable[..., Any], toy: Any
+) -> None:
+    visit = folder("")
+    says = "() => document.querySelector('.lacking')?.textContent ?? ''"
+    assert visit.page.evaluate("!('journalSearch' in globalThis)")
+    script = next(toy.folder.rglob("static/js/search.js"))
+    text = script.read_bytes()
+    script.unlink()
+    visit.page.focus("[data-search]")
+    visit.until(f"() => ({says})().startsWith('What this needs is not on this device yet.')")
+    script.write_bytes(text)
+    visit.page.evaluate("document.activeElement.blur()")
+    assert ["Third pins"] == found(visit, "b-031 alder")
+    assert "" == visit.page.evaluate(says)
 
 
 def test_the_hits_are_reached_by_keyboard(folder: Callable[..., Any]) -> None:
@@ -315,7 +333,7 @@ def test_no_index_is_read_before_the_field_is_touched(folder: Callable[..., Any]
     visit = folder("")
     assert [] == [url for url in visit.requests if "/search/" in url]
     visit.page.focus("[data-search]")
-    visit.until("() => journalSearch.find('third').length > 0")
+    visit.until("() => globalThis.journalSearch?.find('third').length > 0")
     assert {"parts.js", "2025.js", "2026.js"} == {url.split("/")[-1] for url in visit.requests if "/search/" in url}
 
 
@@ -324,7 +342,7 @@ def test_page_and_build_fold_letters_alike(folder: Callable[..., Any], toy: Any)
     toy.rows = [SearchRow("Third", "x", "note", words=word) for word in words]
     visit = folder("")
     visit.page.focus("[data-search]")
-    visit.until("() => journalSearch.find('third').length > 0")
+    visit.until("() => globalThis.journalSearch?.find('third').length > 0")
     script = "(words) => words.filter((word) => journalSearch.find(word).length === 0)"
     assert [] == visit.page.evaluate(script, words)
     assert search_parts(toy.rows)["search/parts.js"] == 'journalSearch.parts(["undated"]);\n'

@@ -92,7 +92,7 @@ def test_a_photo_opens_at_its_full_published_size(reader: Visit, unpacked: Path)
     wanted = int(re.search(r"-(\d+)\.webp$", address)[1])  # type: ignore[index, arg-type]
     assert wanted >= 1200
     reader.page.click(".told figure a")
-    reader.until("document.querySelector('.viewer .stage figure:last-child img').complete")
+    reader.until("document.querySelector('.viewer .stage figure:last-child img')?.complete")
     assert wanted == reader.page.evaluate("document.querySelector('.viewer figure:last-child img').naturalWidth")
 
 

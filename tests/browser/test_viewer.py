@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import WIDTHS, Look, until
+from tests.browser.conftest import WIDTHS, Look, Visit, until
 
 pytestmark = pytest.mark.browser
 
@@ -50,7 +50,7 @@ def test_a_photo_has_its_caption_date_and_entry_and_those_beside_it_in_time(view
     assert "11 November 2026, 07:40 · 5 of 7" == shown(viewer)
     viewer.keyboard.press("Home")
     assert "17 October 2026, 09:25 · 1 of 7" == shown(viewer)
-    assert TIMES == viewer.evaluate("journalPhotos.photosOf(document.querySelector('main')).map((one) => one.taken)")
+    assert TIMES == viewer.evaluate("journalViewer.photosOf(document.querySelector('main')).map((one) => one.taken)")
 
 
 def test_escape_leads_back_to_the_photo_and_back_does_not_leave_the_page(viewer: Any) -> None:
@@ -104,7 +104,7 @@ SAME_BLOCK = """() => {
   const photo = (taken, ...units) => ({ taken, units });
   const photos = [photo("2026-10-17", "B-1.3"), photo("2026-10-27", "B-1.2"), photo("2026-11-01", "B-1.1"),
                   photo("2026-11-01", "B-1.2"), photo("2026-11-11", "B-1.4")];
-  return photos.map((_, at) => journalPhotos.toCompare(photos, at));
+  return photos.map((_, at) => journalViewer.toCompare(photos, at));
 }"""
 
 
@@ -142,6 +142,7 @@ def test_the_photos_play_from_the_first_to_the_last_once_asked(look: Look) -> No
     page.evaluate(BY_HAND)
     assert page.evaluate("globalThis.tick === null")  # nothing plays by itself
     page.click("[data-play]")
+    page.wait_for_selector(".viewer[open]")  # fetched now
     assert shown(page).endswith("1 of 7")
     for _ in range(5):
         page.evaluate("tick()")
@@ -157,6 +158,7 @@ def test_nothing_plays_where_motion_is_not_wanted(look: Look) -> None:
     try:
         assert not page.locator("[data-play]").is_visible()
         page.click(LATEST)
+        page.wait_for_selector(".viewer[open]")
         assert not page.locator(".viewer button:text-is('Play')").is_visible()
     finally:
         page.emulate_media(reduced_motion=None)
@@ -169,10 +171,23 @@ def test_a_photo_that_is_not_there_is_not_shown_broken(look: Look) -> None:
     assert "0" == page.evaluate("getComputedStyle(document.querySelector('.unloaded')).opacity")
     page.evaluate("for (const link of document.querySelectorAll('main a[href$=\".webp\"]')) link.href = 'gone.webp'")
     page.click(LATEST)
-    until(page, "document.querySelector('.viewer .told-of').innerText.includes('not saved on this device')")
+    until(page, "document.querySelector('.viewer .told-of')?.innerText.includes('not saved on this device')")
 
 
 def test_without_scripts_a_photo_is_a_plain_link(looking: Callable[..., Look], sample_site: Path) -> None:
     page = looking(sample_site, scripts=False)(BATCH, 390)
     page.click(LATEST)
     assert page.url.endswith(".webp")
+
+
+def test_the_viewer_is_fetched_at_the_first_tap_and_a_photo_opens_without_it(thumb: Callable[..., Visit]) -> None:
+    visit = thumb(BATCH)
+    page = visit.page
+    assert [] == [url for url in visit.requests if url.endswith("viewer.js")]
+    page.route("**/viewer.js", lambda route: route.abort())
+    page.click(LATEST)
+    page.wait_for_url("**/*.webp")
+    page.unroute("**/viewer.js")
+    page.go_back()
+    page.click(LATEST)
+    page.wait_for_selector(".viewer[open]")

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import gzip
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -13,6 +15,7 @@ from pygments.token import Comment, String, Whitespace
 
 from journal.cache.resources import files_below, find_resources
 from journal.cache.static_files import NOT_IN_A_SHARE, joined_text, lean, static_files
+from tests.builders import some
 
 RESOURCES = find_resources()
 STATIC = RESOURCES / "static"
@@ -118,3 +121,57 @@ def test_every_page_asks_for_its_styles_and_scripts_once_and_they_are_there(samp
         blocking = re.findall(r"<script(?! defer)[^>]*>", page.partition("<body")[0])
         assert 1 == len(blocking), path
     assert [] == [name for name in asked if not (sample_site / name).is_file()]
+
+
+MOST_BYTES = 60_000
+HEAD_BYTES = 250
+"""What a host sends before a file, at most."""
+
+ASKED_FOR: Mapping[str, str | None] = {
+    "search": None, "label-code": None, "viewer": None, "scan": None, "records": "data-outbox",
+    "recorded-shown": "data-outbox|data-tick-key", "outbox-page": "data-outbox", "device": r"data-device\b(?!-)",
+    "pack-buttons": r"data-device\b(?!-)|data-pack",
+}  # fmt: skip
+"""Script that another names and fetches only when needed -> what a page has that needs it at once (a pattern); None:
+what someone touches, or records that are on the device. tests/browser/test_light_pages.py sees that it is so."""
+
+FETCHES = re.compile(r"""(?:\bimport\s*\(?|\bfrom\s*)["']\./([\w-]+)\.js|["'`]static/js/([\w-]+)\.js""")
+
+
+@cache
+def named_in(script: Path) -> frozenset[str]:
+    names = (one or other for one, other in FETCHES.findall(script.read_text("utf-8")))
+    return frozenset(f"static/js/{name}.js" for name in names)
+
+
+def scripts_of(site: Path, path: str) -> set[str]:
+    """The scripts that a page from a host fetches before anything is touched, by what the page and they name."""
+    page = (site / path).read_text("utf-8")
+    found: set[str] = set()
+    wanted = {name for name in named_by(page) if name.endswith(".js")}
+    while wanted:
+        found |= wanted
+        named = {name for script in wanted for name in named_in(site / script)} - found
+        at_once = {name: ASKED_FOR.get(Path(name).stem, "") for name in named}
+        wanted = {name for name, hook in at_once.items() if hook is not None and re.search(hook, page)}
+    return found
+
+
+@cache
+def packed_bytes(file: Path) -> int:
+    return len(gzip.compress(file.read_bytes(), 6)) + HEAD_BYTES
+
+
+def texts_bytes(site: Path, path: str) -> int:
+    """Of a page, its styles and its scripts, as hosts send them."""
+    styles = [name for name in named_by((site / path).read_text("utf-8")) if name.endswith(".css")]
+    return sum(packed_bytes(site / file) for file in (path, *styles, *scripts_of(site, path)))
+
+
+def test_no_page_fetches_more_than_60_kb_of_texts(sample_site: Path) -> None:
+    pages = some((path.relative_to(sample_site).as_posix() for path in sample_site.rglob("*.html")), 50)
+    heavy = {path: size for path in pages if (size := texts_bytes(sample_site, path)) > MOST_BYTES}
+    assert {} == heavy
+    on_each = {f"static/js/{name}.js" for name in ("first", "page", "recorded", "offline", "pool")}
+    assert on_each <= scripts_of(sample_site, "index.html")
+    assert "static/js/record-archive.js" in scripts_of(sample_site, "record/outbox/index.html")

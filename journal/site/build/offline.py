@@ -30,6 +30,7 @@ from itertools import chain
 from pathlib import Path
 from typing import Literal
 
+from journal.cache.static_files import joined_text
 from journal.site.parts import in_parts
 from journal.site.plan import Page
 
@@ -57,7 +58,7 @@ NEVER_HELD: tuple[tuple[str, str], ...] = (
 )
 """Pattern of a path -> why it is in no pack. Every other file of the tree is in exactly one pack."""
 
-WORKER_SCRIPTS = ("pool", "refusals", "record-database", "record-entry", "record-archive", "record-store")
+WORKER_SCRIPTS = ("pool", "refusals", "record-database", "records")
 """Scripts that the worker's text begins with; pages load all but `refusals`."""
 
 _MONTH = re.compile(r"\d{4}-\d{2}")
@@ -112,15 +113,17 @@ def hold(
 
 def worker_text(static: Path, build: str, before: str = "", records: bool = True) -> str:
     """The worker's script: the build's digest, what worker and page share, and its own source. static: the folder with
-    all of these; before: script that is to be before what they share; records: whether it takes photos into them."""
+    all of these, of a site or of the program; before: script that is to be before what they share; records: whether it
+    takes photos into them."""
     return f'globalThis.journalBuild = "{build}";\n{before}{shared_text(static, records)}'
 
 
 def shared_text(static: Path, records: bool = True) -> str:
     """The worker's script without what only one build's has."""
     names = WORKER_SCRIPTS if records else ("pool", "refusals")
-    shared = "".join((static / "js" / f"{name}.js").read_text("utf-8") for name in names)
-    return f"{shared}{(static / 'sw.js').read_text('utf-8')}"
+    files = [static / "js" / f"{name}.js" for name in names]
+    shared = [file.read_text("utf-8") if file.is_file() else joined_text(static, f"js/{file.name}") for file in files]
+    return f"{''.join(shared)}{(static / 'sw.js').read_text('utf-8')}"
 
 
 def photo_at(path: str) -> re.Match[str] | None:

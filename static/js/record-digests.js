@@ -1,0 +1,60 @@
+/* What records and their archives are checked by, and the codes by which the journal says that a part has come in. One
+   global, `journalArchive`, to which record-archive.js adds `build`:
+
+     code(manifest, part)  "XXXX-XXXX-XXXX-X"
+     typedCode(text)       a code as typed or scanned, written like that; null where its check letter is wrong
+     crc32(bytes)          of an ArrayBuffer or Uint8Array
+     sha256(bytes)         a promise of the hex digest
+     photoEnding(blob, name)   "jpg" …; a fault of kind "photo" where no archive takes it; name: as it was chosen */
+"use strict";
+
+globalThis.journalArchive = (() => {
+  const LARGEST_PHOTO_BYTES = 64 << 20;
+  const CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+  const utf8 = (text) => new TextEncoder().encode(text);
+  const fault = (kind, says) => Object.assign(new Error(says), { kind });
+  const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
+
+  const CRC_TABLE = Uint32Array.from({ length: 256 }, (_, byte) => {
+    let value = byte;
+    for (let bit = 0; bit < 8; bit += 1) value = value & 1 ? (value >>> 1) ^ 0xedb88320 : value >>> 1;
+    return value;
+  });
+
+  const crc32 = (bytes) => {
+    let value = 0xffffffff;
+    for (const byte of new Uint8Array(bytes)) value = CRC_TABLE[(value ^ byte) & 255] ^ (value >>> 8);
+    return (value ^ 0xffffffff) >>> 0;
+  };
+
+  const digest = async (bytes) => new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+
+  const sha256 = async (bytes) => hex(await digest(bytes));
+
+  const checkOf = (values) => values.reduce((sum, value, at) => sum + value * (at + 1), 0) % 31;
+
+  const code = async (manifest, part) => {
+    const bits = (await sha256(utf8(`journal receipt\n${manifest}\n${part}`))).slice(0, 15); // 60 of them
+    const values = Array.from({ length: 12 }, (_, at) => Number((BigInt(`0x${bits}`) >> BigInt(55 - 5 * at)) & 31n));
+    return [...values, checkOf(values)].map((value) => CROCKFORD[value]).join("").replace(/.{4}(?=.)/g, "$&-");
+  };
+
+  const typedCode = (text) => {
+    const plain = text.toUpperCase().replace(/[\s-]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
+    const values = [...plain].map((letter) => CROCKFORD.indexOf(letter));
+    if (values.length !== 13 || values.includes(-1) || checkOf(values.slice(0, 12)) !== values[12]) return null;
+    return plain.replace(/.{4}(?=.)/g, "$&-");
+  };
+
+  const TYPES = { jpeg: "jpg", jpg: "jpg", png: "png", webp: "webp", heic: "heic", heif: "heif", avif: "avif" };
+
+  const photoEnding = (blob, name) => {
+    const ending = TYPES[blob.type.replace("image/", "")] ?? TYPES[name.split(".").pop().toLowerCase()];
+    const file = name || "This file";
+    if (!ending) throw fault("photo", `${file} is not a photo that the journal takes (JPEG, HEIC, PNG, WebP, AVIF).`);
+    if (blob.size > LARGEST_PHOTO_BYTES) throw fault("photo", `${file} is larger than 64 MB.`);
+    return ending;
+  };
+
+  return { code, typedCode, crc32, sha256, photoEnding };
+})();
