@@ -366,14 +366,11 @@
   const main = async () => {
     const why = $("[data-record-why]");
     try {
-<<<<<<< HEAD
       if (!location.protocol.startsWith("http")) throw new Error("This copy is opened from a folder. Records are made in the journal opened from its web address.");
       const refusal = globalThis.journalDatabase.refusal();
       if (refusal) throw new Error(refusal);
       records = globalThis.journalRecords(root);
-=======
       if (asked.get("id")) await journalScript("static/js/label-code.js");
->>>>>>> main
       known = { ...known, ...(await knownHere()) };
       const { says, persisted } = await records.selfTest();
       if (says) throw new Error(says);

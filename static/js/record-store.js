@@ -1,10 +1,5 @@
-<<<<<<< HEAD
 /* Records on this device, until and after they are imported: drafts, saved revisions, photos, and what was sent.
-   Needs record-database.js, record-entry.js and record-archive.js before it. One global, `journalRecords(root)`, with
-=======
-/* Records on this device, until and after they come home: drafts, saved revisions, photos, and what was sent.
    Needs record-database.js, record-entry.js and record-digests.js before it. One global, `journalRecords(root)`, with
->>>>>>> main
    root the site's URL:
 
      open(), selfTest()         selfTest: {storage, persisted, says}: whether records can be kept here, or why not

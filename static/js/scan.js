@@ -3,14 +3,7 @@
 
    Hooks
      html[data-site]      the journal's address, where its settings have one: labels may hold it
-<<<<<<< HEAD
-     html[data-about]     the ID that the page is of
-     .seek, .foot nav     the button is behind the search; the way to the page Labels is in the foot, and
-     .over                on the page of a culture or batch (html[data-place]) beside its ID
-     .to-record           the link to the page Record
-=======
      .scan-open           the button, whose first press fetches this script (shell.js)
->>>>>>> main
 
    The panel is made here, since it does nothing without scripts. Where the browser reads no codes, it says so, and the ID
    is typed. `journalScan` has `turn`, which shows or hides the panel, and `lacks`. */
@@ -27,17 +20,7 @@
 
   const link = (words, address) => element("a", words, { href: address, className: "button" });
 
-<<<<<<< HEAD
-  const script = (name) =>
-    new Promise((done, failed) => {
-      const made = element("script", "", { src: `${root}static/js/${name}.js` });
-      made.addEventListener("load", done);
-      made.addEventListener("error", () => failed(new Error("This page is incomplete: load it again.")));
-      document.head.append(made);
-    });
-=======
   const script = (name) => journalScript(`static/js/${name}.js`);
->>>>>>> main
 
   // -- what an ID leads to -------------------------------------------------------------------------------------
   const bare = (id) => id.toLowerCase().replace(/[^a-z0-9]/g, "");

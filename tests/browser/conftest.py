@@ -481,13 +481,9 @@ PAGE = """<!doctype html>
 
 
 TOY_SCRIPTS = (
-<<<<<<< HEAD
-    "theme", "today", "sort", "search", "label-code", "shell", "scan", "offline", "packs", "pack-buttons", "pool",
-    "refusals", "device", "recorded", "record-database", "record-entry", "record-archive", "record-store",
-=======
     "theme", "today", "sort", "late", "search", "label-code", "shell", "scan", "offline", "packs", "pack-buttons",
-    "pool", "device", "recorded", "recorded-shown", "record-database", "record-entry", "record-digests", "record-store",
->>>>>>> main
+    "pool", "refusals", "device", "recorded", "recorded-shown", "record-database", "record-entry", "record-digests",
+    "record-store",
 )  # fmt: skip
 """What its pages, the page This device among them, and its worker ask for: each of a hundred tests saves them anew."""
 
