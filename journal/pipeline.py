@@ -39,9 +39,9 @@ from journal.site.app import create_app
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
 from journal.site.build.offline import hold, parts_of
 from journal.site.build.photo_workers import Executor, photo_work
-from journal.site.build.swap import refuse_unless_ours
+from journal.site.build.swap import Spare, refuse_unless_ours
 from journal.site.images import prune_pictures, published_from_cache, shown_by
-from journal.site.memory import Memory
+from journal.site.memory import Memory, as_before
 from journal.site.pages import plan_site
 from journal.site.plan import Published, Site
 from journal.unexpected import attempt
@@ -117,11 +117,15 @@ def read_files(file_cache: FileCache, report: Report) -> ReadFiles:
 
 
 def read_journal(
-    file_cache: FileCache, report: Report, published_in: Path | None = None, executor: Executor | None = None
+    file_cache: FileCache,
+    report: Report,
+    published_in: Path | None = None,
+    executor: Executor | None = None,
+    memory: Memory | None = None,
 ) -> ReadJournal:
     """The whole journal. published_in: where photos' published sizes go, for those that entries show; None: nowhere.
-    executor: does the photo work; processes here where None. Raises Refusal where the folder is not a journal, OSError
-    where that folder cannot be written."""
+    executor: does the photo work; processes here where None. memory: of the plan that was made before. Raises Refusal
+    where the folder is not a journal, OSError where that folder cannot be written."""
     written = read_files(file_cache, report)
     problems = list(written.problems)
     facts, published = _photos(file_cache, written, published_in, report, executor=executor)
@@ -147,6 +151,7 @@ def read_journal(
         weather=logs.weather,
         problems=problems,
         changed_on=folder.changed_on,
+        as_before=partial(as_before, memory.root("journal") if memory else None),
     )
     file_cache.forget_the_rest()
     return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows), tuple(tracks))
@@ -236,37 +241,52 @@ def _worked(
 
 
 @contextmanager
-def _few_collections() -> Iterator[None]:
-    """Lets Python look for circular garbage less often: a build makes little, and holds much that is looked through."""
+def _few_collections(is_first: bool) -> Iterator[None]:
+    """Lets Python look for circular garbage less often: a build makes little, and holds much that is looked through.
+    is_first: whether no build went before in this process; a later one makes so little that it is looked for after
+    it, when what changed is shown."""
     before = gc.get_threshold()
-    gc.set_threshold(50_000, 20, 50)
+    gc.set_threshold(50_000 if is_first else 0, 20, 50)
     try:
         yield
     finally:
         gc.set_threshold(*before)
 
 
-@_few_collections()
 def build_site(
     file_cache: FileCache,
     target: Path,
     report: Report,
     executor: Executor | None = None,
     memory: Memory | None = None,
+    spare: Spare | None = None,
 ) -> Built:
     """Reads the journal and brings the site at `target` to what it says, whole or not at all. Both paths are absolute,
     links resolved. executor: where photo work is done, by default processes here. memory: of what this process planned
-    before. Raises Refusal where the one is not a journal or the other not ours to replace; OSError where the disk
-    refuses; NotFrozen where the program itself is at fault."""
+    before. spare: where this process keeps the site before the last. Raises Refusal where the one is not a journal or
+    the other not ours to replace; OSError where the disk refuses; NotFrozen where the program itself is at fault."""
     refuse_unless_ours(target, file_cache.root)
+    with _few_collections(is_first=memory is None or memory.root("journal") is None):
+        return _build(file_cache, target, report, executor, memory, spare)
+
+
+def _build(
+    file_cache: FileCache,
+    target: Path,
+    report: Report,
+    executor: Executor | None,
+    memory: Memory | None,
+    spare: Spare | None,
+) -> Built:
+    """As `build_site`, at a target that may be replaced."""
     cache = file_cache.cache
     program = program_digest()
     for is_last in (False, True):
-        read = read_journal(file_cache, report, cache.pictures, executor)
+        read = read_journal(file_cache, report, cache.pictures, executor, memory)
         cache.save()
         site = plan_site(read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks)
         try:
-            built, outputs = _renewed(read, site, target, cache, report)
+            built, outputs = _renewed(read, site, target, cache, report, spare)
         except FileNotFoundError:
             if is_last:
                 raise  # else: the cache was deleted under our hands, and is made again
@@ -308,7 +328,7 @@ def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str
 
 
 def _renewed(
-    read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report
+    read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report, spare: Spare | None
 ) -> tuple[Built, Mapping[str, Output]]:
     """What the build came to, and what then is at the target."""
     resources = find_resources()
@@ -328,7 +348,7 @@ def _renewed(
         hold_inputs=repr(sorted(used_by.items())),
     )
     earlier = cache.outputs_of(target)
-    renewal = update_site(plan, target, earlier, report)
+    renewal = update_site(plan, target, earlier, report, spare)
     cache.keep_outputs(target, renewal.outputs)
     cache.save()
     prune_pictures(cache.pictures, {name for _, (name, _) in site.pictures})

@@ -22,6 +22,7 @@ from journal.pipeline import Built, build_site, plan_ahead, read_journal
 from journal.problems import Problem, Refusal
 from journal.reading.folder import File
 from journal.site.build.photo_workers import photo_work
+from journal.site.build.swap import Spare
 from journal.site.images import prune_pictures, shown_by
 from journal.site.memory import Memory
 from tests.builders import Inline, seeded
@@ -80,10 +81,14 @@ def settle(root: Path) -> None:
 @pytest.fixture
 def build(root: Path, tmp_path: Path) -> Callable[..., Built]:
     def run(
-        target: str = "site", cache: str = "cache", kept: Cache | None = None, memory: Memory | None = None
+        target: str = "site",
+        cache: str = "cache",
+        kept: Cache | None = None,
+        memory: Memory | None = None,
+        spare: Spare | None = None,
     ) -> Built:
         files = FileCache(kept or Cache(tmp_path / cache), root, time.time_ns())
-        return build_site(files, tmp_path / target, lambda *told: None, memory=memory)
+        return build_site(files, tmp_path / target, lambda *told: None, memory=memory, spare=spare)
 
     return run
 
@@ -321,7 +326,9 @@ class TestSameBytes:
     def test_any_sequence_of_changes_ends_as_a_clean_build_does(self, build, root, tmp_path, photo, seed) -> None:
         edits = Edits(root, photo, seed)
         build()
-        kept = {"kept": Cache(tmp_path / "cache"), "memory": Memory()} if seed else {}  # as `journal show` keeps them
+        kept: dict[str, Any] = {}
+        if seed:  # as `journal show` keeps them
+            kept = {"kept": Cache(tmp_path / "cache"), "memory": Memory(), "spare": Spare()}
         for step in range(5):
             for _ in range(edits.chance.randint(1, 3)):
                 edits.one()

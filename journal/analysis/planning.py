@@ -12,7 +12,7 @@ from typing import Literal
 from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished, line_of, pins_since_harvest, pools_of
 from journal.analysis.identity import species_named
 from journal.analysis.lineage import Lineage
-from journal.analysis.progress import Progress, calendar_day, days_of_flushes, milestones, move_into_tent
+from journal.analysis.progress import Progress, calendar_day, days_of_flushes, last_day, milestones, move_into_tent
 from journal.analysis.statistics import FEWEST_FOR_PREDICTION, prediction_interval
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield
@@ -256,6 +256,7 @@ def coming(
     range for its species), and none whose days were over when the journal was last written in."""
     known = {(one.species, one.line): one for one in expected}
     found: list[Coming] = []
+    until = last_day(journal)
     for batch in journal.batches:
         species, line, run = species_named(batch.species) or "", line_of(batch, lineage), progress[batch.id]
         prospect = known.get((species, line)) or known.get((species, None))
@@ -265,7 +266,7 @@ def coming(
             gaps = _Gaps(species, pools, tuple(milestones(run).between_flushes_d.values()))
             window = _next_window(run, prospect, gaps, awaited.get(batch.id))
             flushes = _coming_of(batch, run, crops[batch.id], prospect, gaps, window)
-            found += (one for one in flushes if run.known_until is None or one.last >= run.known_until)
+            found += (one for one in flushes if until is None or one.last >= until)
     return tuple(sorted(found, key=lambda one: (one.first, one.last, one.batch, one.flush)))
 
 

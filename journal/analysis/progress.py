@@ -5,9 +5,10 @@ from __future__ import annotations
 from calendar import monthrange
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
 from typing import Literal
+from weakref import WeakValueDictionary
 
 from journal.analysis.limits import limit
 from journal.model import Batch, Culture, Journal, Note, Ref, When, sort_key
@@ -45,8 +46,8 @@ class Stage:
 
 @dataclass(frozen=True)
 class Progress:
-    """A batch or culture and all notes about it or a part of it, in order. known_until: the last day in the journal,
-    until which only these notes are known about it; None if no day is known."""
+    """A batch or culture and all notes about it or a part of it, in order. known_until: a day until which only these
+    notes are known about it: the last in the journal, or one after which nothing is derived; None if none is known."""
 
     of: Batch | Culture
     notes: tuple[Note, ...]
@@ -215,12 +216,33 @@ def progress_of(journal: Journal) -> dict[str, Progress]:
     """The progress of every batch and culture, by its ID."""
     about = notes_by_id(journal.notes)
     rows: tuple[Batch | Culture, ...] = (*journal.batches, *journal.cultures)
+    until = last_day(journal)
+    return {row.id: _progress(row, about.get(row.id, ()), until) for row in rows}
+
+
+def last_day(journal: Journal) -> date | None:
+    """The last day on which anything stands in the journal, but for what is in the future."""
     kinds = (
         journal.finds, journal.cultures, journal.batches, journal.notes, journal.tent_entries, journal.devices,
     )  # fmt: skip
     every = (entry for entries in kinds for entry in entries)
-    until = max((entry.date.first for entry in every if not journal.is_future(entry)), default=None)
-    return {row.id: Progress(row, about.get(row.id, ()), until) for row in rows}
+    return max((entry.date.first for entry in every if not journal.is_future(entry)), default=None)
+
+
+_IN_USE: WeakValueDictionary[tuple[int | date | None, ...], Progress] = WeakValueDictionary()
+"""By the identities of a row and its notes, which stay theirs as long as its progress is in use."""
+
+
+def _progress(row: Batch | Culture, notes: tuple[Note, ...], until: date | None) -> Progress:
+    """The progress of these very objects: the one in use if there is one, so that nothing is calculated twice. A later
+    `until` than any stage depends on makes no other progress."""
+    if until and notes:
+        until = min(until, notes[-1].date.first + timedelta(days=(limit("flush_lasts_d").high or 0) + 1))
+    key = (until, id(row), *map(id, notes))
+    found = _IN_USE.get(key)
+    if found is None:
+        found = _IN_USE[key] = Progress(row, notes, until)
+    return found
 
 
 def notes_by_id(notes: Iterable[Note]) -> dict[str, tuple[Note, ...]]:

@@ -223,8 +223,12 @@ def changes_in(root: Path) -> Iterator[Callable[[float], object]]:
 
 def show_site(workspace: Workspace, port: int | None) -> None:
     """Builds the site, serves it, and builds it again after each change, until it is stopped. port: as of `served`."""
+    with workspace.building_again():
+        _show(workspace, port)
+
+
+def _show(workspace: Workspace, port: int | None) -> None:
     before = scan(workspace.root)
-    workspace.keep_plans()
     built = workspace.build()
     with served(workspace.site, port) as address:
         problems = ProblemLister()

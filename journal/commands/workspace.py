@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from journal.pipeline import ReadJournal
     from journal.problems import Problem
     from journal.site.build.photo_workers import Executor
+    from journal.site.build.swap import Spare
     from journal.site.memory import Memory
 
 WAITING = "Another command is using this journal; waiting for it to finish."
@@ -50,6 +51,7 @@ class Workspace:
     _began_s: float = field(default_factory=time.monotonic)
     _caches: list[Cache] = field(default_factory=list)
     _plans: list[Memory] = field(default_factory=list)
+    _spares: list[Spare] = field(default_factory=list)
 
     @property
     def seconds(self) -> float:
@@ -93,19 +95,17 @@ class Workspace:
     def build(self, executor: Executor | None = None) -> Result:
         """Updates the site, once no other build is running. executor: does the photo work. Raises as
         `pipeline.build_site` does."""
-        from journal.site.build.swap import left_beside
-
         waiting = "Another build of this journal is running; waiting for it to finish."
         with build_lock(self.cache_folder, lambda: self.output.notice(waiting)), self.at_target(self.site), self.output:
             if self.keys is None:
-                return self._build_plain(left_beside, executor)
+                return self._build_plain(executor)
             from journal.locking.key_file import OWN_SITE
             from journal.locking.placing import place_locked
             from journal.site.build.swap import LOCKED_SENTENCE, SITE_SENTENCE, refuse_unless_ours
 
             refuse_unless_ours(self.site, self.root, LOCKED_SENTENCE, SITE_SENTENCE)
-            built = self._build_plain(left_beside, executor)
-            if built.unchanged and not left_beside(self.site):
+            built = self._build_plain(executor)
+            if built.unchanged and not self._left_beside(self.site):
                 last = last_build.repeated(self.cache_folder, self.root, self.site, self.keys.path)
                 if last is not None:
                     return last
@@ -125,16 +125,21 @@ class Workspace:
             more = {"lock": lock, "is_by_settings": self.is_locked_by_settings, **sizes}
             last_build.keep_locked(self.cache_folder, self.plain_site, self.site, more)
 
-    def _build_plain(self, left_beside: Callable[[Path], Sequence[Path]], executor: Executor | None) -> Result:
+    def _build_plain(self, executor: Executor | None) -> Result:
         """Updates the plain site."""
-        if not left_beside(self.plain_site):
+        if not self._left_beside(self.plain_site):
             last = last_build.repeated(self.cache_folder, self.root, self.plain_site)
             if last is not None:
                 return last
         from journal.pipeline import build_site
 
-        memory = next(iter(self._plans), None)
-        return build_site(self.memory(), self.plain_site, self.output.progress, executor, memory)
+        memory, spare = next(iter(self._plans), None), next(iter(self._spares), None)
+        return build_site(self.memory(), self.plain_site, self.output.progress, executor, memory, spare)
+
+    def _left_beside(self, target: Path) -> Sequence[Path]:
+        from journal.site.build.swap import left_beside
+
+        return left_beside(target, next(iter(self._spares), None))
 
     @contextmanager
     def photo_work_at(self, address: str | None) -> Iterator[Executor | None]:
@@ -152,11 +157,20 @@ class Workspace:
         same = replace(built, unchanged=True, rendered=0)
         last_build.remember_notices(self.cache_folder, self.site, [closing_line(same, None), plain(where)])
 
-    def keep_plans(self) -> None:
-        """From now on each build keeps in memory what the next one need not plan again."""
+    @contextmanager
+    def building_again(self) -> Iterator[None]:
+        """Each build meanwhile keeps in memory what the next one need not plan again, and the site before beside the
+        new one, so that the next one need not link all of its files."""
+        from journal.site.build.swap import Spare
         from journal.site.memory import Memory
 
         self._plans.append(Memory())
+        self._spares.append(Spare())
+        try:
+            yield
+        finally:
+            self._plans.pop()
+            self._spares.pop().remove()
 
     def plan_ahead(self) -> None:
         """Plans the site if no build has done so because nothing had changed; the next build reports what is wrong."""
@@ -177,12 +191,10 @@ class Workspace:
     @contextmanager
     def at_target(self, target: Path, within: Path | None = None) -> Iterator[None]:
         """Holds the lock of a target folder (see `target_lock`), and reports what an earlier run left beside it."""
-        from journal.site.build.swap import left_beside
-
         waiting = f"Another command is writing {target}; waiting for it to finish."
         with target_lock(target, self.root, lambda: self.output.notice(waiting), within):
             yield
-        for path in left_beside(target):
+        for path in self._left_beside(target):
             self.output.notice(f"{path} is left over from the earlier {target} and could not be deleted; delete it.")
 
     def build_again(self, listed: Callable[[Sequence[Problem]], Sequence[str]]) -> Sequence[str]:

@@ -225,7 +225,19 @@ _MEASURE = re.compile(
 _LETTERS = re.compile(r"°|[^\W\d_]+")
 _REACH = 120
 
-_WAY = re.compile(rf"\b(?:{'|'.join(f'(?:{one})' for one in _WAYS)})")
+_MEASURED = 6
+"""The first so many ways begin with a number, of which one looks once for all of them; the third may have a word more
+before it."""
+
+
+def _either(patterns: Iterable[str]) -> str:
+    return "|".join(f"(?:{one})" for one in patterns)
+
+
+_WAY = re.compile(
+    rf"\b(?:(?=[0-9]|(?=(?i:[acefhnoqst])){_TELLING})(?:{_either(_WAYS[:_MEASURED])})|{_either(_WAYS[2:3])}"
+    rf"|{_either(_WAYS[_MEASURED:])})"
+)
 
 
 @lru_cache(maxsize=1 << 14)

@@ -56,22 +56,25 @@ def assemble(
     weather: Iterable[WeatherFile] = (),
     problems: Iterable[Problem] = (),
     changed_on: date | None = None,
+    as_before: Callable[[Journal], Journal] = lambda journal: journal,
 ) -> Journal:
     """The journal that these files make.
 
     not_entries: paths of Markdown files without front matter. problems: what was found in settings, folder, photos,
     tracks and logger files so far; the drafts bring their own. changed_on: the day on which a file of the journal was
-    last written; None: not known. Problems are in the journal's `problems` and
-    never raised; an entry with no kind, date, or (where one is required) ID is left out, and what its ID would have
-    been is unknown to the others. So is one at which the program itself fails: all is linked again without it. The
-    order of what is given makes no difference. Its `public` is linked again from the same files, without private ones.
+    last written; None: not known. as_before: gives an equal journal of objects that were calculated with before.
+    Problems are in the journal's `problems` and never raised; an entry with no kind, date, or (where one is required)
+    ID is left out, and what its ID would have been is unknown to the others. So is one at which the program itself
+    fails: all is linked again without it. The order of what is given makes no difference. Its `public` is linked again
+    from the same files, without private ones.
     """
     in_order = sorted(drafts, key=lambda draft: path_key(draft.path))
     placed = [_placed(photo, tracks) for photo in sorted(photos, key=lambda photo: path_key(photo.path))]
     logs = tuple(sorted(logs, key=lambda log: path_key(log.path)))
     newest = settings.as_of or _newest(changed_on, placed, logs, settings)
     files = _Files(settings, placed, tracks, logs, tuple(core_logs), tuple(weather), newest)
-    return _linked_without_failures(files, in_order, [*problems, *map(_no_front_matter, not_entries)])
+    found = [*problems, *map(_no_front_matter, not_entries)]
+    return _linked_without_failures(files, in_order, found, as_before)
 
 
 def _no_front_matter(path: str) -> Problem:
@@ -79,13 +82,16 @@ def _no_front_matter(path: str) -> Problem:
     return Problem(path, 0, "warning", "this is not an entry: it has no front matter", fix)
 
 
-def _linked_without_failures(files: _Files, in_order: list[Draft], problems: Sequence[Problem]) -> Journal:
-    """Links all but the entries at which the program fails. problems: those found before."""
+def _linked_without_failures(
+    files: _Files, in_order: list[Draft], problems: Sequence[Problem], as_before: Callable[[Journal], Journal]
+) -> Journal:
+    """Links all but the entries at which the program fails. problems: those found before. as_before: as in
+    `assemble`."""
     left_out: set[str] = set()
     while True:
         found = ProblemList([*problems, *(problem for draft in in_order for problem in draft.problems)])
         try:
-            journal = _linked(files, in_order, found)
+            journal = _linked(files, in_order, found, as_before=as_before)
         except MemoryError:
             raise
         except Exception:
@@ -129,8 +135,10 @@ def _linked(
     drafts: Sequence[Draft],
     found: ProblemList,
     own_photos: Mapping[str, Sequence[str]] | None = None,
+    as_before: Callable[[Journal], Journal] = lambda journal: journal,
 ) -> Journal:
-    """The journal of drafts in the order of their paths. own_photos: as `uses_of` takes it."""
+    """The journal of drafts in the order of their paths. own_photos: as `uses_of` takes it. as_before: as in
+    `assemble`."""
     settings, photos, tracks = files.settings, files.photos, files.tracks
     uses = uses_of(drafts, Album(photos), found, own_photos)
     kept, names = _kept(drafts, photos, uses, settings, found)
@@ -155,6 +163,7 @@ def _linked(
         weather=files.weather,
         newest=files.newest,
     )
+    journal = as_before(journal)
     progress = progress_of(journal)
     check_losses(progress, found)
     check_plausibility(journal, progress, found)

@@ -39,7 +39,7 @@ RUN_WORDS_OF_AN_INDEX = 9
 
 _CLOCK = re.compile(r"(?<![0-9:.])([0-9]{2}:[0-5][0-9])(?![0-9])")
 _CLOCK_OTHERWISE = re.compile(
-    r"(?<![0-9:.])(?:(?<=\bat )([01]?[0-9]|2[0-3])\.([0-5][0-9])(?![0-9.]| ?[%°A-Za-z])"
+    r"(?=[0-9])(?<![0-9:.])(?:(?<=\bat )([01]?[0-9]|2[0-3])\.([0-5][0-9])(?![0-9.]| ?[%°A-Za-z])"
     r"|([01]?[0-9]|2[0-3])h([0-5][0-9])(?!\w)"
     r"|([01][0-9]|2[0-3])([0-5][0-9]) ?(?:hrs|hours)\b)"
 )
@@ -101,20 +101,23 @@ class Detectors:
         return frozenset(run[0] for run in self.runs)
 
     def _words(self, folded: Normalised, run_words: int) -> Iterator[Mention]:
-        words, by_word = folded.words, self._by_word
-        for word, start, end in words:
+        by_word = self._by_word
+        has_one = not (self.rare.isdisjoint(folded.vocabulary) and by_word.keys().isdisjoint(folded.vocabulary))
+        for word, start, end in folded.words if has_one else ():
             if word in self.rare:
                 yield Mention("a word of what is not shared", start, end)
             for string, before in by_word.get(word, ()):
                 at, after = start - before, start - before + len(string)
                 if at >= 0 and folded.low.startswith(string, at) and not folded.low[after : after + 1].isalnum():
                     yield Mention("a name of a file or setting", at, after)
-        said, begins = [word for word, _, _ in words], self._begin_runs
-        in_a_row = RUN_WORDS - 1
-        for at in range(len(said) - RUN_WORDS + 1):
-            is_one = said[at] in begins and tuple(said[at : at + RUN_WORDS]) in self.runs
-            in_a_row = in_a_row + 1 if is_one else RUN_WORDS - 1
+        said, begins = folded.said, self._begin_runs
+        first = [at for at, word in enumerate(said) if word in begins and tuple(said[at : at + RUN_WORDS]) in self.runs]
+        in_a_row, before = RUN_WORDS, -RUN_WORDS
+        for at in first:
+            in_a_row = in_a_row + 1 if at == before + 1 else RUN_WORDS
+            before = at
             if in_a_row >= run_words:
+                words = folded.words
                 yield Mention("a sentence of what is not shared", words[at][1], words[at + RUN_WORDS - 1][2])
 
 

@@ -99,10 +99,12 @@ class Secrets:
     ids: tuple[str, ...] = ()
     excused: frozenset[tuple[str, ...]] = frozenset()
     keen: bool = field(default=True, kw_only=True)
-    _seen: dict[str, tuple[Collection[int], tuple[Secret, ...]] | None] = field(
+    _telling: dict[str, tuple[Collection[int], tuple[Secret, ...]]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
-    """What `_told_by` gave for each word."""
+    """What `_told_by` gave for each word for which it gave something."""
+    _mute: set[str] = field(default_factory=set, init=False, repr=False, compare=False)
+    """The words for which it gave nothing."""
 
     def mentions_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
         """Where a text contains a secret: (start, end, which), in order, none within another."""
@@ -122,12 +124,18 @@ class Secrets:
         return WrittenIds(self.ids, tuple(sorted(self.grant.ids)), keen=self.keen)
 
     def _names_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
-        words, seen = text.words, self._seen
+        for word in text.vocabulary.difference(self._mute, self._telling):
+            if told := self._told_by(word):
+                self._telling[word] = told
+            else:
+                self._mute.add(word)
+        if self._mute.issuperset(text.vocabulary):
+            return
+        words, telling = text.words, self._telling
         for at, (word, start, end) in enumerate(words):
-            told = seen[word] if word in seen else self._told_by(word)
-            if told is None:
+            if word not in telling:
                 continue
-            lengths, within = told
+            lengths, within = telling[word]
             for length in lengths:
                 here = words[at : at + length]
                 for secret in self._by_words.get(tuple(_stem(one) for one, _, _ in here), ()):
@@ -140,8 +148,7 @@ class Secrets:
         neither."""
         lengths = self._lengths.get(_stem(word), ())
         within = self._within(word) if len(word) > _LEAST_JOINED else ()
-        self._seen[word] = (lengths, within) if lengths or within else None
-        return self._seen[word]
+        return (lengths, within) if lengths or within else None
 
     def _excused_in(self, text: Normalised) -> list[tuple[int, int]]:
         words = text.words

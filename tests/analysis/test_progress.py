@@ -240,3 +240,23 @@ def test_ten_thousand_notes_are_sorted_once() -> None:
     every = progress_of(journal_of(*rows, *notes))
     assert (200, {50}) == (len(every), {one.lost for one in every.values()})
     assert 10_000 == sum(len(one.notes) for one in every.values())
+
+
+class TestTheSameEntries:
+    """What is calculated of entries is kept with the progress of those very objects."""
+
+    def test_have_one_progress_in_two_journals_however_far_these_tell(self) -> None:
+        row, pins, picked = batch("B", on=6), note("B", 9, stage="pinning"), note("B", 12, harvest_g=4.0)
+        before = progress_of(journal_of(row, pins, picked, note("", 18)))["B"]
+        assert progress_of(journal_of(row, pins, picked, note("", 30)))["B"] is before
+
+    def test_have_another_where_a_day_more_changes_the_stage(self) -> None:
+        row, pins, picked = batch("B", on=6), note("B", 9, stage="pinning"), note("B", 12, harvest_g=4.0)
+        runs = [progress_of(journal_of(row, pins, picked, note("", day)))["B"] for day in (17, 18)]
+        assert ["fruiting", "resting"] == [run.stage for run in runs]
+
+    def test_with_an_equal_one_in_place_of_another_are_others(self) -> None:
+        row = batch("B", on=6)
+        before, after = (progress_of(journal_of(row, note("B", 9, stage="pinning")))["B"] for _ in range(2))
+        assert before == after
+        assert before is not after

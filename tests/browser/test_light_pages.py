@@ -31,13 +31,17 @@ def host(sample_site: Path) -> Iterator[Host]:
         yield start(sample_site)
 
 
-def fetched(slow: Any, host: Host, path: str) -> set[str]:
-    """Paths that a phone asks for which has nothing yet."""
+def phone(slow: Any) -> Any:
+    """One that has nothing yet."""
     screen = {"width": 412, "height": 823}
-    phone = slow.new_context(viewport=screen, device_scale_factor=1.75, is_mobile=True, service_workers="block")
+    return slow.new_context(viewport=screen, device_scale_factor=1.75, is_mobile=True, service_workers="block")
+
+
+def fetched(slow: Any, host: Host, path: str) -> set[str]:
+    context = phone(slow)
     host.log.clear()
-    phone.new_page().goto(host.url(path), wait_until="networkidle")
-    phone.close()
+    context.new_page().goto(host.url(path), wait_until="networkidle")
+    context.close()
     return set(host.log)
 
 
@@ -50,8 +54,31 @@ def test_a_page_fetches_the_scripts_it_names_and_no_others(slow: Any, host: Host
 
 @pytest.mark.parametrize("path", [FINDS, FIND, BATCH, "diary/index.html", "index.html"])
 def test_a_first_view_takes_at_most_200_kb(slow: Any, host: Host, path: str) -> None:
-    """Photos further down wait, and none is larger than it is shown."""
+    """Photos further down wait."""
     names = {name for name in fetched(slow, host, path) if name.endswith(".webp")}
     assert names
     photos = sum((host.folder / name).stat().st_size + HEAD_BYTES for name in names)
     assert texts_bytes(host.folder, path) + photos <= 200_000
+
+
+TOO_LARGE = """() => {
+  const all = [...document.querySelectorAll(":is(.frame, .specimen .hero) img[srcset]")];
+  const photos = all.filter((photo) => photo.currentSrc);
+  const found = photos.filter((photo) => {
+    const { width, height } = photo.getBoundingClientRect();
+    const shown = Math.min(width, (height * photo.getAttribute("width")) / photo.getAttribute("height"));
+    const widths = photo.srcset.split(", ").map((one) => parseInt(one.split(" ")[1]));
+    const chosen = widths.findIndex((one) => photo.currentSrc.includes(`-${one}.`));
+    return widths[chosen - 1] >= 0.99 * shown * devicePixelRatio; // nobody sees a hundredth
+  });
+  return [photos.length, found.map((photo) => photo.currentSrc)];
+}"""
+
+
+@pytest.mark.parametrize(("path", "count"), [(FINDS, 3), (FIND, 1)])
+def test_no_photo_of_a_find_is_fetched_larger_than_it_is_shown(slow: Any, host: Host, path: str, count: int) -> None:
+    context = phone(slow)
+    page = context.new_page()
+    page.goto(host.url(path), wait_until="networkidle")
+    assert [count, []] == page.evaluate(TOO_LARGE)
+    context.close()

@@ -309,13 +309,15 @@ def test_output_that_cannot_be_written_is_one_line(root: Path, command: str) -> 
     ],
 )
 def test_what_was_written_is_not_denied_where_its_path_cannot_be_printed(
-    root: Path, words: tuple[str, ...], outcome: str
+    root: Path, words: tuple[str, ...], outcome: str, monkeypatch: pytest.MonkeyPatch, capsys
 ) -> None:
-    with open("/dev/full", "w") as full:
-        command = [sys.executable, "-m", "journal", *words]
-        done = subprocess.run(command, cwd=root, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
-    assert (EXIT_FAILED, True) == (done.returncode, outcome in done.stderr)
-    assert "Nothing was changed" not in done.stderr
+    monkeypatch.chdir(root)
+    with open("/dev/full", "w") as full, monkeypatch.context() as printing:
+        printing.setattr(sys, "stdout", full)
+        status = console.run(cli, words)
+    said = capsys.readouterr().err
+    assert (EXIT_FAILED, True) == (status, outcome in said)
+    assert "Nothing was changed" not in said
 
 
 @pytest.mark.skipif(os.name != "posix", reason="only there can another user be tried")

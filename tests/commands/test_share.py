@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import stat
-import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
@@ -96,15 +95,21 @@ def test_a_preview_is_for_its_author_alone(
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="only where there is a device that is always full")
-def test_a_share_that_was_made_is_not_said_to_have_changed_nothing(share: Callable[..., Ended], root: Path) -> None:
+def test_a_share_that_was_made_is_not_said_to_have_changed_nothing(
+    share: Callable[..., Ended], root: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """What is printed after it may fail; the pair is in its place by then."""
+    from journal.cli import cli
+    from journal.commands.console import run
+
     share("mentor", "--preview")
-    with open("/dev/full", "w", encoding="utf-8") as full:
-        command = [sys.executable, "-m", "journal", "share", "mentor", "--reviewed"]
-        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    with open("/dev/full", "w", encoding="utf-8") as full, monkeypatch.context() as printing:
+        printing.setattr(sys, "stdout", full)
+        status = run(cli, ["share", "mentor", "--reviewed"])
+    said = capsys.readouterr().err
     assert [".journal-site", "mentor.zip", "pages"] == sorted(os.listdir(root.parent / "shares/mentor"))
-    assert (2, False) == (done.returncode, "othing was changed" in done.stderr)
-    assert "the share was made, but its paths could not be printed (no space left on device)" in done.stderr
+    assert (2, False) == (status, "othing was changed" in said)
+    assert "the share was made, but its paths could not be printed (no space left on device)" in said
 
 
 def test_its_name_is_known_in_any_case_and_spelled_as_in_the_settings(seen: Callable[..., Ended], root: Path) -> None:

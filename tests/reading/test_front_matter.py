@@ -239,7 +239,8 @@ def test_an_entry_as_large_as_one_may_be_is_read_in_one_go(shape: Callable[[int]
     def read(text: str) -> None:
         assert "kind" == front(text).fields[0].name
 
-    assert not grows_faster_than_a_scan(read, shape, LARGEST_BYTES["entry"] // TIMES)
+    read(shape(LARGEST_BYTES["entry"]))
+    assert not grows_faster_than_a_scan(read, shape, LARGEST_BYTES["entry"] // (4 * TIMES))
 
 
 @given(st.binary(max_size=300))

@@ -17,7 +17,7 @@ from journal.cache.store import Output, look_of
 from journal.cache.unchanged import settled, sha256_of
 from journal.reading.listing import SITE_MARK
 from journal.site.build.freezing import PAGES_THAT_PAY, compare_with_plan, freeze
-from journal.site.build.swap import SITE_SENTENCE, clean_up, new_tree, put_in_place
+from journal.site.build.swap import SITE_SENTENCE, Spare, clean_up, new_tree, put_in_place
 from journal.site.plan import Page
 
 Files = Mapping[str, tuple[str, int]]
@@ -76,10 +76,13 @@ class Update:
     change: Change
 
 
-def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: Report) -> Update:
+def update_site(
+    plan: Plan, target: Path, known: Mapping[str, Output], report: Report, spare: Spare | None = None
+) -> Update:
     """Makes the site at `target` (absolute) match the plan, completely or not at all; an existing site is replaced.
-    known: what was written there last. Raises OSError, CorruptPicture, NotFrozen."""
-    clean_up(target)
+    known: what was written there last. spare: where one process keeps the site that was there before. Raises OSError,
+    CorruptPicture, NotFrozen."""
+    clean_up(target, spare)
     wanted = _wanted(plan)
     made = {path: known[path] for path, inputs in wanted.items() if path in known and known[path].inputs == inputs}
     stands = {path: _standing(target / path, output) for path, output in made.items()}
@@ -87,8 +90,11 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: R
     if len(standing) == len(wanted) and (whole := _whole(plan, target, standing, known)) is not None:
         return Update(whole, (), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
-    with new_tree(target, says=plan.says) as tree:
-        for path in standing:
+    kept: set[str] = set()
+    with new_tree(
+        target, says=plan.says, start=lambda tree: kept.update(_begun(tree, target, standing, spare))
+    ) as tree:
+        for path in standing.keys() - kept:
             _bring(target / path, tree / path, linked=True)
         rows = dict(standing)
         rows.update(_rendered(plan, tree, wanted, standing, report))
@@ -99,7 +105,7 @@ def update_site(plan: Plan, target: Path, known: Mapping[str, Output], report: R
         is_as_held = bool(there) and all(there)
         rendered = tuple(page.path for page in plan.pages if page.path not in standing)
         held = _held(plan, tree, rows, target if is_as_held else None, report)
-        put_in_place(tree, target)
+        put_in_place(tree, target, spare=spare)
     try:
         outputs = _as_placed(target, {**rows, **held})
     except OSError as error:
@@ -154,6 +160,14 @@ def _held_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
     pages = [(page.path, page.section, page.growing) for page in plan.pages]
     whole = repr((plan.version, plan.hold_inputs, files, pages))
     return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _begun(tree: Path, target: Path, standing: Mapping[str, Output], spare: Spare | None) -> frozenset[str]:
+    """Makes the spare the new tree, as far as its files are the very files of the site that are still right. Gives the
+    paths of these; where there are none, there need not be a tree."""
+    if spare is None or spare.folder is None:
+        return frozenset()
+    return spare.become(tree, {path: output.look or look_of(target / path) for path, output in standing.items()})
 
 
 def _rendered(

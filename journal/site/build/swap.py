@@ -1,8 +1,9 @@
 """A new tree of files beside the old one, and the step that replaces the old one with it.
 
 During a build there may be, beside a site NAME, `.NAME.new-…` (being made), `.NAME.ready-…` (complete, about to replace
-the site) and `.NAME.old-…` (the replaced site, about to be removed). A run that was killed leaves some of them.
-`clean_up` completes or removes them, so that one whole site is at NAME whenever the run was killed.
+the site) and `.NAME.old-…` (the replaced site, about to be removed). A process that builds again and again keeps the
+replaced site as `.NAME.spare-…`, whose files the next new tree need not link anew. A run that was killed leaves some of
+them. `clean_up` completes or removes them, so that one whole site is at NAME whenever the run was killed.
 """
 
 from __future__ import annotations
@@ -14,9 +15,11 @@ import re
 import secrets
 import shutil
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
+from journal.cache.store import Look
+from journal.cache.unchanged import signatures_below
 from journal.problems import Refusal
 from journal.reading.listing import SITE_MARK
 
@@ -65,15 +68,66 @@ _KINDS = {
 }
 
 
+class Spare:
+    """The site that was replaced last, which one process keeps. Nobody else reads it, and anybody may remove it."""
+
+    def __init__(self) -> None:
+        self.folder: Path | None = None
+
+    def keep(self, replaced: Path, target: Path) -> None:
+        """Keeps a replaced site in place of the one before; it is removed if it cannot be kept."""
+        self.remove()
+        folder = _beside(target, "spare", like=replaced)
+        try:
+            self.folder = replaced.rename(folder)
+        except OSError:
+            remove_tree(replaced)
+
+    def remove(self) -> None:
+        if self.folder is not None:
+            remove_tree(self.folder)
+        self.folder = None
+
+    def become(self, tree: Path, looks: Mapping[str, Look]) -> frozenset[str]:
+        """Makes the spare the tree, with those of its files that look so, and gives their paths. If that is not
+        possible, there is no tree, and no path. looks: of the files that the tree may keep, by path."""
+        folder, self.folder = self.folder, None
+        if folder is None:
+            return frozenset()
+        try:
+            folder.rename(tree)
+            there = signatures_below(os.fspath(tree))
+            right = frozenset(path for path, look in there.items() if looks.get(path) == look)
+            for path in there.keys() - right:
+                (tree / path).unlink()
+            _remove_empty(tree)
+        except OSError:  # removed or changed by somebody
+            remove_tree(folder)
+            remove_tree(tree)
+            return frozenset()
+        return right
+
+
+def _remove_empty(tree: Path) -> None:
+    """Removes the folders below a tree in which there is no file."""
+    for here, _, files in os.walk(tree, topdown=False):
+        if not files and here != os.fspath(tree) and not os.listdir(here):
+            os.rmdir(here)
+
+
 @contextlib.contextmanager
-def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SENTENCE) -> Iterator[Path]:
+def new_tree(
+    target: Path, mark: str = SITE_MARK, says: str = SITE_SENTENCE, start: Callable[[Path], object] | None = None
+) -> Iterator[Path]:
     """An empty folder beside the target, marked as a site (or as `mark` says). At the end it is removed unless it
     replaced the target, and so are parent folders that were made for it. An OSError without a file name gets the
-    target's."""
+    target's. start: may put a folder there that is not empty."""
     tree = _beside(target, "new")
     made = [folder for folder in tree.parents if not folder.exists()]
     try:
-        tree.mkdir(parents=True)
+        if start is not None:
+            start(tree)
+        tree.mkdir(parents=True, exist_ok=True)
         (tree / mark).write_text(says, encoding="utf-8", newline="\n")
         yield tree
     except OSError as error:
@@ -87,10 +141,12 @@ def new_tree(target: Path, mark: str = SITE_MARK, says: str = SITE_SENTENCE) -> 
                 folder.rmdir()
 
 
-def put_in_place(tree: Path, target: Path, exchange: Callable[[Path, Path], bool] | None = None) -> None:
+def put_in_place(
+    tree: Path, target: Path, exchange: Callable[[Path, Path], bool] | None = None, spare: Spare | None = None
+) -> None:
     """Replaces the target with a finished tree, in one step if the system supports that. exchange: swaps two folders in
-    one step and returns whether it could; None: the system's own. Raises OSError if the old target is still there, and
-    Refused if it is not. Raises nothing once the tree is in place."""
+    one step and returns whether it could; None: the system's own. spare: keeps what is replaced. Raises OSError if the
+    old target is still there, and Refused if it is not. Raises nothing once the tree is in place."""
     ready = _beside(target, "ready", like=tree)
     tree.rename(ready)
     try:
@@ -98,7 +154,9 @@ def put_in_place(tree: Path, target: Path, exchange: Callable[[Path, Path], bool
     except OSError:
         remove_tree(ready)
         raise
-    if earlier is not None:
+    if earlier is not None and spare is not None:
+        spare.keep(earlier, target)
+    elif earlier is not None:
         remove_tree(earlier)
 
 
@@ -123,12 +181,14 @@ def _swap(ready: Path, target: Path, exchange: Callable[[Path, Path], bool]) -> 
     return old
 
 
-def clean_up(target: Path) -> None:
-    """Completes or removes what a killed run left beside the target; raises OSError."""
+def clean_up(target: Path, spare: Spare | None = None) -> None:
+    """Completes or removes what a killed run left beside the target; raises OSError. spare: this run's own, which
+    stays."""
     new, ready, old = (_left_beside(target, state) for state in ("new", "ready", "old"))
+    spares = [folder for folder in _left_beside(target, "spare") if spare is None or folder != spare.folder]
     if old and not os.path.lexists(target):
         (ready or old).pop().rename(target)
-    for folder in (*new, *ready, *old):
+    for folder in (*new, *ready, *old, *spares):
         remove_tree(folder)
 
 
@@ -159,9 +219,10 @@ def remove_tree(folder: Path) -> None:
                         inner.chmod(0o700)
 
 
-def left_beside(target: Path) -> list[Path]:
-    """What an earlier run left beside the target that could not be removed."""
-    return [path for state in ("new", "ready", "old") for path in _left_beside(target, state)]
+def left_beside(target: Path, spare: Spare | None = None) -> list[Path]:
+    """What an earlier run left beside the target that could not be removed. spare: this run's own."""
+    left = [path for state in ("new", "ready", "old", "spare") for path in _left_beside(target, state)]
+    return [path for path in left if spare is None or path != spare.folder]
 
 
 def _beside(target: Path, state: str, like: Path | None = None) -> Path:

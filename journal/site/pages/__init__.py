@@ -11,7 +11,7 @@ from journal.model import Journal
 from journal.reading.receipts import Received
 from journal.reading.tracks import Track
 from journal.site import addresses, wording
-from journal.site.memory import Memory, as_before
+from journal.site.memory import Memory
 from journal.site.pages import (
     batches,
     calculators,
@@ -59,8 +59,6 @@ def plan_site(
     key: of the share, under which its entries have fingerprints that nobody else can make. memory: keeps what was
     planned of the author's own site for the next plan; it changes nothing but the time that takes. tracks: drawn on
     maps; not in shares."""
-    if memory is not None:
-        journal = as_before(memory.root("journal"), journal)
     lookup = Lookup(journal, published, share, key, memory, tracks)
     settings, as_of = journal.settings, journal.settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None

@@ -14,6 +14,7 @@ import pytest
 from journal.reading.listing import SITE_MARK
 from journal.site.build.freezing import NotFrozen
 from journal.site.build.incremental import Copy, CorruptPicture, differences, update_site
+from journal.site.build.swap import Spare, remove_tree
 from tests.builders import seeded
 
 
@@ -129,7 +130,7 @@ def test_a_copied_site_is_known_by_its_bytes(toys, target: Path, three, silent) 
 def test_a_new_page_never_writes_through_to_the_old_site(toys, target: Path, three, silent, monkeypatch) -> None:
     first = update_site(toys.plan(three), target, {}, silent)
     before = toys.bytes_in(target)
-    monkeypatch.setattr("journal.site.build.incremental.put_in_place", lambda tree, target: 1 / 0)
+    monkeypatch.setattr("journal.site.build.incremental.put_in_place", lambda *trees, **spare: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         update_site(toys.plan([*three[:2], toys.page("b", "another")]), target, first.outputs, silent)
     assert before == toys.bytes_in(target)
@@ -190,7 +191,7 @@ def test_any_sequence_of_changes_ends_as_a_clean_build_does(toys, tmp_path: Path
     chance = random.Random(seed)
     pages = {"home": toys.page("home", "Home"), "t0": toys.page("t0", "x")}
     copies: dict[str, Copy] = {}
-    known = {}
+    known, spare = {}, Spare() if seed % 2 else None
     for step in range(8):
         name = f"t{chance.randrange(6)}"
         if name in pages and chance.random() < 0.4 and len(pages) > 2:
@@ -201,9 +202,33 @@ def test_any_sequence_of_changes_ends_as_a_clean_build_does(toys, tmp_path: Path
         source.write_bytes(bytes([step]))
         copies[f"photos/{chance.randrange(3)}.webp"] = Copy(source, f"picture-{step}", linked=True)
         plan = toys.plan([p for n, p in pages.items() if n == "home" or not set(p.context["links"]) - {"home"}], copies)
-        known = update_site(plan, tmp_path / "kept", known, silent).outputs
+        known = update_site(plan, tmp_path / "kept", known, silent, spare).outputs
         update_site(plan, tmp_path / f"clean-{step}", {}, silent)
         assert toys.bytes_in(tmp_path / f"clean-{step}") == toys.bytes_in(tmp_path / "kept")
+        assert not [here for here, folders, files in os.walk(tmp_path / "kept") if not folders and not files]
+
+
+@pytest.mark.parametrize("harm", ["", "tampered in the spare", "tampered in the site", "spare removed"])
+def test_with_a_spare_only_what_changed_is_linked_and_what_was_done_by_hand_is_repaired(
+    toys, target: Path, three, silent, monkeypatch: pytest.MonkeyPatch, harm: str
+) -> None:
+    spare, known, linked = Spare(), {}, []
+    link = os.link
+    for text in ("B, once", "B, twice"):
+        known = update_site(toys.plan([*three[:2], toys.page("b", text)]), target, known, silent, spare).outputs
+    assert spare.folder is not None
+    page = "things/a/index.html"
+    if harm == "spare removed":
+        remove_tree(spare.folder)
+    elif harm:
+        harmed = (spare.folder if "spare" in harm else target) / page
+        harmed.unlink()
+        harmed.write_text("by hand", encoding="utf-8")
+    monkeypatch.setattr(os, "link", lambda one, other: linked.append(Path(other).name) or link(one, other))
+    update_site(toys.plan([*three[:2], toys.page("b", "B, again")]), target, known, silent, spare)
+    assert linked.count("index.html") == {"": 0, "tampered in the spare": 1, "tampered in the site": 0}.get(harm, 2)
+    update_site(toys.plan([*three[:2], toys.page("b", "B, again")]), target.with_name("clean"), {}, silent)
+    assert toys.bytes_in(target) == toys.bytes_in(target.with_name("clean"))
 
 
 KILLED_RUN = textwrap.dedent(
@@ -226,26 +251,41 @@ KILLED_RUN = textwrap.dedent(
                     os.kill(os.getpid(), signal.SIGKILL)
 
     from journal.site.build.incremental import update_site
+    from journal.site.build.swap import Spare
     pages = [toys.toy_page("home", "New home"), toys.toy_page("a", "New A")]
     plan = toys.toy_plan(pages)
     plan.make_app()
+    spare, known = Spare(), {}
+    if sys.argv[4] == "spare":
+        for text in ("A", "A, again"):
+            before = [toys.toy_page("home", "Old home"), toys.toy_page("a", text)]
+            known = update_site(toys.toy_plan(before), target, known, lambda *told: None, spare).outputs
     sys.addaudithook(dies_at_its_moment)
-    update_site(plan, target, {}, lambda *told: None)
+    update_site(plan, target, known, lambda *told: None, spare)
     """
 )
 
 
 @pytest.mark.skipif(os.name != "posix", reason="needs SIGKILL")
-@pytest.mark.parametrize("moment", [0, 4, 8, *range(11, 22)])
-def test_a_run_killed_at_any_moment_leaves_one_whole_site(toys, tmp_path: Path, silent, three, moment: int) -> None:
+@pytest.mark.parametrize(
+    ("spare", "moment"),
+    [*(("", moment) for moment in (0, 4, 8, *range(11, 22))), *(("spare", moment) for moment in range(16))],
+)
+def test_a_run_killed_at_any_moment_leaves_one_whole_site(
+    toys, tmp_path: Path, silent, three, spare: str, moment: int
+) -> None:
     target = tmp_path / "site"
     first = update_site(toys.plan(three), target, {}, silent)
     old = toys.bytes_in(target)
+    if spare:
+        pages = [toys.page("home", "Old home"), toys.page("a", "A, again")]
+        update_site(toys.plan(pages), tmp_path / "elsewhere" / "old", {}, silent)
+        old = toys.bytes_in(tmp_path / "elsewhere" / "old")
     new_pages = [toys.page("home", "New home"), toys.page("a", "New A")]
     update_site(toys.plan(new_pages), tmp_path / "elsewhere" / "site", {}, silent)
     new = toys.bytes_in(tmp_path / "elsewhere" / "site")
     toy_site = str(Path(__file__).parents[1] / "conftest.py")
-    script = [sys.executable, "-c", KILLED_RUN, toy_site, str(target), str(moment)]
+    script = [sys.executable, "-c", KILLED_RUN, toy_site, str(target), str(moment), spare]
     run = subprocess.run(script, capture_output=True, text=True, check=False)
     assert run.returncode == -signal.SIGKILL, run.stderr
     assert toys.bytes_in(target) in (old, new)

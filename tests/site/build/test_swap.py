@@ -5,17 +5,21 @@ from pathlib import Path
 
 import pytest
 
+from journal.cache.store import look_of
 from journal.reading.listing import SITE_MARK
 from journal.site.build.swap import (
     SHARE_SENTENCE,
     SHEET_SENTENCE,
     SITE_SENTENCE,
     Refused,
+    Spare,
     clean_up,
     exchange_folders,
+    left_beside,
     new_tree,
     put_in_place,
     refuse_unless_ours,
+    remove_tree,
 )
 
 
@@ -210,3 +214,56 @@ class TestKilledRuns:
         before = names_in(tmp_path)
         clean_up(tmp_path / "site")
         assert before == names_in(tmp_path)
+
+
+class TestSpare:
+    @pytest.fixture
+    def target(self, tmp_path: Path) -> Path:
+        return site_with(tmp_path / "site", "old")
+
+    @pytest.fixture
+    def spare(self, target: Path) -> Spare:
+        spare = Spare()
+        with new_tree(target) as tree:
+            (tree / "index.html").write_text("new", encoding="utf-8")
+            put_in_place(tree, target, spare=spare)
+        return spare
+
+    def test_is_the_site_that_was_replaced_until_it_is_removed(self, target: Path, spare: Spare) -> None:
+        assert spare.folder is not None
+        assert (spare.folder / "index.html").read_text(encoding="utf-8") == "old"
+        assert len(names_in(target.parent)) == 2
+        spare.remove()
+        assert names_in(target.parent) == ["site"]
+
+    def test_of_this_run_stays_and_of_another_is_cleaned_up(self, target: Path, spare: Spare) -> None:
+        clean_up(target, spare)
+        assert left_beside(target, spare) == []
+        assert left_beside(target) == [spare.folder]
+        clean_up(target, Spare())
+        assert names_in(target.parent) == ["site"]
+
+    def test_is_one_site_only(self, target: Path, spare: Spare) -> None:
+        with new_tree(target) as tree:
+            put_in_place(tree, target, spare=spare)
+        assert len(names_in(target.parent)) == 2
+
+    def test_becomes_a_tree_with_nothing_but_what_looks_right(self, target: Path, spare: Spare) -> None:
+        assert spare.folder is not None
+        for path in ("a/b/right.html", "a/wrong.html", "gone/deep/extra.html"):
+            (spare.folder / path).parent.mkdir(parents=True, exist_ok=True)
+            (spare.folder / path).write_text(path, encoding="utf-8")
+        (spare.folder / "led").symlink_to(target)
+        looks = {path: look_of(spare.folder / path) for path in ("a/b/right.html", "a/wrong.html")}
+        (spare.folder / "a/wrong.html").write_text("by hand", encoding="utf-8")
+        tree = target.with_name("tree")
+        assert spare.become(tree, looks) == {"a/b/right.html"}
+        assert sorted(path.relative_to(tree).as_posix() for path in tree.rglob("*")) == ["a", "a/b", "a/b/right.html"]
+        assert (target / "index.html").is_file()
+        assert spare.folder is None
+
+    def test_that_somebody_removed_becomes_nothing(self, target: Path, spare: Spare) -> None:
+        assert spare.folder is not None
+        remove_tree(spare.folder)
+        assert spare.become(target.with_name("tree"), {}) == frozenset()
+        assert names_in(target.parent) == ["site"]
