@@ -9,7 +9,6 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from zoneinfo import available_timezones
 
-from journal.data import read_table
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.toml_tables import toml_string
 from journal.settings import FORMAT
@@ -17,7 +16,150 @@ from journal.writing.blanks import write_new
 
 EXAMPLES_NAME = "examples"
 
-EXAMPLES: Mapping[str, str] = read_table("new_journal")["examples"]
+_SETTINGS = """\
+# The journal's settings. Everything after a # is a comment; remove the # to use a line.
+
+[journal]
+format = {format}
+title = {title}
+author = {author}
+time_zone = {time_zone}
+units = {units}
+# poison_centre = "the number to call after a suspect meal"
+# currency = "GBP"            # of every `cost` and `sold` in this journal (ISO 4217)
+# elevation = "120 m"         # of where you sterilise, above sea level: how hot water boils there
+
+# A tent or room, one table each; the name after "tents." is its ID.
+# [tents.wash-house]
+# name = "Wash-house tent"
+# width = "4 ft"
+# depth = "4 ft"
+# height = "6.5 ft"
+# shelf_area = "1.7 m²"       # all shelves together: the yield is told by it
+# humidity = "85–95 %"        # the range wanted while fruiting
+# temperature = "12–18 °C"
+
+# [tents.wash-house.every]    # what needs service, and how often
+# tank = "7 d"
+
+# What a permit allows to pick, under the name that a find has in `permit`.
+# [permits.common-wood]
+# limit_a_day = "1 kg"
+# limit = "6 kg"              # in all, while it holds
+# first = 2026-08-01
+# last = 2026-12-31
+
+# A weather station's files, beside the season; the others are the names of their columns.
+# [[weather]]
+# files = "weather/*.csv"
+# date = "Date"
+# rain = "Rain (mm)"
+# temperature_max = "Max (°C)"
+# temperature_min = "Min (°C)"
+
+# `journal keys settings` lists every setting.
+"""
+
+EXAMPLES: Mapping[str, str] = {
+    "find.txt": """\
+---
+kind: find
+id: F26-001
+date: 2026-09-12 16:40
+species: Pleurotus pulmonarius
+certainty: likely
+identified by: the ferry baker, by eye
+where: 58.30412, -8.90177 ±8 m
+place: Alder Bank, third log
+growing on: fallen alder, bark on
+permission: the crofter, by word
+---
+
+Two shelves on the shaded side, smell of aniseed. Took one cluster and left the rest.
+
+(Put this and its photos into a folder of its own, finds/2026-09-12-alder-bank, as find.md.)
+""",
+    "clone.txt": """\
+---
+kind: culture
+id: PP-26A
+date: 2026-09-12
+from: F26-001
+method: tissue
+form: plate
+medium: malt agar
+vessels: 5
+---
+
+From the inner flesh of the stem's base. Plate 4 has a speck near the rim.
+
+(Put this into cultures, as PP-26A.md.)
+""",
+    "batch.txt": """\
+---
+kind: batch
+id: B-031
+date: 2026-10-06
+culture: PP-26A
+container: filter bag
+units: 4
+mix: alder pellets 2.9 kg, wheat bran 0.7 kg, gypsum 40 g, water 5.5 kg
+wet mass: 2.3 kg
+moisture: 62 %
+treatment: 121 °C 2.5 h
+---
+
+Weighed each bag before sterilising; every yield is later calculated from this number.
+
+(Put this into batches/B-031, as batch.md.)
+""",
+    "note.txt": """\
+---
+kind: note
+about: B-031
+date: 2026-11-01
+stage: fruiting
+harvest: 1290 g
+flush: 1
+next: 2026-11-03 soak the three blocks
+---
+
+Caps still curled under. Picked all three before the spores came.
+
+(Put this and its photos into the batch's folder, batches/B-031, as 2026-11-01.md.)
+""",
+    "tent.txt": """\
+---
+kind: tent
+about: wash-house
+date: 2026-10-22 20:15
+humidity set point: 92 %
+light: 12 h on, 12 h off
+exhaust: 2 min every 15 min
+why: pins dried at the tips last time
+---
+
+Changed one thing only, to see what it does.
+
+(Put this into tents, as 2026-10-22.md. The tent itself is described in journal.toml.)
+""",
+    "device.txt": """\
+---
+kind: device
+id: fan-1
+date: 2026-02-01
+tent: wash-house
+does: fan
+powered by: strip-1
+controlled by: timer-2
+rated for: indoor use
+---
+
+Hangs from the rear bar and swings to both sides.
+
+(Put this into devices, as fan-1.md.)
+""",
+}
 """Texts that show an entry of each kind; they end in .txt, so that no command reads them as entries."""
 
 
@@ -55,8 +197,7 @@ def write_journal(folder: Path, answers: Answers) -> tuple[Path, ...]:
 
 
 def settings_text(answers: Answers) -> str:
-    text: str = read_table("new_journal")["settings"]
-    return text.format(format=FORMAT, **{name: toml_string(value) for name, value in asdict(answers).items()})
+    return _SETTINGS.format(format=FORMAT, **{name: toml_string(value) for name, value in asdict(answers).items()})
 
 
 def guess_time_zone(environment: Mapping[str, str] = os.environ, etc: Path = Path("/etc")) -> str:
