@@ -104,7 +104,7 @@ _NOT_FOUND = """<!doctype html>
 
 
 def not_found_page(title: str, words: str, site_url: str | None = None) -> str:
-    """What a host shows for an address without a page. It may stand at any depth and below any path, so it has no
+    """What a host shows for an address without a page. It may be at any depth and below any path, so it has no
     stylesheet, and a script finds its first page where no site_url names it; without scripts that is the host's own."""
     digest = b64encode(sha256(FINDS_ROOT.encode()).digest()).decode()
     return _NOT_FOUND.format(
