@@ -22,7 +22,7 @@ KINDS = ("find", "culture", "batch", "note", "tent", "device")
 def cli() -> None:
     """A journal of wild mushrooms, from the find in the wood to the harvest on the scale.
 
-    A journal is a folder of plain text files with photos beside them. `journal build` makes a site from them that
+    A journal is a folder of plain text files with photos next to them. `journal build` makes a site from them that
     your phone can save and open without a signal.
 
     FOLDER defaults to the current folder.
@@ -42,7 +42,7 @@ def start(
     """Start a new journal in FOLDER, with settings and an example of each kind of entry.
 
     You are asked for whatever no option gives; press Enter to accept the answer in brackets. A data logger's CSV files
-    that lie in FOLDER/climate already are connected as `journal logger` does.
+    that are in FOLDER/climate already are connected as `journal logger` does.
     """
     from journal.cache.folders import new_folder
     from journal.commands import console, logger
@@ -54,7 +54,7 @@ def start(
     new_journal.write_journal(folder, ask_for(folder, title, author, time_zone, units))
     logger.offer(folder.resolve(), log, asking=not (title and author and time_zone and units))
     with console.printing_result(f"The journal was made in {folder}."):
-        console.what_comes_next(folder)
+        console.print_next_steps(folder)
 
 
 @cli.command(short_help="Add an entry, with the next free ID.")
@@ -67,8 +67,8 @@ def start(
 def new(kind: str, folder: Path, about: str | None, form: str | None, id: str | None, edit: bool) -> None:
     """Add an entry to the journal, with the next free ID and the usual keys to fill in.
 
-    Above each key stands what it takes. A find, a note or a tent entry has no date written: a photo of it tells the
-    day, else the file's name does. A note about a tent is a tent entry (tent and tent-entry are the same).
+    A comment above each key says what it takes. A find, a note or a tent entry has no date written: it comes from a
+    photo of it, or else from the file's name. A note about a tent is a tent entry (tent and tent-entry are the same).
 
     Prints the path of the new file. Never overwrites a file.
     """
@@ -87,11 +87,11 @@ def new(kind: str, folder: Path, about: str | None, form: str | None, id: str | 
 @cli.command(short_help="Connect a data logger's CSV file to a tent.")
 @click.argument("file", type=click.Path(path_type=Path, readable=False))
 @click.argument("folder", required=False, type=click.Path(path_type=Path))
-@click.option("--tent", metavar="ID", help="The tent or room that the logger stood in.")
+@click.option("--tent", metavar="ID", help="The tent or room that the logger was in.")
 @click.option("--time", metavar="COLUMN", help="The column of times.")
 @click.option("--temperature", metavar="COLUMN", help="The column of temperatures, or none.")
 @click.option("--humidity", metavar="COLUMN", help="The column of humidities, or none.")
-@click.option("--day-first/--month-first", default=None, help="What comes first in the times, where no day exceeds 12.")
+@click.option("--day-first/--month-first", default=None, help="Which is first in dates, if no day exceeds 12.")
 @click.option("--time-zone", metavar="ZONE", help="The zone that the logger's clock is set to, like UTC.")
 @click.option("--yes", is_flag=True, help="Add the lines to journal.toml without asking.")
 def logger(file: Path, folder: Path | None, **answers: Any) -> None:
@@ -126,13 +126,13 @@ def logger(file: Path, folder: Path | None, **answers: Any) -> None:
 def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: Path | None, **asked: Any) -> int:
     """Copy PHOTOS into the journal and write a note about ID: a batch, culture, find or device, or a part (B-031.2).
 
-    PHOTOS are files or folders. Each photo is copied beside the entry it belongs to, and the copy is verified; your
+    PHOTOS are files or folders. Each photo is copied next to the entry it belongs to, and the copy is verified; your
     originals stay where they are. The note's date is the day on which the photos were taken (EXIF). Photos that are in
     the journal already are recognised by their content and skipped. For a tent, a tent entry is written.
 
     With --by-label, photograph a label, then what it belongs to, then the next label. A table shows where each photo
-    would go and why; what belongs to no label for certain is asked about. With your yes, what follows each label
-    becomes a note of its ID and day.
+    would go and why; you are asked about photos that cannot be matched to a label. If you agree, what follows each
+    label becomes a note of its ID and day.
 
     Prints the path of each note. Exits with 1 if a photo was skipped because of a problem.
     """
@@ -152,22 +152,22 @@ def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: P
         return attach_photos(workspace, AttachRequest.typed(named, folder, day, **asked))
 
 
-@cli.command(short_help="Take in what you recorded on the phone.")
+@cli.command(short_help="Import what you recorded on the phone.")
 @click.argument(
     "named", metavar="ARCHIVE… [FOLDER]", nargs=-1, required=True, type=click.Path(path_type=Path, readable=False)
 )
-@click.option("--dry-run", is_flag=True, help="Show what would come in, and change nothing.")
+@click.option("--dry-run", is_flag=True, help="Show what would be imported, and change nothing.")
 @PASSPHRASE_FILE
 @CACHE
 def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> int:
-    """Take in records that a phone exported: ARCHIVE is a file journal-….zip, or a folder with such files.
+    """Import records that a phone exported: ARCHIVE is a file journal-….zip, or a folder with such files.
 
     Every file is verified by its digest. Each record gets a folder of its own in the journal, named by date, kind and
-    ID; nothing is overwritten, and the same archive again changes nothing. Of an archive that is cut off, what is whole
-    comes in, and what is missing is named.
+    ID; nothing is overwritten, and the same archive again changes nothing. Of an archive that is cut off,
+    what is complete is imported, and what is missing is named.
 
-    Prints the path of each entry, and the code that tells the phone that its records have come in. Exits with 1 if
-    something is missing.
+    Prints the path of each entry, and the code that confirms to the phone that its records were imported. Exits with 1
+    if something is missing.
     """
     from journal.commands.gather import GatherRequest, archives_and_journal, gather_archives
     from journal.commands.workspace import open_workspace
@@ -186,11 +186,11 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
     metavar="KIND N",
     nargs=2,
     type=(click.Choice(["find", "culture", "batch", "device"]), click.IntRange(1, 500)),
-    help="N labels with new IDs, to be taken up when first recorded: --new batch 12.",
+    help="N labels with new IDs, to be used when first recorded: --new batch 12.",
 )
 @click.option("--size", metavar="SIZE", help="dish (30 x 15 mm), jar (50 x 30), block (70 x 40), or one of your own.")
 @click.option("--sheet", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="The paper.")
-@click.option("--first", metavar="N", default=1, help="Begin at the N-th place of a sheet that is half used.")
+@click.option("--first", metavar="N", default=1, help="Start at the N-th place of a sheet that is half used.")
 @folder_option("--into", metavar="FOLDER", default=".", help="The journal, if it is not the current folder.")
 @folder_option("--to", metavar="FILE.html", default="labels.html", show_default=True, help="The file to write.")
 @CACHE
@@ -198,7 +198,7 @@ def labels(into: Path, cache: Path | None, **asked: Any) -> None:
     """Make a sheet of labels, as a page to print from any browser: of IDs, of parts (B-031.2), or of new IDs.
 
     Each label has the ID, what it is and came from, its date, and a QR code: the address of its page where `site_url`
-    is set, else the ID. No label tells a place. IDs of --new are set aside in journal.toml, and no other entry gets
+    is set, else the ID. No label reveals a place. IDs of --new are reserved in journal.toml, and no other entry gets
     them. Print at full size (100 %).
 
     Prints the path of the file. An earlier sheet there is replaced; nothing else is.
@@ -217,13 +217,13 @@ def labels(into: Path, cache: Path | None, **asked: Any) -> None:
 @FOLDER
 @click.option("--address", metavar="IP", help="This computer's address on the home network (default: found out).")
 @click.option("--port", type=click.IntRange(1, 65535), default=8470, show_default=True, help="The port to serve on.")
-@click.option("--yes", is_flag=True, help="Gather what lands without asking.")
+@click.option("--yes", is_flag=True, help="Gather what is received without asking.")
 @PASSPHRASE_FILE
 @CACHE
 def receive(
     folder: Path, address: str | None, port: int, yes: bool, passphrase_file: Path | None, cache: Path | None
 ) -> int:
-    """Receive what a phone exported: an upload page on the home network, and what lands is gathered.
+    """Receive what a phone exported: an upload page on the home network, and what is received is gathered.
 
     Shows a QR code with the page's address, which has a new token each time. Open it on the phone, choose the files
     that the outbox exported, and say yes here; the page then shows the receipt codes. It stops by itself after 15
@@ -257,7 +257,7 @@ def build(
 ) -> int:
     """Build the site: pages, photos in a few sizes, and what a phone needs to save it.
 
-    Only what changed since the last build is built again. The site goes into a folder `site` beside the journal unless
+    Only what changed since the last build is built again. The site goes into a folder `site` next to the journal unless
     --to names another one. Problems in entries never stop a build: the site lists them on its page Problems.
 
     With --locked, the site is encrypted: its readers need a passphrase (`journal readers`), the host learns nothing but

@@ -29,9 +29,9 @@ _CACHED_AS: Mapping[ReadKind, str] = {
 
 
 def read_file(
-    file_cache: FileCache, file: File, kind: ReadKind, besides: str, reader: Callable[[str, bytes], T]
+    file_cache: FileCache, file: File, kind: ReadKind, depends_on: str, reader: Callable[[str, bytes], T]
 ) -> T | Problem:
-    read = partial(file_cache.read, file, _CACHED_AS[kind], besides, partial(reader, file.path), LARGEST_BYTES[kind])
+    read = partial(file_cache.read, file, _CACHED_AS[kind], depends_on, partial(reader, file.path), LARGEST_BYTES[kind])
     try:
         return attempt(file.path, read)
     except TooLarge:
@@ -46,14 +46,14 @@ def read_all(
     file_cache: FileCache,
     files: Iterable[File],
     kind: ReadKind,
-    besides: str,
+    depends_on: str,
     reader: Callable[[str, bytes], tuple[T, tuple[Problem, ...]]],
     problems: list[Problem],
 ) -> list[T]:
     """What `reader` makes of those files that can be read; all problems of the files are added to the others."""
     values = []
     for file in files:
-        read = read_file(file_cache, file, kind, besides, reader)
+        read = read_file(file_cache, file, kind, depends_on, reader)
         if isinstance(read, Problem):
             problems.append(read)
         else:
@@ -99,8 +99,8 @@ def _climate(
         logs += read_all(file_cache, [csvs[path]], "csv", f"{source}|{settings.time_zone}", read_csv, problems)
     for pattern, paths in unclaimed(claims, tuple(csvs)).items():
         example = partial(read_unclaimed, pattern=pattern, count=len(paths), settings=settings)
-        besides = f"{pattern}|{len(paths)}|{settings.tents}|{settings.time_zone}"
-        read_all(file_cache, [csvs[paths[-1]]], "csv", besides, example, problems)
+        depends_on = f"{pattern}|{len(paths)}|{settings.tents}|{settings.time_zone}"
+        read_all(file_cache, [csvs[paths[-1]]], "csv", depends_on, example, problems)
     return logs
 
 
@@ -117,8 +117,8 @@ def _core(
     logs = []
     for one in named:
         read = partial(read_core_log, column=one.column, zone_name=settings.time_zone)
-        besides = f"core|{one.column}|{settings.time_zone}"
-        read_logs = read_all(file_cache, [csvs[one.path]], "csv", besides, read, problems)
+        depends_on = f"core|{one.column}|{settings.time_zone}"
+        read_logs = read_all(file_cache, [csvs[one.path]], "csv", depends_on, read, problems)
         logs += [CoreLog(entry=one.entry, log=log) for log in read_logs]
     read_of = {one.entry for one in logs}
     unread = [draft for draft in drafts if KEY in draft.values and draft.path not in read_of]

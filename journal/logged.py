@@ -1,6 +1,6 @@
 """What loggers and weather stations wrote, once read: frozen values.
 
-Units stand at the end of a name, and None means unknown, as in `model.py`.
+Units are at the end of a name, and None means unknown, as in `model.py`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from datetime import date
 class LoggerFile:
     """One logger CSV, read. Columns of equal length, in time order; NaN where a cell holds no number.
 
-    stamps_s: seconds since 1970-01-01T00:00Z. by_day: each row is a day's medians, and stands at that day's noon.
+    stamps_s: seconds since 1970-01-01T00:00Z. by_day: each row is a day's medians, and is at that day's noon.
     """
 
     path: str

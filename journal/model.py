@@ -1,6 +1,6 @@
 """What a journal holds, once read: frozen values, no files, no clock.
 
-Units stand at the end of a name: `_g` grams, `_m` metres, `_c` degrees Celsius, `_pct` per cent, `_deg` degrees,
+Units are at the end of a name: `_g` grams, `_m` metres, `_c` degrees Celsius, `_pct` per cent, `_deg` degrees,
 `_h` hours, `_min` minutes, `_d` days, `_k` kelvin; money is in the currency of the settings. None means unknown.
 Sequences are tuples, so that every value has one stable repr (page digests rest on it). Paths are relative to the
 journal folder, with "/" between parts.
@@ -30,7 +30,7 @@ class When:
 
     written: as the author wrote it (or as calculated from a photo or file name).
     first: the first day it can mean; entries sort by it.
-    exact: how far it is known; only "minute" and "day" bear day counts.
+    exact: how far it is known; only "minute" and "day" allow day counts.
     moment: aware datetime, only where exact is "minute".
     """
 
@@ -58,7 +58,7 @@ class When:
 
 @dataclass(frozen=True, slots=True)
 class Ref:
-    """A named ID, spelt as where it was defined; `part` is the number after the dot in `B-031.2`."""
+    """A named ID, spelled as where it was defined; `part` is the number after the dot in `B-031.2`."""
 
     id: str
     part: int | None = None
@@ -118,7 +118,7 @@ class Entry:
     """What every kind of entry has.
 
     text: the Markdown after the front matter, `::: private` passages included.
-    lines: the line each key stands on, for later problems; no part of the value.
+    lines: the line each key is on, for later problems; no part of the value.
     """
 
     kind: ClassVar[str]
@@ -284,7 +284,7 @@ class TentEntry(Entry):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Device(Entry):
-    """What stands in a tent. tent: "" where none known is named.
+    """What is in a tent. tent: "" where none known is named.
 
     powered_by: a device's ID or the name of a socket; controlled_by: a device's ID; several are joined by ", ".
     """
@@ -347,11 +347,11 @@ class Journal:
     weather: tuple[WeatherFile, ...] = ()
     problems: tuple[Problem, ...] = ()
     newest: date | None = None
-    _link_openly: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)
+    _link_public: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)
 
-    def linked_openly(self, link: Callable[[], Journal]) -> Journal:
+    def with_public(self, link: Callable[[], Journal]) -> Journal:
         """This journal, told how to make `public`; a copy made by `replace` no longer knows it."""
-        object.__setattr__(self, "_link_openly", link)
+        object.__setattr__(self, "_link_public", link)
         return self
 
     def is_future(self, entry: Entry) -> bool:
@@ -362,15 +362,15 @@ class Journal:
     def public(self) -> Journal:
         """The journal as it would be had nothing private in it ever been written: of what a share shows, all comes
         from here. Raises ValueError where an entry is private and nobody told how to link the others without it."""
-        if self._link_openly is not None:
-            return self._link_openly()
+        if self._link_public is not None:
+            return self._link_public()
         if any(entry.private for entry in self.entries()):
             raise ValueError("an entry is private, and how the others would be linked without it is not known")
         return self
 
     @cached_property
     def by_id(self) -> dict[str, Find | Culture | Batch | Device | Tent]:
-        """Everything that bears an ID, by that ID in lower case."""
+        """Everything that has an ID, by that ID in lower case."""
         rows: tuple[Any, ...] = (*self.finds, *self.cultures, *self.batches, *self.devices, *self.settings.tents)
         return {row.id.lower(): row for row in rows}
 

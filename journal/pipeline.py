@@ -125,7 +125,7 @@ def read_journal(
 ) -> ReadJournal:
     """The whole journal. published_in: where photos' published sizes go, for those that entries show; None: nowhere.
     executor: does the photo work; processes here where None. memory: of the plan that was made before. Raises Refusal
-    where the folder is no journal, OSError where that folder cannot be written."""
+    where the folder is not a journal, OSError where that folder cannot be written."""
     written = read_files(file_cache, report)
     problems = list(written.problems)
     facts, published = _photos(file_cache, written, published_in, report, executor=executor)
@@ -230,7 +230,7 @@ def _worked(
         rows = [(file.path, file_cache.root / file.path) for file in files]
         for path, fact, made in work(rows, folder if is_shown else None) if rows else ():
             if fact.digest and not fact.passing:
-                file_cache.saw(by_path[path], fact.digest)
+                file_cache.remember_digest(by_path[path], fact.digest)
                 file_cache.keep_facts(fact)
             else:
                 file_cache.is_repeatable = False
@@ -263,8 +263,8 @@ def build_site(
 ) -> Built:
     """Reads the journal and brings the site at `target` to what it says, whole or not at all. Both paths are absolute,
     links resolved. executor: where photo work is done, by default processes here. memory: of what this process planned
-    before. spare: where this process keeps the site before the last. Raises Refusal where the one is no journal or the
-    other not ours to replace; OSError where the disk refuses; NotFrozen where the program itself is at fault."""
+    before. spare: where this process keeps the site before the last. Raises Refusal where the one is not a journal or
+    the other not ours to replace; OSError where the disk refuses; NotFrozen where the program itself is at fault."""
     refuse_unless_ours(target, file_cache.root)
     with _few_collections(is_first=memory is None or memory.root("journal") is None):
         return _build(file_cache, target, report, executor, memory, spare)
@@ -300,7 +300,7 @@ def _build(
                 read.written.folder,
                 target,
                 program=program if file_cache.is_repeatable else None,
-                looked_ns=file_cache.looked_ns,
+                scanned_ns=file_cache.scanned_ns,
                 outputs=outputs,
                 result=built,
             )
@@ -330,7 +330,7 @@ def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str
 def _renewed(
     read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report, spare: Spare | None
 ) -> tuple[Built, Mapping[str, Output]]:
-    """What the build came to, and what then stands at the target."""
+    """What the build came to, and what then is at the target."""
     resources = find_resources()
     statics, texts = static_files(resources)
     used_by = shown_by(read.journal, read.published, site)

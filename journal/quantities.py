@@ -154,7 +154,7 @@ def _leading_number(text: str, example: str) -> tuple[str, Parsed[Decimal], str]
     plain = normalised(text)
     found = _NUMBER.match(plain)
     if not found:
-        raise Unreadable(f"{shortened(plain)} does not begin with a number", f"write it like {example}")
+        raise Unreadable(f"{shortened(plain)} does not start with a number", f"write it like {example}")
     written, rest = found[0], plain[found.end() :].strip()
     if rest[:1] in {",", "."} and rest[1:2].isdigit():
         raise Unreadable(f"{shortened(plain)} has two separators in one number", "write thousands without one: 1200.5")

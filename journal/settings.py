@@ -1,6 +1,6 @@
 """What the settings of a journal hold, once read, and those of a tent: frozen values.
 
-Units stand at the end of a name, and None means unknown, as in `model.py`.
+Units are at the end of a name, and None means unknown, as in `model.py`.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Exhaust:
 class Tent:
     """A tent or room as the settings describe it. every: (service, days between).
 
-    unshared: a share keeps it back; ID and name are made up, and it is there only for what stood in it.
+    unshared: a share keeps it back; ID and name are made up, and it is there only for what was in it.
     """
 
     id: str

@@ -50,7 +50,7 @@ from journal.site.share_files import Group, PhotoSeen, Stretch, TextSeen, write_
 
 _NAME = re.compile(r"[^\W_](?:[\w -]{0,58}[^\W_])?")
 PAGES = "pages"
-"""The folder of a share's pages, beside its zip; both lie in one folder, so that they take their place in one step."""
+"""The folder of a share's pages, beside its zip; both are in one folder, so that they take their place in one step."""
 
 
 class LeaksFound(Refusal):
@@ -66,20 +66,20 @@ class LeaksFound(Refusal):
 
 
 class NotReviewed(Refusal):
-    """Something would go out that nobody has looked at; no share was made. pieces: all of that."""
+    """Something would be shared that nobody has looked at; no share was made. pieces: all of that."""
 
     def __init__(self, share: str, pieces: Sequence[Piece]) -> None:
         self.pieces = tuple(pieces)
         super().__init__(
-            f"nobody has looked at what the share {share} would tell as it is now; no share was made. Look at the page "
-            f"of `journal share {share} --preview`, then run `journal share {share} --reviewed`"
+            f"you have not looked at what the share {share} would reveal as it is now; no share was made. Look at the "
+            f"page of `journal share {share} --preview`, then run `journal share {share} --reviewed`"
         )
 
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
     """A share before any of it is made. read: the whole journal. whole: what is granted of it; redaction: the same
-    without the texts that the author leaves out. files: all that lies in its folder. key: the journal's; share_key:
+    without the texts that the author leaves out. files: all that is in its folder. key: the journal's; share_key:
     this share's."""
 
     share: Share
@@ -186,8 +186,8 @@ def make_share_files(
 ) -> FinishedShare:
     """Makes the share's pages and zip in a folder of its name in `out`; both are replaced in one step. out: absolute,
     links resolved. keys: with a key for this share, where it is to be locked. Raises Refusal where the folder there is
-    not ours to replace, NotReviewed where something would go out that nobody has looked at, LeaksFound where the share
-    would reveal something private, OSError where the disk refuses; the earlier share is then unchanged."""
+    not ours to replace, NotReviewed where something would be shared that nobody has looked at, LeaksFound where the
+    share would reveal something private, OSError where the disk refuses; the earlier share is then unchanged."""
     if prepared.review.new:
         raise NotReviewed(prepared.share.name, prepared.review.new)
     if prepared.share.locked and keys is None:

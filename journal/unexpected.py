@@ -35,7 +35,7 @@ def trace(error: BaseException) -> None:
 def message_and_fix(error: Exception) -> tuple[str, str]:
     """Message and fix where the program failed at one file; the traceback is written as asked for.
 
-    No word of the exception is in it but its name: the rest may repeat what stands in the file.
+    No word of the exception is in it but its name: the rest may repeat what is in the file.
     """
     trace(error)
     message = f"this file is left out because of a fault in the program ({type(error).__name__})"

@@ -1,5 +1,6 @@
 /* The worker: answers for the build this device holds. The build tool writes it as `sw.js` at the site's root, after
-   everything else, with `journalBuild` (the digest of the root list) and the text of js/pool.js before it.
+   everything else, with `journalBuild` (the digest of the root list) and the texts of js/pool.js and
+   js/refusals.js before it.
 
    A locked site's has `journalLocked` ({key, kind, shell: digests of what anyone may read}) and templates/locked/lock.js
    before that: then what is stored is sealed, and is opened as it is answered with.
@@ -13,6 +14,7 @@ const LOCKED = globalThis.journalLocked ?? null;
 const ROOT = new URL("./", self.location);
 const SHELL = `journal shell ${ROOT.pathname}`;
 const pool = globalThis.journalPool(ROOT);
+const refusals = globalThis.journalRefusals;
 const channel = new BroadcastChannel(pool.STATE);
 
 const POLICY = [
@@ -49,7 +51,7 @@ const refuseOlder = async () => {
   }
 };
 
-/** Keeps the unlock page and what it needs, which stand in no list. */
+/** Keeps the unlock page and what it needs, which are in no list. */
 const keepShell = async () => {
   const cache = await caches.open(SHELL);
   const rows = Object.entries(LOCKED.shell).map(([path, digest]) => ({ path, at: path, digest }));
@@ -205,7 +207,7 @@ const answerWith = async (body, range, headers, size) => {
 
 const plainPage = (status, title, sentences, [way, path] = ["Go to the first page of the journal", "index.html"]) => {
   const { pathname, search } = new URL(path, ROOT);
-  const escaped = (words) => words.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`); // names of files stand in them
+  const escaped = (words) => words.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`); // names of files are in them
   const text = sentences.map((sentence) => `<p>${escaped(sentence)}</p>`).join("\n");
   const html = `<!doctype html>
 <html lang="en"><head><meta charset="utf-8">
@@ -217,42 +219,6 @@ ${text}
 <p><a class="button tall" href="${escaped(pathname + search)}">${escaped(way)}</a></p></main></body></html>`;
   return new Response(html, { status, headers: headersFor("page.html", "none") });
 };
-
-const REFUSALS = {
-  unknown: [404, "Page not found", ["There is no page at this address in the journal on this device."]],
-  "other build": [
-    404,
-    "Not saved from this version",
-    [
-      "This device shows an earlier version of the journal, and this page or photo was not saved with it.",
-      "The server already has a newer version. Update when the update is offered, then open this again.",
-    ],
-  ],
-  unreachable: [
-    504,
-    "Not saved on this device",
-    ["This page or photo is not saved on this device, and the device is offline.", "Open it again when you are online."],
-  ],
-};
-REFUSALS.missing = REFUSALS["other build"];
-REFUSALS.harmed = [
-  504,
-  "Damaged on this device",
-  [
-    "The copy of this page or photo that was saved on this device was damaged, so it was removed. The device is offline.",
-    "Open it again when you are online: it is then downloaded again. Records made on this device are kept apart from it.",
-  ],
-];
-REFUSALS.locked = [403, "Locked", ["This journal is locked. Open it with the passphrase first."]];
-REFUSALS.key = [403, "Another key", ["This file is under another key than this device has. Unlock the journal again."]];
-REFUSALS.damaged = [
-  500,
-  "Damaged file",
-  [
-    "This page or photo is damaged: it is not what the author’s computer wrote.",
-    "If it was damaged on the server, it works again once the site was uploaded anew. If it was damaged on this device, press Reset offline copy on the page This device.",
-  ],
-];
 
 const KINDS = { finds: "find", cultures: "new culture", batches: "new batch" };
 
@@ -270,7 +236,7 @@ const offerRecord = (path) => {
 };
 
 const refuse = (request, kind) => {
-  const [status, title, sentences] = REFUSALS[kind] ?? REFUSALS.unreachable;
+  const [status, title, sentences] = refusals[kind] ?? refusals.unreachable;
   if (request.mode === "navigate" && LOCKED && (kind === "locked" || kind === "key")) {
     const to = request.url.slice(ROOT.href.length);
     return Response.redirect(`${new URL("unlock.html", ROOT)}#to=${encodeURIComponent(to)}`);

@@ -216,7 +216,7 @@ def _field(value: object) -> tuple[int, int, bytes]:
 
 
 def _directory(fields: Mapping[int, tuple[int, int, bytes]], at: int) -> bytes:
-    """An image file directory as TIFF 6.0 lays it out, its longer values behind it, to stand at byte `at`."""
+    """An image file directory as TIFF 6.0 lays it out, its longer values behind it, to be at byte `at`."""
     rows, values = b"", b""
     behind = at + 2 + 12 * len(fields) + 4
     for number in sorted(fields):

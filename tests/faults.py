@@ -112,9 +112,9 @@ def patched(stack: contextlib.ExitStack) -> None:
 
 
 def _few(real: Callable[[Path], Iterator[str]], folder: Path) -> list[str]:
-    from journal.site.build.offline import SHARED_WITH_WORKER
+    from journal.site.build.offline import WORKER_SCRIPTS
 
-    few = {*FEW_STATIC, *(f"js/{name}.js" for name in SHARED_WITH_WORKER), "sw.js"}
+    few = {*FEW_STATIC, *(f"js/{name}.js" for name in WORKER_SCRIPTS), "sw.js"}
     return [name for name in real(folder) if folder.name != "static" or name in few]
 
 
@@ -349,7 +349,7 @@ class Faults:
 
 
 def _check_receipts(where: str, files: Mapping[str, bytes]) -> None:
-    """Every file that came in stands in the journal, and is told of once."""
+    """Every file that came in is in the journal, and is told of once."""
     import json
 
     rows = [

@@ -122,7 +122,7 @@ def settings() -> str:
 
 
 def picture(kind: str = "JPEG", size: tuple[int, int] = (40, 30), exif: Mapping[int, object] | None = None) -> bytes:
-    """exif: number of a tag -> its value; those above 0x9000 stand in the Exif directory."""
+    """exif: number of a tag -> its value; those above 0x9000 are in the Exif directory."""
     block, out = Image.Exif(), io.BytesIO()
     for number, value in (exif or {}).items():
         (block.get_ifd(0x8769) if number > 0x9000 else block)[number] = value

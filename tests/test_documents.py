@@ -51,7 +51,7 @@ def test_every_module_begins_with_a_sentence_for_the_map() -> None:
 
 
 ADDED = """
-    Key("soil", "what it stood in: `peat`, `sand`", share="words"),
+    Key("soil", "what it was in: `peat`, `sand`", share="words"),
     Key("owner", "whose land it is"),
     Key("cap width", "across, from rim to rim", "length", share="number"),
 """
@@ -92,7 +92,7 @@ def test_a_new_key_takes_its_declaration_and_a_field(tmp_path: Path) -> None:
     assert "['peat', 'nobody', '0.12', 'peat', None, 0.12]\n" == run_in(tmp_path, "-c", USE)
     run_in(tmp_path, "tests/document_tables.py")
     readme = (tmp_path / "README.md").read_text(encoding="utf-8")
-    assert "| `soil` | what it stood in: `peat`, `sand` |\n| `owner` | whose land it is |\n| `cap width` | " in readme
+    assert "| `soil` | what it was in: `peat`, `sand` |\n| `owner` | whose land it is |\n| `cap width` | " in readme
 
 
 def put_before(file: Path, line: str, more: str) -> None:
@@ -102,7 +102,7 @@ def put_before(file: Path, line: str, more: str) -> None:
 
 
 def run_in(folder: Path, *arguments: str) -> str:
-    """What Python prints, with the program that lies in this folder."""
+    """What Python prints, with the program that is in this folder."""
     environment = {**os.environ, "PYTHONPATH": str(folder)}
     done = subprocess.run(
         [sys.executable, *arguments], cwd=folder, env=environment, capture_output=True, text=True, check=False
@@ -155,7 +155,7 @@ def test_the_safety_page_names_what_can_hurt(words: str) -> None:
     assert words in (ROOT / "templates/device/safety.html").read_text(encoding="utf-8")
 
 
-CHECKED, JUDGED = "positions, IDs and names that the journal keeps back", "What its texts and photos tell of a place"
+CHECKED, JUDGED = "positions, IDs and names that must not be shared", "What its texts and photos reveal about a place"
 
 
 def test_readme_and_the_safety_page_say_what_of_a_share_is_checked_and_what_cannot_be() -> None:
@@ -163,7 +163,7 @@ def test_readme_and_the_safety_page_say_what_of_a_share_is_checked_and_what_cann
     for document in (README, safety):
         assert (True, True) == (CHECKED in document, JUDGED in document)
     shares = README.partition("## A share")[2].partition("\n## ")[0]
-    assert "What the texts and photos tell is your judgement: you looked at 43 texts and 14 photos" in shares
+    assert "What the texts and photos reveal is for you to judge: you looked at 43 texts and 14 photos" in shares
     assert "clean" not in shares
     for inferred in ("From one share", "From two shares side by side", "From one share over time"):
         assert f"**{inferred}**" in shares

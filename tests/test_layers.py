@@ -15,7 +15,7 @@ PACKAGE = Path(__file__).parent.parent / "journal"
 
 LAYERS = (
     {"problems"},
-    {"quantities", "unexpected", "data"},
+    {"quantities", "unexpected", "data", "atomic_write"},
     {"settings", "logged"},
     {"model"},
     {"geo"},
@@ -46,7 +46,7 @@ INSIDE = [name for name in MODULES if name != "journal"]
 
 
 def part_of(module: str) -> str:
-    """The folder of journal/ that a module lies in, or its own name where it lies in none."""
+    """The folder of journal/ that a module is in, or its own name where it is in none."""
     return module.split(".")[1]
 
 

@@ -1,4 +1,4 @@
-"""Everything that reads what a person wrote takes time that grows no faster than the text, whatever stands in it."""
+"""Everything that reads what a person wrote takes time that grows no faster than the text, whatever is in it."""
 
 from __future__ import annotations
 
@@ -280,7 +280,7 @@ UNITS = (
 
 
 FRONTS = ("::: private", "[a](", "2 km", "2.5", "[[", "B-1", "58.31234", "2026-09-12", "IP", "reads", "a@b", "> ")
-"""What stands before blanks without end."""
+"""What is before blanks without end."""
 
 SHAPES = (
     *(("", unit, end) for unit in UNITS for end in (("", "\x00~") if len(unit) < 3 else ("",))),

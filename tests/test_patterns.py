@@ -168,7 +168,7 @@ def ways_of(op: str, value: Any) -> list[str]:
 
 
 def pumped(parsed: Any, before: tuple[str, ...] = ("",)) -> Iterator[tuple[str, str]]:
-    """(what stands before, what is repeated) for every repetition of a parsed pattern that may be long."""
+    """(what is before, what is repeated) for every repetition of a parsed pattern that may be long."""
     for op, value in parsed:
         name = str(op)
         if name in ("MAX_REPEAT", "MIN_REPEAT", "POSSESSIVE_REPEAT"):

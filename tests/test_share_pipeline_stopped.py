@@ -158,7 +158,7 @@ def test_killed_at_whatever_step_pages_and_zip_are_both_old_or_both_new(
     assert pairs["old"] != pairs["new"]
 
     def look() -> str:
-        """The pair as a reader finds it, and what else lies there, without the random parts of names."""
+        """The pair as a reader finds it, and what else is there, without the random parts of names."""
         here = pair_in(out)
         state = next((name for name, pair in pairs.items() if pair == here), "mixed")
         return " ".join([state, *(re.sub("-[0-9a-f]{8}$", "", name) for name in names_in(out))])

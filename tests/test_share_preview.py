@@ -42,7 +42,7 @@ class TestWhatIsLookedAt:
     ) -> None:
         known = memory()
         prepared = prepare(known, "mentor", silent)
-        with pytest.raises(NotReviewed, match="nobody has looked at") as refused:
+        with pytest.raises(NotReviewed, match="you have not looked at") as refused:
             make_share_files(known, prepared, tmp_path / "out", silent)
         assert {"photo", "share", "text"} == {piece.kind for piece in refused.value.pieces}
         assert not (tmp_path / "out").exists()

@@ -13,7 +13,7 @@ from journal.analysis.costs import JournalCosts, costs_of
 from journal.analysis.due import Due, due, open_nexts, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
 from journal.analysis.growth import Growth, Vigour, growth_of, vigours
-from journal.analysis.heat import Heating, heating_by_entry, untold_by_entry
+from journal.analysis.heat import Heating, heating_by_entry, uncalculated_by_entry
 from journal.analysis.lineage import Lineage, lineage_of
 from journal.analysis.losses import Lot, lots_of
 from journal.analysis.patches import Patch, patch_by_find, patches_of
@@ -64,7 +64,7 @@ class Analysis:
 
     @cached_property
     def received_above(self) -> Mapping[str, str]:
-        """From whom what stands above was received, for each that has any such above it."""
+        """From whom what is above was received, for each that has any such above it."""
         return identity.received_above(self.journal, self.lineage)
 
     # Progress, yields and what comes next
@@ -130,7 +130,7 @@ class Analysis:
 
     @cached_property
     def open_nexts(self) -> tuple[Due, ...]:
-        """What stands under `next` and is not done."""
+        """What is under `next` and is not done."""
         return tuple(open_nexts(self.journal))
 
     @cached_property
@@ -148,9 +148,9 @@ class Analysis:
         return heating_by_entry(self.journal)
 
     @cached_property
-    def untold_heating(self) -> Mapping[str, str]:
+    def uncalculated_heating(self) -> Mapping[str, str]:
         """Why each core log that comes to nothing does, by the path of its entry."""
-        return untold_by_entry(self.journal)
+        return uncalculated_by_entry(self.journal)
 
     @cached_property
     def growth(self) -> Mapping[str, Growth]:

@@ -1,4 +1,4 @@
-"""The climate of each tent, day by day, and of each batch while it stood there."""
+"""The climate of each tent, day by day, and of each batch while it was there."""
 
 from __future__ import annotations
 
@@ -289,7 +289,7 @@ def _tent_air(tent: Tent, judged: Judged, has_colonised: bool, zone: tzinfo) -> 
     wanted, by_day = judged.wanted, judged.series.by_day
     no_share = _no_share(shares, bool(everything), (len(days), spanned), wanted.is_known, "in it", by_day)
     if no_share and wanted.is_known and has_colonised and days and "not counted" in judged.verdicts:
-        no_share = "all that stood in it while it was read was colonising, and its range is for fruiting"
+        no_share = "everything in it while it was read was colonising, and its range is for fruiting"
     return TentClimate(
         tent=tent,
         series=judged.series,
@@ -327,7 +327,7 @@ def _batch_air(
     shares = sum((judged.shares(part.readings) for judged, part in parts), Shares()) if _covers(*covered) else Shares()
     is_wanted = any(part.wanted.is_known for _, part in parts)
     is_read, by_day = any(part.readings for _, part in parts), any(judged.series.by_day for judged, _ in parts)
-    no_share = _no_share(shares, is_read, covered, is_wanted, "where it stood", by_day)
+    no_share = _no_share(shares, is_read, covered, is_wanted, "where it was", by_day)
     is_unjudged = all(part.colonises and not part.wanted.is_known for _, part in parts if part.readings)
     if no_share and is_read and not by_day and is_unjudged:
         no_share = "it was colonising while the air was read, and no range is given for that"
@@ -338,7 +338,7 @@ def _batch_air(
         temperature_c=summary_of(series.temperature_c[at] for series, at in counted),
         humidity_pct=summary_of(series.humidity_pct[at] for series, at in counted),
         shares=shares,
-        no_share=no_share if parts else "no entry says in which tent or room it stood, and from which day",
+        no_share=no_share if parts else "no entry says in which tent or room it was, and from which day",
         out_of_range=sum(periods, PeriodsOut()) if shares.all_s else None,
         days_read=covered[0],
         days_spanned=covered[1],
@@ -385,7 +385,7 @@ def _no_share(
     if not is_wanted:
         return f"neither a humidity nor a temperature is wanted {where}"
     if covered[0] and not _covers(*covered):
-        return f"the air was read on {covered[0]} of {covered[1]} days {where}, too few to tell a share"
+        return f"the air was read on {covered[0]} of {covered[1]} days {where}, too few to give a share"
     if not covered[0]:
         return f"all that was read {where} was read with the door open, or by a logger that was stuck"
     return f"what is wanted {where} was not read: a humidity alone, or a temperature alone"

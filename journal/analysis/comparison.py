@@ -36,9 +36,9 @@ MEASURES: tuple[Measure, ...] = get_args(Measure)
 # `journal show` builds repeatedly, and most batches do not change
 _test = lru_cache(maxsize=1024)(permutation_test)
 
-Outcome = Literal["too few", "too many", "out of reach", "not told apart", "first more", "second more"]
+Outcome = Literal["too few", "too many", "out of reach", "no difference", "first more", "second more"]
 """too few: under three batches in a line. too many: more permutations than can be tried. out of reach: so few or so
-similar values that even the widest possible gap would not be significant. not told apart: chance often gives such a
+similar values that even the widest possible gap would not be significant. no difference: chance often gives such a
 gap."""
 
 
@@ -226,4 +226,4 @@ def outcome_of(fewest: int, test: Permutation | None, p: float | None) -> Outcom
         return "too many"
     if p <= RARE:
         return "first more" if test.difference > 0 else "second more"
-    return "out of reach" if test.least_p > RARE else "not told apart"
+    return "out of reach" if test.least_p > RARE else "no difference"

@@ -36,10 +36,10 @@ def median_words(row: Middle) -> str:
     if row.median is None:
         return "no finished batch with a dry mass yet"
     if n == 1:
-        return f"{figure(row.median, '%')} in 1 batch; too few to tell"
+        return f"{figure(row.median, '%')} in 1 batch; too few to say"
     said = f"median {figure(row.median, '%')} of {counted(n, 'batch', 'batches')}"
     if row.interval is None:
-        return f"{said}; too few to tell how far it holds: {fewest_for_median()} batches are needed, there are {n}"
+        return f"{said}; too few to give an interval: {fewest_for_median()} batches are needed, there are {n}"
     low, high = figure(row.interval.low), figure(row.interval.high, "%")
     return f"{said}; {low} to {high} with {figure(row.interval.confidence * 100, '%')} confidence"
 
@@ -52,7 +52,7 @@ def lost_words(row: LineFigures) -> str:
     batches = counted(row.lost_batches, "batch", "batches")
     said = f"{lost.part} of {counted(lost.whole, 'unit')} lost in {batches}"
     if row.lost_batches < FEWEST_BATCHES:
-        return f"{said}; too few batches to tell"
+        return f"{said}; too few batches to say"
     low, high = figure(lost.low * 100), figure(lost.high * 100, "%")
     return f"{said}, {figure(lost.value * 100, '%')}; {low} to {high} if units were lost one by one"
 
@@ -70,12 +70,12 @@ def difference_words(row: Difference) -> str:
     )
     allowed = ""
     if row.tests >= 2 and row.p is not None:
-        allowed = f" (p = {p_words(row.p)} after allowing for the {row.tests} pairs looked at)"
-    verdict = f"Chance alone does that often enough{allowed}: they are not told apart, and may still differ."
+        allowed = f" (p = {p_words(row.p)} after allowing for the {row.tests} pairs compared)"
+    verdict = f"Chance alone does that often enough{allowed}: no difference is shown, but they may still differ."
     if row.outcome in ("first more", "second more"):
         verdict = f"Chance alone seldom does that{allowed}: {_more_in_these_batches(row)}"
     elif row.outcome == "out of reach":
-        verdict = "These batches are too few, or too alike, for any gap between them to tell two lines apart."
+        verdict = "These batches are too few, or too alike, for any gap between them to show that two lines differ."
     return f"{means}. {chance} {verdict}"
 
 
@@ -85,15 +85,15 @@ def short_words(row: Difference) -> str:
         return _too_few(row)
     verdict = {
         "too many": f"no verdict, for there are {_TOO_MANY_WAYS}.",
-        "out of reach": "too few batches, or too alike, for any gap between them to tell two lines apart.",
-        "not told apart": "chance alone does that often enough; they are not told apart, and may still differ.",
+        "out of reach": "too few batches, or too alike, for any gap between them to show that two lines differ.",
+        "no difference": "chance alone does that often enough; no difference is shown, but they may still differ.",
     }.get(row.outcome) or f"chance alone seldom does that. {_more_in_these_batches(row)}"
     return f"Mean {_means(row)}: {verdict}"
 
 
 def _too_few(row: Difference) -> str:
     return (
-        f"Too few to tell: {row.first} has {counted(row.first_n, 'finished batch', 'finished batches')} to go by, "
+        f"Too few to say: {row.first} has {counted(row.first_n, 'finished batch', 'finished batches')} to go by, "
         f"{row.second} {row.second_n}; each needs {FEWEST_BATCHES}."
     )
 

@@ -52,18 +52,18 @@ class Costs:
     @property
     def paid(self) -> float | None:
         """For all batches that tell it, finished or not."""
-        told = [one.paid for one in self.batches if one.paid is not None]
-        return sum(told) if told else None
+        known = [one.paid for one in self.batches if one.paid is not None]
+        return sum(known) if known else None
 
     @property
     def minutes(self) -> float | None:
-        told = [one.minutes for one in self.batches if one.minutes is not None]
-        return sum(told) if told else None
+        known = [one.minutes for one in self.batches if one.minutes is not None]
+        return sum(known) if known else None
 
     @property
     def sold(self) -> float | None:
-        told = [one.sold for one in self.batches if one.sold is not None]
-        return sum(told) if told else None
+        known = [one.sold for one in self.batches if one.sold is not None]
+        return sum(known) if known else None
 
     @property
     def per_kg(self) -> float | None:
@@ -110,7 +110,7 @@ class JournalCosts:
         return (self.of_all.minutes or 0.0) + self.other_minutes
 
     @property
-    def is_told(self) -> bool:
+    def has_any(self) -> bool:
         """Whether anything of costs, work or sales is written."""
         return bool(self.paid or self.minutes or self.sold) or any(one.paid is not None for one in self.of_all.batches)
 

@@ -96,7 +96,7 @@ def descent_of(id: str, known: Analysis) -> tuple[Node, ...]:
 def _row(journal: Journal, id: str) -> Find | Culture | Batch:
     row = journal.by_id[id.lower()]
     if not isinstance(row, Find | Culture | Batch):
-        raise TypeError(f"{id} is no find, culture or batch")
+        raise TypeError(f"{id} is not a find, culture or batch")
     return row
 
 

@@ -74,7 +74,7 @@ LOOK_FOR: Mapping[What, str] = {
 class Due:
     """about: IDs. day: when it falls due, None where none was written. basis: where it comes from. to_day: the last day
     of the usual days, None where there is no such range. is_firm: it is late from the day after the last; what is only
-    looked for never is. path: the entry it stands in.
+    looked for never is. path: the entry it is in.
     words: what it is based on, where it was calculated."""
 
     about: tuple[str, ...]
@@ -193,7 +193,7 @@ def resets(words: str, service: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Served:
-    """One thing done. services: the regular services that it counts for, by name; path: the entry it stands in."""
+    """One thing done. services: the regular services that it counts for, by name; path: the entry it is in."""
 
     when: When
     words: str

@@ -270,14 +270,14 @@ def _from_tables(
 
 
 def _at(what: What, conditions: ValueRange | None, wanted_c: ValueRange | None) -> str:
-    """The temperatures for which a source gives its days, and whether the range that is wanted now lies outside."""
+    """The temperatures for which a source gives its days, and whether the range that is wanted now is outside."""
     if conditions is None:
         return ""
     said = f", at {conditions.low:g} to {conditions.high:g} °C"
     if wanted_c is None or (wanted_c.low <= conditions.high and conditions.low <= wanted_c.high):
         return said
-    where = "while it colonises" if what == "colonised" else "where it stands"
-    return f"{said}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted {where}, which lies outside"
+    where = "while it colonises" if what == "colonised" else "where it is"
+    return f"{said}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted {where}, which is outside"
 
 
 def _from_batches(basis: Basis, pool: Sequence[Finished], of: str, ways: Iterable[Wait]) -> Expected | None:
@@ -295,7 +295,7 @@ def _from_days(way: Wait, basis: Basis, took: Sequence[int], where: str) -> Expe
     if n == 1:
         words = f"once: {counted(took[0], 'day')} after {way.after}, {where}"
         return Expected(way.what, first, None, basis, words, n, middle)
-    chance = f"one more lies in such a range with a probability of {next_within_range(n):.0%}".replace("%", " %")
+    chance = f"one more is in such a range with a probability of {next_within_range(n):.0%}".replace("%", " %")
     words = f"{_span_words(Days(took[0], took[-1]))} after {way.after} (median {middle:g}) {where}; {chance}"
     return Expected(way.what, first, way.since + timedelta(days=took[-1]), basis, words, n, middle)
 

@@ -20,7 +20,7 @@ minutes at 250 °F), as quoted in D. Pistolesi, V. Mascherpa, F0: a technical no
 European Pharmacopoeia, 5.1.5, takes 121 °C, by which F₀ is 2.3 % greater (from memory)."""
 
 EDGES_C = (60.0, 70.0, 80.0, 100.0, 121.0)
-"""Temperatures at which the time is told: 60 to 80 °C pasteurises, 121 °C is that of steam at 1 bar (*common
+"""Temperatures at which the time is summed: 60 to 80 °C pasteurises, 121 °C is that of steam at 1 bar (*common
 practice*)."""
 
 LONGEST_STEP_S = 600.0
@@ -108,7 +108,7 @@ def heating_of(core: CoreLog) -> Heating | None:
     )
 
 
-def why_untold(core: CoreLog) -> str | None:
+def why_uncalculated(core: CoreLog) -> str | None:
     """Why a core log comes to nothing, in words that follow its name; None where it comes to something."""
     if heating_of(core) is not None:
         return None
@@ -121,10 +121,10 @@ def why_untold(core: CoreLog) -> str | None:
 def f0_by_reading(core: CoreLog) -> tuple[tuple[float, float, float], ...]:
     """Every reading: its stamp, °C, and F₀ in minutes from the first reading up to it."""
     rows = _read(core)
-    told = [(*row, 0.0) for row in rows[:1]]
+    summed = [(*row, 0.0) for row in rows[:1]]
     for (a_s, a_c), (b_s, b_c) in pairwise(rows):
-        told.append((b_s, b_c, told[-1][2] + _f0_between(a_s, a_c, b_s, b_c)))
-    return tuple(told)
+        summed.append((b_s, b_c, summed[-1][2] + _f0_between(a_s, a_c, b_s, b_c)))
+    return tuple(summed)
 
 
 def _f0_between(a_s: float, a_c: float, b_s: float, b_c: float) -> float:
@@ -155,7 +155,7 @@ def _above(steps: list[tuple[_Row, _Row]]) -> Iterator[tuple[float, float]]:
 
 
 def _share_above(one_c: float, other_c: float, edge_c: float) -> float:
-    """The share of a straight line between two temperatures that lies at or above an edge."""
+    """The share of a straight line between two temperatures that is at or above an edge."""
     low, high = sorted((one_c, other_c))
     if low >= edge_c:
         return 1.0
@@ -168,9 +168,9 @@ def heating_by_entry(journal: Journal) -> Mapping[str, Heating]:
     return {path: heating for path, heating in found.items() if heating is not None}
 
 
-def untold_by_entry(journal: Journal) -> Mapping[str, str]:
+def uncalculated_by_entry(journal: Journal) -> Mapping[str, str]:
     """The core logs that come to nothing, each with why, by the path of the entry that names them."""
-    found = {core.entry: (core, why_untold(core)) for core in journal.core_logs}
+    found = {core.entry: (core, why_uncalculated(core)) for core in journal.core_logs}
     return {path: f"{posixpath.basename(core.log.path)} {why}" for path, (core, why) in found.items() if why}
 
 

@@ -156,10 +156,10 @@ def species_named(text: str | None) -> str | None:
 
 def english_names(text: str | None) -> dict[str, tuple[str, ...]]:
     """Latin name -> English names, for each species or genus of the table that a text names in Latin."""
-    return {latin: names for latin, names in _english_names().items() if tells_of(text, latin)}
+    return {latin: names for latin, names in _english_names().items() if is_of_species(text, latin)}
 
 
-def tells_of(text: str | None, latin: str) -> bool:
+def is_of_species(text: str | None, latin: str) -> bool:
     """Whether the text contains every word of a Latin name."""
     return bool(text) and set(_WORDS.findall(latin.casefold())) <= set(_WORDS.findall((text or "").casefold()))
 

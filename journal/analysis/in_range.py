@@ -11,7 +11,7 @@ from math import inf
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation, figure
-from journal.analysis.readings import STANDS_FOR_AT_MOST_S, STANDS_FOR_RULE, Series
+from journal.analysis.readings import READING_LASTS_AT_MOST_S, READING_LASTS_RULE, Series
 from journal.analysis.statistics import Summary, summary_of
 from journal.model import Batch
 from journal.settings import Tent, ValueRange
@@ -23,8 +23,8 @@ _Side = Literal["in", "out", "cannot tell", "unread", "not wanted"]
 
 SHARE_FORMULA = "share in range = time with temperature and humidity both in range / all time with readings"
 SHARE_SOURCE = (
-    f"common practice; {STANDS_FOR_RULE}. Outside every share: readings with the door open, and those of a logger that "
-    "was stuck. A humidity nearer to the range's edge than the logger is accurate is neither in nor out"
+    f"common practice; {READING_LASTS_RULE}. Outside every share: readings with the door open, and those of a logger "
+    "that was stuck. A humidity nearer to the range's edge than the logger is accurate is neither in nor out"
 )
 
 
@@ -168,7 +168,7 @@ class Judged:
         for at, verdict in enumerate(self.verdicts):
             if verdict != "out":
                 continue
-            if runs and runs[-1].stop == at and stamps_s[at] - stamps_s[at - 1] <= 2 * STANDS_FOR_AT_MOST_S:
+            if runs and runs[-1].stop == at and stamps_s[at] - stamps_s[at - 1] <= 2 * READING_LASTS_AT_MOST_S:
                 runs[-1] = range(runs[-1].start, at + 1)
             else:
                 runs.append(range(at, at + 1))
@@ -298,7 +298,7 @@ def periods_out_of(judged: Judged, part: range) -> PeriodsOut:
     for run in judged.runs_out(part):
         first, span = run[0], slice(run.start, run.stop)
         since_last_s = series.stamps_s[first] - series.stamps_s[first - 1] if first else inf
-        from_s = series.stamps_s[first] - min(STANDS_FOR_AT_MOST_S, since_last_s / 2)
+        from_s = series.stamps_s[first] - min(READING_LASTS_AT_MOST_S, since_last_s / 2)
         until_s = from_s + sum(series.weights_s[span])
         if len(run) < _FEWEST_READINGS or _out_for_s(series.stamps_s, run) <= SHORT_SWING_AT_MOST_S:
             swings_s.append(until_s - from_s)
@@ -315,7 +315,7 @@ def _out_for_s(stamps_s: Sequence[float], run: range) -> float:
     first, last = run[0], run[-1]
     sides_s = []
     for beyond, within in ((first - 1, first), (last, last - 1)):
-        halves_s = (_half_gap_s(stamps_s, beyond), _half_gap_s(stamps_s, within), STANDS_FOR_AT_MOST_S)
+        halves_s = (_half_gap_s(stamps_s, beyond), _half_gap_s(stamps_s, within), READING_LASTS_AT_MOST_S)
         sides_s.append(next(half_s for half_s in halves_s if half_s is not None))
     return stamps_s[last] - stamps_s[first] + sum(sides_s)
 
@@ -325,7 +325,7 @@ def _half_gap_s(stamps_s: Sequence[float], at: int) -> float | None:
     if not 0 <= at < len(stamps_s) - 1:
         return None
     half_s = (stamps_s[at + 1] - stamps_s[at]) / 2
-    return half_s if half_s <= STANDS_FOR_AT_MOST_S else None
+    return half_s if half_s <= READING_LASTS_AT_MOST_S else None
 
 
 def sides_out(judged: Judged, run: Iterable[int]) -> tuple[Side, ...]:

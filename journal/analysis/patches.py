@@ -269,11 +269,11 @@ class _Groups:
         named = [group for group in near if group.name]
         group = own or next(iter(named or near), None) or self._begin(find.id.lower(), find.id, None)
         if own is None and len(named) > 1:
-            group.joined.append(_told(find, named, apart=True))
+            group.joined.append(_as_joined(find, named, apart=True))
         parts = [one for one in near if one is not group and not one.name]
         patches = [one for one in (group, *parts) if self.is_patch(one)]
         if len(patches) > 1:
-            group.joined.append(_told(find, patches, by_hand=own is not None))
+            group.joined.append(_as_joined(find, patches, by_hand=own is not None))
         for part in parts:
             group.former += [*([part.key] if self.is_patch(part) else []), *part.former]
             group.joined += part.joined
@@ -300,7 +300,7 @@ class _Groups:
         members.setdefault(group, _Members(point, point, spread_m)).add(point, spread_m)
 
 
-def _told(find: Find, groups: Iterable[_Group], **how: bool) -> Joined:
+def _as_joined(find: Find, groups: Iterable[_Group], **how: bool) -> Joined:
     rows = tuple(groups)
     return Joined(find, tuple(one.key for one in rows), tuple(one.title for one in rows), **how)
 

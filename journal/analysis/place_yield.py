@@ -15,7 +15,7 @@ from journal.analysis.progress import Progress
 from journal.model import Journal, Note, TentEntry
 from journal.settings import Tent
 
-FORMULA = "kg a square metre and day = harvested there ÷ area ÷ days on which a batch stood there"
+FORMULA = "kg a square metre and day = harvested there ÷ area ÷ days on which a batch was there"
 SOURCE = (
     "common practice: plain arithmetic on what is written; the trade counts mass by growing area and time (USDA, "
     "National Agricultural Statistics Service, Mushrooms, yearly)"
@@ -47,7 +47,7 @@ class Used:
 
 @dataclass(frozen=True, slots=True)
 class MonthYield:
-    """first: the first day of the month. days: those on which a batch stood there."""
+    """first: the first day of the month. days: those on which a batch was there."""
 
     first: date
     harvest_g: float
@@ -58,7 +58,7 @@ class MonthYield:
 @dataclass(frozen=True, slots=True)
 class PlaceYield:
     """Of one tent. area_is: whether the area is that of its shelves, or of its floor; None where neither is known.
-    days: on which a batch stood there, from `first` to `last`; days_spanned: all from the one to the other. batches:
+    days: on which a batch was there, from `first` to `last`; days_spanned: all from the one to the other. batches:
     those of which something was harvested there."""
 
     tent: Tent

@@ -20,7 +20,7 @@ from journal.model import Batch, Journal
 from journal.quantities import counted
 
 PLAN_CONFIDENCE = 0.8
-"""Of the prediction intervals: four new batches in five lie in them, one in ten on each side."""
+"""Of the prediction intervals: four new batches in five are in them, one in ten on each side."""
 
 MOST_FLUSHES = 4
 """No more flushes than these are looked ahead to."""
@@ -77,11 +77,6 @@ def units_needed(wanted_g: float, dry_g: float, be_pct: float) -> int | None:
     if not (wanted_g > 0 and dry_g > 0 and be_pct > 0):
         return None
     return math.ceil(wanted_g / (dry_g * be_pct / 100) - 1e-9)
-
-
-def inoculate_on(by: date, days: float) -> date:
-    """The day so many days before another. *Formula:* `DAY_FORMULA`."""
-    return by - timedelta(days=math.ceil(days - 1e-9))
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +141,8 @@ def _prospect(species: str, past: Sequence[_Past], dry_g: float | None) -> Prosp
     for part in PARTS:
         took = tuple((one.batch, float(count)) for one in past if (count := one.days[part]) is not None)
         gave = tuple((one.batch, value) for one in past if (value := one.be_pct[part]) is not None)
-        days[part] = _predicted(took, by_logarithms=True) or _told(species, took, partial(_days_of, part))
-        be[part] = _predicted(gave) or _told(species, gave, partial(_be_of, part))
+        days[part] = _predicted(took, by_logarithms=True) or _from_species(species, took, partial(_days_of, part))
+        be[part] = _predicted(gave) or _from_species(species, gave, partial(_be_of, part))
     return Prospect(species, None, days, be, dry_g)
 
 
@@ -169,14 +164,14 @@ def _predicted(own: tuple[tuple[str, float], ...], of_line: str = "", *, by_loga
     if found is None:
         return None
     batches = counted(len(own), "finished batch", "finished batches")
-    words = f"by your {batches}{of_line}: four new ones in five lie in this range"
+    words = f"by your {batches}{of_line}: four in five new ones fall in this range"
     return Range(max(0.0, found.low), found.middle, found.high, "own", words, own)
 
 
-def _told(
+def _from_species(
     species: str, own: tuple[tuple[str, float], ...], days_of: Callable[[Usual], tuple[float, float] | None]
 ) -> Range | None:
-    """What a table tells of a species; the author's own values, too few for a range, stand beside it."""
+    """What a table says of a species; the author's own values, too few for a range, are beside it."""
     tables: tuple[tuple[Basis, Mapping[str, Usual]], ...] = (("published", PUBLISHED), ("practice", PRACTICE))
     for basis, table in tables:
         usual = table.get(species)
@@ -231,7 +226,7 @@ class Coming:
     high_g: float
 
     def share_in(self, first: date, last: date) -> float:
-        """Which share of its days lies between two days, both included."""
+        """Which share of its days is between two days, both included."""
         days = (min(last, self.last) - max(first, self.first)).days + 1
         return max(0, days) / ((self.last - self.first).days + 1)
 

@@ -77,7 +77,7 @@ def _before_it_began(journal: Journal, progress: Mapping[str, Progress]) -> Iter
             began = _began(row, progress.get(row.id))
             if began is None or note.stage == "inoculated":
                 continue
-            if last_day_meant(note.date) < (began if _tells_of_life(note) else min(began, row.date.first) - ahead):
+            if last_day_meant(note.date) < (began if _shows_life(note) else min(began, row.date.first) - ahead):
                 message = f"this is dated {_earlier(note.date, began)} {row.id} {_BEGAN[row.kind]} ({began})"
                 yield _dated(note, "date", message, f"correct `date` here, or in {row.path}")
 
@@ -87,7 +87,7 @@ def _subjects(journal: Journal, note: Note) -> list[Find | Culture | Batch | Dev
     return [row for row in rows if isinstance(row, Find | Culture | Batch | Device)]
 
 
-def _tells_of_life(note: Note) -> bool:
+def _shows_life(note: Note) -> bool:
     """Whether a note records something that cannot happen before the thing itself exists."""
     return bool(
         note.stage or note.harvest_g or note.dried_g or note.dried_from_g or note.lost or note.flush or note.moved_to
@@ -118,9 +118,9 @@ def _after_its_end(runs: Iterable[Progress]) -> Iterator[Doubt]:
                 named = sorted(ref.part for ref in note.about if ref.id == run.of.id and ref.part in parts)
                 before = [(f"{run.of.id}.{part}", parts[part]) for part in named] if not is_whole else []
                 before += [(run.of.id, ended_by)] if ended_by else []
-                yield from _told_after(note, before)
+                yield from _note_after_end(note, before)
             elif again := [part for part in _parts_lost(note, run) if part in parts]:
-                yield from _told_after(note, [(f"{run.of.id}.{part}", parts[part]) for part in again])
+                yield from _note_after_end(note, [(f"{run.of.id}.{part}", parts[part]) for part in again])
             for part in _parts_lost(note, run):
                 parts.setdefault(part, note)
             if is_whole and is_alive and note.stage in GROWING:
@@ -129,7 +129,7 @@ def _after_its_end(runs: Iterable[Progress]) -> Iterator[Doubt]:
                 ended_by = ended_by or note
 
 
-def _told_after(note: Note, before: Sequence[tuple[str, Note]]) -> Iterator[Doubt]:
+def _note_after_end(note: Note, before: Sequence[tuple[str, Note]]) -> Iterator[Doubt]:
     """The first of these ends that the note is later than, as a doubt."""
     for name, end in before:
         if note.date.first > last_day_meant(end.date):

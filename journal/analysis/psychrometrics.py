@@ -30,7 +30,7 @@ def saturation_pressure_pa(t_c: float | None) -> float | None:
 
 def dew_point_c(t_c: float | None, rh_pct: float | None) -> float | None:
     """The temperature to which air has to cool before its vapour condenses; a surface at or below it gets wet. None at
-    0 % (dry air has none), and where the dew point would lie below −100 °C. It is solved for step by step, some 5 µs a
+    0 % (dry air has none), and where the dew point would be below −100 °C. It is solved for step by step, some 5 µs a
     value: once for a day's medians rather than for each row.
     *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 5, 6, 12 and 22, solved for the temperature."""
     if t_c is None or rh_pct is None or not (COLDEST_C <= t_c <= HOTTEST_C and 0 < rh_pct <= 100):
@@ -53,8 +53,8 @@ def vapour_pressure_deficit_pa(t_c: float | None, rh_pct: float | None) -> float
     """How much vapour pressure the air lacks to be saturated: what dries a surface of its temperature.
     *Source:* R. G. Allen et al., Crop evapotranspiration, FAO Irrigation and Drainage Paper 56, 1998, chapter 3
     (saturation less actual vapour pressure), with ASHRAE's saturation pressure."""
-    saturated_pa, held_pa = saturation_pressure_pa(t_c), vapour_pressure_pa(t_c, rh_pct)
-    return None if saturated_pa is None or held_pa is None else saturated_pa - held_pa
+    saturated_pa, vapour_pa = saturation_pressure_pa(t_c), vapour_pressure_pa(t_c, rh_pct)
+    return None if saturated_pa is None or vapour_pa is None else saturated_pa - vapour_pa
 
 
 def humidity_ratio_kg_kg(
@@ -62,10 +62,10 @@ def humidity_ratio_kg_kg(
 ) -> float | None:
     """Mass of water vapour to a mass of dry air. None too where the vapour alone would exceed pressure_pa.
     *Source:* ASHRAE Fundamentals 2017, chapter 1, eq. 20."""
-    held_pa = vapour_pressure_pa(t_c, rh_pct)
-    if held_pa is None or not (isfinite(pressure_pa) and held_pa < pressure_pa):
+    vapour_pa = vapour_pressure_pa(t_c, rh_pct)
+    if vapour_pa is None or not (isfinite(pressure_pa) and vapour_pa < pressure_pa):
         return None
-    return float(_psychrolib().GetHumRatioFromVapPres(held_pa, pressure_pa))
+    return float(_psychrolib().GetHumRatioFromVapPres(vapour_pa, pressure_pa))
 
 
 _LOWEST_M, _HIGHEST_M = -500.0, 9000.0
@@ -81,8 +81,8 @@ def standard_pressure_pa(elevation_m: float) -> float | None:
 
 def absolute_humidity_g_m3(t_c: float | None, rh_pct: float | None) -> float | None:
     """Mass of water vapour in a volume of air, by the law of ideal gases: e / (R T), R = 461.52 J/(kg K)."""
-    held_pa = vapour_pressure_pa(t_c, rh_pct)
-    return None if held_pa is None or t_c is None else held_pa / (461.52 * (t_c + 273.15)) * 1000
+    vapour_pa = vapour_pressure_pa(t_c, rh_pct)
+    return None if vapour_pa is None or t_c is None else vapour_pa / (461.52 * (t_c + 273.15)) * 1000
 
 
 def dry_air_kg_m3(t_c: float | None, rh_pct: float | None, pressure_pa: float = STANDARD_PRESSURE_PA) -> float | None:

@@ -107,13 +107,13 @@ def _standing(stamps_s: Sequence[float], values: Sequence[object], gap_s: float)
     return runs
 
 
-STANDS_FOR_AT_MOST_S = 1800.0
+READING_LASTS_AT_MOST_S = 1800.0
 """A reading stands for the time half-way to its neighbours, at most this long on each side."""
 
 ASSUMED_ACCURACY_PCT = 5.0
 """The accuracy of a humidity if none is stated (*common practice*: cheap sensors are said to be within 5 %)."""
 
-STANDS_FOR_RULE = (
+READING_LASTS_RULE = (
     "a reading stands for the time half-way to its neighbours, at most 30 min each side (so too before the first and "
     "after the last)"
 )
@@ -124,7 +124,7 @@ class Series:
     """Readings of one tent. Columns of equal length in order of time, each moment once, NaN where a value is unknown.
     stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: of the humidity. accuracy_assumed: not stated for some of
     them. weights_s: the time that the reading stands for. door_open: read while the door was open. stuck: of a logger
-    that was stuck then. by_eye: read by the author. stuck_stretches, gaps: of the loggers. by_day: the loggers'
+    that was stuck then. is_manual: read by the author. stuck_stretches, gaps: of the loggers. by_day: the loggers'
     readings are medians, one a day, that stand for no span of time; manual readings of such a day are left out."""
 
     stamps_s: tuple[float, ...] = field(default=(), repr=False)
@@ -134,7 +134,7 @@ class Series:
     weights_s: tuple[float, ...] = field(default=(), repr=False)
     door_open: tuple[bool, ...] = field(default=(), repr=False)
     stuck: tuple[bool, ...] = field(default=(), repr=False)
-    by_eye: tuple[bool, ...] = field(default=(), repr=False)
+    is_manual: tuple[bool, ...] = field(default=(), repr=False)
     stuck_stretches: tuple[Stretch, ...] = ()
     gaps: tuple[Stretch, ...] = ()
     by_day: bool = False
@@ -159,7 +159,7 @@ class _Row(NamedTuple):
     accuracy_pct: float | None
     door_open: bool
     stuck: bool
-    by_eye: bool
+    is_manual: bool
 
 
 def series_of(journal: Journal) -> Mapping[str, Series]:
@@ -188,8 +188,8 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
     if not rows:
         return Series(by_day=by_day)
     # across manual readings in between
-    runs = (list(run) for _, run in groupby((row for row in rows if not row.by_eye), key=lambda row: row.stuck))
-    stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, by_eye = zip(*rows, strict=True)
+    runs = (list(run) for _, run in groupby((row for row in rows if not row.is_manual), key=lambda row: row.stuck))
+    stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, is_manual = zip(*rows, strict=True)
     return Series(
         stamps_s=stamps_s,
         temperature_c=temperature_c,
@@ -198,9 +198,9 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
         weights_s=(0.0,) * len(rows) if by_day else weights_of(stamps_s),
         door_open=door_open,
         stuck=stuck,
-        by_eye=by_eye,
+        is_manual=is_manual,
         stuck_stretches=tuple(Stretch(run[0].stamp_s, run[-1].stamp_s) for run in runs if run[0].stuck),
-        gaps=() if by_day else gaps_in([row.stamp_s for row in rows if not row.by_eye]),
+        gaps=() if by_day else gaps_in([row.stamp_s for row in rows if not row.is_manual]),
         by_day=by_day,
         accuracy_assumed=any(row.humidity_pct == row.humidity_pct and row.accuracy_pct is None for row in rows),
     )
@@ -208,8 +208,8 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
 
 def weights_of(stamps_s: Sequence[float]) -> tuple[float, ...]:
     """For each moment the time half-way to its neighbours, at most 30 min each side. stamps_s: in order of time."""
-    halves = [min(STANDS_FOR_AT_MOST_S, (later - earlier) / 2) for earlier, later in pairwise(stamps_s)]
-    edge = [STANDS_FOR_AT_MOST_S]
+    halves = [min(READING_LASTS_AT_MOST_S, (later - earlier) / 2) for earlier, later in pairwise(stamps_s)]
+    edge = [READING_LASTS_AT_MOST_S]
     return tuple(before + after for before, after in zip(edge + halves, halves + edge, strict=True)) if stamps_s else ()
 
 
@@ -263,7 +263,7 @@ def _once(rows: list[_Row]) -> list[_Row]:
 
 def _both(first: _Row, other: _Row) -> _Row:
     """Two readings of one moment: the values of the first, and missing ones from the other unless that was stuck."""
-    merged = first._replace(door_open=first.door_open or other.door_open, by_eye=first.by_eye and other.by_eye)
+    merged = first._replace(door_open=first.door_open or other.door_open, is_manual=first.is_manual and other.is_manual)
     if isnan(merged.temperature_c) and not other.stuck:
         merged = merged._replace(temperature_c=other.temperature_c)
     if isnan(merged.humidity_pct) and not other.stuck:

@@ -141,8 +141,8 @@ def reached_by_transfer(start: str, lineage: Lineage, living: Mapping[str, Cultu
     while waiting:
         for child in lineage.children.get(waiting.pop(), ()):
             row = living[child]
-            begins_anew = isinstance(row, Culture) and row.method in STARTS
-            if child not in seen and not begins_anew:
+            restarts = isinstance(row, Culture) and row.method in STARTS
+            if child not in seen and not restarts:
                 seen[child] = None
                 waiting.append(child)
     return tuple(seen)

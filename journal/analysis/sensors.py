@@ -12,7 +12,7 @@ from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.due import entries_about, subject_ids
 from journal.analysis.in_range import Judged, Side, Verdict, Wanted, sides_out, verdicts, wanted_in
 from journal.analysis.psychrometrics import dew_point_c
-from journal.analysis.readings import ASSUMED_ACCURACY_PCT, STANDS_FOR_AT_MOST_S, Series
+from journal.analysis.readings import ASSUMED_ACCURACY_PCT, READING_LASTS_AT_MOST_S, Series
 from journal.data import read_table
 from journal.model import Device, Entry, Journal, Note, TentEntry, When
 from journal.problems import Unreadable
@@ -27,7 +27,7 @@ class LastReading:
     which ways it is out of range."""
 
     when: When
-    by_eye: bool
+    is_manual: bool
     door_open: bool
     humidity_pct: float | None
     temperature_c: float | None
@@ -91,22 +91,26 @@ def _last_in_series(series: Series, wanted: Wanted, zone: tzinfo) -> list[LastRe
         moment = datetime.fromtimestamp(series.stamps_s[at], zone)
         day = moment.date()
         when = When(moment.isoformat(), day, "minute", moment)
-        if series.by_day and not series.by_eye[at]:
+        if series.by_day and not series.is_manual[at]:
             when = When(day.isoformat(), day, "day")
         is_assumed = series.accuracy_assumed and series.accuracy_pct[at] == ASSUMED_ACCURACY_PCT
         values = (series.humidity_pct[at], series.temperature_c[at], None if is_assumed else series.accuracy_pct[at])
-        rows.append(_judged(when, series.by_eye[at], is_open, values, wanted))
+        rows.append(_judged(when, series.is_manual[at], is_open, values, wanted))
     return rows
 
 
 def _judged(
-    when: When, by_eye: bool, door_open: bool, values: tuple[float | None, float | None, float | None], wanted: Wanted
+    when: When,
+    is_manual: bool,
+    door_open: bool,
+    values: tuple[float | None, float | None, float | None],
+    wanted: Wanted,
 ) -> LastReading:
     """A reading compared with its ranges by the same rules as every reading; also with the door open."""
     humidity_pct, temperature_c = (nan if value is None else value for value in values[:2])
     accuracy_pct = ASSUMED_ACCURACY_PCT if values[2] is None else values[2]
-    alone = Series((0.0,), (temperature_c,), (humidity_pct,), (accuracy_pct,), (2 * STANDS_FOR_AT_MOST_S,),
-                   (False,), (False,), (by_eye,))  # fmt: skip
+    alone = Series((0.0,), (temperature_c,), (humidity_pct,), (accuracy_pct,), (2 * READING_LASTS_AT_MOST_S,),
+                   (False,), (False,), (is_manual,))  # fmt: skip
 
     def side(value: float, of_it: Wanted) -> Verdict | None:
         return verdicts(alone, of_it)[0] if value == value and of_it.is_known else None
@@ -114,7 +118,7 @@ def _judged(
     judged = Judged(alone, wanted)
     return LastReading(
         when=when,
-        by_eye=by_eye,
+        is_manual=is_manual,
         door_open=door_open,
         humidity_pct=_known(humidity_pct),
         temperature_c=_known(temperature_c),
@@ -274,9 +278,9 @@ def _check(entry: Entry, words: str, probes: dict[str, str]) -> ProbeCheck | Non
 
 def _what_was_read(words: str) -> str | None:
     """The percentage that the probe showed; None if there is none, or several are possible."""
-    told = _READ.search(words)
-    if told is not None:
-        return told[1]
+    stated = _READ.search(words)
+    if stated is not None:
+        return stated[1]
     found = set(_ANY_PCT.findall(words))
     if len(found) > 1:
         found = set(_ANY_PCT.findall(_DUE.sub(" ", words)))

@@ -48,7 +48,7 @@ def median_confidence(n: int, rank: int) -> float:
 
 
 def next_within_range(n: int) -> float:
-    """How surely one more value lies between the least and the greatest of n, 0-1; 0 of fewer than two.
+    """How surely one more value is between the least and the greatest of n, 0-1; 0 of fewer than two.
     *Source:* (n − 1)/(n + 1) for the range of the sample, The American Statistician 41(1):11–15 (1987), abstract,
     doi:10.1080/00031305.1987.10475433. Exact for continuous distributions."""
     return (n - 1) / (n + 1) if n > 1 else 0.0
@@ -61,7 +61,7 @@ def fewest_for_median() -> int:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """part of whole, and the interval its true share lies in; all shares 0-1."""
+    """part of whole, and the interval its true share is in; all shares 0-1."""
 
     part: int
     whole: int
@@ -170,7 +170,7 @@ def holm(p_values: Sequence[float]) -> tuple[float, ...]:
 
 
 def t_within(t: float, degrees: int) -> float:
-    """How surely Student's t lies between −t and t, 0-1. degrees: of freedom, from 1.
+    """How surely Student's t is between −t and t, 0-1. degrees: of freedom, from 1.
     *Source:* M. Abramowitz, I. A. Stegun, Handbook of Mathematical Functions, 1964, 26.7.3 and 26.7.4 (from memory)."""
     angle = math.atan(t / math.sqrt(degrees))
     cosine, term, total = math.cos(angle), 1.0, 0.0

@@ -32,7 +32,7 @@ FIELDS: Mapping[SettingName, str] = {
 
 TOO_CLOSE_D = 7
 
-NOT_TOLD_APART = "effects cannot be told apart"
+NOT_SEPARABLE = "effects cannot be separated"
 """The remark on a change within seven days of another: common practice is one change at a time."""
 
 
@@ -62,7 +62,7 @@ class Change:
     beside: tuple[Beside, ...] = ()
 
     @property
-    def can_be_told_apart(self) -> bool:
+    def can_be_separated(self) -> bool:
         return not self.beside
 
 

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 from journal.analysis.calendar import zone_of
 from journal.analysis.growth import doubtful_colonies
-from journal.analysis.heat import heating_of, steam_of, why_untold
+from journal.analysis.heat import heating_of, steam_of, why_uncalculated
 from journal.analysis.limits import limit
 from journal.analysis.plausibility import Doubt, mass_words
 from journal.analysis.progress import Progress, last_day_meant
@@ -34,7 +34,7 @@ def doubts_of_measures(journal: Journal, progress: Mapping[str, Progress]) -> It
 
 def _core_log(journal: Journal, row: Batch | Culture, core: CoreLog, day0: date | None) -> Iterator[Doubt]:
     key, name = "core log", core.log.path
-    if why := why_untold(core):
+    if why := why_uncalculated(core):
         yield Doubt(row, key, f"{name} {why}, so nothing is calculated from it", "log every minute or two")
     logged = datetime.fromtimestamp(core.log.stamps_s[0], zone_of(journal.settings)).date()
     usual = timedelta(days=limit("core_log_d").high or 0)

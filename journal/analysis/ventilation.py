@@ -44,7 +44,7 @@ def air_changes(tent: Tent, exhaust: Exhaust | None) -> AirChanges | None:
         return None
     measured = tent.exhaust_flow_is == "measured"
     of_the_fan = "the fan's rated one, in free air: duct, filter and damper let less through, so this is the most that"
-    flow_is = "" if tent.exhaust_flow_is else "not said to be measured, so it is taken for "
+    flow_is = "" if tent.exhaust_flow_is else "not stated as measured, so it is taken as "
     flow_words = "the flow was measured where it is" if measured else f"the flow is {flow_is}{of_the_fan} it can be"
     runs = {"on": "all the time", "off": "not at all"}.get(exhaust.mode)
     if runs is None and exhaust.on_min is not None and exhaust.every_min is not None:
@@ -166,13 +166,20 @@ def water_in_air(
     taken to be equally warm; water that the blocks give off is not counted. elevation_m: None stands for sea level."""
     running = running_share(exhaust)
     pressure_pa = standard_pressure_pa(elevation_m or 0.0) or STANDARD_PRESSURE_PA
-    held_kg, saturated_g = dry_air_kg_m3(inside_c, inside_pct, pressure_pa), absolute_humidity_g_m3(inside_c, 100)
-    if inside_c is None or inside_pct is None or not held_kg or not saturated_g or not running or not tent.exhaust_m3_h:
+    air_kg_m3, saturated_g = dry_air_kg_m3(inside_c, inside_pct, pressure_pa), absolute_humidity_g_m3(inside_c, 100)
+    if (
+        inside_c is None
+        or inside_pct is None
+        or not air_kg_m3
+        or not saturated_g
+        or not running
+        or not tent.exhaust_m3_h
+    ):
         return None
     flow_m3_h = tent.exhaust_m3_h * running
     gained_pct = water.g_per_h / flow_m3_h / saturated_g * 100
     from_room = air_moistened_m3_h(water.g_per_h, inside_c, DRY_ROOM_PCT, inside_pct)
-    return WaterInAir(flow_m3_h * held_kg, inside_c, inside_pct, inside_pct - gained_pct, from_room)
+    return WaterInAir(flow_m3_h * air_kg_m3, inside_c, inside_pct, inside_pct - gained_pct, from_room)
 
 
 def air_moistened_m3_h(water_g_h: float, t_c: float, from_pct: float, to_pct: float) -> float | None:

@@ -140,5 +140,5 @@ def weeks_of(year: int, weather: Weather, looked: Iterable[Outing]) -> tuple[Wee
         days = [first + timedelta(days=at) for at in range(7)]
         own = tuple(one for one in looked if one.day in days)
         weeks.append(Week(first, weather.rain_over(days), weather.degree_days_over(days), own))
-    told = [at for at, week in enumerate(weeks) if week.outings or (week.rain_mm, week.degree_days) != (None, None)]
-    return tuple(weeks[told[0] : told[-1] + 1]) if told else ()
+    known = [at for at, week in enumerate(weeks) if week.outings or (week.rain_mm, week.degree_days) != (None, None)]
+    return tuple(weeks[known[0] : known[-1] + 1]) if known else ()

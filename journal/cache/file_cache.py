@@ -41,22 +41,23 @@ class TooLarge(OSError):
 
 
 class FileCache:
-    """What one run reads, and what earlier runs cached. looked_ns: time_ns() before the folder was read. is_repeatable:
-    whether another run would read the same from the same files; False if a disk or a time limit refused one."""
+    """What one run reads, and what earlier runs cached. scanned_ns: time_ns() before the folder was read.
+    is_repeatable: whether another run would read the same from the same files; False if a disk or a time limit refused
+    one."""
 
-    def __init__(self, cache: Cache, root: Path, looked_ns: int) -> None:
+    def __init__(self, cache: Cache, root: Path, scanned_ns: int) -> None:
         self.cache = cache
         self.root = root
-        self.looked_ns = looked_ns
+        self.scanned_ns = scanned_ns
         self.is_repeatable = True
         self._used_paths: set[str] = set()
         self._used_keys: set[tuple[str, str]] = set()
 
-    def read(self, file: File, kind: str, besides: str, reader: Callable[[bytes], T], most_bytes: int) -> T:
+    def read(self, file: File, kind: str, depends_on: str, reader: Callable[[bytes], T], most_bytes: int) -> T:
         """The result of `reader` for a file's bytes, which are not read again while the file stays the same.
 
         kind: as in `KINDS`, which gives the type of the reader's result, here in a tuple of one, so that None can be
-        cached. besides: everything else that the result depends on, apart from the path and the program's sources.
+        cached. depends_on: everything else that the result depends on, apart from the path and the program's sources.
         Raises OSError, and TooLarge before any of a larger file is read.
         """
         self._used_paths.add(file.path)
@@ -67,8 +68,8 @@ class FileCache:
         if digest is None:
             data = self._bytes_of(file, most_bytes)
             digest = hashlib.sha256(data).hexdigest()
-            self.saw(file, digest)
-        key = f"{digest}|{file.path}|{besides}"
+            self.remember_digest(file, digest)
+        key = f"{digest}|{file.path}|{depends_on}"
         known = self.recall(kind, key, source_digest())
         if known is not None:
             return cast(tuple[T], known)[0]
@@ -90,20 +91,20 @@ class FileCache:
         digest = self.cache.digest_of(file.path, file.signature)
         if digest is None and self.cache.may_know(file.size):
             digest = sha256_of(self.root / file.path)
-            self.saw(file, digest)
+            self.remember_digest(file, digest)
         return digest
 
-    def saw(self, file: File, digest: str) -> None:
+    def remember_digest(self, file: File, digest: str) -> None:
         self._used_paths.add(file.path)
-        self.cache.saw(file.path, file.signature, digest, self.looked_ns)
+        self.cache.remember_digest(file.path, file.signature, digest, self.scanned_ns)
 
-    def recall(self, kind: str, key: str, made_by: str) -> Any | None:
+    def recall(self, kind: str, key: str, program: str) -> Any | None:
         self._used_keys.add((kind, key))
-        return self.cache.recall(kind, key, made_by, KINDS[kind])
+        return self.cache.recall(kind, key, program, KINDS[kind])
 
-    def remember(self, kind: str, key: str, made_by: str, value: object) -> None:
+    def remember(self, kind: str, key: str, program: str, value: object) -> None:
         self._used_keys.add((kind, key))
-        self.cache.remember(kind, key, made_by, value, KINDS[kind])
+        self.cache.remember(kind, key, program, value, KINDS[kind])
 
     def facts_of(self, digest: str) -> PhotoFacts | None:
         """The cached facts of a photo with this content, whatever its name."""

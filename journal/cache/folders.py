@@ -1,7 +1,8 @@
 """The folders that a command works on, which journal each belongs to, and their locks.
 
 The owner of a folder NAME is kept in a hidden file beside it, `.NAME.of`, which is also its lock. It is never in the
-folder, because the folder is published. Where nothing can be written beside it, the file is in the user's cache folder.
+folder, because the folder is published. Where nothing can be written next to it, the file is in the user's cache
+folder.
 """
 
 from __future__ import annotations
@@ -124,7 +125,7 @@ def site_folder(root: Path, to: Path | None) -> Path:
 
 
 def shares_folder(root: Path, to: Path | None) -> Path:
-    """The folder of shares, each under its name, absolute: as given, else `shares` beside the site."""
+    """The folder of shares, each under its name, absolute: as given, else `shares` next to the site."""
     return to.resolve() if to is not None else site_folder(root, None).parent / "shares"
 
 
@@ -228,7 +229,7 @@ def _opened(target: Path, beside: Path, waiting: Callable[[], object]) -> Iterat
                 with suppress(OSError):
                     folder.rmdir()
         return
-    raise Refusal(f"nothing can be written beside {beside}; name another folder with --to")
+    raise Refusal(f"nothing can be written next to {beside}; name another folder with --to")
 
 
 def _user_cache() -> Path:

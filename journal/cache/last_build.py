@@ -21,12 +21,12 @@ from journal.cache.unchanged import (
     LAST_BUILD_PREFIX,
     is_of,
     lock_of,
-    looks_below,
     read_record,
     record_file,
     settled,
     sha256_of,
     sha256_of_rows,
+    signatures_below,
     site_digest,
     stands,
     write_record,
@@ -69,28 +69,30 @@ def repeated(cache: Path, root: Path, site: Path, keys: Path | None = None) -> R
     record = read_record(file)
     if record is None:
         return None
-    looked_ns = time.time_ns()
+    scanned_ns = time.time_ns()
     try:
         if not stands(record, str(root), str(site), lock_of(str(keys)) if keys is not None else None):
             return None
         unsure: dict[str, str] = record["unsure"]
         sizes = {name: record[name] for name in ("held_bytes", "larger_bytes")}
         result = Result(**_found(record), unchanged=True, rendered=0, **sizes)
-        looks = looks_below(str(site)) if unsure.keys() != {SITE_MARK} else {}
-        left = {p: sha256 for p, sha256 in unsure.items() if p == SITE_MARK or not settled(looked_ns, looks[p][1])}
+        signatures = signatures_below(str(site)) if unsure.keys() != {SITE_MARK} else {}
+        left = {
+            p: sha256 for p, sha256 in unsure.items() if p == SITE_MARK or not settled(scanned_ns, signatures[p][1])
+        }
     except (OSError, KeyError, TypeError):
         return None
     if left.keys() != unsure.keys():
-        write_record(file, {**record, "unsure": left, "files": site_digest(looks, left)})
+        write_record(file, {**record, "unsure": left, "files": site_digest(signatures, left)})
     return result
 
 
-def tell(cache: Path, site: Path, words: Sequence[str]) -> None:
+def remember_notices(cache: Path, site: Path, words: Sequence[str]) -> None:
     """Adds to the record what the command prints for the same build again, so that it can be printed at once."""
     file = record_file(cache, site)
     record = read_record(file)
-    if record is not None and record.get("told") != list(words):
-        write_record(file, {**record, "told": list(words)})
+    if record is not None and record.get("notices") != list(words):
+        write_record(file, {**record, "notices": list(words)})
 
 
 def found_in(journal: Journal) -> Findings:
@@ -120,28 +122,28 @@ def keep(
     site: Path,
     *,
     program: str | None,
-    looked_ns: int,
+    scanned_ns: int,
     outputs: Mapping[str, Output],
     result: Result,
 ) -> None:
     """Writes the record of a build that has just put `outputs` at `site`. folder: the journal as the build found it;
-    looked_ns: time_ns() before that; program: `program_digest()` before that. If a stat cannot stand for one of them,
+    scanned_ns: time_ns() before that; program: `program_digest()` before that. If a stat cannot stand for one of them,
     there is no record afterwards. A failing disk only makes the next build slower."""
     file = record_file(cache, site)
     with suppress(OSError):
         Path(file).unlink(missing_ok=True)
         _forget_sites_that_are_gone(cache)
-        if program is None or not all(settled(looked_ns, row.mtime_ns, row.ctime_ns) for row in folder.files()):
+        if program is None or not all(settled(scanned_ns, row.mtime_ns, row.ctime_ns) for row in folder.files()):
             return
         unsure = {path: output.sha256 for path, output in outputs.items() if output.look is None}
         unsure[SITE_MARK] = sha256_of(site / SITE_MARK)
-        looks = {path: output.look for path, output in outputs.items() if output.look is not None}
+        signatures = {path: output.look for path, output in outputs.items() if output.look is not None}
         record = {
             "root": str(folder.root),
             "site": str(site),
-            "journal": sha256_of_rows(folder.looks),
+            "journal": sha256_of_rows(folder.stats),
             "program": program,
-            "files": site_digest(looks, unsure),
+            "files": site_digest(signatures, unsure),
             "unsure": unsure,
             **{name: getattr(result, name) for name in _NUMBERS},
             "problems": [asdict(problem) for problem in result.problems],
@@ -159,11 +161,11 @@ def keep_locked(cache: Path, plain: Path, site: Path, facts: Mapping[str, object
         record = read_record(record_file(cache, plain))
         if record is None:
             return
-        looked_ns = time.time_ns()
-        looks = looks_below(str(site))
-        unsure = {path: sha256_of(site / path) for path, look in looks.items() if not settled(looked_ns, look[1])}
+        scanned_ns = time.time_ns()
+        signatures = signatures_below(str(site))
+        unsure = {path: sha256_of(site / path) for path, look in signatures.items() if not settled(scanned_ns, look[1])}
         unsure[SITE_MARK] = sha256_of(site / SITE_MARK)
-        locked = {"site": str(site), "files": site_digest(looks, unsure), "unsure": unsure, "told": None}
+        locked = {"site": str(site), "files": site_digest(signatures, unsure), "unsure": unsure, "notices": None}
         write_record(file, {**record, **locked, **facts})
 
 

@@ -97,9 +97,9 @@ class Cache:
             self._sizes = {signature[0] for signature, _ in self._seen.values()}
         return size in self._sizes
 
-    def saw(self, path: str, signature: Signature, digest: str, looked_ns: int) -> None:
-        """Caches a file's content digest under its stat, unless it changed too shortly before looked_ns."""
-        if not settled(looked_ns, *signature[1:3]) or self._seen.get(path) == (signature, digest):
+    def remember_digest(self, path: str, signature: Signature, digest: str, scanned_ns: int) -> None:
+        """Caches a file's content digest under its stat, unless it changed too shortly before scanned_ns."""
+        if not settled(scanned_ns, *signature[1:3]) or self._seen.get(path) == (signature, digest):
             return
         self._seen[path] = (signature, digest)
         self._sizes = None

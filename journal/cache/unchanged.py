@@ -9,7 +9,7 @@ import os
 import sys
 import time
 
-from journal.reading.listing import looks_of_journal
+from journal.reading.listing import stats_of_journal
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -29,15 +29,15 @@ _FINE_MARGIN_NS = 100_000_000
 _COARSE_MARGIN_NS = 2_000_000_000
 
 
-def settled(looked_ns: int, *stamps_ns: int) -> bool:
+def settled(scanned_ns: int, *stamps_ns: int) -> bool:
     """Whether a file's stamps (mtime, ctime) may stand for its content.
 
     A write within the same tick of the file system's clock as the look leaves the same stamps, so the stamps of a file
     that changed just before the look cannot be trusted. Ticks are a few milliseconds where stamps have fractions of a
-    second, and up to two seconds (FAT) where they have none. looked_ns: time_ns() before the look.
+    second, and up to two seconds (FAT) where they have none. scanned_ns: time_ns() before the look.
     """
     has_fractions = any(stamp_ns % 1_000_000_000 for stamp_ns in stamps_ns)
-    return looked_ns - max(stamps_ns) > (_FINE_MARGIN_NS if has_fractions else _COARSE_MARGIN_NS)
+    return scanned_ns - max(stamps_ns) > (_FINE_MARGIN_NS if has_fractions else _COARSE_MARGIN_NS)
 
 
 def sha256_of(path: str | os.PathLike[str]) -> str:
@@ -85,14 +85,14 @@ def is_of(record: Mapping[str, Any], root: str) -> bool:
     """Whether a record is of this journal, and journal and program have not changed."""
     if record.get("root") != root or record.get("program") != program_digest():
         return False
-    looks = looks_of_journal(root)
-    if looks is None:
+    stats = stats_of_journal(root)
+    if stats is None:
         from pathlib import Path
 
         from journal.reading.folder import scan
 
-        looks = scan(Path(root)).looks
-    return bool(record.get("journal") == sha256_of_rows(looks))
+        stats = scan(Path(root)).stats
+    return bool(record.get("journal") == sha256_of_rows(stats))
 
 
 def stands(record: Mapping[str, Any], root: str, site: str, lock: Mapping[str, str] | None = None) -> bool:
@@ -101,7 +101,7 @@ def stands(record: Mapping[str, Any], root: str, site: str, lock: Mapping[str, s
     unsure: dict[str, str] = record["unsure"]
     if record["site"] != site or record.get("lock") != lock or not is_of(record, root):
         return False
-    if record["files"] != site_digest(looks_below(site), unsure):
+    if record["files"] != site_digest(signatures_below(site), unsure):
         return False
     return all(sha256_of(os.path.join(site, path)) == digest for path, digest in unsure.items())
 
@@ -129,7 +129,7 @@ def program_digest() -> str | None:
     now."""
     from zoneinfo import TZPATH
 
-    looked_ns = time.time_ns()
+    scanned_ns = time.time_ns()
     rows: list[str] = [sys.version, *sorted(_libraries())]
     resources = _resources()
     places = [
@@ -139,7 +139,7 @@ def program_digest() -> str | None:
     for top, endings in places:
         for path, facts in sorted(stats_below(top)):
             if path.endswith(endings):
-                if not settled(looked_ns, facts.st_mtime_ns, facts.st_ctime_ns):
+                if not settled(scanned_ns, facts.st_mtime_ns, facts.st_ctime_ns):
                     return None
                 rows += [top, path, *map(str, (facts.st_size, facts.st_mtime_ns, facts.st_ctime_ns, facts.st_ino))]
     for top in TZPATH:
@@ -167,7 +167,7 @@ def _libraries() -> Iterator[str]:
             continue
 
 
-def looks_below(top: str) -> dict[str, tuple[int, int, int]]:
+def signatures_below(top: str) -> dict[str, tuple[int, int, int]]:
     """Every file below a folder -> size, mtime_ns, inode, as `store.Look`; raises OSError."""
     return {path: (facts.st_size, facts.st_mtime_ns, facts.st_ino) for path, facts in stats_below(top)}
 
@@ -185,7 +185,7 @@ def stats_below(top: str) -> Iterator[tuple[str, os.stat_result]]:
                     yield below + row.name, row.stat(follow_symlinks=False)
 
 
-def site_digest(looks: Mapping[str, tuple[int, int, int]], unsure: Mapping[str, str]) -> str:
+def site_digest(stats: Mapping[str, tuple[int, int, int]], unsure: Mapping[str, str]) -> str:
     """Digest of every file's path and stat; for files compared by their bytes, of the path only."""
-    rows = [path if path in unsure else f"{path}\0{look[0]}\0{look[1]}\0{look[2]}" for path, look in looks.items()]
-    return sha256_of_rows(sorted([*rows, *(path for path in unsure if path not in looks)]))
+    rows = [path if path in unsure else f"{path}\0{look[0]}\0{look[1]}\0{look[2]}" for path, look in stats.items()]
+    return sha256_of_rows(sorted([*rows, *(path for path in unsure if path not in stats)]))

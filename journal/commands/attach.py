@@ -136,8 +136,8 @@ def attach_table(plan: Plan, left_out: Sequence[tuple[str, str]], columns: int |
 def _row(one: Filed) -> AttachRow:
     taken = one.inspected.taken if one.inspected else None
     when = f"{taken:%Y-%m-%d %H:%M}" if taken else f"{one.day}, given" if one.day else ""
-    there = {"copied": one.name, "listed": f"{one.name}, there already", "known": f"in {one.besides}"}
-    return plain(one.content.source.shown), when, plain(there.get(one.fate, one.besides or one.path))
+    there = {"copied": one.name, "listed": f"{one.name}, there already", "known": f"in {one.same_as}"}
+    return plain(one.content.source.shown), when, plain(there.get(one.fate, one.same_as or one.path))
 
 
 def _widths(rows: Sequence[Sequence[str]], columns: int | None) -> list[int]:
@@ -322,12 +322,12 @@ def write_plans(workspace: Workspace, plans: Sequence[Plan], root: Path) -> tupl
     notes = copied = left_out = 0
     counts, total = itertools.count(1), sum(len(plan.with_fate("copied")) for plan in plans)
 
-    def tell() -> None:
+    def report() -> None:
         workspace.output.progress("copying", next(counts), total)
 
     try:
         with workspace.output:
-            for written in itertools.chain.from_iterable(carry_out(plan, root, tell) for plan in plans):
+            for written in itertools.chain.from_iterable(carry_out(plan, root, report) for plan in plans):
                 left_out += len(written.left_out)
                 copied += written.copied
                 notes += written.path is not None
@@ -344,7 +344,7 @@ def write_plans(workspace: Workspace, plans: Sequence[Plan], root: Path) -> tupl
 
 def known_lines(plan: Plan) -> list[str]:
     return [
-        f"{one.content.source.shown} is in the journal already: {one.path}, in {one.besides}"
+        f"{one.content.source.shown} is in the journal already: {one.path}, in {one.same_as}"
         for one in plan.with_fate("known")
     ]
 

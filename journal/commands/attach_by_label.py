@@ -101,13 +101,13 @@ class _Found:
     renamed: dict[str, Ref] = field(default_factory=dict)
 
     def subject(self, typed: str) -> Subject:
-        """What bears an ID; raises Refusal where nothing does that photos can be of."""
+        """What has an ID; raises Refusal where nothing does that photos can be of."""
         subject = subject_named(typed, self.written.drafts, self.written.settings)
         refuse_undated(subject, self.survey.inventory)
         return subject
 
     def named(self, label: str) -> Subject:
-        """The same for an ID that stands on a label."""
+        """The same for an ID that is on a label."""
         try:
             subject = self.subject(label)
         except Refusal:
@@ -135,7 +135,7 @@ class _Found:
 
     @property
     def unplaceable(self) -> list[tuple[str, str]]:
-        """(path as typed, why) of what is no photo."""
+        """(path as typed, why) of what is not a photo."""
         others = [one.content for one in self.survey.inspected.values() if not one.is_picture]
         return [
             *self.photos.left_out,
@@ -303,7 +303,7 @@ def _write_sheet(workspace: Workspace, asked: ByLabelRequest, found: _Found, sor
         scan = found.scans[one.shot.content.digest]
         pictures.append(Pictured(scan.thumbnail, shown, taken, label, goes_to, why, sorting.fate(one)))
     write_sheet(asked.sheet, pictures, found.written.settings.title, find_resources())
-    workspace.output.notice(f"The contact sheet is in {asked.sheet}; it holds your photos, so keep it to yourself")
+    workspace.output.notice(f"The contact sheet is in {asked.sheet}; it holds your photos, so show it to nobody else")
 
 
 # -- what is done ------------------------------------------------------------------------------------------------------
@@ -329,14 +329,14 @@ def _planned_lines(sorting: _Sorting) -> list[str]:
 
 def _show(workspace: Workspace, asked: ByLabelRequest, found: _Found, sorting: _Sorting) -> int:
     left_out = _left_out(workspace, found, sorting)
-    _tell_plans(workspace, found, sorting)
+    _show_plans(workspace, found, sorting)
     what = f"{_counts(sorting)} would be written" if sorting.new_notes else "nothing new, so nothing would be written"
     rest = f", {left_out:,} left out" if left_out else ""
     workspace.output.notice(f"{what}{rest}; this was a dry run")
     return 1 if left_out else 0
 
 
-def _tell_plans(workspace: Workspace, found: _Found, sorting: _Sorting) -> None:
+def _show_plans(workspace: Workspace, found: _Found, sorting: _Sorting) -> None:
     today = today_in(found.written.settings.time_zone)
     for plan in sorting.plans:
         workspace.output.notice(*problem_lines(plan), *day_warnings(plan, today))
@@ -351,7 +351,7 @@ def _counts(sorting: _Sorting) -> str:
 def _carry_out(workspace: Workspace, asked: ByLabelRequest, found: _Found, sorting: _Sorting) -> int:
     """Carries the plans out once the author says yes."""
     left_out = _left_out(workspace, found, sorting)
-    _tell_plans(workspace, found, sorting)
+    _show_plans(workspace, found, sorting)
     notes = copied = lost = 0
     if sorting.new_notes and not asked.yes:
         if not can_ask():

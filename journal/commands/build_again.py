@@ -33,10 +33,10 @@ def is_over(arguments: Sequence[str]) -> bool:
             return False
         if not stands(record, root, site, _lock(asked, root, bool(record.get("is_by_settings")))):
             return False
-        told = [str(line) for line in record["told"]]
+        notices = [str(line) for line in record["notices"]]
     except (OSError, KeyError, TypeError, ValueError):
         return False
-    for line in told:
+    for line in notices:
         sys.stderr.write(line.replace("\0", f"{time.monotonic() - began_s:.1f}") + "\n")
     return True
 

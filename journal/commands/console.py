@@ -205,13 +205,13 @@ def comparison_with_clean(differing: Sequence[tuple[str, str]], cache: Path) -> 
     return f"{len(differing):,} {differ} from a site built without the cache; delete {cache} and build again"
 
 
-def what_comes_next(folder: Path) -> None:
+def print_next_steps(folder: Path) -> None:
     """Printed after `journal start`."""
     name = plain(str(folder))
     typed = f'"{name}"' if " " in name else name
     click.echo(
         f"Your journal is in {name}. What to do next:\n"
-        f"  1. Look into {name}/examples: it holds an example of each kind of entry.\n"
+        f"  1. Look into {name}/examples: it has an example of each kind of entry.\n"
         f"  2. journal new find {typed}    adds a first find; put its photos into the same folder.\n"
         f"  3. journal show {typed}        shows the site, and updates it whenever you save a file.\n"
         f"  4. journal check {typed}       lists problems and how to fix them.\n"

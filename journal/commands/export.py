@@ -105,8 +105,8 @@ def _export_records(workspace: Workspace, asked: ExportRequest, target: Path | N
     public = read.journal.public
     ids = chosen_ids(read.journal, asked.named)
     redacted = _redacted(workspace, read, ids, asked)
-    told = redacted.redaction.journal if redacted else public
-    records = records_of(told, public, ids, asked.wanted)
+    shown = redacted.redaction.journal if redacted else public
+    records = records_of(shown, public, ids, asked.wanted)
     content = _content(workspace, read, asked, records, redacted)
     if target is None:
         click.echo(content, nl=False)
@@ -139,7 +139,7 @@ def _content(
         only = [record.find for record in records] if asked.named else []
         text = gpx_of(records, open_tracks(read.tracks, read.journal, only) if asked.exact else ())
     else:
-        text = sheet_of(records, settings, find_resources() / "templates")
+        text = sheet_of(records, settings, find_resources())
     return text.encode("utf-8")
 
 
@@ -162,9 +162,9 @@ def _media(
         for use in held[record.find.id].photos:
             if made := published.get(use.path):
                 data = (workspace.cache_folder / "pictures" / f"{made.name}-{made.sizes[-1].width}.webp").read_bytes()
-                told = redacted.redaction.photos[use.path] if redacted else use.path
+                shown = redacted.redaction.photos[use.path] if redacted else use.path
                 taken = read.journal.photo_by_path[use.path].taken
-                yield Medium(record.find.id, data, captions.get(told, ""), taken.date().isoformat() if taken else "")
+                yield Medium(record.find.id, data, captions.get(shown, ""), taken.date().isoformat() if taken else "")
 
 
 def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[Record]) -> Iterator[str]:
@@ -196,7 +196,7 @@ def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[Record])
     if asked.names and asked.form != "gpx" and records:
         yield "Names of persons (who found, who identified) are in it; --no-names leaves them out."
     if asked.photos:
-        yield "Look at every photo in it first: a sign or a hilltop tells a place as well as a position does."
+        yield "Look at every photo in it first: a sign or a hilltop can reveal a place just as a position does."
 
 
 def _refuse_file(target: Path, journal: Path) -> None:

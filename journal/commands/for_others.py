@@ -12,22 +12,22 @@ from journal.commands.options import CACHE, FOLDER, KEYS, PASSPHRASE_FILE, folde
 # As in `journal.cli`, what a command needs is imported when it runs.
 
 
-@click.command(short_help="Say who can open the locked site or a locked share.")
+@click.command(short_help="Manage who can open the locked site or a locked share.")
 @click.argument("action", type=click.Choice(["add", "remove", "list"]))
 @click.argument("name", required=False)
 @folder_option("--in", "folder", default=".", help="The journal, if it is not the current folder.")
 @click.option("--share", metavar="NAME", help="Of this locked share, not of the journal's own site.")
 @click.option("--new-key", is_flag=True, help="With remove: a new key, and a new passphrase for every other reader.")
-@click.option("--yes", is_flag=True, help="With remove: do not ask, although nobody can open it then.")
+@click.option("--yes", is_flag=True, help="With remove: do not ask, although then nobody can open it.")
 @PASSPHRASE_FILE
 @KEYS
 def readers(
     action: str, name: str | None, folder: Path, share: str | None, new_key: bool, yes: bool, **lock: Any
 ) -> None:
-    """Add, remove or list readers: each NAME (a word for yourself, told to nobody) has a passphrase of their own.
+    """Add, remove or list readers: each NAME (for you alone; it is not shown anywhere) has a passphrase of their own.
 
-    Press Enter where you are asked for a passphrase, and five words are made. A change holds from the next `journal
-    build --locked` or `journal share` on. A reader who is removed keeps what their device holds already; with
+    Press Enter where you are asked for a passphrase, and five words are made. A change takes effect with the next
+    `journal build --locked` or `journal share`. A reader who is removed keeps what their device already has; with
     --new-key they cannot read what is built later.
     """
     from journal.commands import readers as command
@@ -50,7 +50,7 @@ def readers(
 @FOLDER
 @folder_option(
     "--to",
-    help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` beside the site). An "
+    help="Where to put the folder NAME, with `pages` and NAME.zip in it (default: `shares` next to the site). An "
     "earlier share there is replaced.",
 )
 @click.option(
@@ -59,7 +59,7 @@ def readers(
     help="List what would be shared, and write a page of every text and photo to look at; make no share.",
 )
 @click.option("--json", "as_json", is_flag=True, help="With --preview: print every text and photo as JSON instead.")
-@click.option("--reviewed", is_flag=True, help="Say that you looked at the page of the last --preview.")
+@click.option("--reviewed", is_flag=True, help="Confirm that you looked at the page of the last --preview.")
 @PASSPHRASE_FILE
 @KEYS
 @CACHE
@@ -75,12 +75,12 @@ def share(
 ) -> None:
     """Make a copy of the journal for someone else: what [shares.NAME] in the settings allows, and nothing else.
 
-    Nothing goes out that you have not looked at: what is new or changed is asked about here, flag by flag, or shown on
+    Nothing is shared that you have not looked at: what is new or changed is asked about here, flag by flag, or shown on
     the page of --preview; after that, --reviewed makes the share. What you looked at is remembered in the journal's
     folder `shares`.
 
     The result is a folder and a zip to send; unzipped, it opens with a double click and needs no signal. The finished
-    pages are searched for positions, IDs and names that the journal keeps back; if any is found, no share is made.
+    pages are searched for positions, IDs and names that must not be shared; if any is found, no share is made.
     With `locked = true` in its settings it is encrypted, and opens on any HTTPS host with a passphrase.
 
     Prints the paths of the pages' folder and of the zip.
@@ -123,11 +123,11 @@ def share(
 @click.option("--photos", is_flag=True, help="With the finds' photos, in a Darwin Core Archive.")
 @CACHE
 def export(folder: Path, cache: Path | None, **asked: Any) -> None:
-    """Export the whole journal, or records of its finds for a herbarium, a hand-held or a map.
+    """Export the whole journal, or records of its finds for a herbarium, a handheld GPS or a map.
 
     With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.
 
-    Records never hold what is private, nor who gave permission. Without --exact a find's position is left out where
+    Records never contain what is private, nor who gave permission. Without --exact a find's position is left out where
     its `locality` is hidden (the default) and coarse where it is area or exact; what was done is said on stderr and in
     the records.
     """

@@ -89,7 +89,7 @@ def gather_archives(workspace: Workspace, asked: GatherRequest, codes: dict[Path
             functools.partial(_preview, workspace, Receipts()) if asked.dry_run else functools.partial(_take, workspace)
         )
         given = {} if codes is None else codes
-        is_whole = [_told(workspace, archive, take(archive), asked.dry_run, given) for archive in archives]
+        is_whole = [_report(workspace, archive, take(archive), asked.dry_run, given) for archive in archives]
     return 0 if all(is_whole) and not refused else 1
 
 
@@ -115,11 +115,11 @@ def _take(workspace: Workspace, archive: Archive) -> Outcome:
     except BrokenPipeError:
         raise
     except OSError as error:
-        error.add_note(f"{counted(next(count), 'record')} came in; run the same command again for the rest.")
+        error.add_note(f"{counted(next(count), 'record')} imported; run the same command again for the rest.")
         raise
 
 
-def _told(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: bool, codes: dict[Path, str]) -> bool:
+def _report(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: bool, codes: dict[Path, str]) -> bool:
     """Prints what was done with an archive; returns whether everything that it lists is in the journal."""
     notice, plan = workspace.output.notice, outcome.plan
     for line in (*_lines(plan.takings, outcome.latest), *_missing_lines(archive, plan.missing)):
@@ -168,10 +168,10 @@ def _lines(takings: Iterable[Taking], latest: Mapping[str, Gathered]) -> Iterato
                 "in all of this archive that names it"
             )
         elif one.fate == "later":
-            yield f"{entry}: the text was changed on the phone; the earlier one is beside it, in {_name(one.keep)}"
+            yield f"{entry}: the text was changed on the phone; the earlier one is next to it, in {_name(one.keep)}"
         elif one.fate == "beside":
             yield (
-                f"{entry} was changed both here and on the phone; the phone's text is beside it, in "
+                f"{entry} was changed both here and on the phone; the phone's text is next to it, in "
                 f"{_name(one.put[-1][1])}: merge them by hand"
             )
         gone = {file.name for file in latest[one.gathered.record].files} if one.fate in ("later", "beside") else set()
@@ -199,7 +199,7 @@ def _closing(plan: GatherPlan, earlier: int, dry_run: bool) -> str:
     """The closing line. earlier: how many records a stopped run had already put in place."""
     photos = sum(name != ENTRY_NAME for taking in plan.takings for name, _ in taking.put)
     count = len(plan.takings)
-    came = "would come in; this was a dry run" if dry_run else "came in"
+    came = "would be imported; this was a dry run" if dry_run else "came in"
     with_photos = f" with {counted(photos, 'photo')}" if photos else ""
     parts = [f"{counted(count, 'record')}{with_photos} {came}" if count else "nothing new"]
     if earlier:
@@ -220,7 +220,8 @@ def _passphrase(file: Path | None) -> str:
         return given
     if not can_ask():
         raise Refusal(
-            f"the archive is locked, and nobody can be asked here; use --passphrase-file, or set {PASSPHRASE_VARIABLE}"
+            "the archive is locked, and there is no terminal to ask on; use --passphrase-file, or set "
+            f"{PASSPHRASE_VARIABLE}"
         )
     answer: str = click.prompt("Passphrase of the archive", hide_input=True, err=True)
     return answer

@@ -1,4 +1,4 @@
-"""`journal labels`: a sheet of labels to print, and IDs set aside for labels that are printed ahead."""
+"""`journal labels`: a sheet of labels to print, and IDs reserved for labels that are printed ahead."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from journal.atomic_write import write_atomically
 from journal.cache.resources import find_resources
 from journal.commands.prompts import today_in
 from journal.commands.workspace import Workspace
@@ -18,13 +19,13 @@ from journal.reading.id_index import by_former_id
 from journal.reading.label_codes import without_check
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.settings_file import read_settings, reserved_block
+from journal.reading.toml_tables import addition_to
 from journal.reading.values import parse_ref
 from journal.settings import Settings
 from journal.site.label_sheet import Layout, Printed, Sheet, code_for, layout_of, sheets_html, size_named
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.printed_labels import parts_of, printed, printed_ahead, usual_sheet
 from journal.writing.new_entry import reserved_ids
-from journal.writing.settings_lines import addition_to, append, write_whole
 
 _OURS = b'<meta name="generator" content="journal labels">'
 
@@ -45,7 +46,7 @@ class LabelsRequest:
 
 def print_labels(workspace: Workspace, asked: LabelsRequest) -> Path:
     """Writes the sheet, and gives its path. Raises Refusal where nothing was named, a name is not known, the size does
-    not fit, or a file that is no sheet of labels is in the way."""
+    not fit, or a file that is not a sheet of labels is in the way."""
     if not (asked.ids or asked.of or asked.ahead):
         raise Refusal("name what to label: IDs, --of B-031 for every unit of a batch, or --new KIND N")
     target = asked.to.resolve()
@@ -61,7 +62,7 @@ def print_labels(workspace: Workspace, asked: LabelsRequest) -> Path:
     page = sheets_html(labels, layout, asked.first, settings.title, find_resources())
     if new:
         _reserve(workspace.root / SETTINGS_NAME, str(asked.ahead[0] if asked.ahead else ""), new)
-    write_whole(target, page.encode())
+    write_atomically(target, page.encode())
     workspace.output.notice(*_notices(labels, layout, asked, new))
     return target
 
@@ -69,7 +70,7 @@ def print_labels(workspace: Workspace, asked: LabelsRequest) -> Path:
 def _refuse_file(target: Path) -> None:
     """An earlier sheet is replaced, and nothing else."""
     if target.is_dir() or (target.exists() and _OURS not in target.read_bytes()[:4096]):
-        raise Refusal(f"{target} is there already and is no sheet of labels; name another file with --to")
+        raise Refusal(f"{target} already exists and is not a sheet of labels; name another file with --to")
 
 
 def _named(lookup: Lookup, asked: LabelsRequest) -> Iterator[Printed]:
@@ -113,14 +114,14 @@ def _set_aside(
 def _reserve(file: Path, kind: str, ids: Sequence[str]) -> None:
     """Writes into the settings that these IDs are taken. Raises Refusal where they would not be read there."""
     if not file.is_file():
-        raise Refusal(f"there is no {file}, in which the new IDs are set aside; `journal start` writes one")
+        raise Refusal(f"there is no {file}, in which the new IDs are reserved; `journal start` writes one")
     written = file.read_bytes()
     addition = addition_to(written, reserved_block(kind, ids))
     settings, problems = read_settings(written + addition)
     if not {(kind, id) for id in ids} <= set(settings.labels.reserved):
         why = next((problem.message for problem in reversed(problems)), "they are not read there")
         raise Refusal(f"the new IDs cannot be added at the end of {file} ({why}); correct it first")
-    append(file, addition)
+    write_atomically(file, written + addition)
 
 
 def _notices(labels: Sequence[Printed], layout: Layout, asked: LabelsRequest, new: Sequence[str]) -> Iterator[str]:
@@ -146,6 +147,6 @@ def _notices(labels: Sequence[Printed], layout: Layout, asked: LabelsRequest, ne
         yield f"No code fits beside these IDs at this size: {', '.join(none[:5])}; choose a larger one."
     if crowded := [label.id for label, code in codes if not layout.has_room(label, code)]:
         yield (
-            f"Not everything fits on {counted(len(crowded), 'label')} of this size, and what stands last is left out: "
+            f"Not everything fits on {counted(len(crowded), 'label')} of this size, and the last lines are left out: "
             f"{', '.join(crowded[:5])}. Choose a larger one."
         )

@@ -10,6 +10,7 @@ from typing import Literal
 
 import click
 
+from journal.atomic_write import write_atomically
 from journal.cache.folders import journal_folder, not_a_journal
 from journal.commands.console import plain, problem_lines, sentence_of
 from journal.commands.prompts import NONE, ask_one_of, ask_text, ask_yes, zone_named
@@ -24,9 +25,9 @@ from journal.reading.logger_files import files_of, read_log
 from journal.reading.logger_layout import Layout, layout_of, order_of, stamp_fits
 from journal.reading.logger_settings import climate_block, pattern_of, tents_for, unclaimed
 from journal.reading.settings_file import read_settings, tent_block
+from journal.reading.toml_tables import addition_to
 from journal.reading.values import parse_id
 from journal.settings import ClimateSource, Settings
-from journal.writing.settings_lines import addition_to, append
 
 CLIMATE = "climate"
 """The folder that a logger's file from elsewhere is copied into."""
@@ -89,7 +90,8 @@ def connect(file: Path, root: Path, answers: LoggerAnswers) -> None:
         return
     if outside:
         _copy(data, root / path)
-    append(root / SETTINGS_NAME, addition)
+    now = (root / SETTINGS_NAME).read_bytes()  # the author may have changed it while they were asked
+    write_atomically(root / SETTINGS_NAME, now + addition)
     click.echo(f"The lines were added to {plain(str(root / SETTINGS_NAME))}.", err=True)
     _say_how_read(path, data, source, settings)
 
@@ -182,10 +184,10 @@ def _column(
     others = [] if what == "the time" else [NONE]
     default = likely[0] if len(likely) else (NONE if others and not fit else None)
     chosen = ask_one_of(
-        f"Which column holds {what} (its number or name{', or none' if others else ''})",
+        f"Which column has {what} (its number or name{', or none' if others else ''})",
         [*names, *others],
         default,
-        f"it is not clear which column holds {what}; give {option} COLUMN",
+        f"it is not clear which column has {what}; give {option} COLUMN",
         answer,
     )
     if chosen != NONE and chosen not in fit:
@@ -228,7 +230,7 @@ def _tent(path: str, settings: Settings, answer: str | None) -> str:
     if answer is not None:
         return read(answer)
     named = f"one of {', '.join(known.values())}, or a new ID" if known else "a new ID"
-    return ask_text(f"The tent or room that it stood in ({named})", tents_for(path, settings.tents)[0], read)
+    return ask_text(f"The tent or room that it was in ({named})", tents_for(path, settings.tents)[0], read)
 
 
 def _as_it_will_be(root: Path, wanted: bytes, source: ClimateSource) -> tuple[Settings, ClimateSource]:

@@ -18,7 +18,7 @@ PASSPHRASE_FILE = click.option(
     "--passphrase-file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A file whose first line is the passphrase. Else JOURNAL_PASSPHRASE, or you are asked.",
+    help="A file whose first line is the passphrase. Otherwise JOURNAL_PASSPHRASE is used, or you are asked.",
 )
 KEYS = click.option(
     "--keys",

@@ -81,7 +81,7 @@ def _ask_for_a_lost_key(workspace: Workspace, what: str, given: str | None) -> N
         "name it with --keys."
     )
     workspace.output.notice(
-        f"{what}. With a new key everyone has to unlock it again, and every device downloads all of it anew. {restore}"
+        f"{what}. With a new key everyone has to unlock it again, and every device downloads all of it again. {restore}"
     )
     if given is None and can_ask() and not ask_yes("Make a new key?"):
         raise Refusal("no new key was made, and nothing was changed")
@@ -99,7 +99,7 @@ def _new_passphrase(given: str | None, question: str) -> str:
         return given
     if not can_ask():
         raise Refusal(
-            "a locked site needs a passphrase, and nobody can be asked here; use --passphrase-file, or set "
+            "a locked site needs a passphrase, and there is no terminal to ask on; use --passphrase-file, or set "
             f"{PASSPHRASE_VARIABLE}"
         )
     typed: str = click.prompt(
@@ -171,9 +171,7 @@ def _only(asked: LockRequest, left: list[str]) -> str | None:
     """The given passphrase, if it can only be meant for one reader."""
     given = passphrase_given(asked.passphrase_file)
     if given is not None and len(left) > 1:
-        raise Refusal(
-            f"{len(left)} readers need a new passphrase each, and only one was given; run this where you can be asked"
-        )
+        raise Refusal(f"{len(left)} readers need a new passphrase each, and only one was given; run this in a terminal")
     return given
 
 
@@ -182,16 +180,16 @@ def _removed_lines(name: str, site: str, left: list[str], new_key: bool) -> list
     if new_key:
         lines = [
             f"{name} is removed, and there is a new key: {again}, it opens only with the new passphrases, and every "
-            "device downloads all of it anew.",
+            "device downloads all of it again.",
             f"What {name} saved until then stays readable to them: their device may hold all of the earlier version, "
             "and whoever copied the files and knows the old passphrase can open those copies.",
         ]
     else:
         lines = [
             f"{name} is removed: {again}, the old passphrase opens nothing on a new device.",
-            f"Nothing was encrypted anew. A device that {name} has unlocked keeps the key, and reads later versions; "
-            f"so does anyone who copied lock.json before. To shut {name} out of what comes: `journal readers remove "
-            f"{name} --new-key`, which gives every other reader a new passphrase.",
+            f"Nothing was encrypted again. A device that {name} has unlocked keeps the key, and reads later versions; "
+            f"so does anyone who copied lock.json before. To shut {name} out of later versions: "
+            f"`journal readers remove {name} --new-key`, which gives every other reader a new passphrase.",
         ]
     if not left and not new_key:
         lines.append(f"Nobody can open {site_in_words(site)} now; the next build asks for a passphrase.")

@@ -49,7 +49,7 @@ def receive_archives(workspace: Workspace, asked: ReceiveRequest, ready: Callabl
     if address is None:
         raise Refusal("this computer is on no network; join the home network, or name its address with --address")
     if not asked.yes and not can_ask():
-        raise Refusal("nobody can be asked here whether to gather what lands; use --yes")
+        raise Refusal("there is no terminal to ask on; use --yes to gather what is received")
     origin = f"http://{address}:{asked.port}" if asked.port != 80 else f"http://{address}"
     receiver = Receiver(_inbox(workspace.root), origin, secrets.token_urlsafe(16), _page())
     gathering = _Gathering(workspace, asked)
@@ -114,7 +114,7 @@ def _wait(workspace: Workspace, receiver: Receiver, gathering: _Gathering, idle_
     while not receiver.landed.empty():
         waiting.append(receiver.landed.get())
     for one in waiting:
-        workspace.output.notice(f"Not gathered yet: {one.path}; the next run asks again")
+        workspace.output.notice(f"Not gathered yet: {one.path}; the next run tries again")
     return 1 if waiting or gathering.left or receiver.stopped else 0
 
 
@@ -141,7 +141,7 @@ class _Gathering:
 
     def take(self, paths: Sequence[Path], landed: Sequence[Landed]) -> None:
         if not (self._asked.yes or click.confirm(f"Gather {counted(len(paths), 'file')} now?", default=True, err=True)):
-            self._tell({}, landed)
+            self._report({}, landed)
             return
         codes: dict[Path, str] = {}
         try:
@@ -149,12 +149,12 @@ class _Gathering:
         except Refusal as refusal:
             self._workspace.output.notice(f"{refusal}.")
             status = 1
-        self._tell(codes, landed)
+        self._report(codes, landed)
         for path in codes:
             path.unlink(missing_ok=True)
         self.left = self.left or status != 0
 
-    def _tell(self, codes: Mapping[Path, str], landed: Sequence[Landed]) -> None:
+    def _report(self, codes: Mapping[Path, str], landed: Sequence[Landed]) -> None:
         """The answer to a phone: the code of each file, or that it was left in the inbox."""
         for one in landed:
             one.code, one.left = codes.get(one.path), one.path not in codes

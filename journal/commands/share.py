@@ -292,7 +292,7 @@ def preview_share(workspace: Workspace, name: str, to: Path | None, as_json: boo
     name, new = prepared.share.name, prepared.review.new
     with printing_result(f"The page to look at is {page}."):
         click.echo(share_table(prepared))
-    look = f"Look at {counts_in_words(prepared.review.going_out) or 'what would go out'}: open {page}"
+    look = f"Look at {counts_in_words(prepared.review.going_out) or 'what would be shared'}: open {page}"
     then = f"then run `journal share {name} --reviewed`" if new else "nothing on it is new"
     workspace.output.notice(*([new_in_words(new)] if new else []), f"{look}; {then}. No share was made")
 

@@ -60,7 +60,7 @@ def refuse_unless_shown(prepared: Prepared) -> tuple[Piece, ...]:
     review, name = prepared.review, prepared.share.name
     if review.record.shown is None:
         raise Refusal(
-            f"no preview of the share {name} was made, so nobody can have looked at it; run "
+            f"no preview of the share {name} was made, so it cannot have been reviewed; run "
             f"`journal share {name} --preview` and look at its page first"
         )
     unseen = [piece for piece in review.new if piece.digest not in review.record.shown]
@@ -154,7 +154,7 @@ def closing_words(prepared: Prepared) -> str:
     left_out = prepared.review.left_out
     kept = f" {counted(len(left_out), 'text')} {'is' if len(left_out) == 1 else 'are'} left out." if left_out else ""
     return (
-        "No position, ID or name that the journal keeps back was found. What the texts and photos tell is your "
+        "No position, ID or name that must not be shared was found. What the texts and photos tell is your "
         f"judgement: you looked at {looked}{',' if len(days) > 1 else ''}{when}.{kept}"
     )
 

@@ -69,10 +69,10 @@ class Workspace:
         from journal.cache.file_cache import FileCache
         from journal.cache.store import Cache
 
-        looked_ns = time.time_ns()
+        scanned_ns = time.time_ns()
         if not self._caches:
             self._caches.append(Cache(self.cache_folder))
-        return FileCache(self._caches[0], self.root, looked_ns)
+        return FileCache(self._caches[0], self.root, scanned_ns)
 
     def read(self) -> Journal:
         """The journal, with the facts of its photos; makes no published sizes."""
@@ -155,7 +155,7 @@ class Workspace:
     def keep_words(self, built: Result, where: str) -> None:
         """What a build prints that finds nothing changed, for `build_again`. where: its last line."""
         same = replace(built, unchanged=True, rendered=0)
-        last_build.tell(self.cache_folder, self.site, [closing_line(same, None), plain(where)])
+        last_build.remember_notices(self.cache_folder, self.site, [closing_line(same, None), plain(where)])
 
     @contextmanager
     def building_again(self) -> Iterator[None]:

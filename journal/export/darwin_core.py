@@ -54,7 +54,7 @@ def archive_of(
     records: Sequence[Record], settings: Settings, names: bool, published: date, media: Iterable[Medium] = ()
 ) -> bytes:
     """The archive as one zip, the same for the same input. settings: of the journal as it is told; where names
-    of persons are told, its author is the creator of the data set. published: the day that it bears."""
+    of persons are included, its author is the creator of the data set. published: the date that it has."""
     rows = [tuple(record.terms.get(term, "") for term in TERMS) for record in records]
     files = {"occurrence.txt": _table(TERMS, rows)}
     media_rows, pictures = _media(records, media)

@@ -15,11 +15,11 @@ its days; of a visit `seen` has each find that was looked at, with how it was.
 
 A batch's `be_percent` is on the units inoculated, `be_percent_lived` on those not lost before the first harvest;
 both are so far until `be_final`, and None until there is a harvest. `transfers` is None where a culture received
-with no number stands above; `transfers_at_least` counts those that are known all the same. A culture's `be_median`
+with no number is above; `transfers_at_least` counts those that are known all the same. A culture's `be_median`
 (of `be_percent`), its distribution-free `be_interval` of at least 95 % confidence (None: too few batches) and
 `lost_share` (of units inoculated) are over the finished batches grown from it by transfer alone.
 `doubtful_harvests` are the paths of the notes whose harvest is hardly possible; the batch's figures rest on them
-all the same. `days_to` counts whole days from `day_0`; what is `expected` lies between two days, both included, by
+all the same. `days_to` counts whole days from `day_0`; what is `expected` is between two days, both included, by
 its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
 
 Columns of few journals: see `more_columns`.
@@ -40,7 +40,6 @@ from journal.analysis.calendar import zone_of
 from journal.analysis.climate import MeasuredClimate, TentClimate
 from journal.analysis.due import Due, entries_about
 from journal.analysis.forecast import Expected
-from journal.analysis.identity import Identification
 from journal.analysis.lineage import Lineage
 from journal.analysis.power import Lifetime
 from journal.analysis.progress import Progress, milestones
@@ -60,7 +59,9 @@ from journal.export.more_columns import (
 )
 from journal.export.whole_journal import rows_of_the_whole
 from journal.model import (
+    Batch,
     Colony,
+    Culture,
     Entry,
     Find,
     Journal,
@@ -82,43 +83,16 @@ Row = dict[str, Any]
 def document(journal: Journal) -> Row:
     """One object of plain values that `json.dumps` takes, the same for the same journal; its columns are said above."""
     found = Analysis(journal)
-    lineage, settings = found.lineage, journal.settings
+    settings = journal.settings
     return {
         "journal": _fields(settings, "title", "author", "time_zone", "units", "currency", "elevation_m")
         | {"as_of": settings.as_of.isoformat() if settings.as_of else None},
-        "finds": [
-            _find(find, found.identifications[find.id][-1], found.confirmed[find.id])
-            | sun_of(find, zone_of(settings))
-            | weather_before(find, found)
-            for find in journal.finds
-        ],
+        "finds": [_find(find, found) for find in journal.finds],
         "patches": [patch_row(patch, found) for patch in found.patches],
         "picked": picked_rows(found),
         "outings": outing_rows(found),
-        "cultures": [
-            _entry(row, "culture")
-            | _descent(row.id, lineage)
-            | _fields(
-                lineage.descents[row.id], "transfers", "transfers_at_least", "steps_since_wild", "spawn_generation"
-            )
-            | _standing(row.id, found)
-            | _grown_from(found.rollups.cultures[row.id])
-            | heat_of(row, found)
-            | growth_of(row, found)
-            for row in journal.cultures
-        ],
-        "batches": [
-            _entry(row, "batch")
-            | _fields(row, "species", "dry_from")
-            | _descent(row.id, lineage)
-            | _standing(row.id, found)
-            | _yield_of(found.yields[row.id])
-            | {"doubtful_harvests": [note.path for note in found.doubtful_harvests.get(row.id, ())]}
-            | _timing_of(found.progress[row.id], found.expected.get(row.id))
-            | _climate_about(found.climate.batches[row.id])
-            | heat_of(row, found)
-            for row in journal.batches
-        ],
+        "cultures": [_culture(row, found) for row in journal.cultures],
+        "batches": [_batch(row, found) for row in journal.batches],
         "notes": [_entry(note, "note") for note in journal.notes],
         "tents": [
             _tent(tent, journal)
@@ -186,13 +160,42 @@ def _date(when: When) -> Row:
     return {"date": when.iso, "date_is_about": when.exact == "about"}
 
 
-def _find(find: Find, now: Identification, confirmed: bool) -> Row:
+def _find(find: Find, found: Analysis) -> Row:
     return {
         **_entry(find, "find"),
-        **_fields(now, "species", "certainty", "identified_by"),
-        "identity_confirmed": confirmed,
+        **_fields(found.identifications[find.id][-1], "species", "certainty", "identified_by"),
+        "identity_confirmed": found.confirmed[find.id],
         "species_at_find": find.species,
         "certainty_at_find": find.certainty,
+        **sun_of(find, zone_of(found.journal.settings)),
+        **weather_before(find, found),
+    }
+
+
+def _culture(culture: Culture, found: Analysis) -> Row:
+    descent = found.lineage.descents[culture.id]
+    return {
+        **_entry(culture, "culture"),
+        **_descent(culture.id, found.lineage),
+        **_fields(descent, "transfers", "transfers_at_least", "steps_since_wild", "spawn_generation"),
+        **_standing(culture.id, found),
+        **_grown_from(found.rollups.cultures[culture.id]),
+        **heat_of(culture, found),
+        **growth_of(culture, found),
+    }
+
+
+def _batch(batch: Batch, found: Analysis) -> Row:
+    return {
+        **_entry(batch, "batch"),
+        **_fields(batch, "species", "dry_from"),
+        **_descent(batch.id, found.lineage),
+        **_standing(batch.id, found),
+        **_yield_of(found.yields[batch.id]),
+        "doubtful_harvests": [note.path for note in found.doubtful_harvests.get(batch.id, ())],
+        **_timing_of(found.progress[batch.id], found.expected.get(batch.id)),
+        **_climate_about(found.climate.batches[batch.id]),
+        **heat_of(batch, found),
     }
 
 

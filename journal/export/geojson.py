@@ -17,7 +17,7 @@ _NUMBERS = frozenset({
 
 def feature_collection(records: Sequence[Record]) -> dict[str, Any]:
     """One feature a find, of plain values that `json.dumps` takes. Properties are the terms of Darwin Core. A find
-    whose place is not told has no geometry (clause 3.2). There is no `crs`: the datum is WGS 84 (clause 4)."""
+    whose place is not given has no geometry (clause 3.2). There is no `crs`: the datum is WGS 84 (clause 4)."""
     return {"type": "FeatureCollection", "features": [_feature(record) for record in records]}
 
 

@@ -22,7 +22,7 @@ _FARTHEST_ZONE_S = 14 * 3600.0
 
 def gpx_of(records: Sequence[Record], tracks: Iterable[Track] = ()) -> str:
     """One waypoint for each find whose place is told, named by its ID, then the tracks, a segment for each run. Times
-    are UTC. Tracks bear no heights, since those of a receiver are not read."""
+    are UTC. Tracks have no heights, since those of a receiver are not read."""
     from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment
 
     gpx = GPX()

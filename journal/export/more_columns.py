@@ -10,7 +10,7 @@ A culture's `growth` is how fast its colonies' radius grows, with an interval ov
 of its only plate) where there are enough.
 
 A tent's `yield` is what was harvested there by square metre (of shelf, else of floor: `area_is`) and day on which a
-batch stood there; its `energy` and `water` those of meter readings and tank fills, over what was harvested meanwhile.
+batch was there; its `energy` and `water` those of meter readings and tank fills, over what was harvested meanwhile.
 """
 
 from __future__ import annotations

@@ -122,17 +122,17 @@ def share_of_finds(ids: Iterable[str], wanted: Wanted, area_deg: float) -> Share
     )
 
 
-def records_of(told: Journal, public: Journal, ids: Iterable[str], wanted: Wanted) -> tuple[Record, ...]:
-    """The records of these finds, by date. told: the journal whose words, dates and positions are told, that of a share
-    where not all may be. public: the same journal without what is private, for exact places, and to know what is
-    withheld."""
-    told_finds = {find.id: find for find in told.finds}
+def records_of(shown: Journal, public: Journal, ids: Iterable[str], wanted: Wanted) -> tuple[Record, ...]:
+    """The records of these finds, by date. shown: the journal whose words, dates and positions are
+    included, that of a share where not all may be. public: the same journal without what is private, for exact places,
+    and to know what is withheld."""
+    shown_finds = {find.id: find for find in shown.finds}
     held = {find.id: find for find in public.finds}
-    said = identifications(told)
-    dates = {entry.path: entry.date for entry in told.entries()}
+    said = identifications(shown)
+    dates = {entry.path: entry.date for entry in shown.entries()}
     records = []
     for id in ids:
-        find = _placed(told_finds[id], held[id]) if wanted.exact else told_finds[id]
+        find = _placed(shown_finds[id], held[id]) if wanted.exact else shown_finds[id]
         terms = dict(_terms(find, held[id], said[id], dates, wanted))
         terms["occurrenceID"] = _occurrence_id(public, id)
         plain = {name: words for name in TERMS if (words := one_line(terms.get(name) or ""))}

@@ -88,7 +88,7 @@ class _Shape:
     parts: dict[str, _Shape] = field(default_factory=dict)
 
     def paths(self, *kinds: str) -> Iterator[KeyPath]:
-        """Where parts of these kinds stand within an object: values and lists are columns, the others tables."""
+        """Where parts of these kinds are within an object: values and lists are columns, the others tables."""
         for name, part in self.parts.items():
             if part.kind == "object":
                 yield from ((name, *path) for path in part.paths(*kinds))
@@ -99,7 +99,7 @@ class _Shape:
         return tuple(self.paths("value", "list"))
 
     def flat(self) -> _Shape:
-        """The same with no table of its own in it: what would be one stands in one cell, as JSON."""
+        """The same with no table of its own in it: what would be one is in one cell, as JSON."""
         if self.kind in ("rows", "numbered"):
             return _Shape("value")
         return _Shape(self.kind, {name: part.flat() for name, part in self.parts.items()})
@@ -148,7 +148,7 @@ class _Kind:
 
 
 def _inner_table(name: str, parents: Sequence[tuple[_Kind, KeyPath]]) -> Table:
-    """What stands in the rows of these kinds; whose a row is: the one kind's ID, else kind and path of the entry."""
+    """What is in the rows of these kinds; whose a row is: the one kind's ID, else kind and path of the entry."""
     shapes = [kind.shape.at(path) for kind, path in parents]
     shape = _Shape("rows", {part: found for each in shapes for part, found in each.parts.items()})
     is_numbered = shapes[0].kind == "numbered"

@@ -6,17 +6,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
 from journal.export.occurrences import Record, one_line
 from journal.geo.format import degrees_of
 from journal.settings import Settings
+from journal.site.single_page import single_page
 from journal.site.wording import date_in_words, length
 
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """What stands on one label: name in italics with the doubt before its epithet; lines: (heading, words), the fields
+    """What is on one label: name in italics with the doubt before its epithet; lines: (heading, words), the fields
     of a herbarium's label in their usual order: place, habitat, fresh characters, collector, determiner."""
 
     id: str
@@ -26,13 +25,10 @@ class Label:
     lines: tuple[tuple[str, str], ...]
 
 
-def sheet_of(records: Sequence[Record], settings: Settings, templates: Path) -> str:
-    """The page. templates: the folder of the program's templates."""
-    pages = Environment(
-        loader=FileSystemLoader(templates), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
+def sheet_of(records: Sequence[Record], settings: Settings, resources: Path) -> str:
+    """The page. resources: the folder of the program's templates and static files."""
     labels = [_label(record, settings) for record in records]
-    return pages.get_template("voucher/sheet.html").render(title=one_line(settings.title), labels=labels) + "\n"
+    return single_page(resources, "voucher/sheet.html", title=one_line(settings.title), labels=labels) + "\n"
 
 
 def _label(record: Record, settings: Settings) -> Label:
@@ -74,5 +70,5 @@ def _position(record: Record) -> str:
 
 
 def _elevation(record: Record, settings: Settings) -> str:
-    told = "minimumElevationInMeters" in record.terms and record.find.elevation_m is not None
-    return f"{length(record.find.elevation_m or 0.0, settings.units)} above sea level" if told else ""
+    has_elevation = "minimumElevationInMeters" in record.terms and record.find.elevation_m is not None
+    return f"{length(record.find.elevation_m or 0.0, settings.units)} above sea level" if has_elevation else ""

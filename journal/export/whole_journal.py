@@ -18,8 +18,8 @@ def rows_of_the_whole(found: Analysis) -> dict[str, list[Row]]:
 
     `plan` is by species what a batch comes to, up to the first flush and up to the last: days from inoculation and BE
     on units inoculated, each from low to high by its basis (`own`: of four new batches in five, by three finished ones
-    or more; `published`, `practice`: the range told); None where nothing tells. `coming` are the flushes still to come
-    of the batches that grow, by the days in which they may; `weeks` what these make a week from its Monday.
+    or more; `published`, `practice`: the range given); None where nothing is known. `coming` are the flushes still to
+    come of the batches that grow, by the days in which they may; `weeks` what these make a week from its Monday.
 
     `costs` has a row for each line (None: batches of several lines, or of none) and one for the whole journal, in the
     currency of `journal`. `cost_per_kg` and `kg_per_h` are of the finished batches that tell their cost, or minutes.
@@ -71,7 +71,7 @@ def _loss_rows(lots: Iterable[Lot]) -> Iterator[Row]:
     rows = [lot for lot in lots if lot.inoculated]
     chart = p_chart([(lot.lost, lot.inoculated) for lot in rows])
     for lot, one in zip(rows, chart.samples if chart else (), strict=True):
-        is_told = chart is not None and not chart.are_few
+        has_any = chart is not None and not chart.are_few
         yield {
             "lot": lot.id,
             "step": lot.step,
@@ -80,9 +80,9 @@ def _loss_rows(lots: Iterable[Lot]) -> Iterator[Row]:
             "lost": lot.lost,
             "lost_share": one.share,
             "step_share": chart.centre if chart else None,
-            "low_share": one.low if is_told else None,
-            "high_share": one.high if is_told else None,
-            "is_outside": one.is_out if is_told else None,
+            "low_share": one.low if has_any else None,
+            "high_share": one.high if has_any else None,
+            "is_outside": one.is_out if has_any else None,
             "causes": [f"{cause or 'unknown'} {count}" for cause, count in lot.causes],
             "treatment": lot.treatment,
             "spawn": list(lot.spawn),
@@ -92,7 +92,7 @@ def _loss_rows(lots: Iterable[Lot]) -> Iterator[Row]:
 
 def _whole_cost_rows(costs: JournalCosts) -> Iterator[Row]:
     """One row, where anything of costs is written."""
-    if costs.is_told:
+    if costs.has_any:
         yield _cost_row("journal", costs.of_all) | {
             "devices_cost": costs.devices or None,
             "services_cost": costs.services or None,

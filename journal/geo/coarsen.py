@@ -29,7 +29,7 @@ def shown(position: Position | None, locality: str, share: Share) -> Position | 
 
 
 def cell_of(position: Position, grid_deg: float) -> Position:
-    """The centre of the cell of a decimal grid that a position lies in, and how sure it is. grid_deg: the cell's side.
+    """The centre of the cell of a decimal grid that a position is in, and how sure it is. grid_deg: the cell's side.
     Its uncertainty is one step of the grid in each axis, at that edge of the cell where it is widest, and the
     position's own on top; rounded up to two digits, so that it tells no more than the cell does.
     *Source:* A. D. Chapman, J. R. Wieczorek, Georeferencing Best Practices (2020), Uncertainty due to Coordinate

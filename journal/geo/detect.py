@@ -31,7 +31,7 @@ _NO_MEASURE = (
     r"(?! ?(?:kg|g|mg|t|lbs?|oz|l|ml|cl|dl|m|cm|mm|km|m\u00b2|h|min|s|ppm|%|kPa|hPa|bar|psi|K|kWh?|V|A"
     r"|kg/\w+|g/\w+)(?!\w))"
 )
-"""What follows a number of four decimals that is no angle: not a unit, and not the rest of its digits."""
+"""What follows a number of four decimals that is not an angle: not a unit, and not the rest of its digits."""
 _LABELS = r"batch|lot|code|strain|isolate|label|serial|no|no\.|nr|nr\.|number|order|model|part|item"
 _NO_LABEL = "".join(rf"(?<!\b(?i:{word}) )" for word in _LABELS.split("|"))
 """What stands before letters and digits that are no square of a grid."""

@@ -33,7 +33,7 @@ class FlatMap:
         return _A_M * sqrt(1 - _E2) / (1 - _E2 * sin(radians(self.lat_deg)) ** 2)
 
     def metres(self, lat_deg: float, lon_deg: float) -> Metres:
-        """Where a place is. That opposite to the centre lies in no direction, and is put south of it."""
+        """Where a place is. That opposite to the centre is in no direction, and is put south of it."""
         lat, turn = radians(self.lat_deg), radians(lon_deg - self.lon_deg)
         x, y, z = _from_axis(lat_deg, turn)
         x0, _, z0 = _from_axis(self.lat_deg, 0.0)
@@ -86,7 +86,7 @@ def flat_map_of(places: Iterable[tuple[float, float]]) -> FlatMap:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How a picture lies on a flat map. matrix: a, b, c, d, e, f, so that east = a x + c y + e and south = b x + d y +
+    """How a picture is on a flat map. matrix: a, b, c, d, e, f, so that east = a x + c y + e and south = b x + d y +
     f (the order of SVG), x and y in px. residual_m: by how much its points are missed, root mean square."""
 
     matrix: tuple[float, float, float, float, float, float]

@@ -69,7 +69,7 @@ def utm_of(position: Position) -> str | None:
 
 
 def mgrs_of(position: Position) -> str:
-    """The MGRS square that the position lies in, no smaller than its uncertainty: `29V NE 0576 6218`."""
+    """The MGRS square that the position is in, no smaller than its uncertainty: `29V NE 0576 6218`."""
     finest = _uncertainty_m(position)
     is_polar = not SOUTHMOST_DEG <= position.lat_deg <= NORTHMOST_DEG
     fits = (n for n in range(5) if mgrs_uncertainty_m(10 ** (5 - n), is_polar=is_polar) <= finest)

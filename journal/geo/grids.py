@@ -231,7 +231,7 @@ def read_mgrs(text: str) -> ReadPosition | None:
 
 
 def to_mgrs(lat_deg: float, lon_deg: float, digits: int) -> str:
-    """The MGRS reference, without spaces, of the square that a place lies in; digits: 0 (100 km) to 5 (1 m) each way.
+    """The MGRS reference, without spaces, of the square that a place is in; digits: 0 (100 km) to 5 (1 m) each way.
     The library rounds metres, and so names a square that is not there for what lies less than a centimetre south of the
     equator, or west of zone 32V at 3° E. A decimetre further that way the square is the same and is named right."""
     from mgrs import MGRS
@@ -250,7 +250,7 @@ def mgrs_uncertainty_m(side_m: float, *, is_polar: bool) -> float:
 
 
 def _settle_side(zone: int, letter: str | None, east_m: float, north_m: float) -> tuple[float, float]:
-    """Latitude, longitude. N and S are a band (0-8° N, 32-40° N) where the northing lies in it, else a hemisphere."""
+    """Latitude, longitude. N and S are a band (0-8° N, 32-40° N) where the northing is in it, else a hemisphere."""
     if letter is None:
         raise Unreadable("a UTM position needs its latitude band or hemisphere", _FIX_UTM)
     if len(letter) == 1:

@@ -21,7 +21,7 @@ _Key = tuple[str | int, ...]
 _AXES = ("lat", "lon")
 _DECIMALS = range(1, 8)
 _ALONE_FROM = 5
-"""A number with so many decimals is half a position by itself; with fewer, the other half must stand near it."""
+"""A number with so many decimals is half a position by itself; with fewer, the other half must be near it."""
 _ALONE_FROM_WHERE_KEEN = 3
 _NEAR = 40
 _COARSE = 2
@@ -59,8 +59,8 @@ class Half:
 @dataclass(frozen=True)
 class KnownPlaces:
     """places: to be found. allowed: what may be told; a number that one of them rounds to as well is none of those.
-    keen: whether two numbers of one or two decimals are taken for a position with whatever stands between them, and one
-    of three for half of one; else only with what stands between the halves of one, and one of five."""
+    keen: whether two numbers of one or two decimals are taken for a position with whatever is between them, and one
+    of three for half of one; else only with what is between the halves of one, and one of five."""
 
     places: tuple[Place, ...]
     allowed: tuple[Place, ...] = ()

@@ -87,7 +87,7 @@ def _tidy(text: str) -> str:
     if "." in text:  # else commas are decimal marks, where they cannot as well part two numbers
         return text
     if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
-        raise Unreadable("the position may be one number with a decimal comma, or two whole degrees", WRITE_POSITION)
+        raise Unreadable("this may be one number with a decimal comma, or two whole degrees", WRITE_POSITION)
     if four := re.fullmatch(r"([+-]?[0-9]+),([0-9]+),([0-9]+),([0-9]+)", text):
         return "{}.{}, {}.{}".format(*four.groups())
     return re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text)
@@ -232,7 +232,7 @@ def _split_spread(text: str) -> tuple[str, float | None]:
     found = _SPREAD.search(text)
     if found is None:
         if "±" in text:
-            raise Unreadable("what follows ± is no length", f"write it after the place, like {EXAMPLE}")
+            raise Unreadable("what follows ± is not a length", f"write it after the place, like {EXAMPLE}")
         return text, None
     if found["number"] is None:
         raise Unreadable("no number follows ±", f"write it like {EXAMPLE}")
@@ -243,5 +243,5 @@ def _split_spread(text: str) -> tuple[str, float | None]:
     if radius_m > _FARTHEST_M:
         raise Unreadable("the uncertainty is more than the way round half the Earth", f"write it like {EXAMPLE}")
     if not radius_m:
-        raise Unreadable("an uncertainty of 0 is not possible", "give the radius the place is sure to lie in")
+        raise Unreadable("an uncertainty of 0 is not possible", "give the radius within which the place certainly is")
     return text[: found.start()], radius_m

@@ -36,7 +36,7 @@ _CHUNK_BYTES = 1 << 20
 
 
 class BadArchive(Refusal):
-    """A file that is no archive of this format, or is not taken whatever is in it; its text says which and why."""
+    """A file that is not an archive of this format, or is not taken whatever is in it; its text says which and why."""
 
 
 class _CutOff(Exception):
@@ -160,7 +160,7 @@ def _all_different(names: Iterable[str]) -> set[str]:
     return set(rows)
 
 
-# The members of one part, by the headers that stand before each
+# The members of one part, by the headers that are before each
 
 # Source: PKWARE, APPNOTE.TXT 6.3.10, sections 4.3.7 (local file header), 4.3.12 (central directory header) and 4.3.16
 # (end of central directory record). A part is read from its beginning: where its end is missing, the rest is there.
@@ -193,7 +193,7 @@ def _members(file: BinaryIO) -> tuple[list[_Member], bool]:
         while (signature := _exactly(file, 4)) == _LOCAL:
             member = _member(file, at)
             if member.name in names or len(names) == MOST_MEMBERS:
-                raise ValueError(f"{member.name} is in it twice" if member.name in names else "it holds too many files")
+                raise ValueError(f"{member.name} is in it twice" if member.name in names else "it has too many files")
             names.add(member.name)
             at = member.data + member.size
             if at > end:
@@ -215,9 +215,9 @@ def _member(file: BinaryIO, at: int) -> _Member:
     raw = _exactly(file, name_bytes)
     name = raw.decode("ascii", "replace")
     if not _MEMBER.fullmatch(name):
-        raise ValueError(f"it holds {shortened(name)}, which is no name of a file in such an archive")
+        raise ValueError(f"it holds {shortened(name)}, which is not the name of a file in such an archive")
     if flags & (_ENCRYPTED | _SIZES_BEHIND) or method or packed != size:
-        raise ValueError(f"{name} is compressed, encrypted or has no size in front, as in no archive from the phone")
+        raise ValueError(f"{name} is compressed, encrypted or has no size in front; no archive from the phone is")
     if size > largest(name.rpartition("/")[2]):
         raise ValueError(f"{name} is larger than {largest(name.rpartition('/')[2]) >> 20} MB")
     return _Member(name, size, crc, at, at + 4 + _LOCAL_HEADER.size + name_bytes + extra)
@@ -328,7 +328,7 @@ def _add_part(path: Path, passphrase: Callable[[], str], archives: dict[str, Arc
 
 def _manifest_in(file: BinaryIO, members: list[_Member]) -> Manifest:
     if not members or members[0].name != MANIFEST:
-        raise ValueError("it is no archive from the phone, or is cut off before its list of contents ends")
+        raise ValueError("it is not an archive from the phone, or it is cut off before its list of contents ends")
     file.seek(members[0].data)
     try:
         data = _exactly(file, members[0].size)

@@ -40,7 +40,7 @@ class Scan:
 
 
 def scan_photos(
-    contents: Sequence[Content], tell: Report, thumbnails: bool = False, executor: Executor | None = None
+    contents: Sequence[Content], report: Report, thumbnails: bool = False, executor: Executor | None = None
 ) -> Mapping[str, Scan]:
     """Each photo's scan, by its digest. Raises Refusal where the library that reads codes is not installed."""
     try:
@@ -50,10 +50,10 @@ def scan_photos(
     files = {content.source.file: content.digest for content in contents}
     found: dict[str, Scan] = {}
     if files:
-        tell("labels", 0, len(files))
+        report("labels", 0, len(files))
     for done, (file, scan) in enumerate(looked_at(partial(scan_photo, thumbnails), list(files), executor), 1):
         found[files[file]] = scan or Scan(is_decoded=False)
-        tell("labels", done, len(files))
+        report("labels", done, len(files))
     return found
 
 
@@ -97,7 +97,7 @@ def reduction(long_side_px: int) -> int:
 
 def codes_in(grey: Image.Image) -> tuple[tuple[str, ...], bool]:
     """The texts of the QR codes in a picture of mode L, each once; and whether one more is there that cannot be read:
-    its three corners are found, and what stands between them has more faults than its level can mend."""
+    its three corners are found, and what is between them has more faults than its level can correct."""
     import zxingcpp
 
     kind = zxingcpp.barcode_formats_from_str("QRCode")
@@ -109,7 +109,7 @@ def codes_in(grey: Image.Image) -> tuple[tuple[str, ...], bool]:
 
 
 def _is_within(code: Barcode, other: Barcode) -> bool:
-    """Whether the middle of a code lies in the rectangle around another."""
+    """Whether the middle of a code is in the rectangle around another."""
     corners, others = (
         [(at.x, at.y) for at in (place.top_left, place.top_right, place.bottom_right, place.bottom_left)]
         for place in (code.position, other.position)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import hashlib
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
@@ -11,13 +10,12 @@ from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
+from journal.atomic_write import write_atomically
 from journal.problems import Refusal
 from journal.quantities import counted
+from journal.site.single_page import styled_page
 
 _MARK = "<!doctype html>\n<!-- a contact sheet of `journal attach` -->\n"
-_STYLES = ("tokens", "base")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,29 +58,12 @@ def _is_sheet(file: Path) -> bool:
 def write_sheet(file: Path, pictures: Sequence[Pictured], title: str, resources: Path) -> None:
     """Writes the sheet, readable by its owner alone where the system can. title: the journal's. resources: where the
     templates and styles lie. Raises OSError."""
-    part = file.with_name(f".{file.name}.{os.getpid()}.part")
-    try:
-        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as opened:
-            opened.write(sheet_of(pictures, title, resources))
-        part.replace(file)
-    except OSError:
-        with suppress(OSError):
-            part.unlink()
-        raise
+    write_atomically(file, sheet_of(pictures, title, resources).encode(), is_private=True)
 
 
 def sheet_of(pictures: Sequence[Pictured], title: str, resources: Path) -> str:
     """The page: the photos in order, those together that follow each other and belong to one label."""
-    pages = Environment(
-        loader=FileSystemLoader(resources / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
-    files = [resources / "static" / "css" / f"{one}.css" for one in _STYLES]
-    files.append(resources / "templates" / "attach" / "sheet.css")
-    style = "\n".join(one.read_text(encoding="utf-8") for one in files).replace("</", "<\\/")
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
-    page = pages.get_template("attach/sheet.html").render(
-        title=title, groups=list(_groups(pictures)), style=style, style_hash=f"sha256-{digest}"
-    )
+    page = styled_page(resources, "attach/sheet.html", title=title, groups=list(_groups(pictures)))
     return _MARK + page.strip() + "\n"
 
 

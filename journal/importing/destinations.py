@@ -31,8 +31,8 @@ from journal.settings import Settings
 class Subject:
     """What a note will be about.
 
-    ref: spelt as defined. kind: find, culture, batch, device or tent. path: of the entry that defines it; for a tent,
-    which stands in the settings, None. began: the day its entry tells, None where it is less exact than a day.
+    ref: spelled as defined. kind: find, culture, batch, device or tent. path: of the entry that defines it; for a tent,
+    which is in the settings, None. began: the date of its entry, None where it is less exact than a day.
     """
 
     ref: Ref
@@ -47,7 +47,7 @@ class Subject:
 
 
 def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Subject:
-    """What bears the ID typed, or bore it before, without regard to case, with its check character or without. Raises
+    """What has the ID typed, or had it before, without regard to case, with its check character or without. Raises
     Refusal that names the nearest where nothing does."""
     _refuse_path(typed, drafts)
     names, owners = Names(settings.tents), owners_in(drafts)
@@ -74,7 +74,7 @@ def subject_named(typed: str, drafts: Sequence[Draft], settings: Settings) -> Su
 
 
 def _refuse_path(typed: str, drafts: Sequence[Draft]) -> None:
-    """A path stands there where the photos were typed first, or where a note is to get more photos."""
+    """A path is there where the photos were typed first, or where a note is to get more photos."""
     path = posixpath.normpath(typed.strip().replace("\\", "/"))
     if "/" not in path and kind_of_file(path) not in ("entry", "photo"):
         return
@@ -181,7 +181,7 @@ def numbered(name: str) -> Iterator[str]:
 
 
 _FOR_MANY = frozenset({"finds", "cultures", "batches", "devices", "tents", "notes"})
-"""Folders that are for all entries of a kind, even while one of them lies there alone."""
+"""Folders that are for all entries of a kind, even while one of them is there alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +218,7 @@ def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]
     if wanted == root:
         return root, None
     _refuse_unread(wanted, root, into)
-    return root, spelt_on_disk(root, wanted.relative_to(root).as_posix())
+    return root, spelled_on_disk(root, wanted.relative_to(root).as_posix())
 
 
 def _around_or_itself(here: Path, wanted: Path, into: Path) -> Path:
@@ -249,16 +249,16 @@ def _refuse_unread(wanted: Path, root: Path, into: Path) -> None:
             raise Refusal(f"--into {into}: {folder} is a file; name a folder")
 
 
-def spelt_on_disk(root: Path, folder: str) -> str:
-    """The folder as it is spelt where it is there, in whatever case or form it was asked for."""
-    spelt: list[str] = []
+def spelled_on_disk(root: Path, folder: str) -> str:
+    """The folder as it is spelled where it is there, in whatever case or form it was asked for."""
+    spelled: list[str] = []
     for part in folder.split("/") if folder else ():
-        above, alike = root.joinpath(*spelt), []
+        above, alike = root.joinpath(*spelled), []
         if not (above / part).exists():
             with suppress(OSError):
                 alike = [other for other in os.listdir(above) if folded(other) == folded(part)]
-        spelt.append(alike[0] if len(alike) == 1 else part)
-    return "/".join(spelt)
+        spelled.append(alike[0] if len(alike) == 1 else part)
+    return "/".join(spelled)
 
 
 def destinations_for(subject: Subject, drafts: Sequence[Draft]) -> Iterator[Destination]:
@@ -300,7 +300,7 @@ def conflict_with(
 ) -> str | None:
     """What new entries in a folder would change there, as the end of a sentence; None where nothing.
 
-    A photo that no entry names belongs to the entry that stands alone beside it, until another comes to stand there.
+    A photo that no entry names belongs to the entry that stands alone beside it, until another comes to be there.
     photos: every photo in that folder, those that come with the new entries included.
     """
     inside = _in_folder(home.path, drafts)
@@ -317,7 +317,7 @@ def conflict_with(
             return f"{_shown(min(gained))} is there and in no entry, and would become part of the new one"
     nameless = [draft.path for draft in inside if draft.kind == "note" and "about" not in draft.lines]
     if nameless and any(draft.kind != "note" for draft in new):
-        return f"{nameless[0]} has no `about`, and takes it from the one other entry in that folder"
+        return f"{nameless[0]} has no `about`, and gets it from the one other entry in that folder"
     return None
 
 

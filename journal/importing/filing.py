@@ -52,7 +52,7 @@ def note_name(subject: Subject, day: date, stage: str | None, is_own_home: bool)
 @dataclass(frozen=True, slots=True)
 class Claim:
     """entry: path of an entry that has the photo. only_of: the one day that a note has it for which does not name it,
-    but has it because it lies beside; None where the entry has it on any day."""
+    but has it because it is beside; None where the entry has it on any day."""
 
     entry: str
     only_of: date | None = None
@@ -153,7 +153,7 @@ class Filed:
     """One photo and what becomes of it.
 
     inspected: None where an entry has it already, or it was named before. day: of its note. path: where it lies or will
-    lie in the journal. besides: the entry that has it, or the photo that it is the same as.
+    are in the journal. same_as: the entry that has it, or the photo that it is the same as.
     """
 
     content: Content
@@ -161,7 +161,7 @@ class Filed:
     inspected: Inspected | None = None
     day: date | None = None
     path: str = ""
-    besides: str = ""
+    same_as: str = ""
 
     @property
     def name(self) -> str:
@@ -245,7 +245,7 @@ def _filed(
     for content in contents:
         first = first_of.setdefault(content.digest, content)
         if first is not content:
-            yield Filed(content, "again", besides=first.source.shown)
+            yield Filed(content, "again", same_as=first.source.shown)
             continue
         look = inspected.get(content.digest)
         day = (look.day if look else None) or days.get(content.digest)
@@ -257,17 +257,17 @@ def _one_filed(
 ) -> Filed:
     holder = inventory.holder(content.digest, day)
     if holder:
-        return Filed(content, "known", path=holder[0], besides=holder[1])
+        return Filed(content, "known", path=holder[0], same_as=holder[1])
     if look is not None and not look.is_picture:
         return Filed(content, "no picture")
     if day is None:
         return Filed(content, "no day")
-    lying = inventory.contents.get(content.digest, ())
-    beside = [path for path in lying if nfc(posixpath.dirname(path)) == nfc(home.path)]
+    copies = inventory.contents.get(content.digest, ())
+    beside = [path for path in copies if nfc(posixpath.dirname(path)) == nfc(home.path)]
     if beside:
         listable = can_be_listed(posixpath.basename(beside[0]))
         return Filed(content, "listed" if listable else "unlisted", path=beside[0])
-    return Filed(content, "elsewhere", path=lying[0]) if lying else Filed(content, "copied")
+    return Filed(content, "elsewhere", path=copies[0]) if copies else Filed(content, "copied")
 
 
 def _plan(wanted: Wanted, home: Destination, filed: list[Filed], inventory: JournalContents) -> Plan:

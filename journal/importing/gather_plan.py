@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Literal
 
 from journal.importing.archive import Archive, ListedFile, Record
-from journal.importing.destinations import folded, numbered, spelt_on_disk
+from journal.importing.destinations import folded, numbered, spelled_on_disk
 from journal.reading.entries import Draft, read_entry
 from journal.reading.receipts import ENTRY_NAME, Gathered, GatheredFile, Receipts
 from journal.settings import Settings
@@ -52,7 +52,7 @@ class Taking:
 
 @dataclass(frozen=True, slots=True)
 class Home:
-    """The journal that an archive comes home to."""
+    """The journal that an archive is imported into."""
 
     root: Path
     settings: Settings
@@ -60,7 +60,7 @@ class Home:
     receipts: Receipts
 
     def used_ids(self) -> set[str]:
-        """Every ID that an entry or a tent bears, or an entry bore before, in lower case."""
+        """Every ID that an entry or a tent has, or an entry had before, in lower case."""
         named = [draft for draft in self.drafts if draft.kind in KINDS_WITH_ID and "id" in draft.values]
         own = [id for draft in named for id in (draft.values["id"], *draft.values.get("formerly", ()))]
         return {name.lower() for name in (*own, *(tent.id for tent in self.settings.tents))}
@@ -80,17 +80,17 @@ class Home:
 class GatherPlan:
     """takings: in the order in which they are carried out. known: records that are in the journal already.
 
-    missing: names in the archive of files that are not there whole. held: record -> what of it is in the journal once
-    the plan is carried out.
+    missing: names in the archive of files that are not there whole. in_journal: record -> what of it is in the journal
+    once the plan is carried out.
     """
 
     takings: tuple[Taking, ...]
     known: tuple[Gathered, ...]
     missing: tuple[str, ...]
-    held: Mapping[str, Gathered]
+    in_journal: Mapping[str, Gathered]
 
-    def is_held(self, record: Record, file: ListedFile) -> bool:
-        one = self.held.get(record.record)
+    def is_in_journal(self, record: Record, file: ListedFile) -> bool:
+        one = self.in_journal.get(record.record)
         if one is None or one.revision > record.revision:
             return one is not None
         found = one.file(file.name)
@@ -154,10 +154,10 @@ class _Planner:
                 takings.append(taking)
             elif earlier is not None:
                 known.append(earlier)
-        held = {one.record: one for one in (*known, *(taking.gathered for taking in takings))}
+        in_journal = {one.record: one for one in (*known, *(taking.gathered for taking in takings))}
         # Records that get other IDs come first: what names them is then never there without them.
         in_order = tuple(sorted(takings, key=lambda taking: taking.gathered.was is None))
-        return GatherPlan(in_order, tuple(known), tuple(self._missing), held)
+        return GatherPlan(in_order, tuple(known), tuple(self._missing), in_journal)
 
     # -- which ID a record has
 
@@ -287,7 +287,7 @@ class _Planner:
         label = own or next((str(getattr(one, "id", one)) for one in about), None)
         day = _DAY.match(record.folder)
         name = "-".join(filter(None, (day and day[0], record.kind, label)))
-        above = spelt_on_disk(self._home.root, _FOLDERS[record.kind])
+        above = spelled_on_disk(self._home.root, _FOLDERS[record.kind])
         for folder in numbered(f"{above}/{name}"):
             if folded(folder) not in self._places and not os.path.lexists(self._home.root / folder):
                 self._places.add(folded(folder))

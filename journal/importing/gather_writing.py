@@ -188,7 +188,7 @@ def codes_of(manifest: Manifest, plan: GatherPlan) -> dict[str, str]:
         part
         for record in manifest.records
         for file in record.files
-        if not plan.is_held(record, file)
+        if not plan.is_in_journal(record, file)
         for part in file.parts
     }
     return {str(part): receipt_code(manifest.digest, part) for part in sorted(numbers - lacking)}

@@ -19,12 +19,12 @@ NO_PIXELS = "pixels that cannot be decoded, so that it may be a label"
 UNREADABLE = "a code that cannot be read"
 
 _MOST_SHOWN = 40
-"""How many characters of a code that is no label are shown."""
+"""How many characters of a code that is not a label are shown."""
 
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """A photo and what its codes say. labels: what they name, spelt as the journal has it. doubts: what else it shows
+    """A photo and what its codes say. labels: what they name, spelled as the journal has it. doubts: what else it shows
     that keeps it from naming one thing, as the end of `it shows …`. is_label: whether one of its codes may be one of a
     label."""
 
@@ -59,9 +59,9 @@ class Shot:
 
 
 def shot_of(photo: Inspected, scan: Scan, site_url: str | None, named: Callable[[str], Subject]) -> Shot:
-    """A photo with the meaning of its codes. named: what bears an ID; raises Refusal where nothing does.
+    """A photo with the meaning of its codes. named: what has an ID; raises Refusal where nothing does.
 
-    A code that is no label of this journal names nothing, whatever it says.
+    A code that is not a label of this journal names nothing, whatever it says.
     """
     labels: dict[Ref, None] = {}
     doubts: dict[str, None] = {} if scan.is_decoded else {NO_PIXELS: None}
@@ -70,7 +70,7 @@ def shot_of(photo: Inspected, scan: Scan, site_url: str | None, named: Callable[
         read = read_label(text, site_url)
         is_label = is_label or read is not None
         if read is None:
-            doubts[f"a QR code that is no label of this journal ({shortened(text, _MOST_SHOWN)})"] = None
+            doubts[f"a QR code that is not a label of this journal ({shortened(text, _MOST_SHOWN)})"] = None
             continue
         try:
             labels[named(str(read)).ref] = None
@@ -136,8 +136,8 @@ def place(shots: Iterable[Shot], pause: timedelta) -> list[Placed]:
 
 def _gap(last: Shot | None, shot: Shot) -> timedelta:
     taken, before = shot.taken, last.taken if last else None
-    assert taken is not None, "those with no time come last"
-    assert before is not None, "those with no time come last"
+    assert taken is not None, "those without a time are last"
+    assert before is not None, "those without a time are last"
     return taken - before
 
 

@@ -56,7 +56,7 @@ def _header(line: bytes) -> tuple[bytes, bytes, int]:
         if header != (FORMAT, VERSION, KEY_DERIVATION, CHUNK_BYTES, 16, 7) or type(given["rounds"]) is not int:
             raise ValueError
     except (ValueError, KeyError, TypeError, RecursionError) as error:
-        raise ValueError("it is no locked archive of a version that can be read here") from error
+        raise ValueError("it is not a locked archive of a version that can be read here") from error
     if not FEWEST_ROUNDS <= given["rounds"] <= MOST_ROUNDS:
         raise ValueError(
             f"its key is made in {given['rounds']} rounds, where {FEWEST_ROUNDS:,} to {MOST_ROUNDS:,} are accepted"

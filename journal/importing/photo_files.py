@@ -142,7 +142,7 @@ class Inspected:
         return self.taken.date() if self.taken else None
 
 
-def contents_of(sources: Sequence[Source], tell: Report) -> tuple[list[Content], list[tuple[str, str]]]:
+def contents_of(sources: Sequence[Source], report: Report) -> tuple[list[Content], list[tuple[str, str]]]:
     """Each file's content, and (path as typed, why) of those that have none or cannot be read."""
     contents, left_out = [], []
     for done, source in enumerate(sources, 1):
@@ -156,7 +156,7 @@ def contents_of(sources: Sequence[Source], tell: Report) -> tuple[list[Content],
             reason = (error.strerror or "unknown fault").lower()
             why = f"cannot be read ({reason}); give yourself permission to read it, and run this again"
             left_out.append((source.shown, why))
-        tell("looking", done, len(sources))
+        report("looking", done, len(sources))
     return contents, left_out
 
 
@@ -172,13 +172,13 @@ def known_contents(memory: FileCache, photos: Sequence[File], sizes: Collection[
                 digest = sha256_of(memory.root / file.path)
             except OSError:
                 continue
-            memory.saw(file, digest)
+            memory.remember_digest(file, digest)
         found[digest] = (*found.get(digest, ()), file.path)
     return found
 
 
 def inspect(
-    contents: Sequence[Content], memory: FileCache, zone: tzinfo, tell: Report, clocks: Sequence[CameraClock] = ()
+    contents: Sequence[Content], memory: FileCache, zone: tzinfo, report: Report, clocks: Sequence[CameraClock] = ()
 ) -> list[Inspected]:
     """Each photo with when it was taken, in the order given; none is opened whose content was read before.
 
@@ -188,10 +188,10 @@ def inspect(
     facts = {content.digest: memory.facts_of(content.digest) for content in contents}
     rows = [(content.digest, content.source.file) for content in contents if facts[content.digest] is None]
     if rows:
-        tell("photos", 0, len(rows))  # the workers take a moment to begin
+        report("photos", 0, len(rows))  # the workers take a moment to begin
         for done, (digest, fact, _) in enumerate(photo_work(rows, None, quickly=True), 1):
             facts[digest] = fact
-            tell("photos", done, len(rows))
+            report("photos", done, len(rows))
     return [_inspected(content, facts[content.digest] or PhotoFacts(""), zone, clocks) for content in contents]
 
 

@@ -127,7 +127,7 @@ class Receiver:
             return HTTPStatus.OK, *self.page[path]
         if method == "GET" and path == "/status":
             self._check_token(environ)
-            return HTTPStatus.OK, "application/json", json.dumps(self._told()).encode()
+            return HTTPStatus.OK, "application/json", json.dumps(self._state()).encode()
         if method == "GET" and path.startswith("/offer/"):
             self._check_token(environ)
             bytes_asked = parse_qs(environ.get("QUERY_STRING", "")).get("bytes", [""])[0]
@@ -139,7 +139,7 @@ class Receiver:
             return HTTPStatus.CREATED, "application/json", json.dumps(self._take(path[7:], environ)).encode()
         raise _Refused(HTTPStatus.NOT_FOUND, "There is nothing at this address.")
 
-    def _told(self) -> dict[str, Any]:
+    def _state(self) -> dict[str, Any]:
         rows = [{"name": one.name, "sha256": one.sha256, "code": one.code, "left": one.left} for one in self.files]
         return {"files": rows}
 

@@ -62,7 +62,7 @@ def _leftover(root: Path, file: Path) -> Leftover | None:
 
 
 def clear_notes(leftovers: Iterable[Leftover], root: Path, disk: Disk) -> list[Leftover]:
-    """Removes what is no whole photo, and gives those that are.
+    """Removes what is not a complete photo, and gives those that are.
 
     A note that was never put in place goes too: the run that comes again writes it again. One whose name was taken
     before it was filled gets it.
@@ -129,13 +129,13 @@ def survey(
     zone_name: str,
     memory: FileCache,
     waiting: Sequence[Leftover],
-    tell: Report,
+    report: Report,
     clocks: Sequence[CameraClock] = (),
     known_too: bool = False,
 ) -> Survey:
     """Looks at every photo that is new, and at no other. waiting: whole photos that a stopped run left hidden. clocks:
     of cameras that are off. known_too: looks at those in the journal as well."""
-    contents, left_out = contents_of(sources, tell)
+    contents, left_out = contents_of(sources, report)
     sizes = {content.size for content in contents} | {one.file.stat().st_size for one in waiting}
     photos = [file.path for file in folder.photos]
     inventory = JournalContents(
@@ -148,7 +148,7 @@ def survey(
     )
     by_digest = {content.digest: content for content in reversed(contents)}
     unsure = [content for digest, content in by_digest.items() if known_too or not inventory.holds_on_any_day(digest)]
-    inspected = inspect(unsure[::-1], memory, journal_zone(zone_name), tell, clocks)
+    inspected = inspect(unsure[::-1], memory, journal_zone(zone_name), report, clocks)
     return Survey(contents, {one.content.digest: one for one in inspected}, inventory, left_out)
 
 

@@ -1,1 +1,1 @@
-"""Locked sites: a finished plain site goes in, and what comes out may lie on any host. Nothing here reads a journal."""
+"""Locked sites: a finished plain site goes in, and what comes out may be on any host. Nothing here reads a journal."""

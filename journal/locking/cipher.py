@@ -91,7 +91,7 @@ class SiteCipher:
         return hmac.digest(self._names, path.encode(), "sha256")[:16].hex()
 
     def seal(self, path: str, content: bytes) -> bytes:
-        """A file as it lies on the host: key's ID, nonce, then, under AES-256-GCM, how it is packed, length, packed
+        """A file as it is on the host: key's ID, nonce, then, under AES-256-GCM, how it is packed, length, packed
         content and padding. The nonce is made of the path and of all that is encrypted, whatever packed it: the
         same two give the same bytes, and others have another nonce."""
         plain = _packed(path, content)

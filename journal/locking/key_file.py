@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from journal.atomic_write import write_atomically
 from journal.cache.unchanged import usual_key_file
 from journal.locking.cipher import KEY_BYTES, NONCE_BYTES, SiteCipher, WrongPassphrase, normal, pbkdf2, unwrap, wrap
 from journal.problems import Refusal
@@ -19,13 +20,13 @@ from journal.problems import Refusal
 FORMAT, VERSION = "journal keys", 1
 ROUNDS = 1_000_000
 OWN_SITE = ""
-"""The name under which the key of the journal's own site stands; a share's stands under the share's name."""
+"""The name under which the key of the journal's own site stands; a share's is under the share's name."""
 _SALT_BYTES = 16
 
 
 @dataclass(frozen=True, slots=True)
 class Reader:
-    """Someone who has a passphrase. name: known to the author alone; nonce, wrapped: hex, as they stand on the host."""
+    """Someone who has a passphrase. name: known to the author alone; nonce, wrapped: hex, as they are on the host."""
 
     name: str
     nonce: str
@@ -90,24 +91,10 @@ class KeyFile:
         rows = {one: asdict(site) for one, site in sorted(kept.sites.items())}
         text = json.dumps({"format": FORMAT, "version": VERSION, "what": _WHAT, "sites": rows}, indent=1) + "\n"
         self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        beside = self.path.with_name(f".{self.path.name}.{secrets.token_hex(4)}")
-        before = f".{self.path.name}."
-        for one in list(self.path.parent.iterdir()):
-            end = one.name.removeprefix(before)
-            if one.name.startswith(before) and len(end) == 8 and _HEX.issuperset(end):
-                one.unlink(missing_ok=True)  # a run that was killed has left keys there
-        try:
-            with open(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            beside.replace(self.path)
-        finally:
-            beside.unlink(missing_ok=True)
+        write_atomically(self.path, text.encode(), is_private=True)
         return kept
 
 
-_HEX = frozenset("0123456789abcdef")
 _WHAT = "Opens the locked sites of a journal. Keep a copy, and show it to nobody: whoever has it can read them."
 
 
@@ -117,7 +104,7 @@ def default_path(root: Path) -> Path:
 
 
 def refuse_place(path: Path, folders: Mapping[str, Path]) -> None:
-    """Raises Refusal for a key file that lies in a folder that is handed on, or may be deleted. folders: what it is, in
+    """Raises Refusal for a key file that is in a folder that is handed on, or may be deleted. folders: what it is, in
     words -> the folder; all absolute, with links resolved."""
     for what, folder in folders.items():
         if path.is_relative_to(folder):
@@ -144,8 +131,8 @@ def read_keys(path: Path) -> KeyFile:
         return KeyFile(path, {name: _site_key(row) for name, row in document["sites"].items()})
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise Refusal(
-            f"{path} is no key file of this version, or it is damaged; restore it from a copy. Without one, name a new "
-            "file with --keys: that makes a new key, and every device has to be unlocked again"
+            f"{path} is not a key file of this version, or it is damaged; restore it from a copy. Without one, name a "
+            "new file with --keys: that makes a new key, and every device has to be unlocked again"
         ) from error
 
 

@@ -52,7 +52,7 @@ class LockedSite:
 def lock_site(plain: Path, tree: Path, key: SiteKey, kind: Kind, earlier: Path | None = None) -> LockedSite:
     """Writes the locked form of a finished plain site into a tree. key: of this site, with at least one reader.
     earlier: the locked site of the last build, from which files that open to the same are linked; one that is damaged,
-    or lies in another's place, is sealed anew. Raises OSError."""
+    or is in another's place, is sealed again. Raises OSError."""
     cipher = key.cipher
     resources = find_resources()
     shell = _shell(resources, key, kind)
@@ -80,7 +80,7 @@ def lock_site(plain: Path, tree: Path, key: SiteKey, kind: Kind, earlier: Path |
 
 
 def stored_at(cipher: SiteCipher, path: str) -> str:
-    """Where the sealed file of a path lies in a locked site."""
+    """Where the sealed file of a path is in a locked site."""
     return f"{FILES}/{cipher.name(path)}.bin"
 
 
@@ -195,7 +195,7 @@ class _LockedShelf(Shelf):
 
 def header_of(key: SiteKey, kind: Kind) -> str:
     """`lock.json`: how the passphrases are turned into keys, and the data key under each of them. `check` tells a
-    damaged file from a wrong passphrase; it is no secret."""
+    damaged file from a wrong passphrase; it is not a secret."""
     readers = sorted([one.nonce, one.wrapped] for one in key.readers)
     told = [FORMAT, str(VERSION), kind, key.cipher.id.hex(), KEY_DERIVATION, str(key.rounds), key.salt]
     check = hashlib.sha256("\n".join([*told, *chain(*readers)]).encode()).hexdigest()[:32]

@@ -43,7 +43,7 @@ def estimated_bits(passphrase: str) -> float:
     The one is `zxcvbn`'s, of the first 72 characters (*Source:* D. Wheeler, zxcvbn: low-budget password strength
     estimation, USENIX Security 2016). It knows no sentences, so the other counts words, each once: what the word list
     has as one of 7,776, other words with 2.4 bits a letter and no more than that (English text has less; *Source:*
-    C. Shannon, Prediction and entropy of printed English, 1951), and what is no word by `zxcvbn`.
+    C. Shannon, Prediction and entropy of printed English, 1951), and what is not a word by `zxcvbn`.
     """
     text = normal(passphrase).decode()[:_LONGEST_ESTIMATED]
     parts = sorted({part.casefold() for part in text.split()})

@@ -150,8 +150,9 @@ def check_services(journal: Journal, problems: ProblemList) -> None:
                 continue
             near = next(filter(None, (nearest(word, names) for word in words.split())), None)
             add = f"add it under [tents.{entry.about[0]}.every]"
-            fix = f"write {near}, if you mean that, or {add}" if near else f"begin with one of those names, or {add}"
-            message = f"{shortened(words)} begins no service of {entry.about[0]} ({', '.join(names)}), so none is reset"
+            fix = f"write {near}, if you mean that, or {add}" if near else f"start with one of those names, or {add}"
+            services = f"{entry.about[0]} ({', '.join(names)})"
+            message = f"no service of {services} starts with {shortened(words)}, so none is reset"
             problems.at(entry.path, entry.lines.get("serviced", 0), "warning", message, fix)
 
 
@@ -163,7 +164,7 @@ def check_patches(journal: Journal, problems: ProblemList) -> None:
             if joined.by_hand:
                 continue
             *others, last = joined.titles
-            message = f"this find lies within reach of the patches {', '.join(others)} and {last}"
+            message = f"this find is within reach of the patches {', '.join(others)} and {last}"
             if joined.apart:
                 message += f", which have names of their own; it counts to {joined.titles[0]}, the older"
                 fix = f"write `patch: {joined.titles[0]}` in it, or another of those names"
@@ -181,13 +182,13 @@ def check_permits(journal: Journal, problems: ProblemList) -> None:
         if find.permit and find.permit.casefold() not in map(str.casefold, names):
             near = nearest(find.permit, names)
             fix = f"write {near}, if you mean that" if near else f"add [permits.{find.permit}] to journal.toml"
-            message = f"{shortened(find.permit)} is no permit of the settings"
+            message = f"{shortened(find.permit)} is not a permit in the settings"
             problems.at(find.path, find.lines.get("permit", 0), "error", message, fix)
     for breach in breaches(journal):
         permit = breach.permit
         picked, in_all = f"{breach.mass_g / 1000:.3g} kg picked", f"the permit {permit.name}, which allows"
         message = {
-            "not then": f"{picked} on a day on which the permit {permit.name} does not hold: this is in no sum",
+            "not then": f"{picked} on a day on which the permit {permit.name} is not valid: this is in no sum",
             "a day": f"{picked} that day under {in_all} {(permit.a_day_g or 0) / 1000:g} kg a day",
             "in all": f"{picked} in all under {in_all} {(permit.in_all_g or 0) / 1000:g} kg",
         }[breach.what]

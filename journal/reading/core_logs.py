@@ -42,8 +42,8 @@ def core_logs_named(drafts: Iterable[Draft], csv_paths: Iterable[str]) -> tuple[
         else:
             beside = [posixpath.basename(one) for one in known if posixpath.dirname(one) == posixpath.dirname(path)]
             near = nearest(posixpath.basename(path), beside)
-            fix = f"write {near}, if you mean that" if near else "put the file beside the entry"
-            message = f"{KEY}: there is no file {shortened(written)} beside this entry"
+            fix = f"write {near}, if you mean that" if near else "put the file next to the entry"
+            message = f"{KEY}: there is no file {shortened(written)} next to this entry"
             problems.append(Problem(draft.path, draft.lines.get(KEY, 0), "error", message, fix))
     return tuple(named), tuple(problems)
 
@@ -86,6 +86,6 @@ def _only(layout: Layout) -> str:
     if not names:
         raise Unreadable("this file has no column of numbers", "export it with times and temperatures")
     if len(names) > 1:
-        message = f"this file has {len(names)} columns that may hold the temperature: {', '.join(names)}"
+        message = f"this file has {len(names)} columns that may be the temperature: {', '.join(names)}"
         raise Unreadable(message, f"name one in the entry, like `{KEY}: core.csv: {names[0]}`")
     return names[0]

@@ -194,5 +194,5 @@ def read_next(text: str) -> Parsed[Next]:
         return Parsed(what).noting(f"{shortened(words[: -len(rest)])} was read as {day}", f"write {day} {text}")
     if vague := re.match(r"(?:about )?[0-9]{4}-[0-9]{2}\b", words):
         message = f"{shortened(vague[0])} is not a day, so this never falls due"
-        return Parsed(Next(words, None)).noting(message, "begin with a whole date, like 2026-11-28")
+        return Parsed(Next(words, None)).noting(message, "start with a whole date, like 2026-11-28")
     return Parsed(Next(words, None))

@@ -181,7 +181,7 @@ class _Reading:
         for line in front.private_lines:
             if read is not None and line in (read.line, read.items[0].line):
                 continue
-            message = "this line looks like private: yes, but is spelt differently"
+            message = "this line looks like private: yes, but is spelled differently"
             if any(field.name == "private" and field.line == line for field in front.fields):
                 message = "private is not yes or no"
             self.lines.setdefault("private", line)

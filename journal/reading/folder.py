@@ -49,7 +49,7 @@ def too_large(path: str, kind: ReadKind) -> Problem:
 
 @dataclass(frozen=True, slots=True)
 class File:
-    """One file. path: relative to the journal folder, "/" between its parts, each spelt as on disk.
+    """One file. path: relative to the journal folder, "/" between its parts, each spelled as on disk.
 
     size in bytes, mtime_ns, ctime_ns, inode: together they change whenever the file's content may have.
     """
@@ -94,8 +94,8 @@ class Folder:
             yield from kind
 
     @property
-    def looks(self) -> list[str]:
-        """The same as `listing.looks_of_journal` finds, and the problems, which that does not have."""
+    def stats(self) -> list[str]:
+        """The same as `listing.stats_of_journal` finds, and the problems, which that does not have."""
         return [*sorted(row_of(file.path, *file.signature) for file in self.files()), *map(repr, self.problems)]
 
 
@@ -118,7 +118,7 @@ def nfc(text: str) -> str:
 
 
 def path_key(path: str) -> tuple[str, str]:
-    """Sorts paths as NFC text; equal ones as spelt on disk."""
+    """Sorts paths as NFC text; equal ones as spelled on disk."""
     return (nfc(path), path)
 
 

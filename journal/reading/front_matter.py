@@ -1,4 +1,4 @@
-"""The front matter of an entry: every key with its text, and the line on which it stands.
+"""The front matter of an entry: every key with its text, and the line that it is on.
 
 Keys and values are found line by line, and only what needs YAML's rules (quotation marks, block scalars, flow lists) is
 given to YAML, one value at a time. So a line that cannot be read affects only one key, and a plain value on one line

@@ -65,7 +65,7 @@ class Names:
     def refs(
         self, draft: Draft, key: str, refs: Iterable[Ref], kinds: Collection[str], problems: ProblemList
     ) -> tuple[Ref, ...]:
-        """The refs that name one of `kinds`, spelt as defined, each once; problems report the others."""
+        """The refs that name one of `kinds`, spelled as defined, each once; problems report the others."""
         found = (self.ref(draft, key, ref, kinds, problems) for ref in refs)
         return tuple(dict.fromkeys(ref for ref in found if ref is not None))
 

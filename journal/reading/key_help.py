@@ -15,9 +15,9 @@ KIND_MEANS: Mapping[str, str] = MappingProxyType(
         "find": "a wild specimen",
         "culture": "anything alive in a vessel, from a plate to grain spawn",
         "batch": "units inoculated together: blocks, bags, jars, logs or beds",
-        "note": "what was seen, done, harvested or lost, about one ID or several",
+        "note": "what was observed, done, harvested or lost, about one ID or several",
         "tent": "a setting changed, a manual reading, or a service done",
-        "device": "what stands in a tent, with the day it went into use as its date",
+        "device": "what is used in a tent; its date is the day it went into use",
     }
 )
 
@@ -28,8 +28,8 @@ TAKES: Mapping[str, str] = MappingProxyType(
         "yes or no": "`yes` or `no`",
         "date": "a date as far as it is known: `2026-10-03`, `2026-10-03 14:05`, `2026-10`, `2026`, `about 2026-10-03`",
         "next": "a day, then what is to be done",
-        "photo": "the name of a file beside the entry, with a caption after a colon where you like",
-        "log file": "the name of a file beside the entry, with its column after a colon where it has several",
+        "photo": "the name of a file next to the entry, with a caption after a colon where you like",
+        "log file": "the name of a file next to the entry, with its column after a colon where it has several",
         "id": "an ID: a letter, then letters, digits and hyphens",
         "reference": "an ID, or a part of what it names: `B-031.2`",
         "position": "decimal degrees, degrees and minutes, ISO 6709, `geo:`, UTM or MGRS; `±8 m` says how sure it is",

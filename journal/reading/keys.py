@@ -130,7 +130,7 @@ _COMMON = (
     Key("title", "a few words; made from the rest where absent", share="made", linked=True),
     Key("by", "who; the author where absent", share="made", linked=True),
     Key(
-        "photos", "file names beside the entry, each optionally `name: caption`", "photo", share="made", linked=True,
+        "photos", "file names next to the entry, each optionally `name: caption`", "photo", share="made", linked=True,
         several=True,
     ),
     Key("private", "`yes`: never in a share", "yes or no"),
@@ -166,7 +166,7 @@ _FIND = (
         words=("hidden", "area", "exact"),
     ),
     Key(
-        "patch", "your name for the patch it belongs to; where absent, finds whose places may lie within 25 m of each "
+        "patch", "your name for the patch it belongs to; where absent, finds whose places may be within 25 m of each "
         "other are one patch",
     ),
 )  # fmt: skip
@@ -195,7 +195,7 @@ _CULTURE = (
     _TREATMENT,
     _CORE_LOG,
     Key("vessels", "how many were made", "count from 1", share="number"),
-    Key("transfers before", "how many there were, as the giver says", "count", share="number", column=None),
+    Key("transfers before", "how many there were, according to the giver", "count", share="number", column=None),
     Key("master", "`yes` for the one you go back to", "yes or no", share="kept"),
     Key("kept", "where it is kept", share="words"),
 )  # fmt: skip
@@ -227,7 +227,7 @@ _BATCH = (
     Key("spawn mass", "of a unit", "mass", share="number", field="spawn_g"),
     Key("spawn volume", "of a unit, where the spawn is liquid: `10 ml`", "volume", share="number", field="spawn_ml"),
     replace(_COST, help="what was paid for the whole batch: substrate, spawn, bags; counted in its cost a kilogram"),
-    Key("tent", "where it begins", "id", share="made", linked=True),
+    Key("tent", "where it starts", "id", share="made", linked=True),
     Key(
         "wants humidity", "its own range (`90–95 %`); where absent, the tent's", "humidity range", share="number",
         column=None,
@@ -250,7 +250,7 @@ _BATCH = (
 _NOTE = (
     Key(
         "about", "IDs; where absent, the one entry of its folder that is not a note; else the note is about nothing in "
-        "particular and stands in the diary", "reference", share="made", linked=True, several=True, commas=True,
+        "particular and is in the diary", "reference", share="made", linked=True, several=True, commas=True,
     ),
     Key("stage", "how far it is, by what the note is about", "stage", share="kept", words=_ALL_STAGES),
     Key("harvest", "fresh mass harvested, trimmed and unwashed", "mass", share="made"),
@@ -297,7 +297,7 @@ _TENT = (
         table="readings",
     ),
     Key("co2 reading", "a manual reading", "co2", share="number", field="co2_ppm", table="readings"),
-    Key("meter", "what the tent's electricity meter stands at", "energy", table="readings"),
+    Key("meter", "the reading of the tent's electricity meter", "energy", table="readings"),
     Key(
         "light level", "a manual reading, at the height of the blocks", "light level", share="number",
         field="light_level_lux", table="readings",
@@ -308,7 +308,7 @@ _TENT = (
     ),
     Key("why", "the reason for a change", share="words", beside=True),
     Key(
-        "serviced", "what was done; a word that begins a service's name resets it; `probe-1 read 74 % over table salt "
+        "serviced", "what was done; the start of a service's name resets it; `probe-1 read 74 % over table salt "
         "at 20 °C` is compared with the humidity over that saturated salt", share="words", table="services",
         several=True,
     ),

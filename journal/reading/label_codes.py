@@ -38,7 +38,7 @@ def check_character(id: str) -> str:
 def label_text(ref: Ref, page: str | None = None, site_url: str | None = None, has_check: bool = False) -> str:
     """What the code on a label holds: the address of its page where the journal has one, else the ID.
 
-    page: of what bears the ID, from the site's root (`batches/b-031/index.html`); None where it has none. has_check: a
+    page: of what has the ID, from the site's root (`batches/b-031/index.html`); None where it has none. has_check: a
     check character follows an ID; an address needs none.
     """
     if page and site_url:
@@ -48,7 +48,7 @@ def label_text(ref: Ref, page: str | None = None, site_url: str | None = None, h
 
 
 def read_label(text: str, site_url: str | None = None) -> Ref | None:
-    """What a scanned or typed text names, in its spelling; None where it is no label of this journal.
+    """What a scanned or typed text names, in its spelling; None where it is not a label of this journal.
 
     It is one that has an ID or part, with its check character or without, or an address below `site_url`. An ID in an
     address is in lower case. Whether the journal has that ID is not asked here. `journalLabel.read` in

@@ -63,23 +63,33 @@ def assemble(
     not_entries: paths of Markdown files without front matter. problems: what was found in settings, folder, photos,
     tracks and logger files so far; the drafts bring their own. changed_on: the day on which a file of the journal was
     last written; None: not known. as_before: gives an equal journal of objects that were calculated with before.
-    Problems are in the journal's `problems` and
-    never raised; an entry with no kind, date, or (where one is required) ID is left out, and what its ID would have
-    been is unknown to the others. So is one at which the program itself fails: all is linked again without it. The
-    order of what is given makes no difference. Its `public` is linked again from the same files, without private ones.
+    Problems are in the journal's `problems` and never raised; an entry with no kind, date, or (where one is required)
+    ID is left out, and what its ID would have been is unknown to the others. So is one at which the program itself
+    fails: all is linked again without it. The order of what is given makes no difference. Its `public` is linked again
+    from the same files, without private ones.
     """
-    drafts, not_entries, problems = list(drafts), list(not_entries), list(problems)
     in_order = sorted(drafts, key=lambda draft: path_key(draft.path))
     placed = [_placed(photo, tracks) for photo in sorted(photos, key=lambda photo: path_key(photo.path))]
     logs = tuple(sorted(logs, key=lambda log: path_key(log.path)))
     newest = settings.as_of or _newest(changed_on, placed, logs, settings)
     files = _Files(settings, placed, tracks, logs, tuple(core_logs), tuple(weather), newest)
+    found = [*problems, *map(_no_front_matter, not_entries)]
+    return _linked_without_failures(files, in_order, found, as_before)
+
+
+def _no_front_matter(path: str) -> Problem:
+    fix = "start it with `---`, keys and `---`, or leave it as it is"
+    return Problem(path, 0, "warning", "this is not an entry: it has no front matter", fix)
+
+
+def _linked_without_failures(
+    files: _Files, in_order: list[Draft], problems: Sequence[Problem], as_before: Callable[[Journal], Journal]
+) -> Journal:
+    """Links all but the entries at which the program fails. problems: those found before. as_before: as in
+    `assemble`."""
     left_out: set[str] = set()
     while True:
         found = ProblemList([*problems, *(problem for draft in in_order for problem in draft.problems)])
-        for path in not_entries:
-            fix = "start it with `---`, keys and `---`, or leave it as it is"
-            found.at(path, 0, "warning", "this is not an entry: it has no front matter", fix)
         try:
             journal = _linked(files, in_order, found, as_before=as_before)
         except MemoryError:
@@ -89,7 +99,7 @@ def assemble(
                 raise  # otherwise an entry on which the program failed was missing
         else:
             if found.failed.keys() <= left_out:
-                return journal.linked_openly(partial(_linked_openly, files, in_order))
+                return journal.with_public(partial(_linked_public, files, in_order))
         for at, draft in enumerate(in_order):
             if draft.path not in left_out and (problem := found.failed.get(draft.path)):
                 in_order[at] = replace(no_entry(problem), problems=(*draft.problems, problem))
@@ -124,12 +134,13 @@ def _linked(
     files: _Files,
     drafts: Sequence[Draft],
     found: ProblemList,
-    lying: Mapping[str, Sequence[str]] | None = None,
+    own_photos: Mapping[str, Sequence[str]] | None = None,
     as_before: Callable[[Journal], Journal] = lambda journal: journal,
 ) -> Journal:
-    """The journal of drafts in the order of their paths. lying: as `uses_of` takes it; as_before: as in `assemble`."""
+    """The journal of drafts in the order of their paths. own_photos: as `uses_of` takes it. as_before: as in
+    `assemble`."""
     settings, photos, tracks = files.settings, files.photos, files.tracks
-    uses = uses_of(drafts, Album(photos), found, lying)
+    uses = uses_of(drafts, Album(photos), found, own_photos)
     kept, names = _kept(drafts, photos, uses, settings, found)
     entries = _entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, found)
     claimed = {use.path for every in uses.values() for use in every}
@@ -164,11 +175,11 @@ def _linked(
     return replace(journal, problems=found.sorted())
 
 
-def _linked_openly(files: _Files, drafts: Sequence[Draft]) -> Journal:
+def _linked_public(files: _Files, drafts: Sequence[Draft]) -> Journal:
     """The same journal without what is private; it is its own `public`. Only the whole journal has problems."""
     part = public_part(drafts, Album(files.photos))
-    journal = replace(_linked(files, part.drafts, ProblemList(()), part.lying), problems=())
-    return journal.linked_openly(lambda: journal)
+    journal = replace(_linked(files, part.drafts, ProblemList(()), part.own_photos), problems=())
+    return journal.with_public(lambda: journal)
 
 
 def _placed(photo: Photo, tracks: Sequence[Track]) -> Photo:

@@ -1,4 +1,4 @@
-"""What each entry's IDs refer to: checked, spelt as defined, without circles."""
+"""What each entry's IDs refer to: checked, spelled as defined, without circles."""
 
 from __future__ import annotations
 
@@ -174,7 +174,7 @@ def _split(written: str | None) -> list[str]:
 def _power_source(draft: Draft, name: str, names: Names, problems: ProblemList) -> str:
     """A device's ID as defined; anything else is the name of a socket, in free text.
 
-    A name that may be a misspelt ID, or is the ID of something else, is reported, because nobody would notice the
+    A name that may be a misspelled ID, or is the ID of something else, is reported, because nobody would notice the
     missing device.
     """
     owner = names.get(name)

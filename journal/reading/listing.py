@@ -20,7 +20,7 @@ KIND_BY_SUFFIX = {
 }
 
 
-def looks_of_journal(root: str) -> list[str] | None:
+def stats_of_journal(root: str) -> list[str] | None:
     """A row for every file that a journal reads, sorted: path and stat. None if anything would be a problem or needs a
     closer look: a link, a name that is not UTF-8, a folder that cannot be listed."""
     rows: list[str] = []

@@ -159,14 +159,14 @@ def _why_no_time(columns: Sequence[Column]) -> tuple[str, str]:
     clock = next((one.name for one in columns if one.name != day and _CLOCK_ALONE.fullmatch(one.example)), None)
     if day and clock:
         return (
-            f"date and time of day stand in two columns, {day} and {clock}",
+            f"date and time of day are in two columns, {day} and {clock}",
             "export the readings with both in one column",
         )
     fix = "export the readings with date and time of day in one column, like 2026-10-05 14:05"
     for one in columns:  # 12.10.26 may be a day, 12:10:26 and 12.10 are none
         if _CLOCK_ALONE.fullmatch(one.example) and (":" in one.example or one.example.count(".") < 2):
             return f"the times in the column {one.name} have no date ({one.example})", fix
-    return "no column of this file holds dates with a time of day", fix
+    return "no column of this file has dates with a time of day", fix
 
 
 _DATE = (

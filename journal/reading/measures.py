@@ -82,5 +82,5 @@ def log_file(text: str) -> Parsed[tuple[str, str | None]]:
     """The name of a CSV file, with that of a column after a colon and a space where there is one."""
     name, _, column = (part.strip() for part in text.partition(": "))
     if not name.casefold().endswith(".csv"):
-        raise Unreadable(f"{shortened(name)} is not a CSV file", "name a file that ends in .csv, beside the entry")
+        raise Unreadable(f"{shortened(name)} is not a CSV file", "name a file that ends in .csv, next to the entry")
     return Parsed((name, column or None))

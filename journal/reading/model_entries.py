@@ -110,7 +110,7 @@ def _per_unit(mass: Mass | None, units: int | None) -> float | None:
 
 
 def note_of(kept: LinkedDraft, names: Names, settings: Settings, problems: ProblemList) -> Note:
-    """A note; its stage and harvest are dropped where what it is about does not bear them."""
+    """A note; its stage and harvest are dropped where what it is about cannot have them."""
     draft, about = kept.draft, kept.links.about
     kinds = {ref.id: owner.kind for ref in about if (owner := names.get(ref.id))}
     values = _common(kept, settings, "")
@@ -226,7 +226,7 @@ def _money(draft: Draft, settings: Settings, problems: ProblemList) -> dict[str,
         if money.is_in(settings.currency):
             found[name] = money.amount
         elif settings.currency:
-            fix = f"write what it comes to in {settings.currency}"
+            fix = f"write the amount in {settings.currency}"
             problems.error(draft, name, f"{money.currency} is not the journal's currency, {settings.currency}", fix)
         else:
             fix = 'add a line like currency = "GBP" under [journal] in journal.toml, or write the amount alone'

@@ -27,7 +27,7 @@ def map_points(written: Any) -> Parsed[tuple[tuple[float, float, float, float], 
             f"a map needs three points or more whose position is known, and has {len(points)}", f"add {MAP_POINT}"
         )
     if fit_of(flat_map_of((lat, lon) for _, _, lat, lon in points), points) is None:
-        raise Unreadable("the points of a map are on one line", "add one that lies well beside it")
+        raise Unreadable("the points of a map are on one line", "add one that is well away from that line")
     return Parsed(points)
 
 
@@ -73,4 +73,4 @@ def check_maps(settings: Settings, photos: Sequence[Photo], found: ProblemList) 
                 f"the map {own.file} misses its own points by {fit.residual_m:.0f} m (root mean square), "
                 f"over a way of {across_m:.0f} m"
             )
-            found.at(SETTINGS_NAME, 0, "warning", message, "look for a slip in one of its points")
+            found.at(SETTINGS_NAME, 0, "warning", message, "look for a mistake in one of its points")

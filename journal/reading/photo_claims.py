@@ -46,23 +46,23 @@ class Album:
         folder, name = posixpath.split(nfc(path))
         elsewhere = self._by_name.get(name.casefold(), [])
         if elsewhere:
-            return f"write the path to {elsewhere[0]}, or move it beside the entry"
+            return f"write the path to {elsewhere[0]}, or move it next to the entry"
         near = nearest(name, (posixpath.basename(one) for one in self._by_folder.get(folder, [])))
-        return f"write {near}, if you mean that" if near else "put the file beside the entry, or remove its name"
+        return f"write {near}, if you mean that" if near else "put the file next to the entry, or remove its name"
 
 
 def uses_of(
-    drafts: Iterable[Draft], album: Album, problems: ProblemList, lying: Mapping[str, Sequence[str]] | None = None
+    drafts: Iterable[Draft], album: Album, problems: ProblemList, own_photos: Mapping[str, Sequence[str]] | None = None
 ) -> dict[str, tuple[PhotoUse, ...]]:
     """The photos of each entry, by its path: those it lists, those its text shows, and, if it is the only entry of its
-    folder, those beside it. lying: the last of these, if they are known."""
+    folder, those beside it. own_photos: the last of these, if they are known."""
     drafts = list(drafts)
-    lying = lying_beside(drafts, album) if lying is None else lying
+    own_photos = photos_beside(drafts, album) if own_photos is None else own_photos
 
     def uses_in(draft: Draft) -> tuple[str, tuple[PhotoUse, ...]]:
         """The first use of each photo, with what later uses add: a missing caption, or that the text shows it."""
         kept: dict[str, PhotoUse] = {}
-        for use in (*_named(draft, album, problems), *map(PhotoUse, lying.get(draft.path, ()))):
+        for use in (*_named(draft, album, problems), *map(PhotoUse, own_photos.get(draft.path, ()))):
             first = kept.setdefault(use.path, use)
             kept[use.path] = replace(first, caption=first.caption or use.caption, in_text=first.in_text or use.in_text)
         return draft.path, tuple(kept.values())
@@ -70,7 +70,7 @@ def uses_of(
     return {draft.path: () for draft in drafts} | dict(problems.each(drafts, uses_in))
 
 
-def lying_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
+def photos_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
     """The photos beside each entry that is the only one of its folder, by the entry's path."""
     drafts = list(drafts)
     entries_in = Counter(nfc(posixpath.dirname(draft.path)) for draft in drafts)
@@ -101,7 +101,7 @@ def _find(name: str, draft: Draft, line: int, album: Album, problems: ProblemLis
     """The path of the photo an entry names, or None and a problem."""
     path = path_from(draft, name)
     if _ELSEWHERE.match(name) or path.startswith(("/", "../")) or path == "..":
-        message, fix = f"{shortened(name)} is not in the journal folder", "put the photo beside the entry"
+        message, fix = f"{shortened(name)} is not in the journal folder", "put the photo next to the entry"
     elif kind_of_file(path) != "photo":
         message = f"{shortened(name)} is not a JPEG, HEIC, PNG, WebP, TIFF or AVIF file"
         fix = "name a photo of one of these kinds"

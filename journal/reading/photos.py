@@ -237,8 +237,8 @@ def _read_open(
     except Exception as error:  # a decoder may raise anything for a damaged picture
         faults.append(pixel_fault(error, limits))
     exif = read_exif(file, image)
-    told = asdict(exif) | {"faults": (*faults, *exif.faults)}
-    facts = PhotoFacts(digest, kind_of(image) if image else None, width, height, **told)
+    tags = asdict(exif) | {"faults": (*faults, *exif.faults)}
+    facts = PhotoFacts(digest, kind_of(image) if image else None, width, height, **tags)
     return facts, result
 
 

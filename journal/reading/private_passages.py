@@ -45,7 +45,7 @@ _WORD = re.compile(r"[^\W\d_]+")
 
 
 def is_like_private(words: str) -> bool:
-    """Whether a key or a word reads like `private`, however it is spelt: `privat`, `prviate`, `keep private`."""
+    """Whether a key or a word reads like `private`, however it is spelled: `privat`, `prviate`, `keep private`."""
     plain = _letters(words) if len(words) <= _LONGEST_MARK else ""
     if not plain:
         return False

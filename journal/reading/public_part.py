@@ -10,7 +10,7 @@ from urllib.parse import unquote
 
 from journal.reading.entries import Draft
 from journal.reading.folder import nfc
-from journal.reading.photo_claims import Album, lying_beside, path_from, photos_named
+from journal.reading.photo_claims import Album, path_from, photos_beside, photos_named
 from journal.reading.private_passages import split_private
 
 _DEFINITION = re.compile(r"^ {0,3}\[(?P<label>[^\[\]]+)\]:\s*(?:<(?P<pointed>[^<>\n]*)>|(?P<bare>\S+))", re.MULTILINE)
@@ -20,11 +20,11 @@ _TARGET = re.compile(r"[^\s()<>\"'\[\]]+")
 
 @dataclass(frozen=True, slots=True)
 class PublicPart:
-    """drafts: those that are not private, their texts without private passages. lying: the photos that belong to each
-    of them because they are beside it, by its path."""
+    """drafts: those that are not private, their texts without private passages. own_photos: the photos that belong to
+    each of them because they are beside it, by its path."""
 
     drafts: tuple[Draft, ...]
-    lying: Mapping[str, Sequence[str]]
+    own_photos: Mapping[str, Sequence[str]]
 
 
 def public_part(drafts: Iterable[Draft], album: Album) -> PublicPart:
@@ -36,18 +36,18 @@ def public_part(drafts: Iterable[Draft], album: Album) -> PublicPart:
     saw on a page of their own goes into no share.
     """
     drafts = list(drafts)
-    kept = tuple(_openly(draft) for draft in drafts if not _is_private(draft))
+    kept = tuple(_without_private(draft) for draft in drafts if not _is_private(draft))
     secret = frozenset(path for draft in drafts for path in _named_privately(draft, album))
-    beside = lying_beside(drafts, album)
-    lying = {draft.path: [path for path in beside.get(draft.path, ()) if path not in secret] for draft in kept}
-    return PublicPart(kept, lying)
+    beside = photos_beside(drafts, album)
+    own_photos = {draft.path: [path for path in beside.get(draft.path, ()) if path not in secret] for draft in kept}
+    return PublicPart(kept, own_photos)
 
 
 def _is_private(draft: Draft) -> bool:
     return bool(draft.values.get("private", False))
 
 
-def _openly(draft: Draft) -> Draft:
+def _without_private(draft: Draft) -> Draft:
     passages = split_private(draft.text)
     if not any(is_private for _, is_private in passages):
         return draft

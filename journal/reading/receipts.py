@@ -123,8 +123,8 @@ def read_receipts(root: Path) -> Receipts:
             receipt = read_receipt(path.read_bytes())
         except ValueError as error:
             raise Refusal(
-                f"{RECEIPTS_FOLDER}/{path.name} cannot be read as a receipt, so it is not known what came in before; "
-                "restore it from a backup, or move it away"
+                f"{RECEIPTS_FOLDER}/{path.name} cannot be read as a receipt, so it is not known what was imported "
+                "before; restore it from a backup, or move it away"
             ) from error
         found.add(receipt.device, receipt.records)
     return found
@@ -151,7 +151,7 @@ def received_in(path: str, data: bytes) -> tuple[tuple[Received, ...], tuple[Pro
         parted = {name.partition("/")[0][-8:] for name in given.get("missing", ())}  # incomplete records
         return tuple(_received(row) for row in given["records"] if row["record"][:8] not in parted), ()
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        message = "this receipt cannot be read, so phones are not told what came in with it"
+        message = "this receipt cannot be read, so phones cannot be told what came in with it"
         return (), (Problem(path, 0, "warning", message, "restore it from a copy, or gather the archive again"),)
 
 

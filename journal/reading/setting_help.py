@@ -15,7 +15,7 @@ TABLES_ARE: Mapping[str, str] = {
     "weather": "a weather station's files; in no share",
     "permits.NAME": "what a permit allows to pick; in no share",
     "map": "a map of your own, drawn or scanned, beneath the sketch maps; in no share",
-    "shares.NAME": "a smaller journal for other eyes",
+    "shares.NAME": "a smaller journal to share",
     "labels": "how labels are printed",
     "reserved": "labels printed ahead",
 }
@@ -28,10 +28,11 @@ FREE_TABLES: Mapping[str, str] = {
     "names": 'your own names of species, which the search finds too: `"shelf oyster" = "Pleurotus pulmonarius"`',
     "ingredients": 'the dry share of what your mixes are made of, where you measured it: `"oak pellets" = "93 %"`',
     "camera_clocks": "a camera whose clock is or was off, by the name that it writes into its photos: "
-    '`"Wren 4" = "47 min slow"`, `"Auk" = "1 h fast from 2026-03-29 until 2026-04-02"`; its photos are set right',
-    "labels.sizes": 'your own sizes of labels: `"slant" = "40 x 12 mm"`; of sheets that come cut, with their '
+    '`"Wren 4" = "47 min slow"`, `"Auk" = "1 h fast from 2026-03-29 until 2026-04-02"`; '
+    "the times of its photos are corrected",
+    "labels.sizes": 'your own sizes of labels: `"slant" = "40 x 12 mm"`; of sheets that are sold cut, with their '
     'margin and gaps: `"lid" = "38.1 x 21.2 mm, margin 4.7 x 10.7 mm, gap 2.5 x 0 mm"`',
-    "tents.NAME.every": 'services that come round: `tank = "7 d"`',
+    "tents.NAME.every": 'recurring services: `tank = "7 d"`',
 }
 """Tables whose settings have names of the author's own."""
 

@@ -189,7 +189,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
             Setting("limit_a_day", "a_day_g", from_text(above_zero(mass_g), "2 kg"), "the most to pick on a day"),
             Setting("limit", "in_all_g", from_text(above_zero(mass_g), "20 kg"), "the most to pick in all"),
             Setting("first", "first", day_written),
-            Setting("last", "last", day_written, "the last day on which it holds"),
+            Setting("last", "last", day_written, "the last day on which it is valid"),
         ),
         "labels": (
             Setting("size", "size", some_text("jar"), "the usual one: `dish`, `jar`, `block` or one of your own"),
@@ -208,7 +208,7 @@ SETTINGS: Mapping[str, tuple[Setting, ...]] = MappingProxyType(
         ),
     }
 )
-"""Every setting by the table it stands in. [ingredients], [names] and [tents.NAME.every] have names of the author's
+"""Every setting by the table it is in. [ingredients], [names] and [tents.NAME.every] have names of the author's
 own."""
 
 _TABLES = (
@@ -274,7 +274,7 @@ def _clock_off(text: str) -> Parsed[tuple[float, date | None, date | None]]:
     minutes = above_zero(duration_min)(found["off"])
     first, last = (day_written(found[name]).value if found[name] else None for name in ("first", "last"))
     if first and last and first > last:
-        raise Unreadable(f"{shortened(text)} ends before it begins", "write the earlier day first")
+        raise Unreadable(f"{shortened(text)} ends before it starts", "write the earlier day first")
     return minutes.then(lambda value: (value if found["way"] == "slow" else -value, first, last))
 
 

@@ -101,7 +101,7 @@ class Toml:
             return {}
         for key, table in tables.items():
             if not isinstance(table, dict):
-                message = f"{shortened(key)} is in [{name}], which holds only tables"
+                message = f"{shortened(key)} is in [{name}], which has only tables"
                 self.report((name, key), "error", message, f"write [{name}.{key}], then its settings below")
         return {key: table for key, table in tables.items() if isinstance(table, dict)}
 
@@ -158,3 +158,9 @@ def _parts(name: str) -> tuple[str, ...]:
 def toml_string(text: str) -> str:
     """A TOML basic string. Source: TOML 1.0.0, "String": its escapes are JSON's, and U+007F is escaped too."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def addition_to(written: bytes, block: str) -> bytes:
+    """What is added to the settings, in the line endings that they have. written: the file as it is."""
+    text = f"\n{block}\n" if not written or written.endswith(b"\n") else f"\n\n{block}\n"
+    return (text.replace("\n", "\r\n") if b"\r\n" in written else text).encode()

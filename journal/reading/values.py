@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any, TypedDict
 
 from journal import quantities
-from journal.analysis.limits import limit
+from journal.analysis.limits import Limit, limit
 from journal.model import Colony, MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, shortened
 from journal.quantities import Mass, Money, Parsed, duration_min, mass_g, normalised, percentage
@@ -191,7 +191,7 @@ _LABEL_SIZE = re.compile(
     r"(?:, gap ([0-9.]+) ?[x×] ?([0-9.]+) ?mm)?"
 )
 LEAST_LABEL_MM, MOST_LABEL_MM = (22.0, 12.0), (200.0, 260.0)
-"""Width and height: what bears a code of 21 modules of 0.4 mm in its quiet zone, and what a sheet holds."""
+"""Width and height: what has room for a code of 21 modules of 0.4 mm in its quiet zone, and what a sheet holds."""
 
 
 def parse_label_size(text: str) -> LabelSize:
@@ -298,26 +298,24 @@ def moisture(text: str) -> Parsed[float]:
         raise Unreadable(f"{shortened(text)} cannot be a wet-basis moisture", fix)
     if read.value > _MOST_DRY_BASIS_PCT:
         fix = f"if it is dry-basis, write {100 * read.value / (100 + read.value):.0f} %"
-        return read.noting(f"a moisture of {read.value:g} % is more than substrate holds", fix)
+        return read.noting(f"a moisture of {read.value:g} % is more than substrate can hold", fix)
     return _noting_share(text, read)
 
 
 def air_temperature(text: str) -> Parsed[float]:
     """°C; with a remark on what no tent has."""
-    read = quantities.temperature_c(text)
     usual = limit("temperature_c")
-    if not usual.allows(read.value):
-        return read.noting(f"{shortened(text)} is outside {usual} °C, so no tent's", "check the number and its unit")
-    return read
+    return _within(usual, quantities.temperature_c(text), f"{shortened(text)} is outside {usual} °C, so no tent's")
 
 
 def elevation_m(text: str) -> Parsed[float]:
     """Metres above sea level; with a remark where hardly anybody is."""
-    read = quantities.length_m(text)
     usual = limit("elevation_m")
-    if not usual.allows(read.value):
-        return read.noting(f"an elevation of {shortened(text)} is outside {usual} m", "check the number and its unit")
-    return read
+    return _within(usual, quantities.length_m(text), f"an elevation of {shortened(text)} is outside {usual} m")
+
+
+def _within(usual: Limit, read: Parsed[float], remark: str) -> Parsed[float]:
+    return read if usual.allows(read.value) else read.noting(remark, "check the number and its unit")
 
 
 def colour_temperature(text: str) -> Parsed[float]:

@@ -24,10 +24,10 @@ class AllDays:
         return self._since is None or (isinstance(day, date) and day >= self._since)
 
 
-def days_stood(
+def days_in_tents(
     batches: Iterable[Batch], runs: Mapping[str, Progress], since: date | None, until: date
 ) -> dict[str, set[date]]:
-    """The days on which one of these batches stood in each tent, by the tent's ID; until: the last possible day."""
+    """The days on which one of these batches was in each tent, by the tent's ID; until: the last possible day."""
     found: dict[str, set[date]] = {}
     for batch in batches:
         for stay in locations_of(batch, runs[batch.id]):

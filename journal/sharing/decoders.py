@@ -53,7 +53,7 @@ T = TypeVar("T")
 Found = DecodedText | Unwanted
 
 METADATA = "what a camera or program wrote beside the pixels"
-UNREADABLE = "something that cannot be looked into"
+UNREADABLE = "something that cannot be opened"
 
 _TAG = re.compile(r"</?[A-Za-z!?][^<>]*>")
 _TAG_OR_COMMENT = re.compile(rf"<!--.*?-->|{_TAG.pattern}", re.DOTALL)
@@ -244,7 +244,8 @@ def _unpacked(name: str, data: bytes) -> Iterator[tuple[str, bytes] | Found]:
             yield f"{name}, unpacked", unpacked
         elif data.startswith((b"BZh", b"\xfd7zXZ")):
             yield Unwanted(name, UNREADABLE, "packed as no file of a site is")
-    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, zlib.error, OSError, EOFError, ValueError) as error:
+    except (zipfile.BadZipFile, RuntimeError, zlib.error, OSError, EOFError, ValueError) as error:
+        # zipfile raises RuntimeError for a locked file in it, and for one packed in a way it does not know
         yield Unwanted(name, UNREADABLE, f"cannot be unpacked ({error})")
 
 

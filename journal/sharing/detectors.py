@@ -313,7 +313,7 @@ class Search:
             found += (Leak(name, one.what, f"the name {name}") for one in self._detectors.found_in(path.name))
             if path.is_file():
                 data = path.read_bytes()
-                sources = ("sw.js", "js/pool.js") if name == "sw.js" else ()
+                sources = ("sw.js", "js/pool.js", "js/refusals.js") if name == "sw.js" else ()
                 for source in sources:  # for the worker, only what is not its source
                     data = data.replace((find_resources() / "static" / source).read_bytes(), b"")
                 found += self._leaks_in_bytes(name, data)

@@ -41,14 +41,14 @@ begins."""
 
 @dataclass(frozen=True, slots=True)
 class Grant:
-    """What a share contains of one journal. ids: every ID that is shared, spelt as defined. wordless: those of them
+    """What a share contains of one journal. ids: every ID that is shared, spelled as defined. wordless: those of them
     that began before the share does: their pages have facts and links, for later entries about them, but no title,
-    text, photos or position. untold: paths of finds and of visits to finds whose words the share keeps back."""
+    text, photos or position. without_text: paths of finds and of visits to finds whose words the share keeps back."""
 
     share: Share
     ids: frozenset[str]
     wordless: frozenset[str]
-    untold: frozenset[str]
+    without_text: frozenset[str]
     _folded: frozenset[str] = field(repr=False)
 
     def has(self, id: str) -> bool:
@@ -69,9 +69,9 @@ class Grant:
         """Whether an entry is shared only for its ID."""
         return isinstance(entry, Find | Culture | Batch | Device) and entry.id in self.wordless
 
-    def is_untold(self, entry: Entry) -> bool:
+    def is_without_text(self, entry: Entry) -> bool:
         """Whether the words of an entry are kept back, though its facts and photos may be shared."""
-        return entry.path in self.untold
+        return entry.path in self.without_text
 
     def _is_early(self, entry: Entry) -> bool:
         return self.share.since is not None and entry.date.first < self.share.since
@@ -140,7 +140,7 @@ def grant_of(journal: Journal, share: Share) -> Grant:
         share=share,
         ids=frozenset(ids),
         wordless=frozenset(stay & early),
-        untold=frozenset() if share.texts == "all" else frozenset(_of_the_wild(journal)),
+        without_text=frozenset() if share.texts == "all" else frozenset(_of_the_wild(journal)),
         _folded=frozenset(id.lower() for id in ids),
     )
 
@@ -199,14 +199,14 @@ def _counting(journal: Journal, grant: Grant) -> Iterator[tuple[str, Note]]:
 
 
 SHOWN = frozenset({"title", "text", "next", "done", "photos"})
-"""What an entry says and shows beside its facts; a wordless one has nothing of it, an untold one only its photos."""
+"""What an entry says and shows beside its facts; a wordless one has nothing of it, one without text only its photos."""
 
 
 def withheld_fields(entry: Entry, grant: Grant) -> frozenset[str]:
-    """The fields of a shared entry that stay out as those of a wordless or an untold one. Of an untold one `photos` is
-    among them, since the captions stay out."""
-    gone = SHOWN if grant.is_wordless(entry) or grant.is_untold(entry) else frozenset()
-    if not grant.is_untold(entry):
+    """The fields of a shared entry that stay out as those of a wordless one or one without text. Of one without text
+    `photos` is among them, since the captions stay out."""
+    gone = SHOWN if grant.is_wordless(entry) or grant.is_without_text(entry) else frozenset()
+    if not grant.is_without_text(entry):
         return gone
     return gone | {name for name, way in FIELDS[type(entry)].items() if way == "surroundings"}
 
@@ -256,7 +256,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
         "tent_entries": "made", "devices": "made", "photos": "made", "logs": "made", "problems": "gone",
         "core_logs": "gone", "weather": "gone",
-        "newest": "made", "_link_openly": "gone",
+        "newest": "made", "_link_public": "gone",
     },
     model.When: {"written": "made", "first": "kept", "exact": "made", "moment": "made"},
     model.Position: {
@@ -338,7 +338,7 @@ def left_out_of(journal: Journal, grant: Grant) -> Iterator[LeftOutOfShare]:
             yield LeftOutOfShare("text", entry.title, "private passage")
         if grant.is_wordless(entry):
             yield LeftOutOfShare("words and photos", entry.title, "before since")
-        elif grant.is_untold(entry):
+        elif grant.is_without_text(entry):
             yield LeftOutOfShare("words", entry.title, "words of finds")
         which = getattr(entry, "id", entry.title)
         yield from (LeftOutOfShare(what, which, "never shared") for what in _never_shared(entry, logged))

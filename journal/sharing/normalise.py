@@ -71,7 +71,7 @@ class Normalised:
 
     @cached_property
     def words(self) -> list[tuple[str, int, int]]:
-        """Each word in small letters, and where it begins and ends."""
+        """Each word in small letters, and where it starts and ends."""
         return [(found.group(), *found.span()) for found in WORD.finditer(self.low)]
 
     @cached_property

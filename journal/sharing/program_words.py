@@ -1,4 +1,4 @@
-"""Words that tell nothing of a journal: those that the program says of itself on every site, and a dictionary's."""
+"""Words that reveal nothing of a journal: those that the program says of itself on every site, and a dictionary's."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def own_words() -> frozenset[str]:
 
 @cache
 def page_texts() -> tuple[str, ...]:
-    """The texts that may stand on any page: templates, with and without tags, and what pages are made with."""
+    """The texts that may be on any page: templates, with and without tags, and what pages are made with."""
     templates = tuple(_resource_texts("templates"))
     bare = (_TAG.sub(" ", _EMPHASIS.sub("", _JINJA.sub(" ", text))) for text in templates)
     sources: list[str] = []  # without what only explains them

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, datetime, time
 from typing import Any, TypeVar
 
-from journal.analysis.identity import english_names, tells_of
+from journal.analysis.identity import english_names, is_of_species
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.geo.known_positions import KnownPlaces, places_of
@@ -33,7 +33,7 @@ from journal.model import (
 from journal.reading.photo_claims import Album
 from journal.settings import Settings, Share, Tent
 from journal.sharing.clean_text import NOT_SHARED, Cleaner, file_names_of
-from journal.sharing.daily_climate import AllDays, climate_by_day, days_stood, last_day_read
+from journal.sharing.daily_climate import AllDays, climate_by_day, days_in_tents, last_day_read
 from journal.sharing.grant import (
     FIELDS,
     Grant,
@@ -141,7 +141,7 @@ class _Redactor:
     def whole(self) -> Redaction:
         made = [self._entry(entry) for entry in self.entries]
         batches = [entry for entry in self.entries if isinstance(entry, Batch)]
-        stood = days_stood(batches, progress_of(self.public), self.share.since, last_day_read(self.public))
+        stood = days_in_tents(batches, progress_of(self.public), self.share.since, last_day_read(self.public))
         named = {id: AllDays(self.share.since) for id in self.tents if self.grant.has(id)}
         kinds = {
             "finds": Find, "cultures": Culture, "batches": Batch, "notes": Note, "tent_entries": TentEntry,
@@ -185,7 +185,7 @@ class _Redactor:
             "date": self._when(entry.date),
             "title": f"{entry.kind.capitalize()}{id}",
             "by": self._person(entry.by) or self._author(),
-            **({} if is_wordless else self._shown_of_untold(entry) if withheld else self._said(entry)),
+            **({} if is_wordless else self._shown_without_text(entry) if withheld else self._said(entry)),
         }
         if isinstance(entry, Find):
             values |= self._of_find(entry, is_wordless)
@@ -215,7 +215,7 @@ class _Redactor:
             "lines": {"title": 1} if "title" in entry.lines else {},
         }
 
-    def _shown_of_untold(self, entry: Entry) -> dict[str, Any]:
+    def _shown_without_text(self, entry: Entry) -> dict[str, Any]:
         """The photos of a find or visit whose words are kept back, and a title from its facts."""
         uses = (PhotoUse(use.path) for use in entry.photos)
         about = [str(ref) for ref in entry.about if self.grant.has(ref.id)] if isinstance(entry, Note) else []
@@ -372,7 +372,7 @@ class _Redactor:
         species = dict.fromkeys(getattr(entry, "species", None) for entry in self.entries)
         english = ((name, latin) for one in species for latin, names in english_names(one).items() for name in names)
         for name, latin in dict.fromkeys((*own, *english)):
-            is_shown = any(tells_of(one, latin) for one in species)
+            is_shown = any(is_of_species(one, latin) for one in species)
             if is_shown and all(self.cleaner.words(text) == text for text in (name, latin)):
                 yield name, latin
 

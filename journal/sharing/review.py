@@ -32,8 +32,8 @@ class Piece:
     """Something to look at before it goes out: a text, a photo, or what the share allows.
 
     path: of its file in the journal. field: the key that it is written under, "text" for the text below the keys. text:
-    as it would go out; for a photo, what is said beside it. digest: of all of this, keyed, so that it reveals nothing.
-    at: every place in the redacted journal where it occurs.
+    as it would be shared; for a photo, what is said beside it. digest: keyed, of all of this, which it does not
+    reveal. at: every place in the redacted journal where it occurs.
     """
 
     kind: Literal["text", "photo", "share"]

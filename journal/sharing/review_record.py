@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import hmac
 import json
-import os
 import re
 import secrets
 from datetime import date
 from pathlib import Path
 
+from journal.atomic_write import write_atomically
 from journal.problems import Refusal
 from journal.sharing.review import Record
 
@@ -32,9 +32,7 @@ def read_key(root: Path) -> bytes:
     except FileNotFoundError:
         return secrets.token_bytes(32)
     if not re.fullmatch(r"[0-9a-f]{64}", written):
-        raise Refusal(
-            f"{FOLDER}/{KEY} does not hold a key; restore it from a copy, or delete it and look at everything again"
-        )
+        raise Refusal(f"{FOLDER}/{KEY} is not a key; restore it from a copy, or delete it and look at everything again")
     return bytes.fromhex(written)
 
 
@@ -67,25 +65,11 @@ def write_record(root: Path, share: str, record: Record, key: bytes) -> None:
     folder = root / FOLDER
     folder.mkdir(exist_ok=True)
     if not (folder / KEY).exists():
-        _write(folder / KEY, f"{key.hex()}\n", 0o600)
+        write_atomically(folder / KEY, f"{key.hex()}\n".encode(), is_private=True)
     rows = {
         "what": _WHAT,
         "looked at": {digest: str(day) for digest, day in sorted(record.looked_at.items())},
         "left out": sorted(record.left_out),
         "shown": None if record.shown is None else sorted(record.shown),
     }
-    _write(record_path(root, share), json.dumps(rows, indent=1) + "\n")
-
-
-def _write(path: Path, text: str, mode: int = 0o666) -> None:
-    beside = path.with_name(f".{path.name}.new")
-    opened = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, mode)
-    try:
-        with open(opened, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(path)
-    except OSError:
-        beside.unlink(missing_ok=True)
-        raise
+    write_atomically(record_path(root, share), f"{json.dumps(rows, indent=1)}\n".encode())

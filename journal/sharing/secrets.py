@@ -42,7 +42,7 @@ NO_BROKEN_ENTRIES = BrokenEntries()
 
 
 def broken_entries_of(fronts: Iterable[FrontMatter]) -> BrokenEntries:
-    """The values of keys in entries with errors; a misspelt key counts as the one that it resembles most."""
+    """The values of keys in entries with errors; a misspelled key counts as the one that it resembles most."""
     texts: dict[str | None, list[str]] = defaultdict(list)
     for front in fronts:
         for one in front.fields:

@@ -59,9 +59,6 @@ AUTHORS_OWN = frozenset({"problems", "format", "record", "outbox", "labels", "pl
 OF_PLACES = frozenset({"patches", "patch", "near"})
 """Endpoints that a share has only if it shows a place."""
 
-OF_LONG_LISTS = frozenset({"part", "rows"})
-"""Endpoints of the folded parts of lists, which a short journal has none of."""
-
 
 def not_in_a_share(pages: Iterable[Page]) -> frozenset[str]:
     """The endpoints that a share with these pages leaves out."""
@@ -96,7 +93,7 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
     app.jinja_env.lstrip_blocks = True
     planned = {(page.endpoint, page.values): page for page in pages}
 
-    @cache  # most texts stand on the page of what they are about, and in the diary
+    @cache  # most texts are on the page of what they are about, and in the diary
     def prose(text: Prose, root: str) -> Markup:
         macros: Any = app.jinja_env.get_template("parts/picture.html").module
         return render(text, root, lambda picture: str(macros.figure(picture, root)))

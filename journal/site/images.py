@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-import os
 import re
 import unicodedata
 from collections import defaultdict
@@ -19,6 +18,7 @@ from typing import Any
 
 from PIL import Image, ImageCms, ImageFilter, ImageOps
 
+from journal.atomic_write import write_atomically
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Photo
 from journal.reading.picture_files import orientation_of
 from journal.site.addresses import month_of, picture_file, subjects_of
@@ -138,23 +138,11 @@ def write(rendering: Rendering, digest: str, folder: Path) -> Published:
     SHA-256 of the original. A note beside them, written last, lets `published_from_cache` find them again."""
     name = published_name(digest)
     for width, _, content in rendering.files:
-        _write_whole(folder / f"{name}-{width}.webp", content)
+        write_atomically(folder / f"{name}-{width}.webp", content, is_cached=True)
     sizes = tuple(PublishedSize(width, height, len(content)) for width, height, content in rendering.files)
     published = Published(name, sizes, rendering.placeholder)
-    _write_whole(folder / f"{name}.json", json.dumps(published_to_dict(published)).encode())
+    write_atomically(folder / f"{name}.json", json.dumps(published_to_dict(published)).encode(), is_cached=True)
     return published
-
-
-def _write_whole(file: Path, content: bytes) -> None:
-    part = file.with_name(f".{file.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        part.replace(file)
-    except OSError as error:
-        error.filename = error.filename or str(file)  # a write that fails does not tell where
-        with suppress(OSError):
-            part.unlink()
-        raise
 
 
 def published_from_cache(digest: str, folder: Path) -> Published | None:
@@ -163,10 +151,10 @@ def published_from_cache(digest: str, folder: Path) -> Published | None:
         note = json.loads((folder / f"{published_name(digest)}.json").read_bytes())
         published = published_from_dict(note)
         files = [(folder / f"{published.name}-{size.width}.webp", size.bytes) for size in published.sizes]
-        lies_whole = all(file.stat().st_size == size for file, size in files)
+        is_complete = all(file.stat().st_size == size for file, size in files)
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
         return None
-    return published if lies_whole and published.name == published_name(digest) else None
+    return published if is_complete and published.name == published_name(digest) else None
 
 
 def published_to_dict(published: Published) -> dict[str, Any]:

@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any, Literal
 
 import segno
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from journal.problems import Refusal, nearest, shortened
 from journal.settings import LABEL_SIZES, LabelSettings, LabelSize
+from journal.site.single_page import single_page
 
 Sheet = Literal["A4", "Letter"]
 Level = Literal["H", "M"]
@@ -128,8 +128,8 @@ def code_for(texts: Sequence[str], size: LabelSize) -> Code | None:
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """What stands on one label. check: `+X`, or "". part: `block 2 of 6`. texts: what its code may hold, the best
-    first. steps: `T3 G1`, transfers and spawn generation. parents: `PP-26A.2`; origin: what stands in their place,
+    """What is on one label. check: `+X`, or "". part: `block 2 of 6`. texts: what its code may hold, the best
+    first. steps: `T3 G1`, transfers and spawn generation. parents: `PP-26A.2`; origin: what is in their place,
     `received`. Each is "" where there is none."""
 
     id: str
@@ -166,7 +166,7 @@ class Printed:
 
     @property
     def is_brief(self) -> bool:
-        """Whether so little stands above the medium that it may have two of the smallest label's six lines."""
+        """Whether so little is above the medium that it may have two of the smallest label's six lines."""
         lines = _lines(self.origins_in_few, 8.2) + bool(self.species) + (not self.is_confirmed)
         return lines <= 4 and self.letters <= 13
 
@@ -219,7 +219,7 @@ def codes_of(texts: Sequence[str], sizes: Sequence[LabelSize]) -> dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """How labels of a size lie on a sheet, in millimetres. text_mm, id_mm: font sizes, of an ID the most."""
+    """How labels of a size are on a sheet, in millimetres. text_mm, id_mm: font sizes, of an ID the most."""
 
     sheet: Sheet
     size: LabelSize
@@ -250,7 +250,7 @@ class Layout:
         return self.size.is_small
 
     def has_room(self, label: Printed, code: Code | None) -> bool:
-        """Whether a label bears all that is to stand on it; of species and medium the end may be cut off, with …"""
+        """Whether a label shows all that is to be on it; of species and medium the end may be cut off, with …"""
         return self._bears(label, code, 2) or self._bears(label, code, 1)
 
     def is_tight(self, label: Printed, code: Code | None) -> bool:
@@ -348,14 +348,8 @@ def pages_of(labels: Sequence[Printed], layout: Layout, first: int = 1) -> list[
 
 def sheets_html(labels: Sequence[Printed], layout: Layout, first: int, title: str, resources: Path) -> str:
     """The page to print. resources: the folder of the program's templates and static files."""
-    pages = Environment(
-        loader=FileSystemLoader(resources / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
     style = (resources / "static" / "css" / "labels.css").read_text(encoding="utf-8")
     codes: Callable[[Printed], Code | None] = lambda label: code_for(label.texts, layout.size)  # noqa: E731
-    return (
-        pages.get_template("labels/sheet.html").render(
-            title=title, layout=layout, sheets=pages_of(labels, layout, first), code_of=codes, style=Markup(style)
-        )
-        + "\n"
-    )
+    sheets = pages_of(labels, layout, first)
+    values = {"title": title, "layout": layout, "sheets": sheets, "code_of": codes, "style": Markup(style)}
+    return single_page(resources, "labels/sheet.html", **values) + "\n"

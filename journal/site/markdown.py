@@ -92,7 +92,7 @@ def _reader() -> MarkdownIt:
 
 def render(prose: Prose, root: str, figure: Callable[[Picture], str]) -> Markup:
     """HTML of an entry's text on a page whose relative path to the site's root is `root`. figure: gives the (trusted)
-    HTML of one picture. Private passages stand in `div.private`."""
+    HTML of one picture. Private passages are in `div.private`."""
     html = []
     for passage, is_private_passage in split_private(prose.text):
         body = _render_passage(passage, prose, root, figure)

@@ -52,7 +52,7 @@ class Memory:
     def __init__(self) -> None:
         self._roots: Mapping[str, Any] = {}
         self._now: Mapping[str, Any] = {}
-        self._besides: object = None
+        self._depends_on: object = None
         self._kept: dict[tuple[str, Hashable], _Kept] = {}
         self._used: dict[tuple[str, Hashable], _Kept] = {}
         self._alone: dict[tuple[str, str], tuple[Entry, Any]] = {}
@@ -66,13 +66,13 @@ class Memory:
         """The root of that name which the last complete plan of this process was made from."""
         return self._roots.get(name)
 
-    def begin(self, roots: Mapping[str, Any], besides: object = None) -> Mapping[str, Any]:
-        """Views of what a plan is made from, by the same names. besides: what else everything is made from; if it is
+    def begin(self, roots: Mapping[str, Any], depends_on: object = None) -> Mapping[str, Any]:
+        """Views of what a plan is made from, by the same names. depends_on: what else everything is made from; if it is
         not the same as before, all is forgotten."""
-        is_known = bool(self._roots) and same(besides, self._besides)
+        is_known = bool(self._roots) and same(depends_on, self._depends_on)
         self._kept, self._used, self._open = self._used if is_known else {}, {}, []
         self._is_as_before = self._comparison(self._roots, roots)
-        self._roots, self._now, self._besides = {}, roots, besides
+        self._roots, self._now, self._depends_on = {}, roots, depends_on
         self._alone, self._alone_now = self._alone_now, {}
         return {name: self.seen((name,), root) for name, root in roots.items()}
 

@@ -45,7 +45,7 @@ def _split(rows: Sequence[Dated[T]], steps: Sequence[Callable[[date], str]]) -> 
 
 
 def _by_number(key: str, rows: Sequence[Dated[T]]) -> Iterator[tuple[str, list[Dated[T]]]]:
-    """The oldest first into parts by number; of one day, what stands last in the list counts as the oldest."""
+    """The oldest first into parts by number; of one day, what is last in the list counts as the oldest."""
     oldest = sorted(range(len(rows)), key=lambda at: (rows[at][0], -at))
     for first in range(0, len(rows), PART_ROWS):
         yield f"{key}-{first // PART_ROWS + 1}", [rows[at] for at in sorted(oldest[first : first + PART_ROWS])]

@@ -24,8 +24,8 @@ _WORD = re.compile(r"[^\W_]+")
 @dataclass(frozen=True, slots=True)
 class SearchRow:
     """One thing that can be found. path: the page, relative to the site's root, with an anchor where it needs one. id:
-    as it is spelt, or "". date: ISO 8601, or "". words: text to be found by, the weightiest first (species, place, then
-    the entry's own text); photo: a small picture's path from the root."""
+    as it is spelled, or "". date: ISO 8601, or "". words: text to be found by, the weightiest first (species, place,
+    then the entry's own text); photo: a small picture's path from the root."""
 
     title: str
     path: str

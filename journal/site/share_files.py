@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import base64
-import hashlib
 import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
 from journal.cache.resources import files_below
 from journal.quantities import counted
+from journal.site.single_page import styled_page
 
 _LONG_AGO = (1980, 1, 1, 0, 0, 0)  # the earliest time a zip can have; when a file was made is not shared
 _READABLE = 0o100644 << 16
@@ -32,13 +30,12 @@ def zip_folder(folder: Path, file: Path) -> None:
 
 
 PREVIEW = "preview.html"
-_STYLES = ("tokens", "base")
 
 
 @dataclass(frozen=True, slots=True)
 class PhotoSeen:
-    """A photo that would go out. path: in the journal. source: its largest published size, None where it has none;
-    width, height: of that, in px. words: what stands beside it."""
+    """A photo that would be shared. path: in the journal. source: its largest published size, None where it has none;
+    width, height: of that, in px. words: what is beside it."""
 
     path: str
     source: Path | None
@@ -64,7 +61,7 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class TextSeen:
-    """A text that would go out, in parts. path: of its file; field: the key that it stands under."""
+    """A text that would be shared, in parts. path: of its file; field: the key that it is under."""
 
     path: str
     field: str
@@ -104,23 +101,16 @@ def write_preview(folder: Path, name: str, news: str, allows: str, groups: Seque
     """Writes the preview of everything that a share would show, one file that contains its styles and pictures, and
     gives its path. news, allows: what is new, and what the share allows, in words. groups: what is new, what was looked
     at before, what is left out. resources: where templates and styles lie. Raises OSError."""
-    pages = Environment(
-        loader=FileSystemLoader(resources / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
-    styles = [resources / "static" / "css" / f"{one}.css" for one in _STYLES]
-    styles.append(resources / "templates" / "share" / "preview.css")
-    style = "\n".join(file.read_text(encoding="utf-8") for file in styles).replace("</", "<\\/")
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
     new, known, left_out = groups
-    text = pages.get_template("share/preview.html").render(
+    text = styled_page(
+        resources,
+        "share/preview.html",
         name=name,
         news=news,
         allows=allows,
         new=new,
         known=known,
         left_out=left_out,
-        style=style,
-        style_hash=f"sha256-{digest}",
     )
     (folder / PREVIEW).write_text(text.lstrip(), encoding="utf-8", newline="\n")
     return folder / PREVIEW

@@ -181,7 +181,7 @@ class CannotAdd(Refusal):
 @dataclass(frozen=True, slots=True)
 class NewEntry:
     """kind: a tent entry where a note about a tent was asked for. path: relative to the journal, which may be taken
-    already. id: None for kinds that bear none."""
+    already. id: None for kinds that have none."""
 
     kind: str
     path: str
@@ -222,8 +222,8 @@ def new_entry(
 
 
 def taken_ids(drafts: Iterable[Draft], settings: Settings) -> list[str]:
-    """Every ID that a new entry may not have besides those that entries bear: of tents, earlier IDs, and those printed
-    on labels ahead."""
+    """Every ID that a new entry may not have apart from those that entries have: of tents, earlier IDs, and those
+    printed on labels ahead."""
     former = [id for draft in drafts if draft.kind in KINDS_WITH_ID for id in draft.values.get("formerly", ())]
     return [*(tent.id for tent in settings.tents), *former, *(id for _, id in settings.labels.reserved)]
 
@@ -248,7 +248,7 @@ def _free(kind: str, named: str, drafts: Sequence[Draft], settings: Settings) ->
     of, name = ahead.get(id.lower(), (kind, id))
     if of != kind:
         raise CannotAdd(f"--id: the label {name} was printed for a {of}, and not for a {kind}")
-    own = {draft.values["id"].lower() for draft in drafts if _bears_id(draft)}
+    own = {draft.values["id"].lower() for draft in drafts if _has_id(draft)}
     if id.lower() in own | ({one.lower() for one in taken_ids(drafts, settings)} - ahead.keys()):
         raise CannotAdd(f"--id: {name} is taken")
     return name
@@ -268,11 +268,11 @@ def form_named(written: str) -> str:
 
 
 def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -> tuple[Ref, str]:
-    """The ID asked for, spelt as where it was defined, if an entry of this kind may be about it; and its kind."""
+    """The ID asked for, spelled as where it was defined, if an entry of this kind may be about it; and its kind."""
     if kind not in _MAY_BE_ABOUT:
         raise CannotAdd(f"a {kind} cannot be about anything; leave out --about")
     there = {tent.id.lower(): ("tent", tent.id) for tent in settings.tents}
-    bearing = [draft for draft in drafts if _bears_id(draft)]
+    bearing = [draft for draft in drafts if _has_id(draft)]
     there |= {id.lower(): (str(d.kind), d.values["id"]) for d in bearing for id in d.values.get("formerly", ())}
     there |= {draft.values["id"].lower(): (str(draft.kind), draft.values["id"]) for draft in bearing}
     try:
@@ -291,13 +291,13 @@ def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -
     return Ref(name, ref.part), found
 
 
-def _bears_id(draft: Draft) -> bool:
+def _has_id(draft: Draft) -> bool:
     return draft.kind in KINDS_WITH_ID and "id" in draft.values
 
 
 def _numbered(drafts: Sequence[Draft]) -> list[Numbered]:
     rows = []
-    for draft in filter(_bears_id, drafts):
+    for draft in filter(_has_id, drafts):
         when = stated_date(draft, ())
         sources = tuple(ref.id for key in ("from", "culture") for ref in draft.values.get(key, ()))
         year = when.first.year if when else None
@@ -311,8 +311,8 @@ SHARED_FOLDERS = frozenset({"finds", "cultures", "batches", "tents", "devices"})
 
 
 def _own_folder(name: str, drafts: Sequence[Draft]) -> str:
-    """The folder that what bears this ID has to itself but for notes, "" where it has none."""
-    own = next((d for d in drafts if _bears_id(d) and d.values["id"].lower() == name.lower()), None)
+    """The folder that the entry with this ID has to itself but for notes, "" where it has none."""
+    own = next((d for d in drafts if _has_id(d) and d.values["id"].lower() == name.lower()), None)
     if own is None:
         return ""
     folder = posixpath.dirname(own.path)

@@ -23,7 +23,7 @@
     if (!written) return { error: `“${plain}” is not a number: write it like 1.5 or 1,5` };
     const rest = plain.slice(written.length).trim();
     if (/^[.,]/.test(rest)) return { error: `“${plain}” has two decimal marks: write thousands without a mark` };
-    if (rest) return { error: `“${plain}” has more than a number in it: write only the number, the unit is beside the field` };
+    if (rest) return { error: `“${plain}” has more than a number in it: write only the number, the unit is next to the field` };
     const value = Number(written.replaceAll(" ", "").replace(",", "."));
     if (!THOUSANDS_COMMA.test(written)) return { value };
     return { value, warning: `“${written}” is read as ${value}: a comma is a decimal comma` };
@@ -49,7 +49,7 @@
     return { length: us ? "ft" : "m", pressure: us ? "psi" : "kPa", flow: us ? "cfm" : "m³/h", temperature: us ? "°F" : "°C" }[kind] ?? "";
   };
 
-  /** A number to stand in a field: six digits that count, no trailing zeros. */
+  /** A number to be in a field: six digits that count, no trailing zeros. */
   const typed = (value) => String(Number(value.toPrecision(6)));
 
   // -- worded ------------------------------------------------------------------------------------------------

@@ -39,7 +39,7 @@
     return kind === "count" && !Number.isInteger(value) ? "write a whole number" : null;
   };
 
-  /** What stands in a field: {value} in the kind's own unit, null where it is blank or has an error. */
+  /** What is in a field: {value} in the kind's own unit, null where it is blank or has an error. */
   const readField = (input) => {
     if (!input.value.trim()) return { value: null, blank: true };
     const read = readNumber(input.value);

@@ -164,7 +164,7 @@
     if (isId) link.href = `${document.documentElement.dataset.root}batches/${id.toLowerCase()}/index.html`;
   };
 
-  /** The parts of a mix as they stand in an address: "3200 oak pellets". */
+  /** The parts of a mix as they are in an address: "3200 oak pellets". */
   const PART_OF_MIX = /^([\d.]+) (.+)$/;
 
   const partsOf = (values) =>

@@ -1,4 +1,4 @@
-/* Gives what scripts fill in its place while the page is read, so that nothing moves once it is painted: stands in the
+/* Gives what scripts fill in its place while the page is read, so that nothing moves once it is painted: is in the
    head, not deferred.
 
    Hooks

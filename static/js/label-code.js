@@ -2,7 +2,7 @@
 
      check(id)             the check character of an ID: ISO/IEC 7064, MOD 37-2
      read(text, sites, known)   {id, part} that a scanned or typed text names, part a number or null; null where it
-                           names nothing. sites: addresses of this journal; what lies below any of them is its own.
+                           names nothing. sites: addresses of this journal; what is below any of them is its own.
                            known: of a typed text, the journal's IDs in lower case (a Set or Map): an O and a 0 behind
                            `+` are taken for each other where no other of them may have been meant
 

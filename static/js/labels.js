@@ -94,20 +94,20 @@
 
   const counted = (number, word) => `${number} ${word}${number === 1 ? "" : "s"}`;
 
-  /** Whether some of a label's words have found no room: they stand in a second column, beside what is seen. */
+  /** Whether some of a label's words have found no room: they are in a second column, beside what is seen. */
   const isCrowded = (label) => {
     const room = $(".jar-words", label).getBoundingClientRect();
     return $$("p", label).some((line) => [...line.getClientRects()].some(({ left, bottom }) => left >= room.right - 1 || bottom > room.bottom + 1));
   };
 
-  /** What is to be known of the labels as they lie there. */
+  /** What is to be known of the labels as they are there. */
   const cautions = (templates, size) => {
     const short = templates.filter(({ dataset }) => JSON.parse(dataset.sizes)[size]?.[2]).length;
     for (const label of $$(".jar-label", preview).filter(isCrowded)) label.classList.add("jar-one");
     const crowded = $$(".jar-label", preview).filter(isCrowded).map((label) => $(".jar-id", label).firstChild.textContent);
     return [
       short ? `The address is too long for a code on labels of this size: ${counted(short, "label")} ${short === 1 ? "holds" : "hold"} the ID alone, which Scan reads, and a phone’s camera app only shows.` : "",
-      crowded.length ? `Not everything fits on ${counted(crowded.length, "label")} of this size, and what stands last is left out: ${crowded.slice(0, 5).join(", ")}. Choose a larger one.` : "",
+      crowded.length ? `Not everything fits on ${counted(crowded.length, "label")} of this size, and the last lines are left out: ${crowded.slice(0, 5).join(", ")}. Choose a larger one.` : "",
     ].filter(Boolean); // prettier-ignore
   };
 

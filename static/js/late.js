@@ -23,7 +23,7 @@
         script.addEventListener("load", done);
         script.addEventListener("error", () => {
           scripts.delete(path); // not here now; fetched again when it is next asked for
-          failed(new Error("This page is not whole: load it again."));
+          failed(new Error("This page is incomplete: load it again."));
         });
         document.head.append(script);
       });

@@ -53,7 +53,7 @@
     return metres < 1000 ? `${Math.round(metres)} m` : `${(metres / 1000).toFixed(metres < 10000 ? 1 : 0)} km`;
   };
 
-  /** What may be said of a distance: where both uncertainties together are larger, only what it lies within. Gives the
+  /** What may be said of a distance: where both uncertainties together are larger, only what it is within. Gives the
       distance, and how sure it is. */
   const distanceWords = ({ metres, bearing }, accuracy, uncertainty, units) => {
     const spread = accuracy + (uncertainty ?? 0);
@@ -65,7 +65,7 @@
     return [`${lengthWords(metres, units)} ${wind(bearing)}`, `± ${lengthWords(Math.ceil(spread), units)}${more}`];
   };
 
-  /** Whether one of the days lies within two weeks of today's date, in another year. */
+  /** Whether one of the days is within two weeks of today's date, in another year. */
   const fruitsNow = (days, today) => {
     const year = Number(today.slice(0, 4));
     const now = Date.parse(today);
@@ -118,7 +118,7 @@
     const season = (row) => {
       const last = row.lastLook && globalThis.journalDays.agoWords(globalThis.journalDays.daysBetween(row.lastLook, today()));
       const found = row.kind === "patch" ? `fruiting ${row.weeks ?? "not seen"}` : row.weeks && `found in ${row.weeks}`;
-      return [found, last && `last look ${last}`].filter(Boolean).join(" · ");
+      return [found, last && `last visit ${last}`].filter(Boolean).join(" · ");
     };
 
     const item = (row) => {
@@ -142,7 +142,7 @@
       if (!fix) return;
       const near = byDistance(rows, [fix.lat, fix.lon]);
       const wanted = $("season").checked ? near.filter((row) => fruitsNow(row.days, today())) : near;
-      const none = made("li", "Nothing of other years lies within these weeks.", { className: "soft" });
+      const none = made("li", "Nothing from other years is within these weeks.", { className: "soft" });
       $("list").replaceChildren(...(wanted.length ? wanted.slice(0, shown).map(item) : [none]));
       $("more").hidden = wanted.length <= shown;
     };

@@ -190,7 +190,7 @@ export const look = async () => {
   return heard;
 };
 
-const NOT_INSTALLED = Object.assign(new Error("the journal could not be saved: it could not be downloaded whole, or the browser gives it too little storage"), { kind: "install" });
+const NOT_INSTALLED = Object.assign(new Error("the journal could not be saved: it could not be downloaded completely, or the browser gives it too little storage"), { kind: "install" });
 
 /** The browser's words on a worker that it does not take, behind ours: they name only the script. */
 const refused = ({ message }) =>

@@ -12,7 +12,7 @@ import { packState } from "./packs.js";
 const number = new Intl.NumberFormat("en");
 
 /** Bytes in words, decimal units. */
-export const sizeWords = (bytes) => {
+const sizeWords = (bytes) => {
   if (bytes < 1e6) return `${Math.ceil(bytes / 1e3)} KB`;
   return bytes < 1e9 ? `${(bytes / 1e6).toFixed(1)} MB` : `${(bytes / 1e9).toFixed(2)} GB`;
 };

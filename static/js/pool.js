@@ -8,7 +8,7 @@
    functions keep in memory are copies of lists in the pool, by digest, so they can never be out of date.
 
    Of a locked site (where there is a `journalLock`) all of these bytes are sealed, and are opened when they are used;
-   digests and sizes are of the sealed files, which lie on the host under other names. */
+   digests and sizes are of the sealed files, which are on the host under other names. */
 "use strict";
 
 globalThis.journalPool = (root) => {
@@ -140,7 +140,7 @@ globalThis.journalPool = (root) => {
     return { bytes, isRight: (await digestOf(bytes)) === digest };
   };
 
-  /** Where a file lies on the host. */
+  /** Where a file is on the host. */
   const placeOf = (file) => file.at ?? (lock ? lock.hostPath(file) : file.path);
 
   /** Why bytes are not a file's own. A locked site's lists are named by their content, so that another is a damaged one. */
@@ -204,7 +204,7 @@ globalThis.journalPool = (root) => {
 
   const partsRead = new Map();
 
-  /** The parts of a build; those of a year with many of them stand in a list of their own. */
+  /** The parts of a build; those of a year with many of them are in a list of their own. */
   const partsOf = async (build) => {
     if (!partsRead.has(build)) {
       const { parts, years = [] } = await list(build, "root");
@@ -234,7 +234,7 @@ globalThis.journalPool = (root) => {
     return rowsRead.get(part.list);
   };
 
-  /** The parts of a build that may name a path, in the order to ask: photos lie under their month. */
+  /** The parts of a build that may name a path, in the order to ask: photos are under their month. */
   const stepsFor = (parts, path) => {
     const of = (pack, key) => parts.filter((part) => part.pack === pack && (key === undefined || part.key === key));
     const month = /^photos\/([^/]+)\//.exec(path)?.[1];

@@ -3,6 +3,7 @@
    nothing is to be stored:
 
      TITLES, made(form, about)   what each form is called; a new draft of a form
+     formFor(kind, about, ids), formOf(record, ids)   the form for what the address asks for; that of a record
      store(), storeSoon()        stores the current draft, one storing after the other; a moment after the last change
      settled()                   fulfilled when nothing is being stored; what was to be stored soon no longer is
      leave(), takeLeft()         keeps what was typed last when the page ends; puts it into its draft
@@ -35,6 +36,17 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
     removed: null,
   });
 
+  const formFor = (kind, about, ids) => {
+    if (kind && Object.hasOwn(TITLES, kind)) return kind;
+    return { find: "note", batch: "batch", culture: "culture", tent: "tent", device: "note" }[ids[about]?.kind] ?? null;
+  };
+
+  const formOf = (record, ids) => {
+    if (record.form) return record.form;
+    if (record.kind !== "note") return record.id && record.kind !== "find" ? `new ${record.kind}` : record.kind;
+    return { batch: "batch", culture: "culture" }[ids[record.about[0]?.split(".")[0]]?.kind] ?? "note";
+  };
+
   const store = () => {
     const held = current();
     if (!held) return storing;
@@ -63,7 +75,7 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
     try {
       localStorage.setItem(LEFT + held.record, JSON.stringify(typed));
     } catch {
-      // blocked or full: what the last quarter of a second has brought is lost
+      // blocked or full: what was typed in the last quarter of a second is lost
     }
   };
 
@@ -106,5 +118,5 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
     return drafts;
   };
 
-  return { TITLES, made, store, storeSoon, settled, leave, takeLeft, hold, isHeld, list };
+  return { TITLES, made, formFor, formOf, store, storeSoon, settled, leave, takeLeft, hold, isHeld, list };
 };

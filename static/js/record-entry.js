@@ -39,7 +39,7 @@ globalThis.journalEntry = (() => {
     Object.entries({ find: FIND, culture: CULTURE, batch: BATCH, note: NOTE, tent: TENT })
       .map(([kind, own]) => [kind, [...FIRST_KEYS, ...own]]),
   ); // prettier-ignore
-  const ID_LISTS = new Set(["from", "culture"]); // several IDs of these stand on one line
+  const ID_LISTS = new Set(["from", "culture"]); // several IDs of these are on one line
 
   // -- the entry ---------------------------------------------------------------------------------------------
   const UNSEEN = /\s*[\p{Cc}\u2028\u2029\uFFFE\uFFFF]+\s*/gu;
@@ -51,7 +51,7 @@ globalThis.journalEntry = (() => {
   const OPENING_QUOTE = /^["'[]/;
   const OPENING_BLOCK = /^[|>](?:[+-]?[1-9]?|[1-9][+-])[ \t]*(?:#.*)?$/;
 
-  /** As the reader reads it back: what begins like YAML that it heeds stands in quotation marks. */
+  /** As the reader reads it back: what begins like YAML that it heeds is in quotation marks. */
   const written = (value) =>
     OPENING_QUOTE.test(value) || OPENING_BLOCK.test(value)
       ? `'${value.replaceAll("'", "''")}'`

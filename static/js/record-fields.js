@@ -1,9 +1,11 @@
 /* The controls of the forms of Record: pick lists filled from the journal, steppers, units. One global, `journalFields`:
 
      learn(known, rows)                what is on this device only is known too: its IDs can be chosen, its harvests count
+     suggestNames(page, known)         the names that text fields offer
+     checkClock(page, parts)           warns where the device's clock is years behind
      fillChoices(form, known, about, values)
                                        every [data-choices] list of the form; about: the ID it is about, or undefined;
-                                       values: what is chosen already, which stands first
+                                       values: what is chosen already, which is first
      suggestFlush(form, known, about)  the flush that a harvest of today belongs to, and from what
      showUnits(form, known)            the author's units beside the numbers
      step(button)                      one more or one fewer in the stepper of that button
@@ -272,5 +274,22 @@ globalThis.journalFields = (() => {
     return said || photos.length || text ? null : "There is nothing to save yet: add a photo, a choice or a few words.";
   };
 
-  return { chip, learn, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, whole, fill, values, fault, lacks };
+  /** A clock that is years behind, as after the battery was empty, would date records wrongly. parts: of the journal, by
+      time (`2025`, `2026-q3`, `2026-11`). */
+  const checkClock = (page, parts) => {
+    const today = new Date();
+    const newest = Math.max(...parts.map((part) => Number.parseInt(part, 10)));
+    const place = $("[data-record-clock]", page);
+    place.hidden = !(newest > today.getFullYear());
+    place.textContent = `This device’s clock says that today is ${today.toLocaleDateString("en-GB", { dateStyle: "long" })}, but the journal has entries from ${newest}. Set the clock before you record, or correct When in the form: records are dated by it.`;
+  };
+
+  const suggestNames = (page, { species, places, media, causes }) => {
+    const lists = { species, places: places.map((place) => place.name), media, causes };
+    for (const [list, names] of Object.entries(lists)) {
+      $(`#known-${list}`, page).replaceChildren(...names.map((name) => Object.assign(document.createElement("option"), { value: name })));
+    }
+  };
+
+  return { chip, learn, suggestNames, checkClock, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, whole, fill, values, fault, lacks };
 })();

@@ -158,6 +158,21 @@
     if (draft.form === "new culture" && known.ids[whole(draft.values.from)]?.kind === "culture") draft.values.method ??= "transfer";
   };
 
+  /** Saves by what `work` does, which gives the record and whether its position is still awaited; the form rests. */
+  const saveWith = async (work) => {
+    saving = form.inert = true;
+    try {
+      const [record, awaits] = await work();
+      close();
+      saved.show(record, awaits);
+    } catch (fault) {
+      if (fault.kind === "changed") askWhich(fault.now);
+      else say(`Not saved: ${fault.message} What you entered stays here.`);
+    } finally {
+      saving = form.inert = false;
+    }
+  };
+
   const save = async () => {
     if (saving || !draft) return;
     drafts.settled();
@@ -175,22 +190,14 @@
       say(missing);
       return;
     }
-    saving = form.inert = true;
-    try {
+    await saveWith(async () => {
       collect();
       suggested();
       await drafts.settled();
       await giveId();
       const awaits = draft.kind === "find" && !draft.values.where && position.isAsked();
-      const record = await records.save(draft);
-      close();
-      saved.show(record, awaits);
-    } catch (fault) {
-      if (fault.kind === "changed") askWhich(fault.now);
-      else say(`Not saved: ${fault.message} What you entered stays here.`);
-    } finally {
-      saving = form.inert = false;
-    }
+      return [await records.save(draft), awaits];
+    });
   };
 
   /** Another tab has saved this record since its form was opened here: which of both is to be kept, or both. */
@@ -204,16 +211,7 @@
 
   const settle = async (how) => {
     if (saving || !draft) return;
-    saving = form.inert = true;
-    try {
-      const record = how === "both" ? await records.saveBeside(draft) : await records.save(draft, { over: true });
-      close();
-      saved.show(record, false);
-    } catch (fault) {
-      say(`Not saved: ${fault.message} What you entered stays here.`);
-    } finally {
-      saving = form.inert = false;
-    }
+    await saveWith(async () => [how === "both" ? await records.saveBeside(draft) : await records.save(draft, { over: true }), false]);
   };
 
   const close = () => {
@@ -228,17 +226,6 @@
   };
 
   // -- beginning ---------------------------------------------------------------------------------------------
-  const formFor = (kind, about) => {
-    if (kind && Object.hasOwn(drafts.TITLES, kind)) return kind;
-    return { find: "note", batch: "batch", culture: "culture", tent: "tent", device: "note" }[known.ids[about]?.kind] ?? null;
-  };
-
-  const formOf = (record) => {
-    if (record.form) return record.form;
-    if (record.kind !== "note") return record.id && record.kind !== "find" ? `new ${record.kind}` : record.kind;
-    return { batch: "batch", culture: "culture" }[known.ids[whole(record.about[0])]?.kind] ?? "note";
-  };
-
   const openAgain = (held) => {
     say("This was not saved yet, and is open again.");
     return open(held);
@@ -252,13 +239,13 @@
     if (opened) return openAgain(opened);
     if (edited) {
       const begun = unsaved.find((row) => row.record === edited); // changed before, and not saved yet
-      if (begun?.kind) return open({ ...begun, form: formOf(begun) });
+      if (begun?.kind) return open({ ...begun, form: drafts.formOf(begun, known.ids) });
       const latest = (await records.latest()).find((record) => record.record === edited);
-      if (latest) return open({ ...latest, form: formOf(latest) });
+      if (latest) return open({ ...latest, form: drafts.formOf(latest, known.ids) });
     }
     const wanted = unsaved.find((row) => row.record === asked.get("draft"));
     const about = asked.get("about");
-    const name = formFor(asked.get("kind"), about);
+    const name = drafts.formFor(asked.get("kind"), about, known.ids);
     if (wanted?.form) return open(wanted);
     if (wanted) {
       shared = wanted;
@@ -374,31 +361,15 @@
     return answer.json();
   };
 
-  /** A clock that is years behind, as after the battery was empty, would date records wrongly. parts: of the journal, by
-      time (`2025`, `2026-q3`, `2026-11`). */
-  const sayClock = (parts) => {
-    const today = new Date();
-    const newest = Math.max(...parts.map((part) => Number.parseInt(part, 10)));
-    const place = $("[data-record-clock]");
-    place.hidden = !(newest > today.getFullYear());
-    place.textContent = `This device’s clock says that today is ${today.toLocaleDateString("en-GB", { dateStyle: "long" })}, but the journal has entries from ${newest}. Set the clock before you record, or correct When in the form: records are dated by it.`;
-  };
-
   const knownHere = () => readJson("record/data.json").then((data) => globalThis.journalEntry.known(data, readJson)).catch(() => known);
 
   const main = async () => {
     const why = $("[data-record-why]");
-    if (!location.protocol.startsWith("http")) {
-      why.textContent = "This copy is opened from a folder. Records are made in the journal opened from its web address.";
-      return;
-    }
-    const refusal = globalThis.journalDatabase.refusal();
-    if (refusal) {
-      why.textContent = refusal;
-      return;
-    }
-    records = globalThis.journalRecords(root);
     try {
+      if (!location.protocol.startsWith("http")) throw new Error("This copy is opened from a folder. Records are made in the journal opened from its web address.");
+      const refusal = globalThis.journalDatabase.refusal();
+      if (refusal) throw new Error(refusal);
+      records = globalThis.journalRecords(root);
       if (asked.get("id")) await journalScript("static/js/label-code.js");
       known = { ...known, ...(await knownHere()) };
       const { says, persisted } = await records.selfTest();
@@ -409,10 +380,8 @@
       return;
     }
     why.hidden = true;
-    sayClock(known.parts ?? []);
-    for (const [list, names] of [["species", known.species], ["places", known.places.map((place) => place.name)], ["media", known.media], ["causes", known.causes]]) {
-      $(`#known-${list}`).replaceChildren(...names.map((name) => Object.assign(document.createElement("option"), { value: name })));
-    }
+    fields.checkClock(page, known.parts ?? []);
+    fields.suggestNames(page, known);
     fields.learn(known, await records.latest());
     drafts = globalThis.journalDrafts(records, { root, say, current });
     photos = globalThis.journalPhotos(records, { say, store: drafts.store, added: () => draft.form === "find" && position.consider(draft) });

@@ -1,4 +1,4 @@
-/* Records on this device, until and after they come home: drafts, saved revisions, photos, and what was sent.
+/* Records on this device, until and after they are imported: drafts, saved revisions, photos, and what was sent.
    Needs record-database.js, record-entry.js and record-digests.js before it. One global, `journalRecords(root)`, with
    root the site's URL:
 

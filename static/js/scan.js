@@ -144,7 +144,7 @@
     const links = near.map((one) => link(one.id, addressOf(one)));
     if (!named) {
       const isChecked = /^[\w.-]{1,40}\+/.test(text.trim());
-      return offer(isChecked ? "The check character does not fit this ID: type it once more." : "This is no label of this journal.", links);
+      return offer(isChecked ? "The check character does not fit this ID: type it once more." : "This is not a label of this journal.", links);
     }
     return offer(`There is no ${named.id} in the journal on this device.`, [...links, link(`Record ${named.id} as new`, recordAddress(named.id))]);
   };

@@ -139,7 +139,7 @@
     return pieces.filter(({ words }) => words.length);
   };
 
-  /** Each row's 2 where its ID is as typed, 1 where it begins so. */
+  /** Each row's 2 where its ID is as typed, 1 where it starts so. */
   const identifiedBy = (forms) => {
     const marks = new Uint8Array(rows.length);
     for (const [form, numbers] of identified) {
@@ -265,7 +265,7 @@
     says.replaceChildren(...sentence);
   };
 
-  // -- an ID as it stands on a label: B-031.2, B-031+X -------------------------------------------------------
+  // -- an ID as it is on a label: B-031.2, B-031+X -------------------------------------------------------
   const ON_LABEL = /^(([a-z][\w-]*)(?:\.0*([1-9]\d{0,5}))?)(?:\+(.?))?$/i;
   const WRONG = "The check character does not fit this ID: type it once more.";
 

@@ -12,9 +12,9 @@
                                     (0: not known), and `area` where only an area is told. A row that is chosen on the map
                                     is shown under it
    The canvas that it draws on has `shown`: {x, y, scale, marks, names}, the middle in metres, px a metre, the marks
-   in px, and of each name that stands there its words and its box.
+   in px, and of each name that is there its words and its box.
    Only what is in view is drawn, and points that lie close together are one mark with their number, so that some
-   thousands can be moved in every frame. What it is drawn from is in flat-map.js. */
+   thousands can be moved in every frame. What it is drawn from is in flat-map.js, its buttons, keys and gestures are in map-controls.js. */
 "use strict";
 
 (() => {
@@ -24,6 +24,7 @@
   const CLEAR_PX = 18; // half of the room that a mark takes
   const MOST_NAMES = 40;
   const { flatMap, clustered, graticuleOf, roundBelow } = globalThis.journalMap;
+  const { buttonsOf, listen } = globalThis.journalMapControls;
 
   // -- what is drawn -------------------------------------------------------------------------------------------
   const COLOURS = ["card", "ink", "soft", "line", "air", "buff", "rust", "paper"];
@@ -98,7 +99,7 @@
     }
   };
 
-  /** What stands in a gutter: texts at their places, as many as there are. */
+  /** What is in a gutter: texts at their places, as many as there are. */
   const setTexts = (svg, rows) => {
     while (svg.childElementCount > rows.length) svg.lastElementChild.remove();
     while (svg.childElementCount < rows.length) svg.append(document.createElementNS("http://www.w3.org/2000/svg", "text"));
@@ -364,94 +365,6 @@
       state.scale *= state.fits / before;
       changed();
     }).observe(canvas);
-  };
-
-  const buttonsOf = ({ enlarge, whole }) => {
-    const acts = document.createElement("p");
-    acts.className = "acts map-acts";
-    const button = (text, name, press) => {
-      const element = document.createElement("button");
-      Object.assign(element, { type: "button", textContent: text });
-      element.setAttribute("aria-label", name);
-      element.addEventListener("click", press);
-      return element;
-    };
-    acts.append(
-      button("+", "Enlarge the map", () => enlarge(2)),
-      button("−", "Reduce the map", () => enlarge(0.5)),
-      button("Whole map", "Whole map", whole),
-    );
-    return acts;
-  };
-
-  const STEP_PX = 60;
-  const KEYS = {
-    ArrowLeft: ({ moveBy }) => moveBy(STEP_PX, 0),
-    ArrowRight: ({ moveBy }) => moveBy(-STEP_PX, 0),
-    ArrowUp: ({ moveBy }) => moveBy(0, STEP_PX),
-    ArrowDown: ({ moveBy }) => moveBy(0, -STEP_PX),
-    "+": ({ enlarge }) => enlarge(2),
-    "=": ({ enlarge }) => enlarge(2),
-    "-": ({ enlarge }) => enlarge(0.5),
-    0: ({ whole }) => whole(),
-    Home: ({ whole }) => whole(),
-  };
-
-  const listen = (canvas, map) => {
-    const { moveBy, enlarge, show, nearest } = map;
-    const fingers = new Map();
-    let moved = 0;
-    let box = null; // where the map stands on the screen, asked once: asking in every frame would lay the page out
-
-    canvas.addEventListener("keydown", (event) => {
-      if (event.ctrlKey || event.metaKey || event.altKey || !(event.key in KEYS)) return;
-      KEYS[event.key](map);
-      event.preventDefault();
-    });
-
-    canvas.addEventListener("pointerdown", (event) => {
-      if (event.pointerType === "mouse" && event.button !== 0) return;
-      if (fingers.size === 0) {
-        moved = 0;
-        box = canvas.getBoundingClientRect();
-      }
-      fingers.set(event.pointerId, [event.clientX, event.clientY]);
-    });
-    canvas.addEventListener("pointermove", (event) => {
-      const before = fingers.get(event.pointerId);
-      if (!before) return;
-      const now = [event.clientX, event.clientY];
-      const other = [...fingers].find(([id]) => id !== event.pointerId)?.[1];
-      fingers.set(event.pointerId, now);
-      moved += Math.hypot(now[0] - before[0], now[1] - before[1]);
-      if (moved < 6) return;
-      if (!canvas.hasPointerCapture(event.pointerId)) canvas.setPointerCapture(event.pointerId);
-      if (!other) {
-        moveBy(now[0] - before[0], now[1] - before[1]);
-        return;
-      }
-      const apart = ([x, y]) => Math.hypot(x - other[0], y - other[1]);
-      const middle = ([x, y]) => [(x + other[0]) / 2 - box.left, (y + other[1]) / 2 - box.top];
-      const [from, to] = [middle(before), middle(now)];
-      moveBy(to[0] - from[0], to[1] - from[1]);
-      if (apart(before) > 10) enlarge(apart(now) / apart(before), ...to);
-    });
-    for (const name of ["pointerup", "pointercancel"]) canvas.addEventListener(name, ({ pointerId }) => fingers.delete(pointerId));
-
-    canvas.addEventListener("click", (event) => {
-      box = canvas.getBoundingClientRect();
-      const members = moved < 6 && nearest(event.clientX - box.left, event.clientY - box.top);
-      if (members) show(members);
-    });
-
-    // A page that is scrolled past the map must not be held up by it: the wheel is the map's once it has the focus.
-    canvas.addEventListener("wheel", (event) => {
-      if (!event.ctrlKey && document.activeElement !== canvas) return;
-      event.preventDefault();
-      box = canvas.getBoundingClientRect();
-      const lines = event.deltaMode === 1 ? 16 : 1;
-      enlarge(2 ** (-Math.max(-200, Math.min(200, event.deltaY * lines)) / (event.ctrlKey ? 60 : 240)), event.clientX - box.left, event.clientY - box.top);
-    }, { passive: false });
   };
 
   for (const figure of document.querySelectorAll("[data-map]")) start(figure);

@@ -1,5 +1,5 @@
 /* The light or dark theme, set before the first paint, and the wait for scripts that make a page from what this device
-   holds: stands in the head, not deferred.
+   holds: is in the head, not deferred.
 
    Hooks
      html[data-theme]              set to "light" or "dark"

@@ -3,10 +3,10 @@
    A page is built once and read later, so it carries dates and no words such as "yesterday". "Today" is this
    device's calendar date, or `html[data-as-of="2026-11-25"]` where the page names one. Every date is YYYY-MM-DD
    (more may follow it); one with no day ("2026-10") is left alone. The element's text is replaced: leave it empty
-   where the date itself stands beside it, or put the date in it for readers without scripts.
+   where the date itself is beside it, or put the date in it for readers without scripts.
 
    Words
-     data-day0="2026-10-06"            "day 50" (day 0 is the day itself; before it: "begins in 3 days")
+     data-day0="2026-10-06"            "day 50" (day 0 is the day itself; before it: "starts in 3 days")
        data-day-last="2026-11-13"        the count stops there
      data-due="2026-11-28"             "in 3 days", "tomorrow", "today", "3 days late"; class `late` or `due-today`
      data-ago="2026-11-22"             "3 days ago", "yesterday", "today"
@@ -28,7 +28,7 @@
        [data-row-date="2026-11-22"]      rows
      in either: [data-when-none] is shown when no row is, [data-row-count] gets the number of rows shown.
 
-   Where early.js stands before it, all of this is done while the page is read, before it is painted. Everything is calculated again when the page
+   Where early.js is before it, all of this is done while the page is read, before it is painted. Everything is calculated again when the page
    is looked at again, and when rows came into it (`journalrows`). Pure parts: `journalDays` on the global object. */
 "use strict";
 
@@ -60,7 +60,7 @@
     return plural(Math.round(days / 365.25), "year");
   };
 
-  const countWords = (days) => (days < 0 ? `begins in ${spanWords(-days)}` : `day ${days}`);
+  const countWords = (days) => (days < 0 ? `starts in ${spanWords(-days)}` : `day ${days}`);
 
   const dueWords = (days) => {
     if (days === 0) return "today";
@@ -82,7 +82,7 @@
     return last === 0 ? "look now, usually by today" : `look now, usually within ${spanWords(last)}`;
   };
 
-  /** Whether a clock time HH:MM lies in [from, to), which may run past midnight. */
+  /** Whether a clock time HH:MM is in [from, to), which may run past midnight. */
   const isLit = (from, to, clock) => (from <= to ? clock >= from && clock < to : clock >= from || clock < to);
 
   const markDue = (element, days) => {

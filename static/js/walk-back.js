@@ -19,7 +19,7 @@
   const OLD_MS = 30000;
   const PATIENCE_MS = 60000;
   const COARSE_M = 200;
-  const MARK_AT = 80; // where the mark stands in the drawing, from its middle
+  const MARK_AT = 80; // where the mark is in the drawing, from its middle
 
   const DIRECTIONS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
   const directionOf = (bearing) => DIRECTIONS[Math.round(bearing / 45) % 8];
@@ -58,7 +58,7 @@
     const own = markM === null ? "how sure the mark is is not known" : `the mark is sure to ${spreadWords(markM, units)}`;
     const yours = `your position to ${spreadWords(fixM, units)}`;
     if (markM !== null && awayM <= markM) return { isHere: true, words: `You are within the mark’s own ${spreadWords(markM, units)}: look around.` };
-    if (awayM <= (markM ?? 0) + fixM) return { isHere: true, words: `It may be where you stand: ${own}, ${yours}. Look around.` };
+    if (awayM <= (markM ?? 0) + fixM) return { isHere: true, words: `You may be at the place: ${own}, ${yours}. Look around.` };
     if (fixM > COARSE_M) return { isHere: false, words: `Your position is only an approximate area, ${spreadWords(fixM, units)}: the arrow cannot lead you to the spot.` };
     return { isHere: false, words: `${own.replace(/^./, (letter) => letter.toUpperCase())}, ${yours}.` };
   };
@@ -139,7 +139,7 @@
     const tellAge = () => {
       if (!state.fix) return;
       const age = Date.now() - state.fix.at;
-      const compass = state.heading === null ? "" : " The compass can be off by some degrees, and more beside iron or magnets.";
+      const compass = state.heading === null ? "" : " The compass can be off by some degrees, and more near iron or magnets.";
       const old = age > OLD_MS ? " You may have moved since: the arrow can be wrong." : "";
       $("age").textContent = `Last position ${agoWords(age)}, sure to ${spreadWords(state.fix.accuracy, units)}.${old}${compass}`;
     };

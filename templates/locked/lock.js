@@ -11,7 +11,7 @@
      open(path, bytes)       a sealed file's content; a fault of kind "locked" (no key is held), "key" (another one is),
                              or "damaged"
      openList(kind, bytes)   a list, with the `key` it is under
-     hostPath({path, key})   where the file of a path lies on the host
+     hostPath({path, key})   where the file of a path is on the host
      verdict(file, bytes)    a fault about bytes that are not the ones expected
 
    Keys that are not remembered live in the memory of pages and worker alone: whichever of them is there gives them to

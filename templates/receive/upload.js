@@ -99,7 +99,7 @@
   };
 
   if (token.length < 20) {
-    say("The address lacks its token. Scan the QR code in the terminal again, or type the whole address.");
+    say("The address has no token. Scan the QR code in the terminal again, or type the whole address.");
     return;
   }
   say("");

@@ -38,7 +38,7 @@ def logged(
     )
 
 
-def by_eye(
+def manual(
     moment: str,
     humidity_pct: float | None = None,
     temperature_c: float | None = None,

@@ -260,7 +260,7 @@ def test_no_share_is_told_where_the_air_was_read_on_few_of_the_days(air: AirOf) 
     last = "kind: note\nabout: B\ndate: 2027-01-01\nharvest: 90 g"
     once = air(logged([60]), b=batch(), f=FRUITS, n=last).batches["B"]
     assert (None, None, 1, 61) == (once.in_range_share, once.longest_out_h, once.days_read, once.days_spanned)
-    assert "the air was read on 1 of 61 days where it stood, too few to tell a share" == once.no_share
+    assert "the air was read on 1 of 61 days where it was, too few to give a share" == once.no_share
     often = air(logged([90, 91] * 12 * 13), b=batch(), f=FRUITS, n=last).batches["B"]
     assert (1.0, 13, 61) == (often.in_range_share, often.days_read, often.days_spanned)
 
@@ -276,10 +276,10 @@ def test_a_period_out_of_range_that_began_before_a_batch_came_is_counted_from_it
     [
         ("no entry says in which tent", "kind: batch\nid: B\ndate: 2026-11-02"),
         (
-            "no entry says in which tent or room it stood, and from which day",
+            "no entry says in which tent or room it was, and from which day",
             "kind: batch\nid: B\ndate: 2026-11\ntent: hut",
         ),
-        ("the air was not read where it stood", "kind: batch\nid: B\ndate: 2026-12-01\ntent: hut"),
+        ("the air was not read where it was", "kind: batch\nid: B\ndate: 2026-12-01\ntent: hut"),
     ],
 )
 def test_a_batch_without_a_share_says_why(words: str, text: str, air: AirOf) -> None:

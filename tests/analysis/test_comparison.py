@@ -53,7 +53,7 @@ def be(found: Comparison) -> Difference:
         ("too few", [40, 50], [60, 70, 80, 90]),
         ("too few", [40, 50, 60], []),
         ("out of reach", [10, 11, 12], [90, 91, 92]),
-        ("not told apart", [40, 50, 60, 45], [42, 52, 61, 44]),
+        ("no difference", [40, 50, 60, 45], [42, 52, 61, 44]),
         ("first more", [90, 91, 92, 93], [10, 11, 12, 13]),
         ("second more", [10, 11, 12, 13], [90, 91, 92, 93]),
         ("out of reach", [50, 50, 50, 50], [50, 50, 50, 50]),
@@ -147,7 +147,7 @@ def test_three_pairs_looked_at_together_need_more_than_one_alone(grown: Grow) ->
     assert pair.test is not None
     assert (2 / 70, 3) == (pytest.approx(pair.test.p), pair.tests)
     assert pair.p == pytest.approx(3 * 2 / 70)
-    assert "not told apart" == pair.outcome
+    assert "no difference" == pair.outcome
 
 
 def test_words_name_the_counts_and_the_custom(grown: Grow) -> None:
@@ -171,12 +171,12 @@ def test_words_name_the_counts_and_the_custom(grown: Grow) -> None:
         ("Mean 11.5 % in 4 batches of A, 91.5 % in 4 of B: chance alone seldom does that. "
          "B gave more than A, in these batches.", [10, 11, 12, 13], [90, 91, 92, 93]),
         ("Mean 48.8 % in 4 batches of A, 49.8 % in 4 of B: chance alone does that often enough; "
-         "they are not told apart, and may still differ.", [40, 50, 60, 45], [42, 52, 61, 44]),
+         "no difference is shown, but they may still differ.", [40, 50, 60, 45], [42, 52, 61, 44]),
         ("Mean 11 % in 3 batches of A, 91 % in 3 of B: too few batches, or too alike, "
-         "for any gap between them to tell two lines apart.", [10, 11, 12], [90, 91, 92]),
+         "for any gap between them to show that two lines differ.", [10, 11, 12], [90, 91, 92]),
         ("Mean 8 % in 17 batches of A, 8 % in 17 of B: no verdict, for there are more ways of dealing these batches "
          "out than are gone through here.", [float(v) for v in range(17)], [float(v) for v in range(17)]),
-        ("Too few to tell: A has 2 finished batches to go by, B 1; each needs 3.", [40, 50], [60]),
+        ("Too few to say: A has 2 finished batches to go by, B 1; each needs 3.", [40, 50], [60]),
     ],
 )  # fmt: skip
 def test_short_words_say_the_verdict_with_its_counts(
@@ -187,11 +187,11 @@ def test_short_words_say_the_verdict_with_its_counts(
 
 def test_words_say_too_few_where_there_are(grown: Grow) -> None:
     found = grown({"A": [40, 50], "B": [60]})
-    assert "Too few to tell: A has 2 finished batches to go by, B 1; each needs 3." == difference_words(be(found))
-    assert "median 45 % of 2 batches; too few to tell how far it holds: 6 batches are needed, there are 2" == (
+    assert "Too few to say: A has 2 finished batches to go by, B 1; each needs 3." == difference_words(be(found))
+    assert "median 45 % of 2 batches; too few to give an interval: 6 batches are needed, there are 2" == (
         median_words(found.lines[0].be)
     )
-    assert "0 of 8 units lost in 2 batches; too few batches to tell" == lost_words(found.lines[0])
+    assert "0 of 8 units lost in 2 batches; too few batches to say" == lost_words(found.lines[0])
 
 
 def test_words_give_the_intervals_where_there_are_enough(grown: Grow) -> None:

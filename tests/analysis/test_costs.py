@@ -66,10 +66,10 @@ def test_the_whole_journal_has_devices_services_and_everything_else_in_it(found:
     assert (20.0, 3.0, 1.0, 35.0) == (found.devices, found.services, found.other, found.other_minutes)
     assert 12 + 7 + 5 + 20 + 3 + 1 == found.paid
     assert pytest.approx(48 / 3.5) == found.per_kg
-    assert (165.0, 12.0, True) == (found.minutes, found.sold, found.is_told)
+    assert (165.0, 12.0, True) == (found.minutes, found.sold, found.has_any)
 
 
 def test_where_nothing_is_written_nothing_is_told(make_journal: Make) -> None:
     costs = Analysis(make_journal({"b.md": "---\nkind: batch\nid: B\ndate: 2026-02-01\n---\n"})).costs
-    assert (False, None, None) == (costs.is_told, costs.per_kg, costs.of_all.kg_per_h)
+    assert (False, None, None) == (costs.has_any, costs.per_kg, costs.of_all.kg_per_h)
     assert None is a_kilogram(5.0, 0.0)

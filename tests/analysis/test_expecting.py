@@ -51,7 +51,7 @@ def test_the_line_s_own_finished_batches_come_first_with_median_range_and_n(make
     assert one is not None
     assert 12 == one.median_d
     words = "10 to 20 days after inoculation (median 12) in 3 finished batches of line L"
-    assert f"{words}; one more lies in such a range with a probability of 50 %" == one.words
+    assert f"{words}; one more is in such a range with a probability of 50 %" == one.words
     assert one.late_after is None
 
 
@@ -107,9 +107,9 @@ def test_else_the_species_in_this_journal_else_the_published_range(make_journal:
         (
             "wants temperature while colonising: 16-20 °C",
             [],
-            "at 24 to 29 °C; 16 to 20 °C are wanted while it colonises, which lies outside",
+            "at 24 to 29 °C; 16 to 20 °C are wanted while it colonises, which is outside",
         ),
-        ("", [("2026-10-14", "stage: pinning")], "; 4 to 6 °C are wanted where it stands, which lies outside"),
+        ("", [("2026-10-14", "stage: pinning")], "; 4 to 6 °C are wanted where it is, which is outside"),
         ("wants temperature: 20-24 °C", [("2026-10-14", "stage: pinning")], "p. 325, at 18 to 27 °C"),
     ],
 )

@@ -7,7 +7,7 @@ from math import nan
 
 import pytest
 
-from journal.analysis.heat import f0_by_reading, heating_of, why_untold
+from journal.analysis.heat import f0_by_reading, heating_of, why_uncalculated
 from journal.model import CoreLog, LoggerFile
 
 
@@ -46,9 +46,9 @@ def test_a_probe_half_a_degree_off_changes_f0_by_an_eighth() -> None:
 def test_one_reading_comes_to_nothing_and_why_is_said(temperature_c: list[float]) -> None:
     log = core(temperature_c)
     assert heating_of(log) is None
-    assert f"has {'only one' if temperature_c else 'no'} usable reading, and two are needed" == why_untold(log)
+    assert f"has {'only one' if temperature_c else 'no'} usable reading, and two are needed" == why_uncalculated(log)
 
 
 def test_readings_far_apart_come_to_nothing_and_why_is_said() -> None:
-    assert "has no two readings within 10 minutes of each other" == why_untold(core([121.0, 121.0], every_s=900))
-    assert why_untold(core([121.0, 121.0])) is None
+    assert "has no two readings within 10 minutes of each other" == why_uncalculated(core([121.0, 121.0], every_s=900))
+    assert why_uncalculated(core([121.0, 121.0])) is None

@@ -14,7 +14,7 @@ from journal.analysis.calculation import Amount
 from journal.analysis.in_range import Judged, Shares, Verdict, Wanted, share_calculated, verdicts, wanted_by, wanted_in
 from journal.analysis.readings import Series, weights_of
 from journal.settings import Tent, ValueRange
-from tests.analysis.aired import by_eye, logged, series
+from tests.analysis.aired import logged, manual, series
 from tests.builders import batch
 
 BOTH = Wanted(ValueRange(85, 95), ValueRange(12, 18))
@@ -97,20 +97,20 @@ def test_a_temperature_out_of_range_is_out_whatever_the_humidity_may_have_been()
 
 def test_the_share_is_of_time_and_not_of_readings() -> None:
     """Two readings an hour apart stand for 30 + 30 min each, one ten minutes after the second for 5 + 30."""
-    found = series(logged([90, 90]), by_eye("2026-11-02T01:10+00:00", 79, 16))
+    found = series(logged([90, 90]), manual("2026-11-02T01:10+00:00", 79, 16))
     assert Shares(in_s=60 * (60 + 30 + 5), out_s=60 * (5 + 30)) == shares(found)
     assert 95 / 130 == pytest.approx(shares(found).in_range)
 
 
 def test_readings_with_the_door_open_are_outside_every_share() -> None:
-    found = series(logged([90, 90, 90]), by_eye("2026-11-02T01:30+00:00", 86, 20, door="open"))
+    found = series(logged([90, 90, 90]), manual("2026-11-02T01:30+00:00", 86, 20, door="open"))
     assert ("in", "in", "not counted", "in") == verdicts(found, BOTH)
     assert (1.0, 0.0, 0.0) == (shares(found).in_range, shares(found).out, shares(found).cannot_tell)
     assert 60 * (60 + 45 + 45) == shares(found).all_s
 
 
 def test_a_reading_with_the_door_shut_counts() -> None:
-    found = series(logged([90]), by_eye("2026-11-02T01:30+00:00", 80, 16, door="shut"))
+    found = series(logged([90]), manual("2026-11-02T01:30+00:00", 80, 16, door="shut"))
     assert 0.5 == shares(found).in_range
 
 

@@ -39,7 +39,7 @@ def logger(*rows: tuple[str, float, float], accuracy_pct: float | None = 0.0) ->
 
 
 def brief(row: LastReading | None) -> tuple[float | None, float | None, str, bool] | None:
-    return row and (row.humidity_pct, row.temperature_c, row.when.iso[:16], row.by_eye)
+    return row and (row.humidity_pct, row.temperature_c, row.when.iso[:16], row.is_manual)
 
 
 def test_where_nothing_was_read_there_is_none(make_journal: Make) -> None:
@@ -56,11 +56,11 @@ def test_the_later_of_logger_and_eye_stands(make_journal: Make) -> None:
     )
 
 
-@pytest.mark.parametrize(("day", "by_eye"), [("2026-11-24", False), ("2026-11-25", False), ("2026-11-26", True)])
-def test_a_reading_with_no_time_of_day_comes_first_on_its_day(make_journal: Make, day: str, by_eye: bool) -> None:
+@pytest.mark.parametrize(("day", "is_manual"), [("2026-11-24", False), ("2026-11-25", False), ("2026-11-26", True)])
+def test_a_reading_with_no_time_of_day_comes_first_on_its_day(make_journal: Make, day: str, is_manual: bool) -> None:
     found = read(make_journal, {"e": eye(day, "88 %")}, logger(("06:00", 15, 90))).counted
     assert found is not None
-    assert by_eye == found.by_eye
+    assert is_manual == found.is_manual
 
 
 def test_an_open_door_does_not_take_the_place_of_what_counts_and_is_given_beside_it(make_journal: Make) -> None:

@@ -238,8 +238,8 @@ def naive(rows: dict[str, Find | Culture | Batch], id: str) -> Descent:
         generation = 1
     more = biggest([None if d.transfers_at_least is None else d.transfers_at_least + 1 for _, d in alive])
     at_least = (row.transfers_before or 0) if start else more
-    is_untold = start and row.method == "received" and row.transfers_before is None
-    unknown = is_untold or (not start and any(is_unknown(d) for _, d in alive))
+    is_without_text = start and row.method == "received" and row.transfers_before is None
+    unknown = is_without_text or (not start and any(is_unknown(d) for _, d in alive))
     return Descent(
         row.id if start else next((d.line for _, d in alive if d.line), None),
         None if unknown else at_least,

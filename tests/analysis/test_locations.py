@@ -47,7 +47,7 @@ def day(number: int) -> date:
         ([Location("hut", day(1))], "tent: hut", []),
         # Day 0 is that of the note that says it was inoculated.
         ([Location("hut", day(3))], "tent: hut", ["date: 2026-10-03\nstage: inoculated"]),
-        # An ID is spelt as it was defined.
+        # An ID is spelled as it was defined.
         ([Location("Loft", day(5))], "", ["date: 2026-10-05\nmoved to: LOFT"]),
         (
             [Location("hut", day(1), until_day=day(5), left_by="moved"), Location("Loft", day(5))],
@@ -70,7 +70,7 @@ def day(number: int) -> date:
         ),
         ([Location("hut", day(1), until_day=day(8), left_by="over")], "tent: hut", ["date: 2026-10-08\nstage: spent"]),
         ([Location("hut", day(1), until_day=day(7), left_by="over")], "tent: hut", ["date: 2026-10-07\nlost: 2"]),
-        # Lost in part, and pinned again after it was called spent: it stands there still.
+        # Lost in part, and pinned again after it was called spent: it is there still.
         ([Location("hut", day(1))], "tent: hut", ["date: 2026-10-07\nlost: 1"]),
         (
             [Location("hut", day(1))],

@@ -89,7 +89,7 @@ def test_an_ingredient_is_known_by_the_words_it_ends_in(expected: float | None, 
 
 
 @pytest.mark.parametrize("name", ["Oak pellets", "oak pellet", "oak  pellets", "OAK-PELLETS"])
-def test_the_authors_own_measure_comes_first_however_it_is_spelt(name: str) -> None:
+def test_the_authors_own_measure_comes_first_however_it_is_spelled(name: str) -> None:
     assert 0.951 == dry_share_of(name, [("oak pellets", 0.951)])
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from journal.analysis.in_range import Judged, PeriodsOut, Side, Wanted, periods_out_of
 from journal.settings import ValueRange
-from tests.analysis.aired import START, by_eye, logged, series
+from tests.analysis.aired import START, logged, manual, series
 
 WANTED = Wanted(ValueRange(85, 95), ValueRange(12, 18))
 START_S = datetime.fromisoformat(START).timestamp()
@@ -83,7 +83,7 @@ def test_a_period_lasts_for_the_time_that_its_readings_stand_for() -> None:
     [
         # Nobody can tell, and the door was open.
         ([2.0, 2.0], logged([90, 79, 79, 84, 79, 79, 90], accuracy_pct=3), None),
-        ([1.75, 1.75], logged([90, 80, 80, 80, 80, 90]), by_eye("2026-11-02T02:30+00:00", 80, 16, door="open")),
+        ([1.75, 1.75], logged([90, 80, 80, 80, 80, 90]), manual("2026-11-02T02:30+00:00", 80, 16, door="open")),
         # Nothing was read for two hours.
         ([2.0, 2.0], logged([90, 80, 80, None, 80, 80, 90], [16, 16, 16, None, 16, 16, 16]), None),
     ],

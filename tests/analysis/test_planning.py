@@ -66,7 +66,7 @@ def test_students_t_is_the_tables(t: float, degrees: int, confidence: float) -> 
 
 def test_a_prediction_interval_is_that_of_the_worked_example() -> None:
     """D. C. Montgomery, G. C. Runger, Applied Statistics and Probability for Engineers, 3rd edition, example 8-8: the
-    load at failure of 22 specimens, mean 13.71 and s 3.55; the next lies between 6.16 and 21.26 (95 %)."""
+    load at failure of 22 specimens, mean 13.71 and s 3.55; the next is between 6.16 and 21.26 (95 %)."""
     values = (
         19.8, 10.1, 14.9, 7.5, 15.4, 15.4, 15.4, 18.5, 7.9, 12.7, 11.9, 11.4, 11.4, 14.1, 17.6, 16.7, 15.8, 19.5, 8.8,
         13.6, 11.9, 11.4,

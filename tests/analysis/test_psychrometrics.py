@@ -55,13 +55,13 @@ def test_damper_air_of_one_temperature_lacks_less_and_condenses_sooner(t_c: floa
 
 @pytest.mark.parametrize(("dew_c", "t_c"), some(combinations(sorted(PUBLISHED_PA), 2), 10))
 def test_air_that_holds_what_saturates_at_a_lower_temperature_has_its_dew_point_there(dew_c: int, t_c: int) -> None:
-    held_pa, most_pa = PUBLISHED_PA[dew_c], PUBLISHED_PA[t_c]
-    rh_pct = 100 * held_pa / most_pa
+    vapour_pa, most_pa = PUBLISHED_PA[dew_c], PUBLISHED_PA[t_c]
+    rh_pct = 100 * vapour_pa / most_pa
     assert dew_c == pytest.approx(dew_point_c(t_c, rh_pct), abs=0.01)
-    assert held_pa == pytest.approx(vapour_pressure_pa(t_c, rh_pct), rel=3e-4)
-    assert most_pa - held_pa == pytest.approx(vapour_pressure_deficit_pa(t_c, rh_pct), rel=3e-4)
+    assert vapour_pa == pytest.approx(vapour_pressure_pa(t_c, rh_pct), rel=3e-4)
+    assert most_pa - vapour_pa == pytest.approx(vapour_pressure_deficit_pa(t_c, rh_pct), rel=3e-4)
     # ASHRAE Handbook - Fundamentals 2017, chapter 1, equation 20: W = 0.621945 p_w / (p - p_w).
-    assert 0.621945 * held_pa / (101325 - held_pa) == pytest.approx(humidity_ratio_kg_kg(t_c, rh_pct), rel=5e-4)
+    assert 0.621945 * vapour_pa / (101325 - vapour_pa) == pytest.approx(humidity_ratio_kg_kg(t_c, rh_pct), rel=5e-4)
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 from journal.analysis.readings import Series, series_of, weights_of
 from journal.model import Journal, LoggerFile
 from journal.settings import Settings, Tent
-from tests.analysis.aired import START, by_eye, logged, series
+from tests.analysis.aired import START, logged, manual, series
 
 START_S = datetime.fromisoformat(START).timestamp()
 
@@ -42,12 +42,12 @@ def test_files_and_readings_by_eye_make_one_series_in_order_of_time() -> None:
     found = series(
         logged([91, 92], start="2026-11-02T02:00+00:00", path="b.csv", accuracy_pct=3),
         logged([90, 89], path="a.csv"),
-        by_eye("2026-11-02T01:30+00:00", 88, 15),
+        manual("2026-11-02T01:30+00:00", 88, 15),
     )
     assert [0, 60, 90, 120, 180] == minutes(found)
     assert (90, 89, 88, 91, 92) == found.humidity_pct
     assert (16, 16, 15, 16, 16) == found.temperature_c
-    assert (False, False, True, False, False) == found.by_eye
+    assert (False, False, True, False, False) == found.is_manual
     assert (0, 0, 5, 3, 3) == found.accuracy_pct  # nobody stated that of what was read by eye
     assert found.accuracy_assumed
 
@@ -61,21 +61,21 @@ def test_a_moment_that_two_files_hold_stands_once() -> None:
 
 
 def test_at_one_moment_the_logger_counts_before_the_eye_and_an_open_door_is_open() -> None:
-    found = series(logged([90, 91]), by_eye(START, 70, 12, door="open"))
+    found = series(logged([90, 91]), manual(START, 70, 12, door="open"))
     assert (90, 91) == found.humidity_pct
     assert (True, False) == found.door_open
-    assert (False, False) == found.by_eye
+    assert (False, False) == found.is_manual
 
 
 def test_what_a_logger_could_not_read_is_taken_from_the_eye_at_that_moment() -> None:
-    found = series(logged([None, 91], accuracy_pct=3), by_eye(START, 70, 12))
+    found = series(logged([None, 91], accuracy_pct=3), manual(START, 70, 12))
     assert (70, 91) == found.humidity_pct
     assert (16, 16) == found.temperature_c
     assert (5, 3) == found.accuracy_pct
 
 
 def test_a_stuck_logger_yields_to_the_eye_at_that_moment() -> None:
-    found = series(logged([90.1] * 14), by_eye("2026-11-02T03:00+00:00", 70, 12))
+    found = series(logged([90.1] * 14), manual("2026-11-02T03:00+00:00", 70, 12))
     assert (*[90.1] * 3, 70, *[90.1] * 10) == found.humidity_pct
     assert (*[True] * 3, False, *[True] * 10) == found.stuck
 
@@ -85,7 +85,7 @@ def test_a_row_without_any_number_is_no_reading() -> None:
 
 
 def test_a_reading_by_eye_without_a_time_of_day_is_in_no_series() -> None:
-    assert 0 == len(series(by_eye("2026-11-02", 90, 16)))
+    assert 0 == len(series(manual("2026-11-02", 90, 16)))
 
 
 def test_a_file_without_one_of_the_columns_is_read_for_the_other() -> None:
@@ -111,7 +111,7 @@ def test_readings_between_two_moments_are_found_the_later_left_out() -> None:
 def test_a_stuck_stretch_runs_over_a_file_boundary_and_a_reading_by_eye() -> None:
     first = logged([88.0, *[90.1] * 7], path="october.csv")
     second = logged([*[90.1] * 6, 92.0], start="2026-11-02T08:00+00:00", path="november.csv")
-    found = series(first, second, by_eye("2026-11-02T02:30+00:00", 85, 15))
+    found = series(first, second, manual("2026-11-02T02:30+00:00", 85, 15))
     (stretch,) = found.stuck_stretches
     assert (1, 13) == ((stretch.from_s - START_S) / 3600, (stretch.until_s - START_S) / 3600)
     assert (88.0, 85, 92.0) == tuple(
@@ -121,7 +121,7 @@ def test_a_stuck_stretch_runs_over_a_file_boundary_and_a_reading_by_eye() -> Non
 
 def test_a_gap_is_of_the_loggers_whatever_the_eye_read_in_it() -> None:
     later = logged([91, 90], start="2026-11-02T09:00+00:00", path="b.csv")
-    found = series(logged([90, 91]), later, by_eye("2026-11-02T05:00+00:00", 88, 15))
+    found = series(logged([90, 91]), later, manual("2026-11-02T05:00+00:00", 88, 15))
     (gap,) = found.gaps
     assert (1, 9) == ((gap.from_s - START_S) / 3600, (gap.until_s - START_S) / 3600)
 
@@ -139,5 +139,5 @@ def test_medians_told_by_the_day_stand_for_no_time_and_no_logger_is_silent_or_st
 
 
 def test_what_the_eye_read_on_a_day_that_is_told_is_in_its_median_and_stands_alone_on_another() -> None:
-    found = series(a_day_each(90, 91), by_eye("2026-11-02T08:00+00:00", 70), by_eye("2026-11-05T08:00+00:00", 80))
-    assert [(90, False), (91, False), (80, True)] == list(zip(found.humidity_pct, found.by_eye, strict=True))
+    found = series(a_day_each(90, 91), manual("2026-11-02T08:00+00:00", 70), manual("2026-11-05T08:00+00:00", 80))
+    assert [(90, False), (91, False), (80, True)] == list(zip(found.humidity_pct, found.is_manual, strict=True))

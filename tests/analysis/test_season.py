@@ -24,7 +24,7 @@ def weeks(journal: Any) -> dict[str, dict[int, tuple[int, ...]]]:
 
 @pytest.mark.parametrize(
     ("expected", "day"),
-    # ISO 8601: 29 December 2014 is the first day of 2015's week 1; 1 January 2016 lies in week 53 of 2015.
+    # ISO 8601: 29 December 2014 is the first day of 2015's week 1; 1 January 2016 is in week 53 of 2015.
     [({1: (2015,)}, "2014-12-29"), ({53: (2015,)}, "2016-01-01"), ({47: (2025,)}, "2025-11-22 14:05")],
 )
 def test_weeks_and_their_years_are_counted_as_iso_8601_does(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from journal.analysis.identity import COMMON_NAMES, english_names, species_named, tells_of
+from journal.analysis.identity import COMMON_NAMES, english_names, is_of_species, species_named
 from journal.data import read_table
 
 
@@ -63,7 +63,7 @@ def test_a_species_or_genus_in_latin_has_its_english_names(written: str, name: s
 
 def test_what_is_named_in_no_latin_has_no_english_names_from_the_table() -> None:
     assert {} == english_names(None) == english_names("") == english_names("a brown one") == english_names("edulis")
-    assert not tells_of("Pleurotus ostreatus", "Pleurotus pulmonarius")
+    assert not is_of_species("Pleurotus ostreatus", "Pleurotus pulmonarius")
 
 
 def test_the_table_is_written_as_it_is_searched() -> None:

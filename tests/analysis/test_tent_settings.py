@@ -118,7 +118,7 @@ def test_changes_within_seven_days_of_each_other_cannot_be_told_apart(
 ) -> None:
     found = history(SET_UP, ("2026-02-01", "humidity set point: 92 %"), (second_day, second))
     altering = [change for change in found if change.alters]
-    assert [told_apart] * len(altering) == [change.can_be_told_apart for change in altering]
+    assert [told_apart] * len(altering) == [change.can_be_separated for change in altering]
 
 
 def test_a_change_names_those_it_cannot_be_told_apart_from(history: History) -> None:
@@ -129,7 +129,7 @@ def test_a_change_names_those_it_cannot_be_told_apart_from(history: History) -> 
 
 
 def test_what_a_tent_is_set_up_with_is_no_change_at_all(history: History) -> None:
-    assert all(change.can_be_told_apart for change in some(history(SET_UP)))
+    assert all(change.can_be_separated for change in some(history(SET_UP)))
 
 
 def test_the_sample_changed_two_settings_in_one_week_once(make_journal: Make) -> None:
@@ -138,5 +138,5 @@ def test_the_sample_changed_two_settings_in_one_week_once(make_journal: Make) ->
     files = {path.name: path.read_bytes() for path in (*(sample / "tents").glob("*.md"), sample / "journal.toml")}
     journal = make_journal(files)
     found = [change for tent in journal.settings.tents for change in history_of(journal, tent)]
-    crowded = [(change.what, change.when.first) for change in found if not change.can_be_told_apart]
+    crowded = [(change.what, change.when.first) for change in found if not change.can_be_separated]
     assert [("humidity set point", date(2026, 5, 7)), ("exhaust", date(2026, 5, 10))] == crowded

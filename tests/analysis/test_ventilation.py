@@ -48,7 +48,7 @@ def test_air_changes_are_flow_times_running_time_over_volume(per_hour: float, ex
     [
         ("measured", "the flow was measured", "measured"),
         ("at most", "rated one, in free air", "rated"),
-        ("at most", "the flow is not said to be measured", None),
+        ("at most", "the flow is not stated as measured", None),
     ],
 )
 def test_a_flow_that_was_not_measured_gives_at_most_so_many(is_: str, words: str, flow_is: Any) -> None:

@@ -57,10 +57,10 @@ def main() -> None:
         from_nothing = []
         for count in asked.entries:
             room = Path(folder) / f"mix-{count}"
-            cost = _tell_builds(room, f"{count:,} entries, mixed", partial(write_journal, entries=count))
+            cost = _report_builds(room, f"{count:,} entries, mixed", partial(write_journal, entries=count))
             from_nothing.append((count, cost))
         for count in asked.finds:
-            _tell_builds(Path(folder) / f"finds-{count}", f"{count:,} finds", partial(write_finds, count=count))
+            _report_builds(Path(folder) / f"finds-{count}", f"{count:,} finds", partial(write_finds, count=count))
         _tell_growth(from_nothing)
         if asked.show and asked.entries:
             print("\n| entries | saved, then shown anew, s | CPU s | fetched after one new note, kB | with gzip, kB |")
@@ -175,7 +175,7 @@ def _files_of(site: Path) -> dict[str, bytes]:
     return {path.relative_to(site).as_posix(): path.read_bytes() for path in site.rglob("*") if path.is_file()}
 
 
-def _tell_builds(folder: Path, name: str, write: Callable[[Path], Path]) -> Cost:
+def _report_builds(folder: Path, name: str, write: Callable[[Path], Path]) -> Cost:
     """A row for each step of a journal's builds, and of Hugo's with as many pages. What the first step costs."""
     last = write(folder / "journal")
     own = [sys.executable, "-m", "journal", "build", folder / "journal"]
@@ -267,12 +267,6 @@ def _cost(command: list[str | Path]) -> Cost:
     if running.returncode:
         raise SystemExit(f"{command[0]} failed")
     return Cost(time.perf_counter() - begun, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
-
-
-def _timed(work: Callable[[], object]) -> float:
-    begun = time.perf_counter()
-    work()
-    return time.perf_counter() - begun
 
 
 if __name__ == "__main__":

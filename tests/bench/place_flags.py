@@ -3,7 +3,7 @@
     python tests/bench/place_flags.py [--texts FILE…] [--half 0|1] [--missed]
 
 FILE: rows of {kind, text, secret: [stretch…]}, as in tests/sharing/place_texts.json, which is measured where none is
-given. A text that tells is flagged where one of its stretches stands within a flag; one without any is where it has a
+given. A text that tells is flagged where one of its stretches is within a flag; one without any is where it has a
 flag. --half: every other row of each kind only. --missed: the texts that went wrong, with their flags.
 """
 
@@ -41,7 +41,7 @@ def rows_of(path: Path) -> tuple[Row, ...]:
 
 
 def is_flagged(row: Row) -> bool:
-    """Whether one of the stretches that tell stands within a flag; of a text without any, whether it has a flag."""
+    """Whether one of the stretches that tell is within a flag; of a text without any, whether it has a flag."""
     flags = flags_in(row.text)
     if not row.secret:
         return bool(flags)

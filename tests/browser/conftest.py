@@ -199,7 +199,7 @@ def phone(playwright: Any, need_chromium: Path, tmp_path: Path) -> Iterator[Call
 class Look:
     """One tab, in which the pages of a folder are looked at by width, theme and medium.
 
-    A page that stands in it already is not loaded again, only laid out again: a test that presses or changes anything
+    A page that is in it already is not loaded again, only laid out again: a test that presses or changes anything
     asks for the page `afresh`, and the next test gets it loaded anew. media: "print", or "null" for what the browser
     would choose by itself.
     """
@@ -482,7 +482,8 @@ PAGE = """<!doctype html>
 
 TOY_SCRIPTS = (
     "theme", "today", "sort", "late", "search", "label-code", "shell", "scan", "offline", "packs", "pack-buttons",
-    "pool", "device", "recorded", "recorded-shown", "record-database", "record-entry", "record-digests", "record-store",
+    "pool", "refusals", "device", "recorded", "recorded-shown", "record-database", "record-entry", "record-digests",
+    "record-store",
 )  # fmt: skip
 """What its pages, the page This device among them, and its worker ask for: each of a hundred tests saves them anew."""
 

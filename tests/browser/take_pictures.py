@@ -35,7 +35,7 @@ SHOTS = (
     ("timeline-dark", "batches/b-031/index.html", "dark", ".batch-timeline"),
     ("descent", "cultures/vf-25a/index.html", "light", ".descent"),
 )
-"""Name, page, theme, and what stands at the top of the picture (None: the page's own top)."""
+"""Name, page, theme, and what is at the top of the picture (None: the page's own top)."""
 
 
 SCREENS = (("now", "index.html"), ("batch", "batches/b-031/index.html"))

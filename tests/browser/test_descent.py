@@ -1,4 +1,4 @@
-"""A descent of sixty nodes in a real browser: nothing lies over anything else, whatever the face and the width."""
+"""A descent of sixty nodes in a real browser: nothing is over anything else, whatever the face and the width."""
 
 from __future__ import annotations
 

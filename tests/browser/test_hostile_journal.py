@@ -98,7 +98,7 @@ def test_nothing_runs_on_any_page(made: Path, reading: tuple[Any, Any, list[str]
         wrong += [f"{path}: {what}" for what in page.evaluate(FOUND)]
         written += "canary(" in page.evaluate("document.body.textContent")
     assert [] == wrong
-    assert written > len(pages) // 2  # as words they stand there
+    assert written > len(pages) // 2  # as words they are there
 
 
 def test_nothing_runs_of_what_scripts_write_into_a_page(reading: tuple[Any, Any, list[str], bool]) -> None:

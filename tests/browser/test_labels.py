@@ -205,7 +205,7 @@ def test_a_label_in_a_picture_leads_to_its_page_and_anything_else_to_nothing(sca
         "B-031\u0000",
     ):
         visit = scanned(code)
-        visit.until(f"{says} === 'This is no label of this journal.'")
+        visit.until(f"{says} === 'This is not a label of this journal.'")
         assert visit.page.url.endswith("/index.html")
         assert visit.page.title() != "no"
         assert 0 == visit.page.locator(".scan-panel .acts a").count()
@@ -319,7 +319,7 @@ def test_the_page_labels_prints_the_sheet_that_the_command_makes(thumb: Any) -> 
     visit.page.locator("template[data-label='B-032.5']").evaluate(LENGTHEN)
     visit.page.fill("[data-first]", "4")
     says = visit.page.inner_text("[data-labels-words]")
-    assert "Not everything fits on 1 label of this size, and what stands last is left out: B-032.5-K7Q4" in says
+    assert "Not everything fits on 1 label of this size, and the last lines are left out: B-032.5-K7Q4" in says
     assert [] == visit.complaints
 
 

@@ -71,7 +71,7 @@ def test_what_is_near_stands_by_distance_no_surer_than_it_is(near: Visit) -> Non
     assert "± 9 m" in asked(near, AT_THE_STEM)
     stem, alder, stell, oak = listed(near)
     # 2.3 m from F25-009, which is known to ± 8 m: 2.3 + 9 + 8
-    assert "within 20 m look around fruiting week 47 · last look 4 days ago F25-009 F26-004" in stem
+    assert "within 20 m look around fruiting week 47 · last visit 4 days ago F25-009 F26-004" in stem
     assert "851 m south-west ± 9 m, and its own uncertainty is not known" in alder  # F26-002 has its place from a track
     assert "1.4 km north-east ± 17 m found in week 42" in stell
     assert "2.4 km south-west ± 24 m" in oak

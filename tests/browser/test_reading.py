@@ -52,7 +52,7 @@ def first_cells(visit: Any) -> list[str]:
 WORDS = {
     'data-day0="2026-10-06"': "day 50",
     'data-day0="2026-11-25"': "day 0",
-    'data-day0="2026-11-28"': "begins in 3 days",
+    'data-day0="2026-11-28"': "starts in 3 days",
     'data-day0="2026-10-06" data-day-last="2026-11-13"': "day 38",
     'data-due="2026-11-28"': "in 3 days",
     'data-due="2026-11-26"': "tomorrow",

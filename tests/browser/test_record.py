@@ -854,7 +854,7 @@ def test_a_code_that_is_wrong_is_said_in_sight_of_where_it_was_typed(thumb: Any)
 
 def test_a_passphrase_can_be_seen_as_it_is_typed(thumb: Any) -> None:
     visit = thumb("record/outbox/index.html")
-    visit.page.locator("summary", has_text="Under a passphrase").click()
+    visit.page.locator("summary", has_text="With a passphrase").click()
     visit.page.fill("[data-passphrase]", "wet moss")
     visit.page.locator(".chip", has_text="Show it as typed").click()
     assert visit.page.get_attribute("[data-passphrase]", "type") == "text"

@@ -30,7 +30,7 @@ def pages_of(site: Path) -> list[str]:
 
 
 def one_of_each_kind(site: Path) -> list[str]:
-    """The page with most pictures of all that stand in the same folder, as deep, and use the same scripts."""
+    """The page with most pictures of all that are in the same folder, as deep, and use the same scripts."""
     kinds: dict[tuple[str, ...], tuple[int, str]] = {}
     for path in pages_of(site):
         text = (site / path).read_text("utf-8")

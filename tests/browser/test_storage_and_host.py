@@ -259,9 +259,9 @@ def test_a_worker_killed_at_every_step_of_an_update_leaves_one_version_whole(hel
     while True:
         host.log = log = Holding(steps)
         held.page.evaluate("navigator.serviceWorker.getRegistration().then((one) => { one.update().catch(() => {}); })")
-        while not (is_held := log.reached.wait(0.1)) and not held.page.evaluate(OFFERED):
+        while not (is_in_journal := log.reached.wait(0.1)) and not held.page.evaluate(OFFERED):
             held.page.wait_for_timeout(20)
-        if not is_held:
+        if not is_in_journal:
             break
         stop_worker(held)
         log.free.set()

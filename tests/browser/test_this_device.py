@@ -65,8 +65,8 @@ def count(tree: Path, pattern: str) -> int:
 
 def test_it_says_which_build_is_held_and_how_much_of_it(held: Any, host: Any) -> None:
     held.until("() => document.querySelector('[data-device-update]').textContent === 'none available'")
-    left_out = 2  # the larger photos
-    files = count(host.folder, "**/*") - count(host.folder, "offline/*") - 2 - left_out  # nor the worker and its source
+    left_out = 2 + 3  # the larger photos, the worker and its two sources
+    files = count(host.folder, "**/*") - count(host.folder, "offline/*") - left_out
     held.until(
         "(files) => document.querySelector('[data-device-saved]').textContent.startsWith(`${files} files, `)", files
     )
@@ -200,7 +200,7 @@ def test_a_worker_that_cannot_say_why_it_failed_is_told_all_the_same(visit: Any,
     """As where a browser gives the worker no storage at all: it has nowhere to note it."""
     (host.folder / "sw.js").write_text("addEventListener('install', (event) => event.waitUntil(Promise.reject()));")
     visit.page.goto(host.url("device/index.html"))
-    visit.until(ERROR_SAYS, "it could not be downloaded whole, or the browser gives it too little storage")
+    visit.until(ERROR_SAYS, "it could not be downloaded completely, or the browser gives it too little storage")
 
 
 def test_full_storage_is_told_though_it_cannot_be_noted_there(visit: Any, host: Any) -> None:

@@ -1,4 +1,4 @@
-"""A crowded run in a real browser: no words lie on others at any width, and the keyboard goes from day to day."""
+"""A crowded run in a real browser: no words are on others at any width, and the keyboard goes from day to day."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def test_no_words_and_no_photographs_lie_on_each_other_or_leave_the_drawing(
 ) -> None:
     page = run_at(width, media=media)
     frame = page.locator(".batch-timeline").bounding_box()
-    boxes = [box for box in page.evaluate(BOXES) if not box[1].startswith("+")]  # counts stand on their photograph
+    boxes = [box for box in page.evaluate(BOXES) if not box[1].startswith("+")]  # counts are on their photograph
     assert len(boxes) > 20
     assert all(frame["x"] - 1 <= box[2] and box[3] <= frame["x"] + frame["width"] + 1 for box in boxes)
     for (kind, one, left, right, top, bottom), (kind2, other, left2, right2, top2, bottom2) in combinations(boxes, 2):
@@ -199,7 +199,7 @@ def test_a_page_of_many_flushes_grows_no_wider_than_a_phone(run_at: Callable[...
 
 
 def test_more_is_told_where_there_is_more_room(run_at: Callable[..., Any]) -> None:
-    """On the desktop the numbers stand beside it, and its room is that of a tablet."""
+    """On the desktop the numbers are beside it, and its room is that of a tablet."""
     narrow, *wide = [len(run_at(width).evaluate(BOXES)) for width in (360, 820, 1280)]
     assert narrow < min(wide)
 

@@ -183,7 +183,7 @@ def test_the_arrow_points_to_the_find_and_turns_with_the_compass(walker: Callabl
 
 @pytest.mark.parametrize(
     ("north_m", "accuracy", "words"),
-    [(3, 12, "You are within the mark’s own ±"), (-25, 30, "It may be where you stand: the mark is sure to ±")],
+    [(3, 12, "You are within the mark’s own ±"), (-25, 30, "You may be at the place: the mark is sure to ±")],
 )
 def test_no_arrow_where_the_mark_may_be_here(
     walker: Callable[..., Visit], north_m: float, accuracy: float, words: str

@@ -62,7 +62,7 @@ class Room:
     def keep(self, **other: object) -> None:
         given = {
             "program": program_digest(),
-            "looked_ns": time.time_ns(),
+            "scanned_ns": time.time_ns(),
             "outputs": self.outputs(),
             "result": RESULT,
         }
@@ -180,7 +180,7 @@ def test_a_record_is_of_one_journal_and_one_site(room: Room) -> None:
 @pytest.mark.parametrize("name", ["journal/a/find.md", "journal/a/IMG_1.jpg", "journal/journal.toml"])
 def test_a_file_touched_within_a_tick_of_the_look_leaves_no_record(room: Room, name: str) -> None:
     room.keep()
-    room.keep(looked_ns=(room.top / name).stat().st_mtime_ns + 10_000_000)
+    room.keep(scanned_ns=(room.top / name).stat().st_mtime_ns + 10_000_000)
     assert room.repeated() is None
 
 
@@ -188,7 +188,7 @@ def test_a_program_that_is_just_being_changed_leaves_no_record(room: Room, monke
     changed_ns = (room.top / "program/core.py").stat().st_mtime_ns
     monkeypatch.setattr(time, "time_ns", lambda: changed_ns + 10_000_000)
     assert program_digest() is None
-    room.keep(program=None, looked_ns=changed_ns + 10**9)
+    room.keep(program=None, scanned_ns=changed_ns + 10**9)
     assert [] == list(room.cache.iterdir())
 
 
@@ -247,7 +247,7 @@ def test_records_of_sites_that_are_gone_are_removed(room: Room) -> None:
         scan(room.top / "journal"),
         room.top / "other",
         program=program_digest(),
-        looked_ns=time.time_ns(),
+        scanned_ns=time.time_ns(),
         outputs={},
         result=RESULT,
     )

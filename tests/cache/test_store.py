@@ -27,7 +27,7 @@ def folder(tmp_path: Path) -> Path:
 
 def filled(folder: Path) -> Cache:
     cache = Cache(folder)
-    cache.saw("finds/a.jpg", OLD, "d1", NOW_NS)
+    cache.remember_digest("finds/a.jpg", OLD, "d1", NOW_NS)
     cache.remember("photo", "d1", "v1", Photo(path="finds/a.jpg", digest="d1"), Photo)
     cache.keep_outputs(folder.parent, {"index.html": Output("in", "sha", 3, (3, 4, 5))})
     assert cache.save()
@@ -70,7 +70,7 @@ def test_a_file_that_looks_otherwise_is_not_known(folder: Path, changed: int) ->
 
 
 @pytest.mark.parametrize(
-    ("looked_ns", "stamp_ns", "trusted"),
+    ("scanned_ns", "stamp_ns", "trusted"),
     [
         (NOW_NS, NOW_NS, False),
         (NOW_NS, NOW_NS - 50_000_000, False),
@@ -82,15 +82,15 @@ def test_a_file_that_looks_otherwise_is_not_known(folder: Path, changed: int) ->
     ],
 )
 def test_a_file_written_just_before_it_was_looked_at_is_not_trusted(
-    looked_ns: int, stamp_ns: int, trusted: bool
+    scanned_ns: int, stamp_ns: int, trusted: bool
 ) -> None:
-    assert settled(looked_ns, stamp_ns, stamp_ns) is trusted
+    assert settled(scanned_ns, stamp_ns, stamp_ns) is trusted
 
 
 def test_a_file_too_young_is_not_kept(folder: Path) -> None:
     cache = Cache(folder)
     young = (10, NOW_NS, NOW_NS, 7)
-    cache.saw("finds/a.jpg", young, "d1", NOW_NS)
+    cache.remember_digest("finds/a.jpg", young, "d1", NOW_NS)
     assert cache.digest_of("finds/a.jpg", young) is None
 
 
@@ -256,7 +256,7 @@ def test_a_file_in_the_folders_place_is_reported(folder: Path) -> None:
 
 def test_what_the_journal_no_longer_has_is_forgotten(folder: Path) -> None:
     cache = filled(folder)
-    cache.saw("finds/b.jpg", OLD, "d2", NOW_NS)
+    cache.remember_digest("finds/b.jpg", OLD, "d2", NOW_NS)
     cache.remember("photo", "d2", "v1", 2, int)
     cache.keep_outputs(folder.parent / "gone", {"index.html": Output("in", "sha", 3)})
     cache.save()

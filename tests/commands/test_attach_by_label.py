@@ -190,8 +190,8 @@ def test_a_run_that_was_stopped_is_completed_by_the_next(session: Shore, monkeyp
         (["B-099"], "it shows a label, but there is no B-099 in this journal"),
         (["B-031.9"], "it shows a label, but B-031 has 4 units, so there is no B-031.9"),
         (["B-031", "PP-26B"], "it shows 2 labels, "),
-        (["https://elsewhere.example/batches/b-031/"], "it shows a QR code that is no label of this journal"),
-        (["javascript:alert(1)"], 'it shows a QR code that is no label of this journal ("javascript:alert(1)")'),
+        (["https://elsewhere.example/batches/b-031/"], "it shows a QR code that is not a label of this journal"),
+        (["javascript:alert(1)"], 'it shows a QR code that is not a label of this journal ("javascript:alert(1)")'),
     ],
 )
 def test_a_label_that_names_no_one_thing_names_nothing_and_what_follows_is_left_out(

@@ -16,7 +16,7 @@ from journal.cli import cli
 from journal.commands import build_again
 from journal.commands.build_again import is_over
 from journal.reading.folder import scan
-from journal.reading.listing import SITE_MARK, looks_of_journal
+from journal.reading.listing import SITE_MARK, stats_of_journal
 
 FIND = "---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecies: Pleurotus pulmonarius\n---\nOn alder.\n"
 
@@ -197,7 +197,7 @@ def test_files_look_as_the_reader_finds_them(tmp_path: Path) -> None:
     for name in ("journal.toml", "é.md", *ODD, "old/z.md", f"old/{SITE_MARK}", "logs/1.csv", "logs/2.gpx", "noend"):
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_text("x")
-    assert looks_of_journal(str(tmp_path)) == scan(tmp_path).looks
-    assert len(scan(tmp_path).looks) == 7
+    assert stats_of_journal(str(tmp_path)) == scan(tmp_path).stats
+    assert len(scan(tmp_path).stats) == 7
     os.symlink(tmp_path / "a" / "find.MD", tmp_path / "b" / "link.md")
-    assert looks_of_journal(str(tmp_path)) is None
+    assert stats_of_journal(str(tmp_path)) is None

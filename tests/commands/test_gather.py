@@ -83,7 +83,7 @@ def test_a_dry_run_says_what_would_come_in_and_changes_nothing(shore: Shore, gat
     before = shore.visible()
     ended = gather(write(shore.camera, archive(*ALL)), "--dry-run")
     assert (0, PATHS, before, []) == (ended.status, ended.paths, shore.visible(), shore.hidden())
-    assert ["5 records with 3 photos would come in; this was a dry run"] == ended.err.splitlines()
+    assert ["5 records with 3 photos would be imported; this was a dry run"] == ended.err.splitlines()
 
 
 def test_what_two_archives_have_is_counted_once(shore: Shore, gather: Gather) -> None:
@@ -115,8 +115,8 @@ def test_the_journal_is_the_last_folder_or_the_one_around(
     [
         (["gone.zip"], "there is no file gone.zip."),
         (["../DCIM"], "there is no archive in ../DCIM; its name would be like journal-"),
-        (["a.zip"], "a.zip is not taken: it is no archive from the phone"),
-        (["locked.zip.locked"], "nobody can be asked here; use --passphrase-file, or set JOURNAL_PASSPHRASE."),
+        (["a.zip"], "a.zip is not taken: it is not an archive from the phone"),
+        (["locked.zip.locked"], "there is no terminal to ask on; use --passphrase-file, or set JOURNAL_PASSPHRASE."),
         (["locked.zip.locked", "--passphrase-file", "none.txt"], "none.txt cannot be read as text"),
         (["locked.zip.locked", "--passphrase-file", "empty.txt"], "its first line is empty"),
         (["locked.zip.locked", "--passphrase-file", "wrong.txt"], "the passphrase is wrong"),
@@ -196,9 +196,9 @@ def test_what_the_author_should_know_is_said(shore: Shore, gather: Gather) -> No
     ended = gather(write(shore.camera, archive(*later, name="later")))
     assert ["notes/2026-11-25-note-B-031/note.md", "notes/2026-11-25-note/note-revision-2.txt"] == sorted(ended.paths)
     assert [
-        "notes/2026-11-25-note/note.md was changed both here and on the phone; the phone's text is beside it, in "
+        "notes/2026-11-25-note/note.md was changed both here and on the phone; the phone's text is next to it, in "
         "note-revision-2.txt: merge them by hand",
-        "notes/2026-11-25-note-B-031/note.md: the text was changed on the phone; the earlier one is beside it, in "
+        "notes/2026-11-25-note-B-031/note.md: the text was changed on the phone; the earlier one is next to it, in "
         "note-revision-1.txt",
         "notes/2026-11-25-note-B-031/note.md: photo-01.webp was removed on the phone; delete it here too if you do not "
         "want it",
@@ -222,7 +222,7 @@ def test_a_disk_that_is_full_is_said_with_what_came_in(
     ended = gather(path)
     assert (2, PATHS[:2]) == (ended.status, ended.paths)
     assert "the disk is full" in ended.err
-    assert ended.err.endswith("2 records came in; run the same command again for the rest.\n")
+    assert ended.err.endswith("2 records imported; run the same command again for the rest.\n")
     monkeypatch.undo()
     again = gather(path, shore.root)
     assert (0, PATHS[2:]) == (again.status, again.paths)

@@ -54,7 +54,7 @@ def test_a_sheet_is_written_and_one_of_labels_is_replaced(labels: Labels, tmp_pa
         (("B-031+A",), 'the check character of "B-031" is not "A"'),
         (("B-031", "--size", "lid"), "is not a size of labels"),
         (("B-031", "--first", "28"), "places 1 to 27"),
-        (("B-031", "--to", "b.md"), "is no sheet of labels"),
+        (("B-031", "--to", "b.md"), "is not a sheet of labels"),
     ],
 )
 def test_what_cannot_be_labelled_is_refused_and_changes_nothing(
@@ -75,7 +75,7 @@ def test_a_label_on_which_not_everything_fits_is_pointed_at(labels: Labels, tmp_
     )
     told = labels("labels", "B-031-K7Q4-12-K7Q4-13-K7Q4.3", "--size", "dish")[2]
     assert (
-        "Not everything fits on 1 label of this size, and what stands last is left out: B-031-K7Q4-12-K7Q4-13-" in told
+        "Not everything fits on 1 label of this size, and the last lines are left out: B-031-K7Q4-12-K7Q4-13-" in told
     )
     assert "Not everything" not in labels("labels", "B-031.2", "--size", "dish")[2]
 

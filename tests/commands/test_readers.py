@@ -106,7 +106,7 @@ def test_five_words_are_made_and_shown_once_where_nothing_is_typed(
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("build", "--locked"), "nobody can be asked here; use --passphrase-file, or set JOURNAL_PASSPHRASE"),
+        (("build", "--locked"), "there is no terminal to ask on; use --passphrase-file, or set JOURNAL_PASSPHRASE"),
         (("build", "--locked", "--passphrase-file", "weak.txt"), "at least 2^64 are needed"),
         (("build", "--locked", "--passphrase-file", "empty.txt"), "its first line is empty"),
         (("build", "--locked", "--passphrase-file", "none.txt"), "cannot be read as text"),
@@ -155,7 +155,7 @@ def test_readers_are_added_removed_and_shut_out_by_a_new_key(author: Author) -> 
     assert unlocked(site, OTHER).data_key == unlocked(site, STRONG).data_key
     assert sealed == {path.name: path.read_bytes() for path in (site / "locked").iterdir()}
     said = author("readers", "remove", "mentor")[1]
-    assert "Nothing was encrypted anew. A device that mentor has unlocked keeps the key" in said
+    assert "Nothing was encrypted again. A device that mentor has unlocked keeps the key" in said
     author("build", "--locked")
     with pytest.raises(ValueError, match="nobody"):
         unlocked(site, OTHER)
@@ -277,7 +277,7 @@ def test_show_of_a_journal_that_is_to_be_locked_leaves_the_locked_site_alone(
 
 def test_keys_that_a_killed_run_left_beside_the_file_are_gone_after_the_next(tmp_path: Path) -> None:
     keys = KeyFile(tmp_path / "my.json").keep("", SiteKey.new())
-    for name in (".my.json.0123abcd", ".my.json.bak", ".mine.json.0123abcd"):
+    for name in (".my.json.4711.part", ".my.json.bak", ".mine.json.4711.part"):
         (tmp_path / name).write_text("keys")
     keys.keep("", SiteKey.new())
-    assert [".mine.json.0123abcd", ".my.json.bak", "my.json"] == sorted(one.name for one in tmp_path.iterdir())
+    assert [".mine.json.4711.part", ".my.json.bak", "my.json"] == sorted(one.name for one in tmp_path.iterdir())

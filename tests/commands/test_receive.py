@@ -180,7 +180,7 @@ def test_a_file_that_gather_refuses_stays_is_said_and_the_phone_is_told(
     monitor[0].join(5)
     assert [(row["code"], row["left"]) for row in told] == [(None, True)]
     assert inbox(shore) == [NAME]
-    assert f"{NAME} is not taken: it is no archive from the phone" in said(capsys)
+    assert f"{NAME} is not taken: it is not an archive from the phone" in said(capsys)
 
 
 def test_each_file_that_an_earlier_run_left_and_gather_refuses_is_said(
@@ -202,7 +202,7 @@ def test_a_locked_file_with_nobody_to_ask_stays_and_comes_in_with_its_passphrase
 ) -> None:
     monkeypatch.setattr(gathering, "can_ask", lambda: False)
     assert receive(lambda page: page.send(locked(archive(*ALL), "five words"), f"{NAME}.locked")) == 1
-    assert "the archive is locked, and nobody can be asked here" in said(capsys)
+    assert "the archive is locked, and there is no terminal to ask on" in said(capsys)
     assert inbox(shore) == [f"{NAME}.locked"]
     monkeypatch.setenv("JOURNAL_PASSPHRASE", "five words")
     assert receive() == 0

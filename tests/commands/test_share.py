@@ -86,7 +86,7 @@ def test_it_goes_where_it_is_asked_to(seen: Callable[..., Ended], root: Path) ->
 def test_a_preview_is_for_its_author_alone(
     share: Callable[..., Ended], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What is left out stands on it too. POSIX modes; elsewhere the user's own temporary folder sees to it."""
+    """What is left out is on it too. POSIX modes; elsewhere the user's own temporary folder sees to it."""
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     share("mentor", "--preview")
     (folder,) = tmp_path.glob("journal-preview-*")
@@ -112,7 +112,7 @@ def test_a_share_that_was_made_is_not_said_to_have_changed_nothing(
     assert "the share was made, but its paths could not be printed (no space left on device)" in said
 
 
-def test_its_name_is_known_in_any_case_and_spelt_as_in_the_settings(seen: Callable[..., Ended], root: Path) -> None:
+def test_its_name_is_known_in_any_case_and_spelled_as_in_the_settings(seen: Callable[..., Ended], root: Path) -> None:
     folder = root.parent / "shares/mentor"
     assert [str(folder / "pages"), str(folder / "mentor.zip")] == seen("Mentor").paths
 
@@ -121,7 +121,7 @@ def test_its_name_is_known_in_any_case_and_spelt_as_in_the_settings(seen: Callab
     ("words", "said"),
     [
         (("mentr",), "did you mean mentor?"),
-        (("later",), "a locked site needs a passphrase, and nobody can be asked here"),
+        (("later",), "a locked site needs a passphrase, and there is no terminal to ask on"),
     ],
 )
 def test_what_cannot_be_made_is_refused_in_one_sentence(

@@ -64,7 +64,7 @@ class TestReview:
         assert 0 == ended.status
         today = today_in("UTC")
         assert (
-            "No position, ID or name that the journal keeps back was found. What the texts and photos tell is your "
+            "No position, ID or name that must not be shared was found. What the texts and photos tell is your "
             f"judgement: you looked at 7 texts and 1 photo on {today.day} {today:%B} {today.year}." in ended.err
         )
         assert 0 == share("mentor").status

@@ -71,7 +71,7 @@ def _json(value: Any) -> bytes:
 
 
 def changed(kept: Mapping[str, bytes], now: Mapping[str, bytes]) -> list[str]:
-    """What stands in the one and otherwise, or no more, in the other, a line each; what is only added is none."""
+    """What is in the one and otherwise, or no more, in the other, a line each; what is only added is none."""
     found: list[str] = []
     for name, data in sorted(kept.items()):
         rows = _values(name, now[name]) if name in now else None
@@ -100,7 +100,7 @@ _GONE = object()
 
 
 def written_keys(kept: Path) -> set[tuple[str, str]]:
-    """(kind, key) of all that the journal's entries hold, as spelt there but for the mark between words."""
+    """(kind, key) of all that the journal's entries hold, as spelled there but for the mark between words."""
     found = set()
     for path in (kept / "journal").rglob("*.md"):
         lines = path.read_text(encoding="utf-8-sig").partition("\n---")[0].splitlines()

@@ -1,4 +1,4 @@
-"""Waypoints and tracks for a hand-held, read back by gpxpy and by exiftool, which places a picture on the track."""
+"""Waypoints and tracks for a handheld GPS, read back by gpxpy and by exiftool, which places a picture on the track."""
 
 from __future__ import annotations
 
@@ -140,7 +140,7 @@ def private(**more: Any) -> Journal:
     """A journal of one open find and a private one, which its public journal does not have."""
     seen = find("F-1", "2026-09-12", position=at(58.3, -8.9))
     journal = journal_of(seen, find("F-2", private=True, **more))
-    return journal.linked_openly(lambda: journal_of(seen))
+    return journal.with_public(lambda: journal_of(seen))
 
 
 @pytest.mark.parametrize(

@@ -173,7 +173,7 @@ def test_no_byte_of_any_form_tells_what_a_share_of_the_finds_would_not(names: bo
     forms = [
         json.dumps(feature_collection(records)),
         gpx_of(records),
-        sheet_of(records, redacted.settings, find_resources() / "templates"),
+        sheet_of(records, redacted.settings, find_resources()),
     ]
     archive = archive_of(records, redacted.settings, names, whole.finds[0].date.first)
     with zipfile.ZipFile(io.BytesIO(archive)) as packed:

@@ -84,7 +84,7 @@ def parts_of(text: str) -> list[str]:
 
 
 def flat(row: Row, before: str = "") -> Iterator[tuple[str, Any]]:
-    """(column, value) of all that stands in a row itself."""
+    """(column, value) of all that is in a row itself."""
     for name, value in row.items():
         column = f"{before}{name}"
         if isinstance(value, dict) and not all(part.isdecimal() for part in value):
@@ -190,7 +190,7 @@ def test_a_value_stands_as_it_is(expected: str, value: object) -> None:
 
 
 def test_a_file_is_as_rfc_4180_has_it() -> None:
-    """RFC 4180, section 2: CRLF ends lines (1), a header stands first (3), quotes enclose commas, quotes and line
+    """RFC 4180, section 2: CRLF ends lines (1), a header is first (3), quotes enclose commas, quotes and line
     breaks (6), and a quote within is doubled (7)."""
     table = Table("t", ("a", "b"), (("x, y", 'say "when"'), ("one\ntwo", "ü")))
     assert 'a,b\r\n"x, y","say ""when"""\r\n"one\ntwo",ü\r\n'.encode() == csv_of(table)

@@ -35,7 +35,7 @@ SETTINGS = Settings(title="Shore")
 def sheet(*entries: Any, exact: bool = True) -> BeautifulSoup:
     journal = journal_of(*entries)
     records = records_of(journal, journal, [row.id for row in journal.finds], Wanted(exact=exact))
-    return BeautifulSoup(sheet_of(records, SETTINGS, find_resources() / "templates"), "html.parser")
+    return BeautifulSoup(sheet_of(records, SETTINGS, find_resources()), "html.parser")
 
 
 def fields_of(label: Any) -> dict[str, str]:
@@ -75,7 +75,7 @@ def test_a_withheld_place_says_so() -> None:
     public = journal_of(FOUND)
     told = journal_of(Find(**{name: getattr(FOUND, name) for name in ("path", "date", "title", "by", "id")}))
     (record,) = records_of(told, public, ["F-1"], Wanted())
-    page = BeautifulSoup(sheet_of([record], SETTINGS, find_resources() / "templates"), "html.parser")
+    page = BeautifulSoup(sheet_of([record], SETTINGS, find_resources()), "html.parser")
     assert "position withheld" == fields_of(page)["Place"]
 
 

@@ -36,7 +36,7 @@ from tests.fuzzing.fuzz_texts import SETTINGS, ZONE, read_or_refused, sound, tel
 
 
 def exif_file(data: bytes) -> None:
-    """As a whole picture where it begins like one, else as an EXIF block behind a TIFF header."""
+    """As a whole picture where it starts like one, else as an EXIF block behind a TIFF header."""
     is_picture = data[:2] in (b"\xff\xd8", b"\x89P", b"RI", b"II", b"MM")
     file = io.BytesIO(data if is_picture else b"II*\0\x08\0\0\0" + data)
     with quiet_readers():

@@ -254,7 +254,7 @@ def test_exactly_there_in_a_geo_uri_is_left_to_its_digits() -> None:
         ("no number", "58.3, -8.9 ±"),
         ("no unit", "58.3, -8.9 ±8"),
         ("no unit", "58.3, -8.9 ±8 stone"),
-        ("no length", "±8 m 58.3, -8.9"),
+        ("not a length", "±8 m 58.3, -8.9"),
         ("0 is not possible", "58.3, -8.9 ±0 m"),
         ("band or hemisphere", "29 505761 6462180"),
         ("1 to 60", "61V 505761 6462180"),

@@ -21,7 +21,7 @@ Members = list[tuple[str, bytes]]
 
 @dataclass(frozen=True)
 class Saved:
-    """A record as it stands on the phone. keys: what follows `date` in the front matter."""
+    """A record as it is on the phone. keys: what follows `date` in the front matter."""
 
     kind: str
     id: str | None = None

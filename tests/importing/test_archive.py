@@ -88,7 +88,7 @@ def test_a_name_that_no_phone_writes_is_refused(tmp_path: Path, name: str) -> No
         out = zipped([(name[:-1] + "x", FIND.entry)]).replace(b".jpgx", b".jpg\0")
     if "\\" in name:
         out = out.replace(name.replace("\\", "/").encode(), name.encode())
-    assert "no name of a file in such an archive" in refusal(tmp_path, out)
+    assert "not the name of a file in such an archive" in refusal(tmp_path, out)
 
 
 def with_manifest(change: Callable[[dict[str, Any]], object]) -> bytes:
@@ -123,10 +123,10 @@ REFUSED: dict[str, tuple[str, Callable[[], bytes]]] = {
     ),
     "a text of 2 MB": ("larger than 1 MB", lambda: zipped([*MEMBERS, ("a/entry.md", bytes(2 << 20))])),
     "a photo of 70 MB": ("larger than 64 MB", lambda: zipped([*MEMBERS, ("a/photo-01.jpg", bytes(70 << 20))])),
-    "no list": ("no archive from the phone", lambda: zipped(MEMBERS[1:])),
-    "a list that comes later": ("no archive from the phone", lambda: zipped([MEMBERS[1], MEMBERS[0]])),
-    "no zip": ("no archive from the phone", lambda: b"GIF89a" * 100),
-    "nothing": ("no archive from the phone", lambda: b""),
+    "no list": ("not an archive from the phone", lambda: zipped(MEMBERS[1:])),
+    "a list that comes later": ("not an archive from the phone", lambda: zipped([MEMBERS[1], MEMBERS[0]])),
+    "no zip": ("not an archive from the phone", lambda: b"GIF89a" * 100),
+    "nothing": ("not an archive from the phone", lambda: b""),
     "a damaged list": ("list of contents is damaged", lambda: archive(*ALL).replace(b"Two", b"Tow").replace(
         b'"revision":1', b'"revision":9', 1)),
     "no JSON": ("cannot be read", lambda: zipped([("manifest.json", b"{")])),

@@ -97,7 +97,7 @@ def assert_whole(shore: Shore, camera: dict[str, bytes]) -> None:
 
 
 def assert_no_harm(shore: Shore, camera: dict[str, bytes], has_links: bool = True) -> None:
-    """What stood there stands there as it was, and whatever is to be seen is whole.
+    """What was there is there as it was, and whatever is to be seen is whole.
 
     Where no file has two names, a name is taken first and filled in the next step.
     """

@@ -66,13 +66,13 @@ def refs(*shots: Shot, minutes: float = 5) -> list[str | None]:
         (
             ["https://elsewhere.example/batches/b-031/"],
             [],
-            ['a QR code that is no label of this journal ("https://elsewhere.example/batches/b-031/")'],
+            ['a QR code that is not a label of this journal ("https://elsewhere.example/batches/b-031/")'],
         ),
-        (["javascript:B-031"], [], ['a QR code that is no label of this journal ("javascript:B-031")']),
-        (["B-031 B-032"], [], ['a QR code that is no label of this journal ("B-031 B-032")']),
-        (["A" * 4000], [], [f'a QR code that is no label of this journal ("{"A" * 39}…")']),
-        (["<b>\n\x1b[2J"], [], ['a QR code that is no label of this journal ("<b> \x1b[2J")']),
-        (["B-031", "C" * 900], ["B-031"], [f'a QR code that is no label of this journal ("{"C" * 39}…")']),
+        (["javascript:B-031"], [], ['a QR code that is not a label of this journal ("javascript:B-031")']),
+        (["B-031 B-032"], [], ['a QR code that is not a label of this journal ("B-031 B-032")']),
+        (["A" * 4000], [], [f'a QR code that is not a label of this journal ("{"A" * 39}…")']),
+        (["<b>\n\x1b[2J"], [], ['a QR code that is not a label of this journal ("<b> \x1b[2J")']),
+        (["B-031", "C" * 900], ["B-031"], [f'a QR code that is not a label of this journal ("{"C" * 39}…")']),
     ],
 )
 def test_what_codes_name(texts: list[str], labels: list[str], doubts: list[str]) -> None:

@@ -24,7 +24,7 @@ NAMES = st.binary(min_size=1, max_size=120).map(lambda raw: raw.replace(b"/", b"
         ("IMG_0533.jpg", "IMG_0533.jpg", JPEG),
         ("IMG_0533.JPG", "IMG_0533.JPG", JPEG),
         ("green block 3.jpg", "green block 3.jpg", JPEG),
-        ("première-pesée.jpg", "premie\u0300re-pese\u0301e.jpg", JPEG),  # decomposed, as HFS+ spelt names
+        ("première-pesée.jpg", "premie\u0300re-pese\u0301e.jpg", JPEG),  # decomposed, as HFS+ spelled names
         ("IMG_0533.heic", "IMG_0533.JPG", (".heic", ".heif")),
         ("IMG_0533.jpg", "IMG_0533.jpg", ()),
         ("a- b.jpg", "a: b.jpg", JPEG),

@@ -32,7 +32,7 @@ DRAFTS = [
         (Subject(Ref("wash-house"), "tent"), "Wash-House"),
     ],
 )
-def test_an_id_is_known_in_any_case_and_spelt_as_defined(expected: Subject, typed: str) -> None:
+def test_an_id_is_known_in_any_case_and_spelled_as_defined(expected: Subject, typed: str) -> None:
     assert expected == subject_named(typed, DRAFTS, WASH_HOUSE)
 
 

@@ -16,11 +16,10 @@ from pathlib import Path
 import pytest
 from cryptography.exceptions import InvalidTag
 
-from journal.locking.checker import LegibleSite, check_locked, is_random
 from journal.locking.cipher import DamagedFile, OtherKey, SiteCipher, padded_size
 from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey
 from journal.locking.locked_site import LockedSite, lock_site
-from journal.locking.placing import place_locked
+from journal.locking.placing import LegibleSite, check_locked, is_random, place_locked
 from journal.site.build.offline import is_left_out
 from tests.builders import some
 from tests.locking.conftest import PASSPHRASE

@@ -6,9 +6,10 @@ Each row of calculator_cases.json names its kind and source, and how near is nea
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -51,7 +52,8 @@ def spawn_for_rate_g(wet_g: float, rate_pct: float) -> float | None:
 
 
 def inoculate_on(by: str, days: float) -> str:
-    return planning.inoculate_on(date.fromisoformat(by), days).isoformat()
+    """The day so many days before another, which the pages alone calculate."""
+    return (date.fromisoformat(by) - timedelta(days=math.ceil(days - 1e-9))).isoformat()
 
 
 def read_number(text: str) -> float | None:

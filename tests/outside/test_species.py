@@ -15,7 +15,7 @@ ROWS = {
     row["id"]: row for row in json.loads((Path(__file__).parent / "species.json").read_text(encoding="utf-8"))["rows"]
 }
 
-# Our field, and where it stands in a row: days from inoculation, from the move, from pins, from flush to flush.
+# Our field, and where it is in a row: days from inoculation, from the move, from pins, from flush to flush.
 WHERE = {
     "colonised_d": ("incubation", "days"),
     "pinning_after_move_d": ("primordia", "days"),

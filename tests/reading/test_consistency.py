@@ -146,7 +146,7 @@ EVERY = TOML.replace("[tents.loft]", '[tents.hut.every]\ntank = "7 d"\nduct = "1
 @pytest.mark.parametrize(
     ("fix", "serviced"),
     [
-        ("begin with one of those names, or add it under [tents.hut.every]", "filters washed"),
+        ("start with one of those names, or add it under [tents.hut.every]", "filters washed"),
         ("write tank, if you mean that, or add it under [tents.hut.every]", "tanks emptied"),
         (None, "tank emptied"),
         (None, "cleaned the duct"),
@@ -158,7 +158,7 @@ def test_a_service_that_is_none_of_the_tents_is_told_with_the_names_there_are(
 ) -> None:
     journal = make_journal({**files(t=front("tent", about="hut", serviced=serviced)), "journal.toml": EVERY})
     said = [(found.severity, found.line, found.message, found.fix) for found in journal.problems]
-    message = f'"{serviced}" begins no service of hut (tank, duct), so none is reset'
+    message = f'no service of hut (tank, duct) starts with "{serviced}", so none is reset'
     assert ([] if fix is None else [("warning", 5, message, fix)]) == said
 
 

@@ -34,8 +34,8 @@ def test_an_entry_names_a_file_by_its_way_from_there(written: str, path: str, co
 @pytest.mark.parametrize(
     ("written", "says", "fix"),
     [
-        ("cor.csv", 'no file "cor.csv" beside', "write core.csv"),
-        ("elsewhere.csv", "no file", "put the file beside"),
+        ("cor.csv", 'no file "cor.csv" next to', "write core.csv"),
+        ("elsewhere.csv", "no file", "put the file next to"),
     ],
 )
 def test_a_file_that_is_not_there_is_an_error_with_a_fix(written: str, says: str, fix: str) -> None:
@@ -77,13 +77,13 @@ def test_a_file_is_read_as_it_shows_itself(text: str, column: str | None, read_c
 @pytest.mark.parametrize(
     ("text", "column", "says", "fix"),
     [
-        ("Time,A (°C),B (°C)\n2026-10-05 12:00,1,2\n", None, "2 columns that may hold", "core log: core.csv: A (°C)"),
+        ("Time,A (°C),B (°C)\n2026-10-05 12:00,1,2\n", None, "2 columns that may be", "core log: core.csv: A (°C)"),
         ("Time,A (°C)\n05/10/2026 12:00,1\n", None, "it is open whether", "write them like 2026-10-05 14:05"),
         ("Time,A (°C)\n2026-10-05 12:00,1\n", "Core", 'no column "Core"', "correct"),
         ("Time,Word\n2026-10-05 12:00,hot\n", None, "no column of numbers", "export"),
         ("Time,A (°C)\n12:00,1\n12:01,2\n", None, "column Time have no date (12:00)", "in one column, like 2026-10-05"),
         ("Time,A (°C)\n12.00,1\n12.01,2\n", None, "column Time have no date (12.00)", "in one column, like 2026-10-05"),
-        ("Date,A (°C)\n05.10.26,1\n", None, "no column of this file holds dates with a time", "like 2026-10-05 14:05"),
+        ("Date,A (°C)\n05.10.26,1\n", None, "no column of this file has dates with a time", "like 2026-10-05 14:05"),
         ("Date,Time,A (°C)\n05.10.26,12:00,1\n", None, "in two columns, Date and Time", "both in one column"),
         ("nothing", None, "no table", "CSV"),
     ],

@@ -31,7 +31,7 @@ def draft(text: str | bytes) -> Draft:
 
 
 def entry(kind: str, *lines: str) -> Draft:
-    """A draft of that kind with these lines of front matter; the first of them stands on line 3."""
+    """A draft of that kind with these lines of front matter; the first of them is on line 3."""
     return draft("\n".join(["---", f"kind: {kind}", *lines, "---", ""]))
 
 
@@ -544,7 +544,7 @@ def test_an_entry_without_a_readable_kind_has_none_and_says_so(text: str, line: 
     assert (None, [(line, "error")]) == (read.kind, told(read))
 
 
-def test_a_misspelt_kind_is_told_the_nearest() -> None:
+def test_a_misspelled_kind_is_told_the_nearest() -> None:
     assert draft("---\nkind: fnid\n---\n").problems[0].fix.startswith("write find, if you mean that")
     assert draft("---\nkind: harvest\n---\n").problems[0].fix.startswith("write note, if you mean that")
 

@@ -1,4 +1,4 @@
-"""IDs: who keeps one, how they are spelt, what an unknown one is near to."""
+"""IDs: who keeps one, how they are spelled, what an unknown one is near to."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ def test_the_entrys_own_id_is_not_offered_to_it(make_journal: Make) -> None:
     assert "write VF-1, if you mean that" == said["d/d.md"]
 
 
-def test_a_named_id_is_spelt_as_where_it_was_defined(make_journal: Make) -> None:
+def test_a_named_id_is_spelled_as_where_it_was_defined(make_journal: Make) -> None:
     journal = make_journal(
         files(
             f=front("find", id="F25-a"),
@@ -160,7 +160,7 @@ def test_an_id_of_the_wrong_sort_is_wrong_and_the_link_left_out(make_journal: Ma
     assert all(getattr(row, name) == empty for name, empty in links.items() if hasattr(row, name))
 
 
-def test_a_socket_needs_no_entry_and_a_device_is_spelt_as_defined(make_journal: Make) -> None:
+def test_a_socket_needs_no_entry_and_a_device_is_spelled_as_defined(make_journal: Make) -> None:
     journal = make_journal(
         files(
             s=front("device", id="Strip-1", tent="hut", powered_by="left socket by the door"),

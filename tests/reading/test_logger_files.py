@@ -483,7 +483,7 @@ def test_pattern_claims_files_folder_by_folder(claimed: bool, pattern: str) -> N
     assert claimed == bool(paths_of(pattern, PATH))
 
 
-def test_name_spelt_with_combining_accents_is_the_same_name() -> None:
+def test_name_spelled_with_combining_accents_is_the_same_name() -> None:
     assert ["climate/h\u0061\u0308ll.csv"] == paths_of("climate/h\u00e4ll*.csv", "climate/h\u0061\u0308ll.csv")
 
 

@@ -121,8 +121,8 @@ def test_any_file_is_one_problem_and_what_it_offers_is_settings(
         ("this file has no table of readings", "buy eggs\n"),
         ("this file has no readings", "Time,Temp (°C),RH (%)\n"),
         ("this file has no line with the names of its columns", "2026-11-01 00:00,14.5,92\n2026-11-01 00:05,14.5,92\n"),
-        ("date and time of day stand in two columns, Date and Time", "Date,Time,T,RH\n2026-11-01,14:05,14.5,92\n"),
-        ("no column of this file holds dates with a time of day", "No.,T,RH\n1,14.5,92\n2,14.5,92\n"),
+        ("date and time of day are in two columns, Date and Time", "Date,Time,T,RH\n2026-11-01,14:05,14.5,92\n"),
+        ("no column of this file has dates with a time of day", "No.,T,RH\n1,14.5,92\n2,14.5,92\n"),
         ("this is a spreadsheet, not CSV", "PK\x03\x04"),
     ],
 )

@@ -102,10 +102,10 @@ def test_of_two_names_that_differ_by_case_the_exact_one_is_meant(make_journal: M
         ("IMG_0413.jpg", 'there is no photo "IMG_0413.jpg"', "IMG_0412.jpg"),
         ("far.jpg", 'there is no photo "far.jpg"', "elsewhere/far.jpg"),
         ("clip.mov", '"clip.mov" is not a JPEG, HEIC, PNG, WebP, TIFF or AVIF file', "name a photo"),
-        ("../../a.jpg", '"../../a.jpg" is not in the journal folder', "beside"),
-        ("/etc/a.jpg", '"/etc/a.jpg" is not in the journal folder', "beside"),
-        ("C:\\pictures\\a.jpg", '"C:\\pictures\\a.jpg" is not in the journal folder', "beside"),
-        ("https://example.org/a.jpg", '"https://example.org/a.jpg" is not in the journal folder', "beside"),
+        ("../../a.jpg", '"../../a.jpg" is not in the journal folder', "next to"),
+        ("/etc/a.jpg", '"/etc/a.jpg" is not in the journal folder', "next to"),
+        ("C:\\pictures\\a.jpg", '"C:\\pictures\\a.jpg" is not in the journal folder', "next to"),
+        ("https://example.org/a.jpg", '"https://example.org/a.jpg" is not in the journal folder', "next to"),
     ],
 )
 @pytest.mark.parametrize("shown", [False, True])

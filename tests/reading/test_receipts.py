@@ -1,4 +1,4 @@
-"""Receipts: what came home from a phone, written and read."""
+"""Receipts: what was imported from a phone, written and read."""
 
 from __future__ import annotations
 

@@ -175,7 +175,7 @@ def with_its_public_one(journal: Journal) -> Journal:
         tent_entries=told(journal.tent_entries),
         devices=told(journal.devices),
     )
-    return journal.linked_openly(lambda: public)
+    return journal.with_public(lambda: public)
 
 
 @cache

@@ -28,7 +28,6 @@ from tests.sharing.planted import SINCE, ids_of_names, notations, planted
 
 SHARE = Share(name="mentor", about=(ids_of_names()["batch a"],), since=SINCE, positions="area")
 WORDS = {at[1]: word for word, at in planted().words.items()}
-FIND_A = (58.3041234, -8.9017789)
 FIND_B = (57.1185671, -7.4530912)
 SECRET = next(find.place for find in planted().journal.finds if find.place)
 ID = ids_of_names()["batch b"]
@@ -222,7 +221,7 @@ def test_what_is_packed_as_no_file_of_a_site_is_told_unopened(
     tmp_path: Path, compress: Callable[[bytes], bytes]
 ) -> None:
     found = leaks_of(tmp_path, {"a.bin": compress(SECRET.encode())})
-    assert "something that cannot be looked into" in {leak.what for leak in found}
+    assert "something that cannot be opened" in {leak.what for leak in found}
 
 
 @pytest.mark.parametrize("path", [f"{SECRET}.html", f"pages/{SECRET.lower()}/index.html", f"photos/{FILE}"])

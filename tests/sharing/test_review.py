@@ -304,5 +304,5 @@ def test_a_record_that_cannot_be_read_is_refused_in_a_sentence(tmp_path: Path, d
 def test_a_key_that_is_none_is_refused_in_a_sentence(tmp_path: Path) -> None:
     (tmp_path / "shares").mkdir()
     (tmp_path / "shares/key").write_text("mine", encoding="ascii")
-    with pytest.raises(Refusal, match="does not hold a key"):
+    with pytest.raises(Refusal, match="is not a key"):
         read_key(tmp_path)

@@ -16,7 +16,7 @@ from journal.sharing.secrets import BrokenEntries, broken_entries_of
 WRONG = {
     "no date": "---\nkind: find\nid: F-9\nplace: Quorn Hill\nwhere: 58.30412, -8.90177\nby: Zelda\n---\n",
     "no kind": "---\nid: F-9\nplace: Quorn Hill\nwhere: 58.30412, -8.90177\nby: Zelda\n---\n",
-    "misspelt keys": "---\nkind: find\nid: F-9\nplcae: Quorn Hill\nwhere: 58.30412, -8.90177\nby: Zelda\n---\n",
+    "misspelled keys": "---\nkind: find\nid: F-9\nplcae: Quorn Hill\nwhere: 58.30412, -8.90177\nby: Zelda\n---\n",
     "never ends": "---\nkind: find\nid: F-9\nplace: Quorn Hill\nwhere: 58.30412, -8.90177\nby: Zelda\n\nText.\n",
 }
 

@@ -1,4 +1,4 @@
-"""Where everything stands in the site."""
+"""Where everything is in the site."""
 
 from datetime import UTC, date, datetime
 

@@ -119,9 +119,9 @@ class TestReads:
 
     def test_nothing_is_kept_if_what_all_is_made_from_is_otherwise(self) -> None:
         memory, made = Memory(), []
-        for besides in ("metric", "metric", "us"):
-            memory.begin({"tables": BEFORE}, besides=besides)
-            memory.keep("toy", "x", lambda besides=besides: made.append(besides))
+        for depends_on in ("metric", "metric", "us"):
+            memory.begin({"tables": BEFORE}, depends_on=depends_on)
+            memory.keep("toy", "x", lambda depends_on=depends_on: made.append(depends_on))
             memory.end()
         assert made == ["metric", "us"]
 

@@ -12,10 +12,13 @@ from bs4 import BeautifulSoup
 from journal.model import Journal
 from journal.reading.key_help import help_of
 from journal.reading.keys import KINDS
-from journal.site.app import OF_LONG_LISTS, ROUTES, create_app
+from journal.site.app import ROUTES, create_app
 from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize, Site
 from tests.builders import some
+
+OF_LONG_LISTS = frozenset({"part", "rows"})
+"""Endpoints of the folded parts of lists, which a short journal has none of."""
 
 TEMPLATES = Path(__file__).parent.parent.parent / "templates"
 

@@ -46,7 +46,7 @@ def test_what_lies_alone_in_the_folder_of_its_kind_has_no_folder_to_itself() -> 
     assert "notes/2026-11-25-B-040.md" == new_entry("note", [lone], WASH_HOUSE, TODAY, "B-040").path
 
 
-def test_an_id_is_spelt_as_where_it_was_defined() -> None:
+def test_an_id_is_spelled_as_where_it_was_defined() -> None:
     assert "\nabout: B-031.2\n" in new_entry("note", DRAFTS, WASH_HOUSE, TODAY, "b-031.2").text
 
 

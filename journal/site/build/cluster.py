@@ -203,7 +203,7 @@ class Cluster:
             )
         except (OSError, ValueError) as error:
             raise Refusal(
-                f"no cluster answers at {self._address}; start one there (dask scheduler), or leave out --workers"
+                f"there is no cluster at {self._address}; start one there (dask scheduler), or leave out --workers"
             ) from error
         reasons = self._look_at(client, client.nthreads())
         if not self._usable:

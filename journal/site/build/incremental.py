@@ -131,14 +131,14 @@ def _standing(file: Path, output: Output) -> Output | None:
     """The file that was written there, with its current stat, if it is unchanged (by its stat, or else by its bytes);
     otherwise None."""
     try:
-        looked_ns, look = time.time_ns(), look_of(file)
+        scanned_ns, look = time.time_ns(), look_of(file)
         if output.look == look:
             return output
         if not file.is_file() or file.is_symlink() or sha256_of(file) != output.sha256:
             return None
     except OSError:
         return None
-    return replace(output, look=look if settled(looked_ns, look[1]) else None)
+    return replace(output, look=look if settled(scanned_ns, look[1]) else None)
 
 
 def _whole(
@@ -241,8 +241,8 @@ def _as_placed(site: Path, rows: Mapping[str, Output]) -> dict[str, Output]:
     """The same rows with each file's current stat, if the file is old enough for its stat to stand for its bytes."""
     placed = {}
     for path, output in rows.items():
-        looked_ns, look = time.time_ns(), look_of(site / path)
-        placed[path] = replace(output, look=look if settled(looked_ns, look[1]) else None)
+        scanned_ns, look = time.time_ns(), look_of(site / path)
+        placed[path] = replace(output, look=look if settled(scanned_ns, look[1]) else None)
     return placed
 
 

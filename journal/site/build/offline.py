@@ -7,7 +7,7 @@ that `sw.js` imports; it too is named by content.
 
 A digest here is the first 32 hex digits of a SHA-256. The root list is
 `{"form": 1, "parts": [[pack, key, digest of its list, files, bytes]], "years": [[year, digest]]}`: the parts of a year
-with many of them stand in a list of their own, `{"parts": [...]}`, so that one new entry changes little. A part list is
+with many of them are in a list of their own, `{"parts": [...]}`, so that one new entry changes little. A part list is
 `{"base": "photos/2026-11/", "files": [[name, digest, bytes, [ids]]], "bundles": [[name, count, bytes]]}`: a bundle
 holds the bodies of the next `count` files, one after another ("" stands for files that are in no bundle); it is
 compressed by gzip (RFC 1952) to so many bytes, or, where none are told, not compressed.
@@ -51,15 +51,15 @@ LEADING_BYTES = 5_000_000
 
 NEVER_HELD: tuple[tuple[str, str], ...] = (
     (r"sw\.js", "the worker itself, which the browser keeps"),
-    (r"static/sw\.js", "its source, which no page asks for"),
+    (r"static/(sw|js/refusals)\.js", "the worker's sources, which no page asks for"),
     (r"offline/.*", "the lists and bundles, which the phone keeps by content"),
     (r"404\.html", "a host's own answer; the worker has its own words"),
     (r"\.journal-site", "the mark of a built folder"),
 )
 """Pattern of a path -> why it is in no pack. Every other file of the tree is in exactly one pack."""
 
-SHARED_WITH_WORKER = ("pool", "record-database", "records")
-"""Scripts that pages and worker share."""
+WORKER_SCRIPTS = ("pool", "refusals", "record-database", "records")
+"""Scripts that the worker's text begins with; pages load all but `refusals`."""
 
 _MONTH = re.compile(r"\d{4}-\d{2}")
 _OF_YEAR = re.compile(r"(?:[a-z]+-)?(\d{4})(?:-.*)?")
@@ -113,14 +113,14 @@ def hold(
 
 def worker_text(static: Path, build: str, before: str = "", records: bool = True) -> str:
     """The worker's script: the build's digest, what worker and page share, and its own source. static: the folder with
-    all of these, of a site or of the program; before: script that is to stand before what they share; records: whether
-    it takes photos into them."""
+    all of these, of a site or of the program; before: script that is to be before what they share; records: whether it
+    takes photos into them."""
     return f'globalThis.journalBuild = "{build}";\n{before}{shared_text(static, records)}'
 
 
 def shared_text(static: Path, records: bool = True) -> str:
     """The worker's script without what only one build's has."""
-    names = SHARED_WITH_WORKER if records else ("pool",)
+    names = WORKER_SCRIPTS if records else ("pool", "refusals")
     files = [static / "js" / f"{name}.js" for name in names]
     shared = [file.read_text("utf-8") if file.is_file() else joined_text(static, f"js/{file.name}") for file in files]
     return f"{''.join(shared)}{(static / 'sw.js').read_text('utf-8')}"

@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from journal.cache.store import Look
-from journal.cache.unchanged import looks_below
+from journal.cache.unchanged import signatures_below
 from journal.problems import Refusal
 from journal.reading.listing import SITE_MARK
 
@@ -96,7 +96,7 @@ class Spare:
             return frozenset()
         try:
             folder.rename(tree)
-            there = looks_below(os.fspath(tree))
+            there = signatures_below(os.fspath(tree))
             right = frozenset(path for path, look in there.items() if looks.get(path) == look)
             for path in there.keys() - right:
                 (tree / path).unlink()

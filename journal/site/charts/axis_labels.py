@@ -1,4 +1,4 @@
-"""Labels along an axis, in a gutter of their own: none lies on another, or on the line that leads to another."""
+"""Labels along an axis, in a gutter of their own: none is on another, or on the line that leads to another."""
 
 from __future__ import annotations
 
@@ -127,7 +127,7 @@ Row3 = tuple[float, float, int]
 def _in_lanes(rows: Sequence[Row3], width_px: float, lanes: int) -> list[tuple[float, int]] | None:
     """For each label the px at which it and the line to it begin, and its lane; None if they do not fit.
 
-    From right to left, each takes the first lane in which it lies on nothing: it is then deeper than all that it
+    From right to left, each takes the first lane in which it is on nothing: it is then deeper than all that it
     reaches under, and every line to a deeper label passes left of what is placed already. Where that would be too deep,
     it moves to the left of them all, into the first lane; lines may go aside, but stay in the order of their places."""
     gap_px = min(LEADER_GAP_PX, max(0.0, width_px - max((row[1] for row in rows), default=0)) / max(1, len(rows)))

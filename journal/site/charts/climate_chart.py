@@ -67,7 +67,7 @@ class Reading(NamedTuple):
     at_d: float
     value: float
     door_open: bool
-    by_eye: bool
+    is_manual: bool
 
 
 TimeAxis = tuple[Scale, float]
@@ -121,7 +121,7 @@ def _readings(series: Series, places: Sequence[int], measure: str, axis: TimeAxi
     for at in places:
         if not series.stuck[at] and values[at] == values[at]:
             at_d = (series.stamps_s[at] - axis[1]) / 86400
-            yield Reading(at_d, values[at], series.door_open[at], series.by_eye[at])
+            yield Reading(at_d, values[at], series.door_open[at], series.is_manual[at])
 
 
 def _trace(
@@ -139,7 +139,7 @@ def _trace(
     ranges = [(from_d, to_d, want.low, want.high) for from_d, to_d, want in wanted if want]
     ends = [end for *_, low, high in ranges for end in (low, high)]
     scale = scale_over([*(row.value for row in known), *ends], least_span=least_span, within=within)
-    logged = [row for row in known if not row.by_eye]
+    logged = [row for row in known if not row.is_manual]
     words = dict.fromkeys(f"{wording.number(low)}–{wording.number(high)}" for *_, low, high in ranges)
     yield Trace(
         title=title,
@@ -147,7 +147,7 @@ def _trace(
         scale=scale,
         path=trace([row.at_d for row in logged], [row.value for row in logged], axis[0], scale),
         ranges=tuple(ranges),
-        dots=tuple((row.at_d, row.value, row.door_open) for row in known if row.by_eye),
+        dots=tuple((row.at_d, row.value, row.door_open) for row in known if row.is_manual),
     )
 
 
@@ -204,12 +204,12 @@ def climate_chart(air: TentClimate, settings: Settings) -> Row | None:
         drawings.append(sheet)
     height = (PLOT_PX + _HEAD_PX + _GAP_PX) * len(drawings) - (_GAP_PX if drawings else 0) + _DAYS_PX
     dates = Drawing(texts=list(_dates(first, scale, height - 6)))
-    by_eye = [at for at in shown if series.by_eye[at]]
+    manual = [at for at in shown if series.is_manual[at]]
     headings = (f"{wording.capitalised(one.heading)}." for one in traces)
     words = ["The area between two lines is the wanted range."] if any(one.ranges for one in traces) else []
-    if any(series.door_open[at] for at in by_eye):
+    if any(series.door_open[at] for at in manual):
         words.append("Dots are manual readings, hollow ones with the door open.")
-    elif by_eye:
+    elif manual:
         words.append("Dots are manual readings.")
     silent = "Where the line breaks, the logger was silent or stuck."
     words.append("The line joins the daily medians." if series.by_day else silent)

@@ -40,7 +40,7 @@ def column_chart(
     least_span: float,
     within: tuple[float, float] | None = None,
 ) -> Row:
-    """One plot, from 0 up. id: of the drawing in its page. heading: what stands above it, with the unit. within: bounds
+    """One plot, from 0 up. id: of the drawing in its page. heading: what is above it, with the unit. within: bounds
     of the scale. There is at least one column."""
     values = [value for one in columns for value in (one.low, one.high, one.value) if value is not None]
     up = scale_over([0.0, *values], least_span=least_span, within=within)

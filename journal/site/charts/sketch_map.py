@@ -125,7 +125,7 @@ def sketch_map(
     lines = _tracks(flat, view, tracks)
     return SketchMap(
         title=title,
-        desc=f"{counted(len(points), 'place')}, to scale, each with the circle that it is sure to lie in. Up is north.",
+        desc=f"{counted(len(points), 'place')}, to scale, each with the circle that it is in. Up is north.",
         view=" ".join(trimmed(value) for value in (view.left, view.top, view.width, view.height)),
         centre=f"{flat.lat_deg:.7f} {flat.lon_deg:.7f}",
         units=units,
@@ -245,7 +245,7 @@ Box = tuple[float, float, float, float]
 
 
 class _Room:
-    """What of a map is taken at one width: its lines, its marks and the names that stand there already."""
+    """What of a map is taken at one width: its lines, its marks and the names that are there already."""
 
     def __init__(self, view: View, width_px: float, lines: Iterable[Line], marks: Iterable[Mark]) -> None:
         self.width, self.height, self.boxes = width_px, width_px / ASPECT, list[Box]()
@@ -282,7 +282,7 @@ class _Room:
 def _names(
     view: View, points: Sequence[MapPoint], places: Sequence[Metres], marks: Sequence[Mark], paths: str
 ) -> Iterator[Named]:
-    """The names of spots beside the middle of their points, those with the most points first: none lies on a track,
+    """The names of spots beside the middle of their points, those with the most points first: none is on a track,
     a mark or another name at any width. paths: of the tracks. The graticule is interrupted for them."""
     found: dict[str, list[int]] = defaultdict(list)
     for at, point in enumerate(points):

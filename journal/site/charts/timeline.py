@@ -90,7 +90,7 @@ class TimelineContent:
 
 @dataclass(slots=True)
 class TimelineDrawing(Drawing):
-    """Bars lie above the shapes, photographs above the bars, in the order of their days. leaders: lines from places on
+    """Bars are above the shapes, photographs above the bars, in the order of their days. leaders: lines from places on
     the axis to their labels. hatched: what is drawn over the tones of stages. steps: below
     which y a gutter for labels needs fewer lanes than on a phone, and how many fewer, by width."""
 

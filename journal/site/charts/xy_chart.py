@@ -13,7 +13,7 @@ PLOT_PX = 150
 _HEAD_PX = 24
 _FOOT_PX = 24
 _BAR = 0.8  # of the way to the next
-_LAST = 0.88  # further right, words stand before their tick
+_LAST = 0.88  # further right, words are before their tick
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ def xy_chart(
     x_ticks: Iterable[tuple[float, str]],
     levels: Iterable[float] = (),
 ) -> Row:
-    """One plot. id: of the drawing in its page. heading: what stands above it, with the unit. scales: across and up.
+    """One plot. id: of the drawing in its page. heading: what is above it, with the unit. scales: across and up.
     x_ticks: (value, words) below it. levels: values marked by a line of their own."""
     across, up = scales
     sheet = Drawing(decimals=1)

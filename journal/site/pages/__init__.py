@@ -116,7 +116,7 @@ def _hash_source(text: str) -> str:
 
 
 def not_found_page(title: str, words: str, site_url: str | None = None) -> str:
-    """What a host shows for an address without a page. It may stand at any depth and below any path, so its
+    """What a host shows for an address without a page. It may be at any depth and below any path, so its
     style is within, and a script finds its first page where no site_url names it; without scripts that is the host's
     own."""
     return _NOT_FOUND.format(

@@ -1,4 +1,4 @@
-"""The timeline of one batch: its chart with the climate where it stood, and the tables beneath."""
+"""The timeline of one batch: its chart with the climate where it was, and the tables beneath."""
 
 from __future__ import annotations
 
@@ -36,11 +36,11 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
     share = share_calculated(air.shares, Wanted(None, None))
     if share is not None:
         covered = f"on {air.days_read} of {counted(air.days_spanned, 'day')}"
-        words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} read where it stood, {covered}"
+        words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} read where it was, {covered}"
         close = (
             f"{wording.percent((air.shares.cannot_tell or 0) * 100, 0)} too close to call, within the sensor's accuracy"
         )
-        wanted = []  # in each tent that it stood in and that has readings
+        wanted = []  # in each tent that it was in and that has readings
         judged = [part for part in air.locations if part.readings and part.wanted.is_known]
         for part in {(part.location.tent, part.colonises): part for part in judged}.values():
             ranges = [wording.humidity_range(part.wanted.humidity_pct)] if part.wanted.humidity_pct else []
@@ -52,13 +52,13 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
         yield replace(shown, number=wording.in_range(air.shares))
     longest = air.out_of_range.longest
     words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
-    swings = counted(air.out_of_range.swings, "short swing") + " besides"
+    swings = counted(air.out_of_range.swings, "short swing") + " as well"
     shown = figure(longest_calculated(air.out_of_range), words, beside=swings if air.out_of_range.swings else None)
     yield replace(shown, number=_hours(air.out_of_range.longest_out_h))
 
 
 def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Row]:
-    """The climate of each day, for the time the batch stood there; with the tent if it stood in several."""
+    """The climate of each day, for the time the batch was there; with the tent if it was in several."""
     several = len({part.location.tent for part in air.locations}) > 1
     for part in air.locations:
         tent = lookup.analysis.climate.tents[part.location.tent]
@@ -119,7 +119,7 @@ def _locations(lookup: Lookup, air: BatchClimate) -> Iterator[tuple[Location, Te
 
 
 def _was_there(stay: Location, when: When) -> bool:
-    """Whether a date is one of the days on which the batch stood in a tent, the first and the last included."""
+    """Whether a date is one of the days on which the batch was in a tent, the first and the last included."""
     day = calendar_day(when)
     return day is not None and stay.from_day <= day and (stay.until_day is None or day <= stay.until_day)
 
@@ -138,7 +138,7 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
         desc=_description(content, bool(happened or read)),
         foot=_foot(content, by_day),
         drawing=draw_timeline(content),
-        medians=f"Where it stood: {medians}." if medians else None,
+        medians=f"Where it was: {medians}." if medians else None,
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in range: {air.no_share}." if air.no_share and content.traces else None,
         happened=happened,
@@ -194,7 +194,7 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhot
 
 
 def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
-    """The table beneath: notes with what they record, and settings of the tents it stood in, by day. An event whose day
+    """The table beneath: notes with what they record, and settings of the tents it was in, by day. An event whose day
     is not known is placed at the earliest possible day, without a number."""
     rows: list[tuple[Entry, str]] = []
     for note in lookup.analysis.progress[batch.id].notes:
@@ -203,7 +203,7 @@ def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
     for stay, tent in _locations(lookup, lookup.analysis.climate.batches[batch.id]):
         for entry in lookup.indexes.entries_about_tent[
             tent.id
-        ]:  # entries that changed or repeated a setting while it stood there
+        ]:  # entries that changed or repeated a setting while it was there
             sets = any(getattr(entry, field) is not None for field in FIELDS.values())
             if sets and _was_there(stay, entry.date):
                 rows.append((entry, f"{tent.name}: {', '.join(setting_facts(entry, lookup.units))}"))
@@ -222,7 +222,7 @@ def _description(content: TimelineContent, has_table: bool) -> str:
     said = [f"Stages: {', '.join(staged)}."]
     if harvested:
         said.append(f"Harvested: {', '.join(harvested)}.")
-    said += [f"{wording.capitalised(one.title)}, as read where the batch stood." for one in content.traces]
+    said += [f"{wording.capitalised(one.title)}, as read where the batch was." for one in content.traces]
     said += ["The table below gives the numbers."] if has_table else []
     return " ".join(said)
 

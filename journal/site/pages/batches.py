@@ -1,4 +1,4 @@
-"""The batches: by tent and stage, as lines of a list, and one by one: how each stands, and what comes next."""
+"""The batches: by tent and stage, as lines of a list, and one by one: the state of each, and what comes next."""
 
 from __future__ import annotations
 
@@ -247,7 +247,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     current, older = growing(lookup)
     over = [b for b in reversed(lookup.journal.batches) if lookup.analysis.progress[b.id].is_over]
     finished = over if len(lookup.journal.batches) <= OPEN_ROWS else []
-    # what grows, by where it stands: the tents in the settings' order, what stands in none last
+    # what grows, by where it stands: the tents in the settings' order, what is in none last
     groups: dict[str, list[dict[str, Any]]] = {tent.name: [] for tent in lookup.settings.tents}
     for batch in current:
         groups.setdefault(place_name(lookup, batch) or NOWHERE, []).append(batch_line(lookup, batch))

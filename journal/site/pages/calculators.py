@@ -78,7 +78,7 @@ CALCULATORS = tuple(_calculator(**row) for row in _TABLE["calculators"])
 """The calculators, in the order of their page."""
 
 PLAN = _calculator(**_TABLE["plan"])
-"""The one that stands on the page *Plan*."""
+"""The one that is on the page *Plan*."""
 
 
 MOST = 24

@@ -22,7 +22,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     context = {
         "title": "Costs",
         "place": "Batches",
-        "is_told": found.is_told,
+        "has_any": found.has_any,
         "currency": lookup.settings.currency,
         "figures": tuple(_figures(lookup, found)),
         "lines": tuple(_line(lookup, one) for one in found.lines),

@@ -218,11 +218,11 @@ def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
 
 
 FOUR = 4
-"""How many figures stand beside the timeline."""
+"""How many figures are beside the timeline."""
 
 
 def four_and_more(crop: Mapping[str, Any], climate: Sequence[Figure]) -> tuple[tuple[Figure, ...], tuple[Figure, ...]]:
-    """The figures that stand beside a batch's timeline, its BE not among them, and the rest: what was harvested, how
+    """The figures that are beside a batch's timeline, its BE not among them, and the rest: what was harvested, how
     many units there were, the share of time in range, and then what else is known. climate: of the timeline, that
     share first."""
     first, *others = crop["figures"]

@@ -126,7 +126,7 @@ def _compared(culture: Culture, stage: str | None, line: str | None) -> dict[str
 
 def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
     """The median BE of the finished batches, by which it sorts where there are several, since one batch ranks no line;
-    what is still running stands beside it, so far."""
+    what is still running is beside it, so far."""
     values = sorted(be_values(lookup, rollup.counted))
     so_far = None
     if rollup.be and not set(be_counts(rollup)) <= set(rollup.finished):

@@ -39,7 +39,7 @@ def culture_descent(lookup: Lookup, id: str) -> dict[str, Any]:
     holds = f"{wording.joined(counts)}, from the top down, each under what it was taken from."
     return {
         "title": f"Descent of {id}",
-        "desc": f"{holds}{near} The list tells the same.",
+        "desc": f"{holds}{near} The list says the same.",
         "drawing": draw_descent(nodes, contents),
         "steps": _nested(lookup, nodes),
         "has_bars": any(one.be_pct for one in contents.values()),
@@ -176,7 +176,7 @@ def _words_of(lookup: Lookup, node: Node) -> Iterator[str]:
     if named:
         yield f"{'made with' if node.kind == 'batch' else 'taken from'} {wording.joined_first(named)}"
     elif node.has_no_origin and node.method != "received" and not node.received_from:
-        yield "where it came from is not shared" if node.unshared_sources else "where it came from is not told"
+        yield "where it came from is not shared" if node.unshared_sources else "where it came from is not recorded"
     if node.causes:
         yield f"lost to {wording.joined(list(node.causes))}"
 
@@ -196,7 +196,7 @@ GENERATIONS = "grain from anything but grain is G1; grain or sawdust taken from 
 def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
     """Transfers, steps since the wild, spawn generation and vessels, as far as there are such numbers."""
     descent = lookup.analysis.lineage.descents[culture.id]
-    before = f"{culture.transfers_before} of them before it came here" if culture.transfers_before else None
+    before = f"{culture.transfers_before} of them before it was received" if culture.transfers_before else None
     if descent.transfers is None:
         before = "how many there were before it was received is not written"
     rows: tuple[tuple[Counted, str, str, str | None, str], ...] = (
@@ -284,7 +284,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
 
 
 def above(lookup: Lookup, row: Culture | Batch) -> list[dict[str, Any]]:
-    """What stands above a culture or batch, the wild first: everything, or of a very long line what is nearest."""
+    """What is above a culture or batch, the wild first: everything, or of a very long line what is nearest."""
     nearest = lookup.analysis.lineage.nearest(row.id, lookup.analysis.lineage.parents, WHOLE)
     tops = lookup.analysis.lineage.tops.get(row.id, ()) if len(nearest) == WHOLE else ()
     names = sorted({*nearest, *tops}, key=lookup.analysis.lineage.rank.__getitem__)

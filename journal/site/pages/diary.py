@@ -20,7 +20,7 @@ from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page
 
 MONTHS_UNFOLDED = 12
-"""So many months stand in the diary's list, of whatever years they are."""
+"""So many months are in the diary's list, of whatever years they are."""
 
 LIST = LongList("diary", "Diary", None, addresses.DIARY, "month", "months")
 
@@ -140,7 +140,7 @@ def _by_day(lookup: Lookup, entries: Sequence[Entry]) -> list[dict[str, Any]]:
 
 
 def rail_of(day: str) -> tuple[str, str]:
-    """What stands in the rail: `25` and `Nov` of `25 November 2026`; of what is not known to the day all of it."""
+    """What is in the rail: `25` and `Nov` of `25 November 2026`; of what is not known to the day all of it."""
     number, _, rest = day.partition(" ")
     return (number, rest[:3]) if number.isdigit() and rest else ("", day)
 
@@ -155,7 +155,7 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "anchor": lookup.indexes.diary_anchors.get(entry.path),
         "headline": lookup.what_it_is(entry, beside_facts=True),
         "facts": facts(entry, lookup.settings),
-        "prose": replace(lookup.prose(entry), pictures=()),  # all of them stand beside the text
+        "prose": replace(lookup.prose(entry), pictures=()),  # all of them are beside the text
         "pictures": lookup.pictures.of_entry(entry),
         "asking": lookup.asking(entry),
     }

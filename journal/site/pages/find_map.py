@@ -42,7 +42,7 @@ def _beneath(lookup: Lookup, flat: FlatMap) -> Beneath | None:
     matrix = " ".join(f"{value:.9g}" for value in (a * times, b * times, c * times, d * times, e, f))
     count = len(own.points)
     missed = f", which it misses by {wording.way(residual_m, lookup.units)} (root mean square)" if count > 3 else ""
-    words = f"Beneath lies your own map, placed by {count} points{missed}."
+    words = f"Below it is your own map, placed by {count} points{missed}."
     return Beneath(picture.large, picture.width, picture.height, f"matrix({matrix})", words)
 
 

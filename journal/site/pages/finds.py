@@ -351,7 +351,7 @@ def _permit_part(lookup: Lookup, use: PermitUse) -> dict[str, Any]:
 
 def _permit_warning(use: PermitUse, day: PickedDay, units: Units) -> str:
     if use.is_outside(day):
-        return "the permit does not hold then: not in the sum"
+        return "the permit is not valid then: not in the sum"
     return f"{wording.mass(use.over_g(day), units)} over the limit of a day" if use.over_g(day) else ""
 
 
@@ -363,5 +363,5 @@ def picked_words(lookup: Lookup, find: Find) -> str | None:
     under = f", under {find.permit}" if find.permit else ""
     named = (one for one in lookup.settings.permits if one.name.casefold() == (find.permit or "").casefold())
     day, permit = calendar_day(find.date), next(named, None)
-    outside = ", which did not hold on that day" if permit and day and not permit.holds_on(day) else ""
+    outside = ", which was not valid on that day" if permit and day and not permit.holds_on(day) else ""
     return wording.mass(find.picked_mass_g, lookup.units) + under + outside

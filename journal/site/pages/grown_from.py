@@ -127,7 +127,7 @@ def _interval_words(rollup: Rollup) -> str:
         return f"too few for an interval: that takes {fewest_for_median()} batches"
     sure = wording.percent(interval.confidence * 100)
     low, high = wording.percent(interval.low, 0), wording.percent(interval.high, 0)
-    return f"it lies between {low} and {high}, at least {sure} sure"
+    return f"it is between {low} and {high}, at least {sure} sure"
 
 
 def be_values(lookup: Lookup, names: Sequence[str]) -> list[float]:

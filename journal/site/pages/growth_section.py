@@ -1,4 +1,4 @@
-"""Growth on agar, as a culture's page shows it, and all measured cultures beside one another."""
+"""Growth on agar, as a culture's page shows it, and all measured cultures side by side."""
 
 from __future__ import annotations
 
@@ -179,8 +179,8 @@ def _vigour_words(vigour: Vigour) -> str:
         f"Line {vigour.line}: T{first} {early} ({vigour.early.culture.id}), T{last} {late} ({vigour.late.culture.id})"
     )
     if vigour.test is None or vigour.verdict == "too few":
-        return f"{said}. Too few plates to tell them apart, however their rates had come out: measure four of each."
+        return f"{said}. Too few plates to show a difference, whatever their rates: measure four of each."
     p = f"p = {wording.number(vigour.test.p, 3)}, exact permutation test of {vigour.test.ways} ways"
     if vigour.verdict == "no difference":
-        return f"{said}. No difference that these plates could tell ({p}); that is not to say that there is none."
+        return f"{said}. No difference that these plates could show ({p}); that does not mean that there is none."
     return f"{said}. The later one is {vigour.verdict} ({p}). Plates, medium and warmth may differ too: measure again."

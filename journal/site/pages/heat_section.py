@@ -36,14 +36,14 @@ def heat_section(lookup: Lookup, row: Batch | Culture) -> dict[str, Any] | None:
         return None
     heating = lookup.analysis.heating.get(row.path)
     steam = steam_of(row.treatment, lookup.settings.elevation_m)
-    untold = lookup.analysis.untold_heating.get(row.path)
-    if heating is None and untold is None and (steam is None or row.treatment is None):
+    uncalculated = lookup.analysis.uncalculated_heating.get(row.path)
+    if heating is None and uncalculated is None and (steam is None or row.treatment is None):
         return None
     figures = [*(_figures(lookup, heating) if heating else ()), *(_steam(lookup, steam) if steam else ())]
     return {
         "figures": tuple(figures),
         "measured": heating is not None,
-        "untold": untold,
+        "uncalculated": uncalculated,
         "pressure": steam is not None and steam.gauge_pa is not None,
         "chart": _chart(lookup, heating) if heating else None,
         "unit": "°F" if lookup.units == "us" else "°C",

@@ -28,7 +28,7 @@ DIARY_ROWS = 40
 
 class Indexes:
     """Each is made when it is first asked for. IDs that are keys are in lower case, except those of `cultures_from` and
-    `nexts_about`, which are spelt as defined."""
+    `nexts_about`, which are spelled as defined."""
 
     is_read_in_parts: ClassVar[bool] = True
 
@@ -103,7 +103,7 @@ class Indexes:
         }
 
     def entries_on(self, row: Named) -> tuple[Entry, ...]:
-        """The dated entries that stand on an ID's page; a tent's page has those about its devices too."""
+        """The dated entries that are on an ID's page; a tent's page has those about its devices too."""
         return self.entries_on_tent(row.id) if isinstance(row, Tent) else self.about.get(row.id.lower(), ())
 
     def entries_on_tent(self, tent: str) -> tuple[Entry, ...]:
@@ -118,7 +118,7 @@ class Indexes:
 
     @cached_property
     def history_parts(self) -> Mapping[tuple[str, str], str]:
-        """(a tent's ID, an entry's path) -> the page of the tent's history that it stands on, of folded entries."""
+        """(a tent's ID, an entry's path) -> the page of the tent's history that it is on, of folded entries."""
         found: dict[tuple[str, str], str] = {}
         for tent in self._journal.settings.tents:
             name = tent.id.lower()
@@ -157,7 +157,7 @@ class Indexes:
 
     @cached_property
     def diary_pages(self) -> Mapping[str, str]:
-        """Entry path -> the diary's page that it stands on."""
+        """Entry path -> the diary's page that it is on."""
         pages = {entry.path: addresses.diary_month(entry.date.first.isoformat()) for entry in self._journal.entries()}
         for stretches in self.days_of_month.values():
             for first, entries in stretches:
@@ -178,7 +178,7 @@ class Indexes:
 
     @cached_property
     def open_nexts(self) -> frozenset[tuple[str | None, str]]:
-        """(an entry's path, what stands under its `next`), as far as it is not done."""
+        """(an entry's path, what is under its `next`), as far as it is not done."""
         return frozenset((row.path, row.what) for row in self._analysis.open_nexts)
 
     @cached_property

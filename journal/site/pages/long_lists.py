@@ -70,7 +70,7 @@ class Filter:
 
 def folded(of: LongList, rows: Sequence[Dated[Mapping[str, Any]]]) -> tuple[tuple[FoldedYear, ...], list[Page]]:
     """The rows that are not open, by year and part, the newest first, and the pages of these parts. The rows of a part
-    stand in the order given."""
+    are in the order given."""
     years: dict[int, list[Fold]] = defaultdict(list)
     counts = Counter(day.year for day, _ in rows)
     pages: list[Page] = []

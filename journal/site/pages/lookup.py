@@ -87,7 +87,7 @@ class Lookup:
         parts: Mapping[str, Any] = {"journal": journal, "analysis": analysis, "indexes": indexes, "filed": filed}
         self._memory = memory
         if memory is not None:
-            parts = memory.begin(parts, besides=(journal.settings, self.outlines))
+            parts = memory.begin(parts, depends_on=(journal.settings, self.outlines))
         self.journal: Journal = parts["journal"]
         self.analysis: Analysis = parts["analysis"]
         self.indexes: Indexes = parts["indexes"]
@@ -146,7 +146,7 @@ class Lookup:
         return words.text if words else {"find": "Unnamed find", "culture": "Culture", "batch": "Batch"}[row.kind]
 
     def entries_on(self, row: Named) -> tuple[Entry, ...]:
-        """The dated entries that stand on an ID's page; a tent's page has those about its devices too."""
+        """The dated entries that are on an ID's page; a tent's page has those about its devices too."""
         return self.indexes.entries_on(row)
 
     def devices_in(self, tent: str) -> tuple[Device, ...]:
@@ -154,7 +154,7 @@ class Lookup:
         return self.indexes.devices_in.get(tent.lower(), ())
 
     def entries_in_no_tent(self) -> tuple[Entry, ...]:
-        """The dated entries about devices that stand in no known tent."""
+        """The dated entries about devices that are in no known tent."""
         return self.indexes.entries_of_devices("")
 
     def anchor(self, row: Named, entry: Entry) -> str:
@@ -206,7 +206,7 @@ class Lookup:
         return said or ", ".join(facts(entry, self.settings)[:2]) or "note"
 
     def asking(self, entry: Entry, row: Named | None = None) -> Asking | None:
-        """How to ask about an entry on the page of `row`, or where it stands first; None on the author's own site."""
+        """How to ask about an entry on the page of `row`, or where it is first; None on the author's own site."""
         if self.share is None:
             return None
         label = self.label_of(entry) if row is None else self.label(row.id)

@@ -125,7 +125,7 @@ def _few_words(chart: PChart) -> str | None:
     if chart.are_few:
         return (
             f"Too few for limits: {counted(len(chart.samples), 'lot')}, and limits are drawn from {FEWEST_LOTS} on. "
-            "Until then a point above the others is no sign that anything has changed."
+            "Until then a point above the others does not mean that anything has changed."
         )
     if chart.are_rough:
         return f"The limits are rough: in most lots fewer than {EXPECTED_LOST} are expected to be lost."
@@ -144,7 +144,7 @@ def _chart(step: str, cause: str | None, lots: Sequence[Lot], chart: PChart) -> 
         for lot, one in [(lots[at], chart.samples[at]) for at in _newest(lots, _MOST_DRAWN)]
     ]
     of = "" if cause is None else f" to {cause}" if cause else ", no cause written"
-    limits = "" if chart.are_few else " A band shows the limits of each lot; a hollow dot lies outside."
+    limits = "" if chart.are_few else " A band shows the limits of each lot; a hollow dot is outside."
     centre = wording.percent(chart.centre * 100)
     return column_chart(
         "-".join(("losses", *step.split(), *("" if cause is None else cause or "unknown").split())),

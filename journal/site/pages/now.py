@@ -19,13 +19,13 @@ from journal.site.pages.tent_now import glance, out_of_range, shared_tents
 from journal.site.plan import Page
 
 LATEST = 6
-"""How many of the latest entries stand on the page."""
+"""How many of the latest entries are on the page."""
 
 MOST_GROWING = 5
 MOST_DUE = 8
 MOST_LOSSES = 3
 MOST_OUT_OF_RANGE = 3
-"""How many rows of each kind stand on the page; the lists have all. A phone shows the first few, so that the page
+"""How many rows of each kind are on the page; the lists have all. A phone shows the first few, so that the page
 stays under four of its screens (`.few` in static/css/pages.css)."""
 
 MOST_NOTED = 2
@@ -35,7 +35,7 @@ ON_A_PHONE = 3
 """Where there are more rows than this, a link leads to all of them."""
 
 LATELY_DAYS = 60
-"""What fell due longer before the month of the latest entry stands after all that is due later."""
+"""What fell due longer before the month of the latest entry is after all that is due later."""
 
 _BASIS: Mapping[str, str] = {
     "service": "regular service", "renewal": "renewal", "batch": "by its own flushes", "line": "by its line",

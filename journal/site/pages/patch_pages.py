@@ -107,7 +107,7 @@ def _weeks_words(patch: Patch) -> str | None:
 
 
 MOST_VISITS = 60
-"""The days of so many visits stand on the page of a patch, of whole years; of earlier years their number."""
+"""The days of so many visits are on the page of a patch, of whole years; of earlier years their number."""
 
 
 def _patch(lookup: Lookup, patch: Patch) -> Iterator[Page]:
@@ -186,7 +186,7 @@ def _by_year(visits: Iterable[Visit]) -> Iterator[tuple[int, list[Visit]]]:
 
 def _year(lookup: Lookup, year: int, visits: list[Visit], *, are_told: bool) -> dict[str, Any]:
     days = sorted(day for visit in visits if visit.is_fruiting and (day := calendar_day(visit.when)))
-    fruited = f"fruiting {wording.days_in_words(days[0], days[-1])}" if days else "not seen fruiting"
+    fruited = f"fruiting {wording.days_in_words(days[0], days[-1])}" if days else "not found fruiting"
     return {
         "year": year,
         "words": f"{counted(len(visits), 'visit')}, {fruited}",
@@ -229,7 +229,7 @@ def _joined(lookup: Lookup, patch: Patch, at: int) -> dict[str, Any]:
     joined = patch.joined[at]
     *others, last = joined.titles
     names = f"{', '.join(others)} and {last}"
-    words = "made one of the patches" if not joined.apart else "lies within reach of the patches"
+    words = "made one of the patches" if not joined.apart else "is within reach of the patches"
     end = f"; it counts to {joined.titles[0]}, the older" if joined.apart else ""
     return {"label": lookup.label(joined.find.id), "words": f"{words} {names}{end}."}
 

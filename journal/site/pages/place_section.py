@@ -1,4 +1,4 @@
-"""Yield by place, as a tent's page shows it, and all tents beside one another; in no share, which shows other sums."""
+"""Yield by place, as a tent's page shows it, and all tents side by side; in no share, which shows other sums."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ _LB_PER_KG = 1 / 0.45359237
 
 
 MOST_MONTHS = 36
-"""In which a batch stood there; of earlier ones `journal export` tells."""
+"""In which a batch was there; of earlier ones `journal export` has the rest."""
 
 
 def place_section(lookup: Lookup, tent: Tent) -> dict[str, Any] | None:
-    """Of one tent; None where no batch stood there."""
+    """Of one tent; None where no batch was there."""
     if lookup.share is not None:
         return None
     found = lookup.analysis.place_yields.get(tent.id)
@@ -57,7 +57,7 @@ def _figures(lookup: Lookup, found: PlaceYield) -> Iterator[Figure]:
         mass, area = ("lb", "foot") if lookup.units == "us" else ("kg", "metre")
         words = f"a square {area} of {found.area_is} and day: {span}"
         empty = found.days_spanned - found.days
-        beside = f"{counted(empty, 'more day')} between them it stood empty" if empty else None
+        beside = f"{counted(empty, 'more day')} between them it was empty" if empty else None
         shown = figure(calculated, words, lookup.units, beside=beside)
         yield replace(shown, number=f"{_per_area(lookup, calculated.value)} {mass}")
     if found.energy is not None:
@@ -69,7 +69,7 @@ def _figures(lookup: Lookup, found: PlaceYield) -> Iterator[Figure]:
 def _used(lookup: Lookup, used: Used, unit: str, what: str, formula: str) -> Figure:
     days = wording.days_in_words(used.first, used.last)
     amount = f"{wording.number(used.amount)} {unit}"
-    anew = f"; the meter began anew {counted(used.resets, 'time')}, and that step is not counted"
+    anew = f"; the meter started again {counted(used.resets, 'time')}, and that step is not counted"
     resets = anew if used.resets else ""
     if used.per_kg is None:
         return Figure(number=amount, words=f"of {what} from {days}, with nothing harvested{resets}")

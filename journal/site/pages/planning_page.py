@@ -34,7 +34,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "rule": WEEK_RULE,
         "coming": tuple(_coming(lookup)),
         "later": max(0, len(lookup.analysis.coming) - _MOST_FLUSHES),
-        "untold": lookup.labels(_untold(lookup)),
+        "left_out": lookup.labels(_left_out(lookup)),
     }
     yield Page("plan", (), addresses.PLAN, "batches/plan.html", context, "main", growing=True)
 
@@ -144,7 +144,7 @@ def _coming(lookup: Lookup) -> Iterator[Row]:
         )
 
 
-def _untold(lookup: Lookup) -> list[str]:
+def _left_out(lookup: Lookup) -> list[str]:
     """The growing batches of which nothing is in the calendar."""
     told = {one.batch for one in lookup.analysis.coming}
     return [

@@ -1,5 +1,5 @@
-"""What is printed on labels: a thing or one of its parts in a few words, none of which tells a place; and the pages at
-the addresses of earlier IDs, which printed labels still name, and of IDs that were printed ahead."""
+"""What is printed on labels: a thing or one of its parts in a few words, none of which reveals a place; and the pages
+at the addresses of earlier IDs, which printed labels still name, and of IDs that were printed ahead."""
 
 from __future__ import annotations
 
@@ -120,7 +120,7 @@ def _part_word(row: Culture | Batch) -> str:
 
 
 def _layouts(size: LabelSize) -> dict[str, Any]:
-    """How labels of a size lie on each sheet that holds any, in millimetres, as static/js/labels.js takes it."""
+    """How labels of a size are on each sheet that holds any, in millimetres, as static/js/labels.js takes it."""
     found: dict[str, Any] = {}
     for sheet, (width, height) in SHEETS_MM.items():
         with suppress(Refusal):

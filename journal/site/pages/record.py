@@ -128,7 +128,7 @@ def _facts(lookup: Lookup, row: Named) -> dict[str, Any]:
 def _series(kind: str, journal: Journal) -> dict[str, Any] | None:
     """How the IDs of a kind go on after the latest: `{"stem": "F", "year": 2, "rest": "-", "width": 3, "last": 14}`.
 
-    year: with how many digits the year of the entry stands between stem and rest; 0 where it does not. last: the
+    year: with how many digits the year of the entry is between stem and rest; 0 where it does not. last: the
     highest number in use with these. None where the latest ID ends in no number.
     """
     by_kind: dict[str, tuple[Find | Culture | Batch, ...]] = {

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from functools import partial
 
-from journal.analysis.identity import english_names, species_named, tells_of
+from journal.analysis.identity import english_names, is_of_species, species_named
 from journal.model import Batch, Culture, Device, Entry, Find, Note
 from journal.reading.id_index import by_former_id
 from journal.site import addresses, wording
@@ -126,7 +126,7 @@ def common_names(lookup: Lookup) -> dict[str, tuple[str, ...]]:
     those alone that its redaction let through."""
     found: dict[str, list[str]] = defaultdict(list)
     for name, latin in lookup.settings.names:
-        if any(tells_of(text, latin) for text in _species(lookup)):
+        if any(is_of_species(text, latin) for text in _species(lookup)):
             found[latin].append(name)
     if lookup.share is None:
         for text in _species(lookup):

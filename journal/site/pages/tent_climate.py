@@ -86,10 +86,6 @@ def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -
     yield from _dew_point(lookup, air, last.counted or last.uncounted)
 
 
-def _percent(share: float | None) -> str:
-    return wording.percent((share or 0) * 100, 0)
-
-
 def _covered(air: TentClimate) -> str:
     return f"read on {air.days_read} of {counted(air.days_spanned, 'day')}"
 
@@ -157,7 +153,7 @@ def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
 
 
 def _light_level(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
-    """The light last read, beside what is published for the species that stand there."""
+    """The light last read, beside what is published for the species that are there."""
     read = [entry for entry in entries_about(lookup.journal, tent) if entry.light_level_lux is not None]
     if not read:
         return

@@ -21,7 +21,7 @@ Look = Literal["in", "out", "unsure", "none"]
 
 
 def shared_tents(lookup: Lookup) -> tuple[Tent, ...]:
-    """The tents that are shared; a tent that a share keeps back is in the journal only for the batches that stood in
+    """The tents that are shared; a tent that a share keeps back is in the journal only for the batches that were in
     it."""
     return tuple(tent for tent in lookup.settings.tents if not tent.unshared)
 
@@ -76,7 +76,7 @@ def _verdict(lookup: Lookup, tent: Tent, row: LastReading) -> str:
     if tent.humidity_pct is None and tent.temperature_c is None:
         return "The settings have no range for this tent"
     if row.verdict == "not counted":
-        return "All that stands in it is colonising, and its range is for fruiting"
+        return "Everything in it is colonising, and its range is for fruiting"
     if row.verdict == "in":
         words = "In range"
     elif row.verdict == "out":
@@ -127,7 +127,7 @@ def _read_short(when: When) -> str:
 
 
 def _by(lookup: Lookup, tent: Tent, row: LastReading) -> str:
-    if row.by_eye:
+    if row.is_manual:
         return "manual reading"
     return "median of that day" if lookup.analysis.readings[tent.id].by_day else "logger"
 
@@ -140,7 +140,7 @@ def _since(lookup: Lookup, tent: Tent, row: LastReading) -> str:
 
 
 def inside(lookup: Lookup, tent: Tent, batches: Iterable[Batch]) -> list[dict[str, Any]]:
-    """Those of the batches that stand in a tent, as lines."""
+    """Those of the batches that are in a tent, as lines."""
     here = (batch for batch in batches if (lookup.analysis.progress[batch.id].tent or "").lower() == tent.id.lower())
     return [batch_line(lookup, batch) for batch in here]
 

@@ -10,7 +10,7 @@ from journal.analysis.due import entries_about, last_service, served
 from journal.analysis.sensors import SALTS, TAKEN_WHERE_UNSAID_C, ProbeCheck, Salt, probe_checks
 from journal.analysis.tent_settings import (
     FIELDS,
-    NOT_TOLD_APART,
+    NOT_SEPARABLE,
     TOO_CLOSE_D,
     Change,
     held_on,
@@ -84,12 +84,12 @@ def _service(entries: list[TentEntry], name: str, every_d: float) -> Row:
 
 
 def latest_day(lookup: Lookup, tent: Tent) -> date | None:
-    """The day of the latest entry about a tent or anything that stands in it."""
+    """The day of the latest entry about a tent or anything that is in it."""
     entries = [*lookup.entries_on(tent), *lookup.devices_in(tent.id)]
     return max((entry.date.first for entry in entries), default=None)
 
 
-TOO_CLOSE = wording.capitalised(NOT_TOLD_APART)
+TOO_CLOSE = wording.capitalised(NOT_SEPARABLE)
 
 
 def changes(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
@@ -103,7 +103,7 @@ def changes(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
             sets=tuple(_set(lookup, change) for change in group),
             why=group[0].why,
             is_first=all(change.before is None for change in group),
-            is_entangled=not all(change.can_be_told_apart for change in group),
+            is_entangled=not all(change.can_be_separated for change in group),
         )
         for path, group in reversed(groups)
     )
@@ -113,7 +113,7 @@ def _set(lookup: Lookup, change: Change) -> Row:
     words = value_in_words(change.what, change.value, lookup.units)
     before = None if change.before is None else value_in_words(change.what, change.before, lookup.units)
     beside = wording.joined([f"{other.what} on {wording.day_in_words(other.day)}" for other in change.beside])
-    return Row(what=change.what, words=words, before=before, entangled=None if change.can_be_told_apart else beside)
+    return Row(what=change.what, words=words, before=before, entangled=None if change.can_be_separated else beside)
 
 
 def held_over_time(lookup: Lookup, tent: Tent, since: date = date.min) -> tuple[Row, ...]:
@@ -155,7 +155,7 @@ def done(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
 
 
 def checks(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
-    """The checks of the probes that stand in a tent, and of the tent itself, the latest first."""
+    """The checks of the probes that are in a tent, and of the tent itself, the latest first."""
     here = {tent.id.lower(), *(device.id.lower() for device in lookup.devices_in(tent.id))}
     return tuple(
         _check(lookup, one, tent) for one in reversed(probe_checks(lookup.journal)) if one.about.lower() in here

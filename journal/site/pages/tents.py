@@ -9,7 +9,7 @@ from functools import partial
 from typing import Any
 
 from journal.analysis.power import power_sources
-from journal.analysis.tent_settings import NOT_TOLD_APART
+from journal.analysis.tent_settings import NOT_SEPARABLE
 from journal.analysis.ventilation import air_changes
 from journal.model import Device, Entry, Note
 from journal.quantities import counted
@@ -164,7 +164,7 @@ def _folded(lookup: Lookup, tent: Tent) -> tuple[tuple[FoldedYear, ...], list[Pa
     def told(entry: Entry) -> dict[str, Any]:
         row = lookup.entry_on_page(entry, tent)
         sets = unclear[row["anchor"]].sets if row["anchor"] in unclear else ()
-        marks = (f"{NOT_TOLD_APART}: {one.what} here, {one.entangled}" for one in sets if one.entangled)
+        marks = (f"{NOT_SEPARABLE}: {one.what} here, {one.entangled}" for one in sets if one.entangled)
         return {**row, "facts": (*row["facts"], *marks)}
 
     return folded(of, [(entry.date.first, told(entry)) for entry in entries])

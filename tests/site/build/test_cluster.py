@@ -262,7 +262,7 @@ def test_an_address_at_which_nothing_answers_is_refused(monkeypatch: pytest.Monk
     monkeypatch.setattr(cluster, "_CONNECTED_WITHIN_S", 0.2)
     with (
         Cluster("tcp://127.0.0.1:1", print) as nothing,
-        pytest.raises(Refusal, match="no cluster answers at tcp://127"),
+        pytest.raises(Refusal, match="there is no cluster at tcp://127"),
     ):
         nothing.submit(read_facts, Path("a.jpg"), Limits())
 

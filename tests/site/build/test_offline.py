@@ -22,7 +22,7 @@ from tests.builders import examples
 from tests.site.build.held_lists import held_paths, list_of, root_of, wrong_in
 
 SHELL = {
-    **{f"static/js/{name}.js": b"// shared\n" for name in offline.SHARED_WITH_WORKER},
+    **{f"static/js/{name}.js": b"// shared\n" for name in offline.WORKER_SCRIPTS},
     "static/sw.js": b"// worker\n",
     "static/css/site.css": b"p {}",
 }
@@ -73,7 +73,8 @@ def test_every_file_is_in_one_pack_or_on_the_written_list_of_what_is_not(tmp_pat
     in_tree = {path.relative_to(tmp_path).as_posix() for path in tmp_path.rglob("*") if path.is_file()}
     left_out = {path for path in in_tree if offline.is_left_out(path)}
     assert in_tree - left_out == set(held)
-    assert {"sw.js", "static/sw.js", "404.html", ".journal-site"} == {p for p in left_out if "offline/" not in p}
+    never = {"sw.js", "static/sw.js", "static/js/refusals.js", "404.html", ".journal-site"}
+    assert never == {path for path in left_out if "offline/" not in path}
 
 
 FOLDERS = (
@@ -129,7 +130,7 @@ def test_files_are_sorted_into_packs_and_parts(tmp_path: Path, site: Any) -> Non
         ("core", "other", 1),
         ("core", "search-2025", 1),
         ("core", "search-2026", 1),
-        ("core", "shell", 2 + len(offline.SHARED_WITH_WORKER)),
+        ("core", "shell", 1 + len(offline.WORKER_SCRIPTS)),
         ("pages", "finds-2025", 1),
         ("pages", "finds-2026", 1),
         ("pages", "other", 1),
@@ -183,6 +184,7 @@ def test_the_closing_line_counts_all_but_the_larger_photos(tmp_path: Path, site:
     held = offline.hold(tmp_path, PAGES, write(tmp_path, site))
     left_out = (
         "static/sw.js",
+        "static/js/refusals.js",
         "404.html",
         ".journal-site",
         "photos/2026-11/ab-960.webp",
@@ -311,7 +313,7 @@ def test_the_worker_is_a_short_script_that_imports_what_stays_the_same(tmp_path:
     (name,) = re.findall(r'^importScripts\("(offline/(\w{32})\.js)"\);$', one[1])
     script = (trees[0] / name[0]).read_bytes()
     assert name[1] == hashlib.sha256(script).hexdigest()[:32]
-    assert b"// shared\n" * len(offline.SHARED_WITH_WORKER) + b"// worker\n" == script
+    assert b"// shared\n" * len(offline.WORKER_SCRIPTS) + b"// worker\n" == script
 
 
 # -- the same, and little that changes -----------------------------------------------------------------------

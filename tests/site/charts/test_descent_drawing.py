@@ -1,4 +1,4 @@
-"""A descent drawn: nothing lies over anything else, on a screen of 320 px too, and each line leads where it should."""
+"""A descent drawn: nothing is over anything else, on a screen of 320 px too, and each line leads where it should."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def line_boxes(drawing: DescentDrawing) -> Iterator[Box]:
 
 
 def hold_apart(drawing: DescentDrawing) -> None:
-    """Fails where a label lies over another, over a line or a mark, or out of its own row."""
+    """Fails where a label is over another, over a line or a mark, or out of its own row."""
     lines = list(line_boxes(drawing))
     for row in drawing.rows:
         assert not [pair for pair in combinations(row.boxes, 2) if overlap(*pair)]

@@ -34,7 +34,7 @@ def test_ticks_are_round_numbers(low: float, high: float, about: int, expected: 
 
 def test_numbers_stand_above_their_lines_below_the_top_and_apart() -> None:
     assert {40: 37, 64: 61, 88: 85} == baselines([88, 64, 40], 20)
-    # The first has no room above its line; the second would lie on it.
+    # The first has no room above its line; the second would be on it.
     assert {20: 31, 60: 57} == baselines([20, 40, 60], 20)
 
 

@@ -231,7 +231,7 @@ def test_the_air_where_it_stood_is_shown_by_median_and_range(build: Callable[...
     tent = logged("wash-house", "2026-10-22T08:00", [(30.0, 40.0), (16.0, 90.0)])  # it came at 09:00
     words = "humidity 72 % (70 to 90 %), temperature 7.2 °C (7 to 16 °C): median and range of 3 readings"
     built = build({"t/read.md": ""}, logs=(loft, tent))
-    assert f"Where it stood: {words}." == built.chart.medians
+    assert f"Where it was: {words}." == built.chart.medians
     assert words in " ".join(built.soup.get_text().split())
 
 

@@ -1,4 +1,4 @@
-"""The page of sums as it is built: what stands on it with no script, and what it is handed of batches and tents."""
+"""The page of sums as it is built: what is on it with no script, and what it is handed of batches and tents."""
 
 from __future__ import annotations
 

@@ -138,7 +138,7 @@ def test_two_lines_are_told_apart_in_plain_words_where_their_batches_bear_it(two
 
 def test_no_verdict_under_three_batches(grown: Grow) -> None:
     soup = grown(line("A"), batches("A", HIGH), line("B"), batches("B", LOW[:2]))[PATH]
-    assert "A and B Too few to tell: A has 7 finished batches to go by, B 2; each needs 3." == words(
+    assert "A and B Too few to say: A has 7 finished batches to go by, B 2; each needs 3." == words(
         soup.select_one(".pair")
     )
     assert [] == soup.select(".pair details")
@@ -186,7 +186,7 @@ def test_the_first_flush_stands_alone_on_the_scale_of_all_flushes(grown: Grow) -
     soup = grown(line("A"), batch("A-b0", "A", 90, 60), line("B"), batch("B-b0", "B", 10))[PATH]
     whole, first, _ = charts(soup)
     assert ["90%", "60%"] == [chart.select_one(".on-a-phone circle")["cx"] for chart in (whole, first)]
-    assert words(first.select_one(".message")).startswith("A 60 % in 1 batch too few to tell")
+    assert words(first.select_one(".message")).startswith("A 60 % in 1 batch too few to say")
 
 
 def test_every_number_has_its_batches_formula_and_source_one_tap_away(two: BeautifulSoup) -> None:

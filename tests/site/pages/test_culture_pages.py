@@ -302,7 +302,7 @@ def test_six_finished_batches_bear_an_interval(site: Make) -> None:
     words = flat(site(files)["cultures/a/"].select_one("[aria-labelledby=gave]"))
     # 20, 30 … 70 %: the median is 45; n = 6 gives least to greatest at 1 − 2/64 = 96.9 %.
     assert "45 % median BE of 6 finished batches, 20 to 70 %" in words
-    assert "it lies between 20 % and 70 %, at least 96.9 % sure" in words
+    assert "it is between 20 % and 70 %, at least 96.9 % sure" in words
 
 
 def test_losses_stand_by_step_with_counts_and_causes(line: Rendered) -> None:

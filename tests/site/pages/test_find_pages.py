@@ -78,7 +78,7 @@ def test_the_season_has_a_bar_a_week_and_the_days_in_a_table(site: Make) -> None
         "g.md": entry("find", "id: F-2\ndate: 2025-12-01\nspecies: Flammulina velutipes"),
     }
     page = site(again)["finds/"]
-    # ISO weeks: 12 September 2025 and 10 September 2026 lie in week 37, 1 December 2025 in week 49.
+    # ISO weeks: 12 September 2025 and 10 September 2026 are in week 37, 1 December 2025 in week 49.
     rows = [[flat(cell) for cell in row.select("td")] for row in page.select(".season-weeks tbody tr")]
     expected = [
         ["Flammulina velutipes", "49", "1 December 2025"],
@@ -214,7 +214,7 @@ def test_a_find_with_a_position_has_the_way_back_to_it(make_journal: Callable[..
     # RFC 5870 for geo:; what each kind of device opens is in the page for its script to choose
     assert "geo:58.30412,-8.90177?q=58.30412,-8.90177" == link["href"]
     assert "https://maps.apple.com/?ll=58.30412,-8.90177&q=58.30412,-8.90177" == link["data-walk-apple"]
-    assert "no means of rescue" in flat(section)
+    assert "not for rescue" in flat(section)
 
 
 def test_a_find_without_a_position_has_no_way_back(site: Make) -> None:

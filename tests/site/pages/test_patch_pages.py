@@ -50,7 +50,7 @@ def test_a_patch_tells_its_visits_by_year_its_species_weeks_and_clones(site: Ren
     years = [flat(words) for words in page.select("#visits ~ h3 + p")]
     assert years == [
         "2 visits, fruiting 6 January to 20 November 2026",
-        "1 visit, not seen fruiting",
+        "1 visit, not found fruiting",
         "1 visit, fruiting 30 November 2024",
     ]
     days = [flat(day) for day in page.select(".days li")]
@@ -154,7 +154,7 @@ def shared(make: Callable[..., Journal], localities: dict[str, str], positions: 
 def test_a_share_that_tells_no_place_has_no_patches_and_nothing_near(
     localities: dict[str, str], positions: str, make_journal: Callable[..., Journal]
 ) -> None:
-    """Two finds in one cell of the finest grid: not even that they lie near each other is told."""
+    """Two finds in one cell of the finest grid: not even that they are near each other is told."""
     files = shared(make_journal, localities, positions)
     assert [] == [path for path in files if "patch" in path or "near" in path]
     whole = "\n".join(content.decode() for content in some(files.values(), 10)).lower()

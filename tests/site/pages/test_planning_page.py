@@ -28,7 +28,7 @@ def test_it_tells_days_be_and_units_by_species_with_what_they_are_based_on(make_
 
 
 def test_it_tells_week_by_week_what_may_come_and_of_which_batch_nothing_is_known(make_journal: Make) -> None:
-    """Flush 1 may come from 16 to 26 November: 5 of its 11 days lie in the second week."""
+    """Flush 1 may come from 16 to 26 November: 5 of its 11 days are in the second week."""
     page = Rendered(plan_site(make_journal(FILES), {}))[PATH]
     rows = page.select("section[aria-labelledby=coming] details:first-of-type tbody tr")
     first, second = (" ".join(row.get_text(" ").split()) for row in rows[:2])

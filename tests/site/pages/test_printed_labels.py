@@ -1,4 +1,4 @@
-"""What stands on labels, and the pages at the addresses of earlier IDs."""
+"""What is on labels, and the pages at the addresses of earlier IDs."""
 
 from __future__ import annotations
 

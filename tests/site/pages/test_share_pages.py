@@ -14,13 +14,13 @@ import pytest
 from journal.cache.static_files import NOT_IN_A_SHARE, static_files
 from journal.model import Entry, Journal, Note
 from journal.site.addresses import NEAR_SPOTS
-from journal.site.app import AUTHORS_OWN, OF_LONG_LISTS, ROUTES, create_app, not_in_a_share
+from journal.site.app import AUTHORS_OWN, ROUTES, create_app, not_in_a_share
 from journal.site.build.freezing import compare_with_plan
 from journal.site.pages import plan_site
 from journal.site.pages.share_pages import ENTRIES, READ_ME, fingerprint
 from journal.site.plan import Site
 from tests.builders import some
-from tests.site.test_pages import TEMPLATES, WOOD, Rendered, published
+from tests.site.test_pages import OF_LONG_LISTS, TEMPLATES, WOOD, Rendered, published
 
 STATIC = Path(__file__).parents[3] / "static"
 KEY, KEYED = "0123456789", b"of this share"

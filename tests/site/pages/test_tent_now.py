@@ -76,10 +76,13 @@ def test_each_value_stands_with_what_is_wanted_and_how_sure_it_is(hut: Any) -> N
 
 def test_a_reading_is_shown_with_when_and_by_what(hut: Any) -> None:
     eye = {"e": hut.front("tent", about="hut", date=f"{DAY} 07:10", humidity_reading="88 %")}
-    by_eye = glance(*hut.lookup(eye))
+    manual = glance(*hut.lookup(eye))
     logged = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)])))
-    assert ("25 November 2026, 07:10, manual reading", "25 November 2026, 06:00, logger") == (by_eye.read, logged.read)
-    assert "2026-11-25T07:10:00+00:00" == by_eye.read_iso
+    assert ("25 November 2026, 07:10, manual reading", "25 November 2026, 06:00, logger") == (
+        manual.read,
+        logged.read,
+    )
+    assert "2026-11-25T07:10:00+00:00" == manual.read_iso
 
 
 def test_what_was_read_since_with_the_door_open_stands_beside_it(hut: Any) -> None:
