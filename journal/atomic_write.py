@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 import shutil
 from contextlib import suppress
 from functools import partial
@@ -40,7 +39,7 @@ def write_atomically(file: Path, content: bytes, *, is_private: bool = False, is
 
 def _remove_parts(final: Path) -> None:
     """Removes what a run that was ended has left beside a file."""
-    left = re.compile(re.escape(f".{final.name}.") + r"\d+\.part")
+    start, end = f".{final.name}.", ".part"
     for one in list(final.parent.iterdir()):
-        if left.fullmatch(one.name):
+        if one.name.startswith(start) and one.name.endswith(end) and one.name[len(start) : -len(end)].isdecimal():
             one.unlink(missing_ok=True)
