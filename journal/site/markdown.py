@@ -79,7 +79,7 @@ _ATTRIBUTES = {"a": {"href", "class"}, "figure": {"data-picture"}, "ol": {"start
 _ELSEWHERE = re.compile(r"(?i)(?:https?|mailto|geo):")
 _LIKE_AN_ID = re.compile(r"(?<![A-Za-z0-9-])([A-Za-z][A-Za-z0-9-]*+)(?:\.[0-9]++)?")
 _GOES_ON = re.compile(r"[A-Za-z0-9]|\.[0-9]|-[A-Za-z0-9]")
-_ID_AND_MARK = re.compile(r'<a [^>]*class="id"[^>]*>[^<]*</a>[.,;:!?)]+')
+_ID_AND_MARK = re.compile(r'<a (?=[^<>]*class="id")[^<>]*+>[^<]*+</a>[.,;:!?)]++')
 """A tag and the punctuation behind it, between which no line breaks."""
 
 _FIGURE = re.compile(r'<figure data-picture="(\d+)"></figure>')

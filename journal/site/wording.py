@@ -291,7 +291,7 @@ def transfers_in_words(numbers: Descent) -> str | None:
 
 _NAMED = re.compile(r"(?<![\w.:-])(?=[\w-]{1,12}(?![\w-]))[A-Za-z][A-Za-z\d]*-(?=[A-Za-z]*\d)[\w-]+(?:\.\d+)?(?!\w)")
 _UNIT = r"(?:%|°[CF]|[kmcµ]?g|[kmcd]?m[²³]?(?:/h)?|ml|l|h|min|s|d|days?|lux|ppm|kWh|kPa|K|lb|oz|psi)(?!\w)"
-_QUANTITY = re.compile(rf"(?<![\w.:-])(\d[\d.,]*) (?={_UNIT})")
+_QUANTITY = re.compile(rf"(?<![\w.,:-])(\d[\d.,]*+) (?={_UNIT})")
 
 
 def unbroken(text: str) -> Markup:

@@ -185,7 +185,7 @@ def test_an_address_without_its_token_sends_nothing(browser: Any) -> None:
     context = browser.new_context()
     visit = Visit.of(context)
     visit.page.goto(host.url("upload.html"))
-    visit.until("() => document.querySelector('[data-why]').textContent.includes('lacks its token')")
+    visit.until("() => document.querySelector('[data-why]').textContent.includes('has no token')")
     assert visit.page.locator("[data-files]:visible").count() == 0
     context.close()
     host.stop()

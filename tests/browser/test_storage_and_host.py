@@ -108,6 +108,22 @@ ALTER = """async ([cache, ending, how]) => {
 }"""
 
 
+MENDED = """async (names) => {
+  const found = new Set();
+  for (const cache of (await caches.keys()).filter((each) => each.startsWith("journal pool"))) {
+    const held = await caches.open(cache);
+    for (const request of await held.keys()) {
+      const name = names.find((each) => request.url.endsWith(each));
+      if (!name) continue;
+      const sum = await crypto.subtle.digest("SHA-256", await (await held.match(request)).arrayBuffer());
+      const hex = [...new Uint8Array(sum)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+      if (hex.startsWith(name)) found.add(name);
+    }
+  }
+  return found.size === names.length;
+}"""
+"""Whether the bytes of these entries of the pool are those that their names are the digests of."""
+
 BYTES = "async (url) => [...new Uint8Array(await (await fetch(url)).arrayBuffer())]"
 
 
@@ -127,7 +143,7 @@ def test_a_saved_file_that_was_damaged_is_told_and_fetched_again(held: Any, host
     held.page.goto(host.url(page))  # with a signal nobody notices but for the word on This device
     assert page in held.page.evaluate("document.body.innerText")
     assert list(toy.photos[photo]) == held.page.evaluate(BYTES, host.url(photo))
-    held.until_held()
+    held.until(MENDED, [digest_in(host.folder, path) for path in (page, photo, "the root list")])
     host.stop()
     assert held.page.goto(host.url(page)).status == 200
     assert list(toy.photos[photo]) == held.page.evaluate(BYTES, host.url(photo))
@@ -136,7 +152,7 @@ def test_a_saved_file_that_was_damaged_is_told_and_fetched_again(held: Any, host
     says(held, "finds/f26-001/index.html was damaged on this device")
     host.start()
     held.page.goto(host.url(DEVICE))
-    held.until_held()
+    held.until(MENDED, [digest_in(host.folder, page)])
     host.stop()
     assert page in held.text(host.url(page))
     assert "three caps" == held.page.evaluate(READ_RECORD)
