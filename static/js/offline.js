@@ -98,6 +98,8 @@ const fetchPacks = async (build, names) => {
 
 const recordFaults = async (faults) => {
   const [first] = faults;
+  const isOffline = first && faults.every((each) => each.kind === "unreachable");
+  if (isOffline && (await lastFault())?.kind === "harmed") return; // that says already what is missing, and why
   const message = faults.length > 1 ? `${first.message}, and ${faults.length - 1} more` : first?.message;
   faultHere = first ? { at: new Date().toISOString(), kind: first.kind, message } : null;
   await pool.writeState("fault", faultHere).catch(() => {}); // full storage keeps not even this
