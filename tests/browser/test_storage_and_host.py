@@ -124,6 +124,14 @@ MENDED = """async (names) => {
 }"""
 """Whether the bytes of these entries of the pool are those that their names are the digests of."""
 
+FAULT_AFTER_A_LOOK = """async () => {
+  const root = new URL(document.documentElement.dataset.root || "./", location.href);
+  const { lastFault, look, pool } = await import(new URL("static/js/offline.js", root));
+  await look();
+  await navigator.locks.request(`${pool.STATE} fetching`, () => {}); // until what it began has ended
+  return (await lastFault()).message;
+}"""
+
 BYTES = "async (url) => [...new Uint8Array(await (await fetch(url)).arrayBuffer())]"
 
 
@@ -150,6 +158,7 @@ def test_a_saved_file_that_was_damaged_is_told_and_fetched_again(held: Any, host
     assert 1 == held.page.evaluate(ALTER, ["pool", digest_in(host.folder, page), how])
     assert "damaged" in held.text(host.url(page))  # with no signal the page says so, in place of what was saved
     says(held, "finds/f26-001/index.html was damaged on this device")
+    assert "was damaged on this device" in held.page.evaluate(FAULT_AFTER_A_LOOK)  # and not that the host is away
     host.start()
     held.page.goto(host.url(DEVICE))
     held.until(MENDED, [digest_in(host.folder, page)])
