@@ -11,6 +11,7 @@ import time
 import unicodedata
 import zipfile
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -354,14 +355,19 @@ def test_many_photos_are_archived_within_bounded_memory(phone: Any, recording_ur
 
 
 def memory_of_pages(profile: Path) -> int:
-    """Bytes that a browser's page processes hold for themselves alone: also the buffers that the heap's size omits."""
-    held = 0
+    """Bytes that the page processes of a browser with this profile use for themselves alone: also the buffers that the
+    heap's size omits. A page's process does not name the profile, but one above it does."""
+    parents, commands, own = {}, {}, {}
     for process in Path("/proc").glob("[0-9]*"):
-        try:
-            command = (process / "cmdline").read_text()
-            if "--type=renderer" in command and str(profile) in command:
-                rows = dict(row.split(":", 1) for row in (process / "status").read_text().splitlines())
-                held += int(rows["RssAnon"].split()[0]) * 1024
-        except OSError:
-            pass  # it has ended since
-    return held
+        with suppress(OSError):  # it has ended since
+            commands[process.name] = (process / "cmdline").read_text()
+            rows = dict(row.split(":", 1) for row in (process / "status").read_text().splitlines())
+            parents[process.name] = rows["PPid"].strip()
+            own[process.name] = int(rows.get("RssAnon", "0").split()[0]) * 1024
+
+    def is_of_profile(number: str) -> bool:
+        return number in parents and (str(profile) in commands[number] or is_of_profile(parents[number]))
+
+    pages = [number for number in own if "--type=renderer" in commands[number] and is_of_profile(number)]
+    assert pages
+    return sum(own[number] for number in pages)
