@@ -262,7 +262,7 @@ another rule, which would look at all of the text once more."""
 
 @pytest.fixture(scope="session")
 def axe_script() -> str:
-    """axe-core, an accessibility checker (WCAG 2.2); rules that it leaves off by itself are put on by those who run it."""
+    """axe-core, an accessibility checker (WCAG 2.2); rules that it leaves off by itself are put on by its users."""
     package = pytest.importorskip("axe_playwright_python")
     script = (Path(package.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
     return f"{script};\n{CONTRAST}"
