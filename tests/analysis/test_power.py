@@ -138,7 +138,7 @@ def test_each_switch_holds_the_setting_of_what_it_switches(make_journal: Make) -
 def test_what_says_less_of_the_same_hours_does_not_hide_the_clock_that_a_timer_holds(make_journal: Make) -> None:
     later = {"later": front("tent", about="hut", light="12 h on, 12 h off", date="2026-11-01")}
     wiring = power_and_control_of(make_journal(files(**TENT, **SET, **later)))
-    assert ["set/set.md"] == [row.entry.path for row in wiring.settings_kept_by("timer-light") if row.entry]
+    assert ["set/set.md"] == [row.entry.path for row in wiring.settings_controlled_by("timer-light") if row.entry]
 
 
 @pytest.mark.parametrize(
@@ -166,7 +166,7 @@ def test_a_lamp_that_gets_its_current_through_a_timer_is_controlled_by_it(
 
 def test_a_switch_whose_setting_was_never_written_holds_nothing_known(make_journal: Make) -> None:
     wiring = power_and_control_of(make_journal(files(**TENT)))
-    assert [None] == [row.entry for row in wiring.settings_kept_by("timer-light")]
+    assert [None] == [row.entry for row in wiring.settings_controlled_by("timer-light")]
 
 
 @pytest.mark.parametrize(
