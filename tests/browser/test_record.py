@@ -710,7 +710,7 @@ def test_an_update_waits_for_the_form_that_is_open_and_is_offered_once_it_is_sav
     text = diary.read_text("utf-8").replace("</h1>", " of the second build</h1>", 1)
     diary.unlink()  # it is a link to that of the first build
     diary.write_text(text, "utf-8")
-    offline.hold(second, [], digests(second), earlier=sample_site)
+    offline.write_offline_copy(second, [], digests(second), earlier=sample_site)
     visit = thumb("index.html", workers="allow")
     visit.until_held()
     visit.page.goto(host.url("record/index.html?about=B-031"))
