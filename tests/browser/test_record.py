@@ -614,12 +614,14 @@ def test_what_is_due_is_ticked_off_in_two_taps_and_undone_by_one(thumb: Any, lis
     visit.page.goto(visit.page.url.replace("static/icons/mark.svg", "index.html"))
     visit.until("() => document.querySelector('tr[data-tick-key] [data-tick] button')?.checkVisibility()")
     assert [0, False] == visit.page.evaluate(KEEPING)
-    row = visit.page.locator("tr[data-tick-key]").first
+    assert [] == [url for url in visit.requests if url.endswith("record/data.json")]
+    row = visit.page.locator("tr[data-tick-kind=tent]").first
     key, value = row.get_attribute("data-tick-key"), row.get_attribute("data-tick-value")
     row.get_by_role("button", name="Done …").tap()
     row.get_by_role("button", name="Save as done").tap()
     visit.until("() => document.querySelector('tr.ticked')")
     assert f"{key}: {value}" in texts(visit)[0]
+    assert "kind: tent\n" in texts(visit)[0]
     visit.page.reload()
     visit.until("() => document.querySelector('tr.ticked')")
     visit.page.locator("tr.ticked").get_by_role("button", name="Undo").tap()
