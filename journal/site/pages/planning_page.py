@@ -24,7 +24,9 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     if lookup.share is not None:
         return
     known = lookup.analysis.prospects
-    newest, earlier = newest_part([(batch.date.first, lookup.label(batch.id)) for batch in _left_out(lookup)])
+    newest, earlier = newest_part(
+        [(batch.date.first, {"label": lookup.label(batch.id)}) for batch in _left_out(lookup)]
+    )
     years, parts = folded(LIST, earlier)
     context = {
         "title": "Plan",
@@ -39,7 +41,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "rule": WEEK_RULE,
         "coming": tuple(_coming(lookup)),
         "later": max(0, len(lookup.analysis.coming) - _MOST_FLUSHES),
-        "left_out": newest,
+        "left_out": [row["label"] for row in newest],
         "left_out_years": years,
     }
     yield Page("plan", (), addresses.PLAN, "batches/plan.html", context, "main", growing=True)
