@@ -253,6 +253,7 @@ WRITTEN = {
         front("note", about="b1, C1", lost="1"),
         front("note", about="F1", stage="colonised"),
     ],
+    "f/t.md": [front("tent", about="hut")],
     "p/p.md": [front("note", about="B1", text="![caps](a.jpg)"), front("note", about="C1", photos="a.jpg")],
     "t/t.md": [front("tent", about="hut"), front("tent", about="attic"), front("find", id="C2")],
     "t/d.md": [
