@@ -178,6 +178,41 @@ def test_a_find_is_never_cropped(look: Look, width: int, media: str) -> None:
     assert 0 == page.evaluate(CROPPED)
 
 
+SLOTS = """async () => {
+  const photos = [...document.querySelectorAll("main img[sizes]")].filter((one) => one.checkVisibility());
+  for (const one of photos) one.loading = "eager";
+  await Promise.all(photos.map((one) => one.decode().catch(() => undefined)));
+  const seen = photos.filter((one) => one.naturalWidth && getComputedStyle(one).objectFit === "contain");
+  return seen.map((one) => {
+    const { width, height } = one.getBoundingClientRect();
+    return [Math.min(width, (height * one.getAttribute("width")) / one.getAttribute("height")), one.naturalWidth];
+  });
+}"""
+
+
+@pytest.mark.parametrize("width", [360, 390, 820, 1280])
+@pytest.mark.parametrize("name", ["finds", "finds/f26-001", "finds/f25-009"])
+def test_a_photo_of_a_find_is_as_wide_on_the_screen_as_its_sizes_say_at_most(look: Look, name: str, width: int) -> None:
+    """*Source:* HTML, density-corrected natural width: that of `sizes`, whatever the chosen file's."""
+    slots = look(f"{name}/index.html", width, afresh=True).evaluate(SLOTS)
+    assert slots
+    assert [] == [(shown, said) for shown, said in slots if shown > said + 1.5]
+
+
+ENDS = """[...document.querySelectorAll(".slips > .row")].map((row) => {
+  const [all, first, last] = [row, row.firstElementChild, row.lastElementChild].map((e) => e.getBoundingClientRect());
+  return [Boolean(row.querySelector(".frame")), all.top, first.top - all.top, all.bottom - last.bottom];
+})"""
+
+
+@pytest.mark.parametrize("width", [820, 1280])
+def test_a_find_without_a_photo_is_as_high_as_those_beside_it(look: Look, width: int) -> None:
+    rows = look("finds/index.html", width).evaluate(ENDS)
+    has_photo = {top: {pictured for pictured, at, *_ in rows if at == top} for _, top, *_ in rows}
+    assert {True, False} in has_photo.values()
+    assert all(abs(above) <= 1 and abs(below) <= 1 for *_, above, below in rows)
+
+
 CARDS = """() => [...document.querySelectorAll(".cultures tbody tr")].map((row) => {
   const box = row.getBoundingClientRect();
   const seen = [...row.cells].filter((cell) => cell.checkVisibility() && cell.textContent.trim());
