@@ -33,7 +33,7 @@ def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind
     ours to replace. Raises LegibleSite where the check fails, OSError where the disk refuses."""
     clean_up(target)
     earlier = target if is_locked_site(target) else None
-    with new_tree(target, says=LOCKED_SENTENCE) as tree:
+    with new_tree(target, mark_text=LOCKED_SENTENCE) as tree:
         made = lock_site(plain, tree, keys.sites[site], kind, earlier)
         check_locked(plain, tree, made)
         unchanged = earlier is not None and made.key == keys.sites[site] and _is_same(tree, earlier, made)

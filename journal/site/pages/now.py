@@ -134,7 +134,7 @@ def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
         "words": wording.days_in_words(*window) if window else wording.day_in_words(day) if day else None,
         "note": "regular service" if row.basis == "service" else row.words,
         "brief": _BASIS.get(row.basis),
-        "tick": ticked_off_by(row) if lookup.share is None else None,
+        "tick": ticked_off_by(row, lookup.journal) if lookup.share is None else None,
     }
 
 

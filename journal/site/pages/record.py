@@ -168,9 +168,11 @@ def _where(position: Position) -> str:
     return f"{format.degrees_of(position)}{around}"
 
 
-def ticked_off_by(row: Due) -> dict[str, Any] | None:
-    """`{"about": IDs, "key": "done", "value": text}`: what an entry must say to close this; None where none can."""
+def ticked_off_by(row: Due, journal: Journal) -> dict[str, Any] | None:
+    """`{"kind": "note", "about": IDs, "key": "done", "value": text}`: an entry that closes this; None where none can.
+    kind: "tent" for what is due in tents alone, as notes are not about them."""
     key, value = {"next": ("done", row.what), "service": ("serviced", row.what), "renewal": ("done", "renewed")}.get(
         row.basis, (None, "")
     )
-    return {"about": list(row.about), "key": key, "value": value} if key else None
+    kind = "tent" if {*row.about} <= {tent.id for tent in journal.settings.tents} else "note"
+    return {"kind": kind, "about": list(row.about), "key": key, "value": value} if key else None

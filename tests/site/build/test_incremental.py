@@ -115,7 +115,7 @@ def test_a_harmed_bundle_is_repaired_together_with_a_change(toys, target: Path, 
 
 def test_what_a_phone_needs_is_written_again_when_only_that_changed(toys, target: Path, three, silent) -> None:
     first = update_site(toys.plan(three), target, {}, silent)
-    again = replace(toys.plan(three), hold_inputs="other IDs show a photo")
+    again = replace(toys.plan(three), offline_inputs="other IDs show a photo")
     second = update_site(again, target, first.outputs, silent)
     assert (second.change, second.rendered) == ("renewed", ())
 
