@@ -292,7 +292,7 @@ def transfers_in_words(numbers: Descent) -> str | None:
 _NAMED = re.compile(r"(?<![\w.:-])(?=[\w-]{1,12}(?![\w-]))[A-Za-z][A-Za-z\d]*-(?=[A-Za-z]*\d)[\w-]+(?:\.\d+)?(?!\w)")
 _UNIT = (
     r"(?:%|°[CF]|[kmcµ]?g|[kmcd]?m[²³]?(?:/h)?|ml|l|h|min|s|d|days?|lux|ppm|kWh|kPa|K|lb|oz|psi|ft|mi|cfm|"
-    rf"(?:{'|'.join(month[:3] for month in _MONTHS)})[a-z]{{0,6}})(?!\w)"
+    rf"{'|'.join(name for month in _MONTHS for name in (month, month[:3]))})(?!\w)"
 )
 _QUANTITY = re.compile(rf"(?<![\w.,:-])(\d(?:[\d.,]*+(?<=\d))?+) (?={_UNIT})")
 _CODED_QUANTITY = re.compile(rf"{_QUANTITY.pattern}{_UNIT}")

@@ -178,6 +178,40 @@ def test_a_find_is_never_cropped(look: Look, width: int, media: str) -> None:
     assert 0 == page.evaluate(CROPPED)
 
 
+PARTED = r"""() => {
+  for (const one of document.querySelectorAll("details")) one.open = true;
+  const quantity = /(?<![\w.,:-])\d(?:[\d.,]*\d)?[ \xa0](?=(?:%|°C|k?g|m?m|m³\/h|ml|l|h|min|days?|ppm|K|kWh)(?!\w))./g;
+  const nodes = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+  const [seen, parted] = [[], []];
+  for (let node = nodes.nextNode(); node; node = nodes.nextNode()) {
+    if (node.parentElement.closest("svg, script, template, option") || !node.parentElement.checkVisibility()) continue;
+    for (const { index, 0: words } of node.data.matchAll(quantity)) {
+      const range = document.createRange();
+      range.setStart(node, index);
+      range.setEnd(node, index + words.length);
+      const lines = new Set([...range.getClientRects()].filter(({ width }) => width > 0.5).map(({ top }) => top));
+      seen.push(words);
+      if (lines.size > 1) parted.push(node.data.slice(index - 20, index + 20));
+    }
+  }
+  return [seen.length, parted];
+}"""
+
+
+WITH_UNITS = [
+    "batches/b-026", "cultures", "cultures/pp-26b", "device/format", "diary/2026-10", "finds",
+    "tents/wash-house/history",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", WITH_UNITS)
+def test_no_number_is_parted_from_its_unit(look: Look, name: str) -> None:
+    for width in (360, 390, 820, 1280):
+        seen, parted = look(f"{name}/index.html", width).evaluate(PARTED)
+        assert seen > 8
+        assert [] == parted, width
+
+
 SLOTS = """async () => {
   const photos = [...document.querySelectorAll("main img[sizes]")].filter((one) => one.checkVisibility());
   for (const one of photos) one.loading = "eager";
@@ -211,6 +245,16 @@ def test_a_find_without_a_photo_is_as_high_as_those_beside_it(look: Look, width:
     has_photo = {top: {pictured for pictured, at, *_ in rows if at == top} for _, top, *_ in rows}
     assert {True, False} in has_photo.values()
     assert all(abs(above) <= 1 and abs(below) <= 1 for *_, above, below in rows)
+
+
+@pytest.mark.parametrize("width", [820, 1280])
+def test_a_descent_takes_the_room_it_has(look: Look, width: int) -> None:
+    page = look("cultures/pp-26a/index.html", width)
+    column = page.locator(".culture-descent").bounding_box()
+    boxes = [one.bounding_box() for one in page.locator(".descent text").all()]
+    end = max(box["x"] + box["width"] for box in boxes)
+    assert column["x"] + column["width"] - end < 0.25 * column["width"]
+    assert page.locator(".culture-head").bounding_box()["y"] == pytest.approx(column["y"], abs=2)
 
 
 CARDS = """() => [...document.querySelectorAll(".cultures tbody tr")].map((row) => {
