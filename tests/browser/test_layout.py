@@ -257,6 +257,33 @@ def test_a_descent_takes_the_room_it_has(look: Look, width: int) -> None:
     assert page.locator(".culture-head").bounding_box()["y"] == pytest.approx(column["y"], abs=2)
 
 
+PRESSED = """[...document.querySelectorAll("main :is(button:not(.sort-by), summary), .sketch-map > p, .places")]
+  .filter((one) => one.checkVisibility() && !one.closest("details[open], .year"))
+  .map((one) => one.textContent)"""
+
+
+@pytest.mark.parametrize("name", ["", "finds/", "finds/f25-009/", "cultures/pp-26a/", "losses/"])
+def test_on_paper_is_nothing_that_is_pressed(look: Look, name: str) -> None:
+    assert [] == look(f"{name}index.html", 718, media="print").evaluate(PRESSED)
+
+
+MARGINS = """[...document.styleSheets].flatMap((sheet) => [...sheet.cssRules])
+  .flatMap((layer) => [...(layer.cssRules ?? [])])
+  .filter((rule) => rule instanceof CSSPageRule && !rule.selectorText).map((rule) => rule.style.marginTop)"""
+
+
+def test_paper_has_margins_whatever_the_browser_adds(watched: Any, host: Host) -> None:
+    watched.goto(host.url("finds/index.html"))
+    assert ["13mm"] == watched.evaluate(MARGINS)
+
+
+def test_the_slip_of_a_find_is_on_the_sheet_with_its_photo(look: Look) -> None:
+    page = look("finds/f25-009/index.html", 695, media="print")  # A4 within its margins, at 96 px an inch
+    page.evaluate("for (const one of document.images) one.loading = 'eager'")
+    slip = page.locator(".slip").bounding_box()
+    assert slip["y"] + slip["height"] < (297 - 26) / 25.4 * 96
+
+
 CARDS = """() => [...document.querySelectorAll(".cultures tbody tr")].map((row) => {
   const box = row.getBoundingClientRect();
   const seen = [...row.cells].filter((cell) => cell.checkVisibility() && cell.textContent.trim());
