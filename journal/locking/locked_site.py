@@ -84,8 +84,8 @@ def lock_site(plain: Path, tree: Path, key: SiteKey, kind: Kind, earlier: Path |
     links.place("sw.js", script.__eq__, lambda: script)
     files = {row.path: row for rows in parts.values() for row in rows}
     larger = sum(row.bytes for (pack, _), rows in parts.items() if pack == "larger" for row in rows)
-    held = sum(row.bytes for row in files.values()) - larger
-    return LockedSite(key, kind, build, files, shell, frozenset(links.kept), held, larger)
+    saved = sum(row.bytes for row in files.values()) - larger
+    return LockedSite(key, kind, build, files, shell, frozenset(links.kept), saved, larger)
 
 
 def stored_at(cipher: SiteCipher, path: str) -> str:
@@ -114,8 +114,8 @@ def _parts_in(plain: Path) -> dict[tuple[Pack, str], list[tuple[str, Sequence[st
         years = (_list_in(plain, digest)["parts"] for _, digest in root.get("years", ()))
         listed = sorted(chain(root["parts"], *years), key=lambda row: (PACKS.index(row[0]), row[1]))
         for pack, name, digest, *_ in listed:
-            held = _list_in(plain, digest)
-            parts[pack, name] = [(held["base"] + file[0], file[3] if len(file) > 3 else ()) for file in held["files"]]
+            saved = _list_in(plain, digest)
+            parts[pack, name] = [(saved["base"] + file[0], file[3] if len(file) > 3 else ()) for file in saved["files"]]
         return parts
     for path in files_below(plain):
         if not is_left_out(path):
@@ -170,7 +170,7 @@ def opens_to(cipher: SiteCipher, path: str, data: bytes, content: bytes) -> bool
 
 def _contents(parts: Mapping[tuple[Pack, str], Sequence[OfflineFile]], worker: str) -> str:
     """Digest of all that a build holds, but for its counter."""
-    rows = [(at, [(row.path, row.digest, row.bytes, row.ids) for row in held]) for at, held in parts.items()]
+    rows = [(at, [(row.path, row.digest, row.bytes, row.ids) for row in saved]) for at, saved in parts.items()]
     return hashlib.sha256(repr((rows, worker)).encode("utf-8", "surrogatepass")).hexdigest()
 
 
@@ -206,13 +206,13 @@ def header_of(key: SiteKey, kind: Kind) -> str:
     """`lock.json`: how the passphrases are turned into keys, and the data key under each of them. `check` tells a
     damaged file from a wrong passphrase; it is not a secret."""
     readers = sorted([one.nonce, one.wrapped] for one in key.readers)
-    told = [FORMAT, str(VERSION), kind, key.cipher.id.hex(), KEY_DERIVATION, str(key.rounds), key.salt]
-    check = hashlib.sha256("\n".join([*told, *chain(*readers)]).encode()).hexdigest()[:32]
+    key_fields = [FORMAT, str(VERSION), kind, key.cipher.id.hex(), KEY_DERIVATION, str(key.rounds), key.salt]
+    check = hashlib.sha256("\n".join([*key_fields, *chain(*readers)]).encode()).hexdigest()[:32]
     rows = {
         "format": FORMAT,
         "version": VERSION,
         "kind": kind,
-        "key": told[3],
+        "key": key_fields[3],
         "kdf": KEY_DERIVATION,
         "rounds": key.rounds,
         "salt": key.salt,
@@ -247,9 +247,9 @@ def _shell(resources: Path, key: SiteKey, kind: Kind) -> dict[str, bytes]:
 def _worker(resources: Path, cipher: SiteCipher, kind: Kind, shell: Mapping[str, bytes]) -> str:
     """What a locked site's worker has before the script of every worker."""
     rows = {path: hashlib.sha256(data).hexdigest()[:32] for path, data in shell.items() if path not in NOT_KEPT}
-    told = json.dumps({"key": cipher.id.hex(), "kind": kind, "shell": rows}, separators=(",", ":"))
+    key_fields = json.dumps({"key": cipher.id.hex(), "kind": kind, "shell": rows}, separators=(",", ":"))
     lock = (resources / "templates" / "locked" / "lock.js").read_text("utf-8")
-    return f"globalThis.journalLocked = {told};\n{lock}"
+    return f"globalThis.journalLocked = {key_fields};\n{lock}"
 
 
 NOT_KEPT = ("index.html", "404.html", "READ-ME.txt")

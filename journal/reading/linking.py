@@ -273,7 +273,7 @@ def _entries(
     finds = each("find", lambda one: _find(one, photos, tracks, settings, found))
     notes = each("note", lambda one: model_entries.note_of(one, names, settings, found))
     named = identifications(Journal(settings, finds=tuple(finds), notes=tuple(notes)))
-    now = {id: said[-1].species for id, said in named.items()}
+    now = {id: rows[-1].species for id, rows in named.items()}
     heirs = [one for kind in ("culture", "batch") for one in kept if one.draft.kind == kind]
     species = species_of(heirs, now, found)
     cultures = each(

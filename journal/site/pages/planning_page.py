@@ -63,7 +63,7 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
         most, least = (units_needed(_PER_G, one.dry_g, value) for value in (be.low, be.high))
         units = f"{least} to {most}" if most else f"{least} or more"
         units = str(least) if least == most else units
-    told = [
+    spans = [
         (f"{what} up to the {_UP_TO[part]}", span)
         for what, spans in (("days", one.days), ("BE", one.be_pct))
         for part in PARTS
@@ -76,8 +76,8 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
         be=f"{wording.number(be.low, 0)} to {wording.percent(be.high, 0)}" if be else "",
         units=units,
         dry=wording.mass(one.dry_g, lookup.units) if one.dry_g else "",
-        basis=tuple(f"{what}: {span.words}" for what, span in told),
-        own=tuple(_own(what, span) for what, span in told if span.own),
+        basis=tuple(f"{what}: {span.words}" for what, span in spans),
+        own=tuple(_own(what, span) for what, span in spans if span.own),
     )
 
 
@@ -146,9 +146,9 @@ def _coming(lookup: Lookup) -> Iterator[Row]:
 
 def _left_out(lookup: Lookup) -> list[str]:
     """The growing batches of which nothing is in the calendar."""
-    told = {one.batch for one in lookup.analysis.coming}
+    spans = {one.batch for one in lookup.analysis.coming}
     return [
         batch.id
         for batch in lookup.journal.batches
-        if not lookup.analysis.progress[batch.id].is_over and batch.id not in told
+        if not lookup.analysis.progress[batch.id].is_over and batch.id not in spans
     ]

@@ -53,12 +53,12 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 def texts(lookup: Lookup, received: Iterable[Received]) -> tuple[tuple[str, str], ...]:
     """(path in the site, text) of these files."""
-    told: dict[str, list[tuple[int, str, str | None]]] = {}
+    receipts: dict[str, list[tuple[int, str, str | None]]] = {}
     for row in sorted(received, key=lambda row: (row.record, row.revision, row.digest)):
-        told.setdefault(row.record, []).append((row.revision, row.digest, row.id))
+        receipts.setdefault(row.record, []).append((row.revision, row.digest, row.id))
     known, parts = data(lookup)
     ids = ((ids_part(key), _as_json(part)) for key, part in parts.items())
-    return (DATA, _as_json(known)), (RECEIPTS, _as_json({"version": 1, "records": told})), *ids
+    return (DATA, _as_json(known)), (RECEIPTS, _as_json({"version": 1, "records": receipts})), *ids
 
 
 def _as_json(value: object) -> str:
