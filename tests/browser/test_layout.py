@@ -121,7 +121,7 @@ TOUCHING = """() => {
 }"""
 
 
-@pytest.mark.parametrize("width", [390, 820, 1280])
+@pytest.mark.parametrize("width", [360, 390, 820, 1280])
 @pytest.mark.parametrize("path", [f"{name}/index.html" for name in TABLES])
 def test_what_tables_say_fits_the_screen_and_stays_apart(look: Look, path: str, width: int) -> None:
     pairs, wrong = look(path, width).evaluate(TOUCHING)
