@@ -432,6 +432,21 @@ def test_shapes_stay_where_the_device_forces_its_colours(look: Look) -> None:
         page.emulate_media(forced_colors="none")
 
 
+@pytest.mark.parametrize(
+    ("name", "mark"), [("tents/net-loft/power", [".empty", "::before"]), ("cultures/pp-26a", [".key-find", None])]
+)
+def test_a_mark_of_two_halves_keeps_them_where_the_device_forces_its_colours(
+    look: Look, name: str, mark: list[str | None]
+) -> None:
+    page = look(f"{name}/index.html", 390, afresh=True)
+    page.emulate_media(forced_colors="active")
+    try:
+        style = "([mark, part]) => getComputedStyle(document.querySelector(mark), part).forcedColorAdjust"
+        assert "none" == page.evaluate(style, mark)
+    finally:
+        page.emulate_media(forced_colors="none")
+
+
 def test_a_host_shows_a_page_where_there_is_none(sample_site: Path) -> None:
     page = (sample_site / "404.html").read_text(encoding="utf-8")
     assert '<html lang="en">' in page
