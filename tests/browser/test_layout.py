@@ -230,7 +230,7 @@ def test_a_photo_of_a_find_is_as_wide_on_the_screen_as_its_sizes_say_at_most(loo
     """*Source:* HTML, density-corrected natural width: that of `sizes`, whatever the chosen file's."""
     slots = look(f"{name}/index.html", width, afresh=True).evaluate(SLOTS)
     assert slots
-    assert [] == [(shown, said) for shown, said in slots if shown > said + 1.5]
+    assert [] == [(shown, said) for shown, said in slots if 0.99 * shown > said + 1]
 
 
 ENDS = """[...document.querySelectorAll(".slips > .row")].map((row) => {
