@@ -123,7 +123,7 @@ def logger(file: Path, folder: Path | None, **answers: Any) -> None:
 @click.option("--date", metavar="DAY", help="The day of photos that have no time in them, like 2026-10-27.")
 @click.option("--dry-run", is_flag=True, help="Show what would be done, and change nothing.")
 @CACHE
-def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: Path | None, **asked: Any) -> int:
+def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: Path | None, **request: Any) -> int:
     """Copy PHOTOS into the journal and write a note about ID: a batch, culture, find or device, or a part (B-031.2).
 
     PHOTOS are files or folders. Each photo is copied next to the entry it belongs to, and the copy is verified; your
@@ -147,9 +147,9 @@ def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: P
     root, folder = journal_and_folder(Path(), into)
     day = day_named(date) if date is not None else None
     with open_workspace(root, cache=cache) as workspace:
-        if asked["by_label"]:
-            return attach_by_label(workspace, ByLabelRequest.typed(named, folder, day, **asked))
-        return attach_photos(workspace, AttachRequest.typed(named, folder, day, **asked))
+        if request["by_label"]:
+            return attach_by_label(workspace, ByLabelRequest.typed(named, folder, day, **request))
+        return attach_photos(workspace, AttachRequest.typed(named, folder, day, **request))
 
 
 @cli.command(short_help="Import what you recorded on the phone.")
@@ -194,7 +194,7 @@ def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None,
 @folder_option("--into", metavar="FOLDER", default=".", help="The journal, if it is not the current folder.")
 @folder_option("--to", metavar="FILE.html", default="labels.html", show_default=True, help="The file to write.")
 @CACHE
-def labels(into: Path, cache: Path | None, **asked: Any) -> None:
+def labels(into: Path, cache: Path | None, **request: Any) -> None:
     """Make a sheet of labels, as a page to print from any browser: of IDs, of parts (B-031.2), or of new IDs.
 
     Each label has the ID, what it is and came from, its date, and a QR code: the address of its page where `site_url`
@@ -208,7 +208,7 @@ def labels(into: Path, cache: Path | None, **asked: Any) -> None:
     from journal.commands.workspace import open_workspace
 
     with open_workspace(into, cache=cache) as workspace:
-        target = print_labels(workspace, LabelsRequest(**asked))
+        target = print_labels(workspace, LabelsRequest(**request))
     with printing_result(f"The sheet was written: {target}."):
         click.echo(plain(str(target)))
 

@@ -37,7 +37,7 @@ from journal.reading.tracks import Track, read_track
 from journal.settings import Settings
 from journal.site.app import create_app
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
-from journal.site.build.offline import hold, parts_of
+from journal.site.build.offline import parts_of, write_offline_copy
 from journal.site.build.photo_workers import Executor, photo_work
 from journal.site.build.swap import Spare, refuse_unless_ours
 from journal.site.images import prune_pictures, published_from_cache, shown_by
@@ -152,6 +152,7 @@ def read_journal(
         problems=problems,
         changed_on=folder.changed_on,
         as_before=partial(as_before, memory.root("journal") if memory else None),
+        kept=memory.steps if memory else None,
     )
     file_cache.forget_the_rest()
     return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows), tuple(tracks))
@@ -344,8 +345,10 @@ def _renewed(
         texts={**texts, **dict(site.texts)},
         version=page_version(resources),
         make_app=lambda: create_app(site.pages, resources / "templates"),
-        hold=lambda tree, pages, files, earlier: hold(tree, pages, files, used_by=used_by, earlier=earlier),
-        hold_inputs=repr(sorted(used_by.items())),
+        write_offline=lambda tree, pages, files, earlier: write_offline_copy(
+            tree, pages, files, used_by=used_by, earlier=earlier
+        ),
+        offline_inputs=repr(sorted(used_by.items())),
     )
     earlier = cache.outputs_of(target)
     renewal = update_site(plan, target, earlier, report, spare)
@@ -356,7 +359,7 @@ def _renewed(
     files = {path: (o.sha256, o.size) for path, o in renewal.outputs.items() if path in planned}
     parts = parts_of(site.pages, files, used_by)
     larger = sum(row.bytes for (pack, _), rows in parts.items() if pack == "larger" for row in rows)
-    held = sum(row.bytes for rows in parts.values() for row in rows) - larger
+    offline = sum(row.bytes for rows in parts.values() for row in rows) - larger
     found = last_build.found_in(read.journal)
     built = Built(
         entries=found.entries,
@@ -365,7 +368,7 @@ def _renewed(
         problems=found.problems,
         unchanged=renewal.change == "nothing",
         rendered=len(renewal.rendered),
-        held_bytes=held,
+        offline_bytes=offline,
         larger_bytes=larger,
         journal=read.journal,
     )

@@ -390,10 +390,7 @@ def counted(number: int, one: str, several: str | None = None) -> str:
 
 
 def size_in_mb(size_bytes: int, *, roughly: bool = False) -> str:
-    """A size in MB (10^6 bytes) with one decimal: `12.3 MB`, `under 0.1 MB`.
-
-    roughly: for what a device is to hold, where two digits will do: `9.9 MB`, `12 MB`, `0.0 MB`.
-    """
+    """A size in MB (10^6 bytes): `12.3 MB`, `under 0.1 MB`; roughly, for what a device saves: `9.9 MB`, `12 MB`."""
     megabytes = size_bytes / 1_000_000
     if roughly:
         return f"{megabytes:.1f} MB" if megabytes < 9.95 else f"{megabytes:,.0f} MB"

@@ -33,7 +33,7 @@ from journal.sharing.review import Piece, Record, Review, new_in_words, pieces_o
 from journal.sharing.review_record import key_of_share, read_key, read_record, write_record
 from journal.sharing.secrets import BrokenEntries, broken_entries_of
 from journal.site.app import create_app, not_in_a_share
-from journal.site.build.incremental import Copy, Hold, Plan, Report, update_site
+from journal.site.build.incremental import Copy, Plan, Report, WriteOffline, update_site
 from journal.site.build.swap import (
     SHARE_SENTENCE,
     SHEET_SENTENCE,
@@ -200,7 +200,7 @@ def make_share_files(
     remembered = hmac.digest(prepared.share_key, b"reader", "sha256").hex()[:10]
     site = plan_site(journal, published, remembered, key=prepared.share_key)
     clean_up(folder)
-    with new_tree(folder, says=SHARE_SENTENCE) as tree:
+    with new_tree(folder, mark_text=SHARE_SENTENCE) as tree:
         archive, packing = tree / f"{prepared.share.name}.zip", tree / "packing"
         packing.mkdir()
         packed = packing / "packed.zip"  # its own name is its author's choice, and no leak
@@ -227,7 +227,7 @@ def share_folder(out: Path, name: str) -> Path:
     return (out / name).resolve()
 
 
-def _plan(site: Site, file_cache: FileCache, cached_names: Mapping[str, str], hold: Hold) -> Plan:
+def _plan(site: Site, file_cache: FileCache, cached_names: Mapping[str, str], write_offline: WriteOffline) -> Plan:
     resources = find_resources()
     statics, texts = static_files(resources, is_share=True)
     copies = {path: Copy(file, path) for path, file in statics.items()}
@@ -239,8 +239,8 @@ def _plan(site: Site, file_cache: FileCache, cached_names: Mapping[str, str], ho
         texts={**texts, **dict(site.texts)},
         version=page_version(resources),
         make_app=lambda: create_app(site.pages, resources / "templates", not_in_a_share(site.pages)),
-        hold=hold,
-        says=SHARE_SENTENCE,
+        write_offline=write_offline,
+        mark_text=SHARE_SENTENCE,
     )
 
 
@@ -290,7 +290,7 @@ def preview_page(file_cache: FileCache, prepared: Prepared, folder: Path, report
     allows = f"The share allows{' (new or changed)' if grant in new else ''}: {grant.text}"
     news = new_in_words([piece for piece in review.new if piece != grant])
     clean_up(folder)
-    with new_tree(folder, says=SHEET_SENTENCE) as tree:
+    with new_tree(folder, mark_text=SHEET_SENTENCE) as tree:
         page = write_preview(tree, prepared.share.name, news, allows, groups, find_resources())
         put_in_place(tree, folder)
     try:

@@ -170,6 +170,13 @@ class Running:
         return Ended(status, texts[0], tuple(texts[1].split("\n")))
 
 
+def fork() -> int:
+    """As `os.fork`, without the warning about threads: the child asks nothing of other threads."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        return os.fork()
+
+
 def begin(words: list[str], points: Points, setting: Callable[[contextlib.ExitStack], None]) -> Running:
     """Begins a command in a process of its own, which has this one's modules. setting: patches what it uses."""
     from journal.cli import cli
@@ -178,9 +185,7 @@ def begin(words: list[str], points: Points, setting: Callable[[contextlib.ExitSt
     said, told = (tempfile.TemporaryFile("w+") for _ in range(2))  # noqa: SIM115 - `wait` closes them
     sys.stdout.flush()
     sys.stderr.flush()
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DeprecationWarning)  # the child asks nothing of other threads
-        child = os.fork()
+    child = fork()
     if not child:
         status = 1
         try:

@@ -136,7 +136,7 @@ class TestUnchanged:
     def test_the_same_is_reported_of_it(self, build) -> None:
         first, again = build(), build()
         assert first.journal == again.journal
-        assert (first.held_bytes, first.larger_bytes) == (again.held_bytes, again.larger_bytes)
+        assert (first.offline_bytes, first.larger_bytes) == (again.offline_bytes, again.larger_bytes)
 
 
 class TestRepeated:

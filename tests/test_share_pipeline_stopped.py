@@ -7,7 +7,6 @@ import re
 import shutil
 import sys
 import time
-import warnings
 import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -24,6 +23,7 @@ from journal.cache.store import Cache
 from journal.share_pipeline import Prepared, make_share_files, prepare
 from journal.site.build import swap
 from journal.site.build.swap import exchange_folders
+from tests.fault_points import fork
 from tests.sharing.made import seen_whole
 from tests.test_pipeline import bytes_in, settle, write_entry
 from tests.test_share_pipeline import names_in, silent
@@ -62,9 +62,7 @@ def in_a_process(run: Callable[[], object], look: Callable[[], str], killed_at: 
     not look. Gives what was seen, a line a step.
     """
     reading, writing = os.pipe()
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DeprecationWarning)  # the child asks nothing of other threads
-        child = os.fork()
+    child = fork()
     if not child:
         seen: list[str] = []
         is_looking = False

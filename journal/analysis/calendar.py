@@ -71,15 +71,15 @@ def is_seen(note: Note) -> bool:
 
 def seasons(journal: Journal) -> tuple[Season, ...]:
     """The season of every species that finds are currently identified as, by name; inexact days do not count."""
-    species = {id: said[-1].species for id, said in identifications(journal).items()}
+    species = {id: identified[-1].species for id, identified in identifications(journal).items()}
     seen = [(find.id, find.date) for find in journal.finds]
     seen += [(ref.id, note.date) for note in journal.notes if is_seen(note) for ref in note.about]
     days: dict[str, set[date]] = {}
     names: dict[str, str] = {}
     for id, when in seen:
-        said, day = species.get(id), calendar_day(when)
-        if said and day:
-            name = species_named(said) or said.strip(" *_")
+        identified, day = species.get(id), calendar_day(when)
+        if identified and day:
+            name = species_named(identified) or identified.strip(" *_")
             names.setdefault(name.casefold(), name)
             days.setdefault(name.casefold(), set()).add(day)
     return tuple(Season(names[key], tuple(sorted(days[key]))) for key in sorted(days))

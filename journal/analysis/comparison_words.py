@@ -37,11 +37,11 @@ def median_words(row: Middle) -> str:
         return "no finished batch with a dry mass yet"
     if n == 1:
         return f"{figure(row.median, '%')} in 1 batch; too few to say"
-    said = f"median {figure(row.median, '%')} of {counted(n, 'batch', 'batches')}"
+    result = f"median {figure(row.median, '%')} of {counted(n, 'batch', 'batches')}"
     if row.interval is None:
-        return f"{said}; too few to give an interval: {fewest_for_median()} batches are needed, there are {n}"
+        return f"{result}; too few to give an interval: {fewest_for_median()} batches are needed, there are {n}"
     low, high = figure(row.interval.low), figure(row.interval.high, "%")
-    return f"{said}; {low} to {high} with {figure(row.interval.confidence * 100, '%')} confidence"
+    return f"{result}; {low} to {high} with {figure(row.interval.confidence * 100, '%')} confidence"
 
 
 def lost_words(row: LineFigures) -> str:
@@ -50,11 +50,11 @@ def lost_words(row: LineFigures) -> str:
     if lost is None:
         return "no finished batch yet"
     batches = counted(row.lost_batches, "batch", "batches")
-    said = f"{lost.part} of {counted(lost.whole, 'unit')} lost in {batches}"
+    result = f"{lost.part} of {counted(lost.whole, 'unit')} lost in {batches}"
     if row.lost_batches < FEWEST_BATCHES:
-        return f"{said}; too few batches to say"
+        return f"{result}; too few batches to say"
     low, high = figure(lost.low * 100), figure(lost.high * 100, "%")
-    return f"{said}, {figure(lost.value * 100, '%')}; {low} to {high} if units were lost one by one"
+    return f"{result}, {figure(lost.value * 100, '%')}; {low} to {high} if units were lost one by one"
 
 
 def difference_words(row: Difference) -> str:

@@ -273,11 +273,11 @@ def _at(what: What, conditions: ValueRange | None, wanted_c: ValueRange | None) 
     """The temperatures for which a source gives its days, and whether the range that is wanted now is outside."""
     if conditions is None:
         return ""
-    said = f", at {conditions.low:g} to {conditions.high:g} °C"
+    words = f", at {conditions.low:g} to {conditions.high:g} °C"
     if wanted_c is None or (wanted_c.low <= conditions.high and conditions.low <= wanted_c.high):
-        return said
+        return words
     where = "while it colonises" if what == "colonised" else "where it is"
-    return f"{said}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted {where}, which is outside"
+    return f"{words}; {wanted_c.low:g} to {wanted_c.high:g} °C are wanted {where}, which is outside"
 
 
 def _from_batches(basis: Basis, pool: Sequence[Finished], of: str, ways: Iterable[Wait]) -> Expected | None:

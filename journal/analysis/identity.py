@@ -28,12 +28,12 @@ class Identification:
 
 def identifications(journal: Journal) -> dict[str, tuple[Identification, ...]]:
     """Each find's identifications by its ID, the find's own first, then each note's; the last one counts."""
-    said = {one.id: [Identification(one.species, one.certainty, one.identified_by, one.path)] for one in journal.finds}
+    found = {one.id: [Identification(one.species, one.certainty, one.identified_by, one.path)] for one in journal.finds}
     for note in sorted(filter(identifies, journal.notes), key=sort_key):
         for id in dict.fromkeys(ref.id for ref in note.about):
-            if id in said:
-                said[id].append(_revised(said[id][-1], note))
-    return {id: tuple(rows) for id, rows in said.items()}
+            if id in found:
+                found[id].append(_revised(found[id][-1], note))
+    return {id: tuple(rows) for id, rows in found.items()}
 
 
 def identifies(note: Note) -> bool:

@@ -206,8 +206,8 @@ def _days_of(part: Part, usual: Usual) -> tuple[float, float] | None:
 
 
 def _be_of(part: Part, usual: Usual) -> tuple[float, float] | None:
-    told = usual.be_pct if part == "all flushes" or usual.flushes_most == 1 else None
-    return (told.low, told.high) if told else None
+    known = usual.be_pct if part == "all flushes" or usual.flushes_most == 1 else None
+    return (known.low, known.high) if known else None
 
 
 # -- what is to come ---------------------------------------------------------------------------------------------
@@ -279,10 +279,10 @@ class _Gaps:
     pools: tuple[Sequence[Finished], ...]
     between_own_d: tuple[int, ...]
 
-    def days(self, gap: _Gap, told: Days | None = None) -> Days | None:
-        """*Rule:* `WEEK_RULE`, of one case alone. told: the range behind all batches; that of the tables, if None."""
+    def days(self, gap: _Gap, known: Days | None = None) -> Days | None:
+        """*Rule:* `WEEK_RULE`, of one case alone. known: the range behind all batches; that of the tables, if None."""
         once: int | None = None
-        span: Days | None = told or getattr(self._usual, gap, None)
+        span: Days | None = known or getattr(self._usual, gap, None)
         for took in self._cases(gap):
             if len(took) >= FEWEST_FOR_RANGE:
                 span = Days(min(took), max(took))
@@ -361,9 +361,9 @@ def _by_gaps(run: Progress, prospect: Prospect, gaps: _Gaps) -> tuple[date, date
     to_pins = gaps.days("pinning_after_move_d")
     if moved_on and to_pins and to_harvest:
         return _from(moved_on, Days(to_pins.low + to_harvest.low, to_pins.high + to_harvest.high))
-    told = prospect.days["first flush"]
-    days = Days(math.floor(told.low), math.ceil(told.high)) if told else None
-    days = days if told and told.basis == "own" else gaps.days("harvest_d", days)
+    known = prospect.days["first flush"]
+    days = Days(math.floor(known.low), math.ceil(known.high)) if known else None
+    days = days if known and known.basis == "own" else gaps.days("harvest_d", days)
     return _from(run.day0, days) if run.day0 and days else None
 
 

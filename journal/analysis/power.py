@@ -10,7 +10,7 @@ from operator import itemgetter
 from typing import Literal
 
 from journal.analysis.progress import calendar_day, days_between, notes_by_id
-from journal.analysis.tent_settings import SettingName, history_of, holding_now
+from journal.analysis.tent_settings import SettingName, current_settings, history_of
 from journal.model import Device, Journal, Note, TentEntry, When
 
 Claim = Literal["wet", "damp", "dry"]
@@ -125,7 +125,7 @@ DEEPEST = 6
 """How many levels of devices are nested before the rest is listed under a separate heading: as many as fit on a
 phone."""
 
-_KEPT_BY: Mapping[str, Setting] = {
+_CONTROLLED_BY: Mapping[str, Setting] = {
     "light": "light", "lamp": "light", "exhaust": "exhaust", "humidifier": "humidity", "fogger": "humidity",
     "heater": "temperature",
 }  # fmt: skip
@@ -136,7 +136,7 @@ _SET_AS: Mapping[Setting, SettingName] = {
 }  # fmt: skip
 
 
-_ON_MAINS = (*_KEPT_BY, "fan", "controller", "timer", "strip")  # needs a socket, whether or not one is given
+_ON_MAINS = (*_CONTROLLED_BY, "fan", "controller", "timer", "strip")  # needs a socket, whether or not one is given
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +158,7 @@ class Root:
 
 
 @dataclass(frozen=True, slots=True)
-class KeptSetting:
+class ControlledSetting:
     """The setting of a tent that a timer or controller keeps. entry: the one that set it, if any."""
 
     controller: str
@@ -170,11 +170,12 @@ class KeptSetting:
 
 @dataclass(frozen=True)
 class PowerAndControl:
-    """For the devices in use, and those that something in use depends on. held: in the order of the devices."""
+    """For the devices in use, and those that something in use depends on. settings: in
+    the order of the devices."""
 
     lifetimes: Mapping[str, Lifetime]
     roots: tuple[Root, ...]
-    held: tuple[KeptSetting, ...]
+    settings: tuple[ControlledSetting, ...]
     on_mains: frozenset[str]
 
     def inside(self, tent: str) -> tuple[Root, ...]:
@@ -182,8 +183,8 @@ class PowerAndControl:
         pruned = (Root(root.name, tuple(_within(root.powers, tent.lower()))) for root in self.roots)
         return tuple(root for root in pruned if root.powers)
 
-    def settings_kept_by(self, controller: str) -> tuple[KeptSetting, ...]:
-        return tuple(row for row in self.held if row.controller == controller)
+    def settings_controlled_by(self, controller: str) -> tuple[ControlledSetting, ...]:
+        return tuple(row for row in self.settings if row.controller == controller)
 
     def ratings(self, devices: Iterable[Device]) -> tuple[tuple[Device, WetRating], ...]:
         """The water ratings of those devices that are in use and on the mains."""
@@ -212,7 +213,7 @@ def power_and_control_of(journal: Journal) -> PowerAndControl:
     return PowerAndControl(
         lifetimes=lifetimes,
         roots=tuple(_roots(shown, known)),
-        held=tuple(_held(journal, [device for device in shown if not lifetimes[device.id].is_over], known)),
+        settings=tuple(_settings_of(journal, [device for device in shown if not lifetimes[device.id].is_over], known)),
         on_mains=frozenset(one.id for one in shown if one.powered_by or one.controlled_by or _needs_a_socket(one)),
     )
 
@@ -289,11 +290,13 @@ def _within(powers: Iterable[PoweredDevice], tent: str) -> Iterator[PoweredDevic
             yield replace(node, powers=below)
 
 
-def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Device]) -> Iterator[KeptSetting]:
+def _settings_of(
+    journal: Journal, devices: Iterable[Device], known: Mapping[str, Device]
+) -> Iterator[ControlledSetting]:
     groups: dict[tuple[str, Setting, str], list[str]] = {}
     for device in devices:
         does = (device.does or "").casefold()
-        setting = next((setting for word, setting in _KEPT_BY.items() if word in does), None)
+        setting = next((setting for word, setting in _CONTROLLED_BY.items() if word in does), None)
         if setting is None:
             continue
         usual = "timer" if setting in ("light", "exhaust") else "controller"  # common practice, if none is given
@@ -301,9 +304,9 @@ def _held(journal: Journal, devices: Iterable[Device], known: Mapping[str, Devic
             groups.setdefault((controller, setting, device.tent), []).append(device.id)
     for (controller, setting, tent), ids in groups.items():
         row = next((row for row in journal.settings.tents if row.id == tent), None)
-        change = holding_now(history_of(journal, row)).get(_SET_AS[setting]) if row else None
+        change = current_settings(history_of(journal, row)).get(_SET_AS[setting]) if row else None
         entry = next((entry for entry in journal.tent_entries if change and entry.path == change.path), None)
-        yield KeptSetting(controller, setting, tent, tuple(ids), entry)
+        yield ControlledSetting(controller, setting, tent, tuple(ids), entry)
 
 
 def _on_the_way(device: Device, what: str, known: Mapping[str, Device]) -> tuple[str, ...]:

@@ -61,8 +61,8 @@ class Progress:
     @cached_property
     def day0(self) -> date | None:
         """The day it was inoculated: from the first note that says so, else its own; None if no day is known."""
-        said = next((note.date for note in self.whole_notes if note.stage == "inoculated"), None)
-        return calendar_day(said or self.of.date)
+        stated = next((note.date for note in self.whole_notes if note.stage == "inoculated"), None)
+        return calendar_day(stated or self.of.date)
 
     @cached_property
     def stage_notes(self) -> tuple[Note, ...]:

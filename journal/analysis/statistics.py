@@ -34,8 +34,8 @@ def median_interval(values: Iterable[float], confidence: float = CONFIDENCE) -> 
     *Source:* order statistics; that interval holds the median with probability 1 − 2 P(X < rank), X binomial (n, 1/2)
     (W. J. Conover, Practical Nonparametric Statistics, 3rd edition, as quoted). Exact for continuous distributions."""
     ranked = sorted(values)
-    held = [(rank, median_confidence(len(ranked), rank)) for rank in range(1, len(ranked) // 2 + 1)]
-    reached = [(rank, share) for rank, share in held if share >= confidence]
+    ranks = [(rank, median_confidence(len(ranked), rank)) for rank in range(1, len(ranked) // 2 + 1)]
+    reached = [(rank, share) for rank, share in ranks if share >= confidence]
     if not reached:
         return None
     rank, share = reached[-1]

@@ -37,7 +37,7 @@ NOT_SEPARABLE = "effects cannot be separated"
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
+class NearbyChange:
     """Another change of the same tent within seven days."""
 
     what: SettingName
@@ -49,7 +49,7 @@ class Beside:
 class Change:
     """A setting changed to a new value. value: in %, °C or K, or as written. before: the value until then, None if
     unknown. alters: whether it changed something; False for the first known value, or if it only adds clock times to
-    the same hours of light. beside: other changes that altered something within seven days, in order; the effects of
+    the same hours of light. nearby: other changes that altered something within seven days, in order; the effects of
     these cannot be told apart."""
 
     what: SettingName
@@ -59,51 +59,51 @@ class Change:
     path: str
     why: str | None = None
     alters: bool = True
-    beside: tuple[Beside, ...] = ()
+    nearby: tuple[NearbyChange, ...] = ()
 
     @property
     def can_be_separated(self) -> bool:
-        return not self.beside
+        return not self.nearby
 
 
 def history_of(journal: Journal, tent: Tent) -> tuple[Change, ...]:
     """Every setting of a tent and each change of it, oldest first, without entries that only repeat the current
     value."""
-    held: dict[SettingName, Value] = {}
+    current: dict[SettingName, Value] = {}
     changes: list[Change] = []
     for entry in entries_about(journal, tent):
         for what, field in FIELDS.items():
             value: Value | None = getattr(entry, field)
-            before = held.get(what)
-            if value is None or (before is not None and _says_nothing_new(before, value)):
+            before = current.get(what)
+            if value is None or (before is not None and _is_repeated(before, value)):
                 continue
-            held[what] = value
-            alters = before is not None and not _says_nothing_new(value, before)
+            current[what] = value
+            alters = before is not None and not _is_repeated(value, before)
             changes.append(Change(what, value, before, entry.date, entry.path, entry.why, alters))
     # only changes that altered something, on known days, count as close together
     dated = [(day, at) for at, one in enumerate(changes) if one.alters and (day := calendar_day(one.when))]
     by_day: dict[int, list[tuple[int, date]]] = {}
     for day, at in dated:
         by_day.setdefault(day.toordinal(), []).append((at, day))
-    beside: dict[int, tuple[Beside, ...]] = {}
+    nearby: dict[int, tuple[NearbyChange, ...]] = {}
     for day, at in dated:
         around = range(day.toordinal() - TOO_CLOSE_D, day.toordinal() + TOO_CLOSE_D + 1)
         near = sorted((other, there) for each in around for other, there in by_day.get(each, ()) if other != at)
-        beside[at] = tuple(Beside(changes[other].what, there, changes[other].path) for other, there in near)
-    return tuple(replace(one, beside=beside.get(at, ())) for at, one in enumerate(changes))
+        nearby[at] = tuple(NearbyChange(changes[other].what, there, changes[other].path) for other, there in near)
+    return tuple(replace(one, nearby=nearby.get(at, ())) for at, one in enumerate(changes))
 
 
-def held_on(history: Sequence[Change], day: date) -> Mapping[SettingName, Change]:
+def settings_on(history: Sequence[Change], day: date) -> Mapping[SettingName, Change]:
     """The settings at the end of a day, each with its change; an inexact date counts from its first day."""
     return {change.what: change for change in history if change.when.first <= day}
 
 
-def holding_now(history: Sequence[Change]) -> Mapping[SettingName, Change]:
+def current_settings(history: Sequence[Change]) -> Mapping[SettingName, Change]:
     """The settings last written."""
-    return held_on(history, date.max)
+    return settings_on(history, date.max)
 
 
-def _says_nothing_new(before: Value, after: Value) -> bool:
+def _is_repeated(before: Value, after: Value) -> bool:
     """Whether `after` says no more than `before`: equal, or the same hours of light without their clock times."""
     if isinstance(before, str) and isinstance(after, str):
         return before.casefold() == after.casefold()

@@ -77,5 +77,5 @@ def light_in_words(species: str | None) -> str | None:
     if usual is None or usual.pinning_lux is None or usual.fruiting_lux is None:
         return None
     pinning, fruiting = (f"{one.low:g} to {one.high:g} lux" for one in (usual.pinning_lux, usual.fruiting_lux))
-    said = pinning if pinning == fruiting else f"{pinning} while pinning, {fruiting} while fruiting"
-    return f"{species}: {said} ({usual.source})"
+    light = pinning if pinning == fruiting else f"{pinning} while pinning, {fruiting} while fruiting"
+    return f"{species}: {light} ({usual.source})"

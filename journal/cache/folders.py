@@ -37,11 +37,11 @@ def build_lock(folder: Path, waiting: Callable[[], object]) -> AbstractContextMa
 
     waiting: called once, if another process holds it. On a file system without locks nobody waits.
     """
-    return hold(folder / LOCK_NAME, waiting)
+    return file_lock(folder / LOCK_NAME, waiting)
 
 
 @contextmanager
-def hold(file: Path, waiting: Callable[[], object]) -> Iterator[None]:
+def file_lock(file: Path, waiting: Callable[[], object]) -> Iterator[None]:
     """The same for a lock file of any name, which the process that holds it may remove."""
     has_called = False
     while True:
@@ -130,13 +130,13 @@ def shares_folder(root: Path, to: Path | None) -> Path:
 
 
 @contextmanager
-def cache_folder(root: Path, site: Path | None, asked: Path | None, notice: Callable[[str], object]) -> Iterator[Path]:
+def cache_folder(root: Path, site: Path | None, chosen: Path | None, notice: Callable[[str], object]) -> Iterator[Path]:
     """A writable folder for the cache; raises Refusal if the one given cannot be used.
 
     If none is given and the user's own cache folder is not writable, a temporary one is used.
     """
-    if asked is not None:
-        folder = asked.resolve()
+    if chosen is not None:
+        folder = chosen.resolve()
         _refuse_cache(folder, root, site)
         _make_writable(folder)
         yield folder
@@ -218,7 +218,7 @@ def _opened(target: Path, beside: Path, waiting: Callable[[], object]) -> Iterat
         except OSError:
             continue
         try:
-            with hold(file, waiting):
+            with file_lock(file, waiting):
                 is_new = False  # from here the holder of the lock decides whether it stays
                 yield file
         finally:

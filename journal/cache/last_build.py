@@ -20,6 +20,7 @@ from journal.cache.store import Output
 from journal.cache.unchanged import (
     LAST_BUILD_PREFIX,
     is_of,
+    is_unchanged,
     lock_of,
     read_record,
     record_file,
@@ -28,7 +29,6 @@ from journal.cache.unchanged import (
     sha256_of_rows,
     signatures_below,
     site_digest,
-    stands,
     write_record,
 )
 from journal.problems import Problem
@@ -38,7 +38,7 @@ from journal.reading.listing import SITE_MARK
 if TYPE_CHECKING:
     from journal.model import Journal
 
-_NUMBERS = ("entries", "photos", "logger_files", "held_bytes", "larger_bytes")
+_NUMBERS = ("entries", "photos", "logger_files", "offline_bytes", "larger_bytes")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +53,12 @@ class Findings:
 
 @dataclass(frozen=True, slots=True)
 class Result(Findings):
-    """The result of a build. unchanged: nothing had changed. rendered: pages made again. held_bytes: what a device
+    """The result of a build. unchanged: nothing had changed. rendered: pages made again. offline_bytes: what a device
     saves for offline use; larger_bytes: what the larger photos add."""
 
     unchanged: bool
     rendered: int
-    held_bytes: int
+    offline_bytes: int
     larger_bytes: int
 
 
@@ -71,10 +71,10 @@ def repeated(cache: Path, root: Path, site: Path, keys: Path | None = None) -> R
         return None
     scanned_ns = time.time_ns()
     try:
-        if not stands(record, str(root), str(site), lock_of(str(keys)) if keys is not None else None):
+        if not is_unchanged(record, str(root), str(site), lock_of(str(keys)) if keys is not None else None):
             return None
         unsure: dict[str, str] = record["unsure"]
-        sizes = {name: record[name] for name in ("held_bytes", "larger_bytes")}
+        sizes = {name: record[name] for name in ("offline_bytes", "larger_bytes")}
         result = Result(**_found(record), unchanged=True, rendered=0, **sizes)
         signatures = signatures_below(str(site)) if unsure.keys() != {SITE_MARK} else {}
         left = {
@@ -135,9 +135,9 @@ def keep(
         _forget_sites_that_are_gone(cache)
         if program is None or not all(settled(scanned_ns, row.mtime_ns, row.ctime_ns) for row in folder.files()):
             return
-        unsure = {path: output.sha256 for path, output in outputs.items() if output.look is None}
+        unsure = {path: output.sha256 for path, output in outputs.items() if output.stat is None}
         unsure[SITE_MARK] = sha256_of(site / SITE_MARK)
-        signatures = {path: output.look for path, output in outputs.items() if output.look is not None}
+        signatures = {path: output.stat for path, output in outputs.items() if output.stat is not None}
         record = {
             "root": str(folder.root),
             "site": str(site),
@@ -154,7 +154,7 @@ def keep(
 def keep_locked(cache: Path, plain: Path, site: Path, facts: Mapping[str, object]) -> None:
     """Keeps the record of a locked site that has passed its check and has just been put at `site`, made of a plain one
     that has a record. facts: what the locked one has besides, or otherwise: `lock`, `is_by_settings` (whether the
-    journal's settings say that it is locked; else an option did), `held_bytes`, `larger_bytes`."""
+    journal's settings say that it is locked; else an option did), `offline_bytes`, `larger_bytes`."""
     file = record_file(cache, site)
     with suppress(OSError, KeyError, TypeError):
         Path(file).unlink(missing_ok=True)
@@ -163,7 +163,7 @@ def keep_locked(cache: Path, plain: Path, site: Path, facts: Mapping[str, object
             return
         scanned_ns = time.time_ns()
         signatures = signatures_below(str(site))
-        unsure = {path: sha256_of(site / path) for path, look in signatures.items() if not settled(scanned_ns, look[1])}
+        unsure = {path: sha256_of(site / path) for path, stat in signatures.items() if not settled(scanned_ns, stat[1])}
         unsure[SITE_MARK] = sha256_of(site / SITE_MARK)
         locked = {"site": str(site), "files": site_digest(signatures, unsure), "unsure": unsure, "notices": None}
         write_record(file, {**record, **locked, **facts})

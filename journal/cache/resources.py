@@ -74,5 +74,5 @@ def page_version(resources: Path) -> str:
 
 def _framed(name: str, data: bytes) -> bytes:
     """Name and data, each after its length, so that no two sequences of files give the same bytes."""
-    head = name.encode()
-    return b"%d:%b%d:%b" % (len(head), head, len(data), data)
+    name_bytes = name.encode()
+    return b"%d:%b%d:%b" % (len(name_bytes), name_bytes, len(data), data)

@@ -19,7 +19,7 @@ from journal.cache.unchanged import settled
 Signature = tuple[int, int, int, int]
 """Size in bytes, mtime_ns, ctime_ns, inode: they change whenever a file's content may have changed."""
 
-Look = tuple[int, int, int]
+FileStat = tuple[int, int, int]
 """Size in bytes, mtime_ns, inode. No ctime: a hard link in the next tree would change it."""
 
 DATABASE_NAME = "cache.sqlite3"
@@ -43,7 +43,7 @@ CREATE TABLE site (path TEXT PRIMARY KEY, outputs BLOB) WITHOUT ROWID;
 WAIT_FOR_LOCK_S = 2.0
 
 
-def look_of(path: Path) -> Look:
+def stat_of(path: Path) -> FileStat:
     """The stat of a file of a site; raises OSError if there is none. A symbolic link is not followed."""
     facts = path.lstat()
     return (facts.st_size, facts.st_mtime_ns, facts.st_ino)
@@ -53,14 +53,14 @@ def look_of(path: Path) -> Look:
 class Output:
     """One file of a built site.
 
-    inputs: digest of what it was made from. sha256, size: of its bytes. look: its stat when it was put into place; None
+    inputs: digest of what it was made from. sha256, size: of its bytes. stat: its stat when it was put into place; None
     if that may not stand for its bytes.
     """
 
     inputs: str
     sha256: str
     size: int
-    look: Look | None = None
+    stat: FileStat | None = None
 
 
 class Cache:

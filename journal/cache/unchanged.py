@@ -60,8 +60,8 @@ def read_record(file: str) -> dict[str, Any] | None:
     """A record, if it is complete and of this form."""
     try:
         with open(file, "rb") as opened:
-            head, _, body = opened.read().partition(b"\n")
-        if head.decode() != f"{_FORM} {hashlib.sha256(body).hexdigest()}":
+            checksum_line, _, body = opened.read().partition(b"\n")
+        if checksum_line.decode() != f"{_FORM} {hashlib.sha256(body).hexdigest()}":
             return None
         record = json.loads(body)
     except (OSError, ValueError):
@@ -95,7 +95,7 @@ def is_of(record: Mapping[str, Any], root: str) -> bool:
     return bool(record.get("journal") == sha256_of_rows(stats))
 
 
-def stands(record: Mapping[str, Any], root: str, site: str, lock: Mapping[str, str] | None = None) -> bool:
+def is_unchanged(record: Mapping[str, Any], root: str, site: str, lock: Mapping[str, str] | None = None) -> bool:
     """Whether the same build again would change nothing. lock: of a site that is to be locked, what `lock_of` gives.
     Raises OSError, KeyError and TypeError as what it looks at gives cause."""
     unsure: dict[str, str] = record["unsure"]
@@ -187,5 +187,7 @@ def stats_below(top: str) -> Iterator[tuple[str, os.stat_result]]:
 
 def site_digest(stats: Mapping[str, tuple[int, int, int]], unsure: Mapping[str, str]) -> str:
     """Digest of every file's path and stat; for files compared by their bytes, of the path only."""
-    rows = [path if path in unsure else f"{path}\0{look[0]}\0{look[1]}\0{look[2]}" for path, look in stats.items()]
+    rows = [
+        path if path in unsure else f"{path}\0{stamps[0]}\0{stamps[1]}\0{stamps[2]}" for path, stamps in stats.items()
+    ]
     return sha256_of_rows(sorted([*rows, *(path for path in unsure if path not in stats)]))

@@ -174,15 +174,17 @@ class AttachRequest:
     dry_run: bool = False
 
     @classmethod
-    def typed(cls, named: Sequence[str], folder: str | None, day: date | None, **asked: Any) -> AttachRequest:
+    def typed(cls, named: Sequence[str], folder: str | None, day: date | None, **request: Any) -> AttachRequest:
         """From the command line; raises click.UsageError if the options contradict each other."""
         for option in ("pause", "with_labels", "sheet", "yes"):
-            if asked[option]:
+            if request[option]:
                 raise click.UsageError(f"--{option.replace('_', '-')} goes with --by-label")
         id, *photos = named
         if not photos:
             raise click.UsageError("name an ID, then the photos: `journal attach B-031 PHOTOS`; or add --by-label")
-        return cls(id, [Path(one) for one in photos], asked["stage"], folder, day, asked["by_day"], asked["dry_run"])
+        return cls(
+            id, [Path(one) for one in photos], request["stage"], folder, day, request["by_day"], request["dry_run"]
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,22 +207,22 @@ class _Found:
         return [*self.photos.left_out, *self.survey.left_out]
 
 
-def attach_photos(workspace: Workspace, asked: AttachRequest) -> int:
+def attach_photos(workspace: Workspace, request: AttachRequest) -> int:
     """Copies photos into the journal, or shows what would be done; returns the exit code (1: one is left out). Raises
     Refusal if it cannot be done as asked."""
     notice = workspace.output.notice
-    with nullcontext() if asked.dry_run else build_lock(workspace.cache_folder, lambda: notice(WAITING)):
-        found = _survey(workspace, asked)
-        days = _days(found, asked)
+    with nullcontext() if request.dry_run else build_lock(workspace.cache_folder, lambda: notice(WAITING)):
+        found = _survey(workspace, request)
+        days = _days(found, request)
         plan = file_photos(found.wanted, found.survey.contents, found.survey.inspected, days, found.survey.inventory)
-        return (_show if asked.dry_run else _carry_out)(workspace, asked, found, plan)
+        return (_show if request.dry_run else _carry_out)(workspace, request, found, plan)
 
 
-def _survey(workspace: Workspace, asked: AttachRequest) -> _Found:
-    written, waiting = journal_read(workspace, asked.dry_run)
-    subject = subject_named(asked.id, written.drafts, written.settings)
-    wanted = Wanted(subject, stage_of(subject, asked.stage), asked.folder)
-    photos, surveyed, copies = photos_surveyed(workspace, written, waiting, asked.photos, asked.dry_run)
+def _survey(workspace: Workspace, request: AttachRequest) -> _Found:
+    written, waiting = journal_read(workspace, request.dry_run)
+    subject = subject_named(request.id, written.drafts, written.settings)
+    wanted = Wanted(subject, stage_of(subject, request.stage), request.folder)
+    photos, surveyed, copies = photos_surveyed(workspace, written, waiting, request.photos, request.dry_run)
     refuse_undated(subject, surveyed.inventory)
     return _Found(written, wanted, photos, surveyed, copies)
 
@@ -261,9 +263,9 @@ def photos_surveyed(
     return photos, surveyed, waiting
 
 
-def _days(found: _Found, asked: AttachRequest) -> Mapping[str, date]:
-    asking = can_ask() and not asked.dry_run
-    return days_of([one.content for one in found.survey.timeless], asked.day, asking)
+def _days(found: _Found, request: AttachRequest) -> Mapping[str, date]:
+    asking = can_ask() and not request.dry_run
+    return days_of([one.content for one in found.survey.timeless], request.day, asking)
 
 
 def days_of(timeless: Sequence[Content], given: date | None, asking: bool) -> Mapping[str, date]:
@@ -278,11 +280,11 @@ def days_of(timeless: Sequence[Content], given: date | None, asking: bool) -> Ma
     return days
 
 
-def _show(workspace: Workspace, asked: AttachRequest, found: _Found, plan: Plan) -> int:
+def _show(workspace: Workspace, request: AttachRequest, found: _Found, plan: Plan) -> int:
     click.echo(attach_table(plan, found.left_out, columns_of_terminal()))
     skipped = [skipped_sentence(found.photos.skipped)] if found.photos.skipped else []
     workspace.output.notice(*skipped, *problem_lines(plan), *day_warnings(plan, found.today))
-    if not asked.by_day:
+    if not request.by_day:
         refuse_several_days(plan)
     copied = plan.with_fate("copied")
     size = f" ({size_in_mb(plan.copied_bytes)})" if copied else ""
@@ -296,9 +298,9 @@ def _show(workspace: Workspace, asked: AttachRequest, found: _Found, plan: Plan)
     return 1 if found.left_out or staying_out else 0
 
 
-def _carry_out(workspace: Workspace, asked: AttachRequest, found: _Found, plan: Plan) -> int:
+def _carry_out(workspace: Workspace, request: AttachRequest, found: _Found, plan: Plan) -> int:
     """Carries out the plan, and prints the path of every note as soon as it is written."""
-    if not asked.by_day:
+    if not request.by_day:
         refuse_several_days(plan)
     root, home = found.written.folder.root, home_of(plan)
     out = [(one.content.source.shown, REASONS[one.fate].format(path=one.path, home=home)) for one in plan.left_out]

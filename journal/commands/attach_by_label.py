@@ -63,25 +63,25 @@ class ByLabelRequest:
     dry_run: bool = False
 
     @classmethod
-    def typed(cls, named: Sequence[str], folder: str | None, day: date | None, **asked: Any) -> ByLabelRequest:
+    def typed(cls, named: Sequence[str], folder: str | None, day: date | None, **request: Any) -> ByLabelRequest:
         """From the command line; raises click.UsageError where that does not fit together."""
-        if asked["by_day"]:
+        if request["by_day"]:
             raise click.UsageError("--by-day is not needed with --by-label, which writes a note for each day anyway")
         if folder is not None:
             raise click.UsageError("--into names the journal, with --by-label: each photo goes beside its own entry")
         try:
-            pause = timedelta(minutes=duration_min(asked["pause"] or PAUSE).value)
+            pause = timedelta(minutes=duration_min(request["pause"] or PAUSE).value)
         except (Unreadable, OverflowError):
-            raise click.UsageError(f"--pause {asked['pause']} is not a time; write it like 5 min") from None
+            raise click.UsageError(f"--pause {request['pause']} is not a time; write it like 5 min") from None
         return cls(
             [Path(one) for one in named],
             pause,
-            asked["stage"],
+            request["stage"],
             day,
-            asked["with_labels"],
-            asked["sheet"],
-            asked["yes"],
-            asked["dry_run"],
+            request["with_labels"],
+            request["sheet"],
+            request["yes"],
+            request["dry_run"],
         )
 
     @property
@@ -168,61 +168,63 @@ class _Sorting:
         return sum(len(plan.notes) for plan in self.plans)
 
 
-def attach_by_label(workspace: Workspace, asked: ByLabelRequest) -> int:
+def attach_by_label(workspace: Workspace, request: ByLabelRequest) -> int:
     """Copies photos to what the labels photographed before them name, or shows what would be done. Returns the exit
     code (1: one is left out). Raises Refusal where it cannot be done as asked."""
-    if asked.sheet is not None:
-        refuse_unless_sheet(asked.sheet, workspace.root)
+    if request.sheet is not None:
+        refuse_unless_sheet(request.sheet, workspace.root)
     notice = workspace.output.notice
-    with nullcontext() if asked.dry_run else build_lock(workspace.cache_folder, lambda: notice(WAITING)):
-        found = _looked_at(workspace, asked)
-        placed: Sequence[Placed] = place(found.shots(), asked.pause)
-        sorting = _sorted(found, asked, placed, {})
-        table = by_label_table(sorting, found.holder, asked.asking, columns_of_terminal())
-        if asked.dry_run:
+    with nullcontext() if request.dry_run else build_lock(workspace.cache_folder, lambda: notice(WAITING)):
+        found = _scanned(workspace, request)
+        placed: Sequence[Placed] = place(found.shots(), request.pause)
+        sorting = _sorted(found, request, placed, {})
+        table = by_label_table(sorting, found.holder, request.asking, columns_of_terminal())
+        if request.dry_run:
             click.echo(table)
         else:
             notice(*table.split("\n"))
-        notice(*_notices(found, asked, placed))
-        if asked.sheet is not None:
-            _write_sheet(workspace, asked, found, sorting)
-        if asked.asking:
-            placed = _asked_about(found, placed, asked.pause)
-        timeless = [one.shot.content for one in placed if one.ref and not one.shot.taken and not _stays(one, asked)]
-        sorting = _sorted(found, asked, placed, days_of(timeless, asked.day, asked.asking))
-        return (_show if asked.dry_run else _carry_out)(workspace, asked, found, sorting)
+        notice(*_notices(found, request, placed))
+        if request.sheet is not None:
+            _write_sheet(workspace, request, found, sorting)
+        if request.asking:
+            placed = _ask_about(found, placed, request.pause)
+        timeless = [one.shot.content for one in placed if one.ref and not one.shot.taken and not _is_left(one, request)]
+        sorting = _sorted(found, request, placed, days_of(timeless, request.day, request.asking))
+        return (_show if request.dry_run else _carry_out)(workspace, request, found, sorting)
 
 
-def _looked_at(workspace: Workspace, asked: ByLabelRequest) -> _Found:
-    written, waiting = journal_read(workspace, asked.dry_run)
-    photos, surveyed, copies = photos_surveyed(workspace, written, waiting, asked.photos, asked.dry_run, known_too=True)
+def _scanned(workspace: Workspace, request: ByLabelRequest) -> _Found:
+    written, waiting = journal_read(workspace, request.dry_run)
+    photos, surveyed, copies = photos_surveyed(
+        workspace, written, waiting, request.photos, request.dry_run, known_too=True
+    )
     pictures = [one.content for one in surveyed.inspected.values() if one.is_picture]
     with workspace.output:
-        scans = scan_photos(pictures, workspace.output.progress, thumbnails=asked.sheet is not None)
+        scans = scan_photos(pictures, workspace.output.progress, thumbnails=request.sheet is not None)
     return _Found(written, photos, surveyed, copies, scans)
 
 
-def _stays(one: Placed, asked: ByLabelRequest) -> bool:
+def _is_left(one: Placed, request: ByLabelRequest) -> bool:
     """Whether a photo is of a label, and not wanted."""
-    return one.shot.is_label and not asked.with_labels
+    return one.shot.is_label and not request.with_labels
 
 
-def _sorted(found: _Found, asked: ByLabelRequest, placed: Sequence[Placed], days: Mapping[str, date]) -> _Sorting:
+def _sorted(found: _Found, request: ByLabelRequest, placed: Sequence[Placed], days: Mapping[str, date]) -> _Sorting:
     groups: dict[Ref, list[Content]] = {}
     for one in placed:
-        if one.ref is not None and not _stays(one, asked):
+        if one.ref is not None and not _is_left(one, request):
             groups.setdefault(one.ref, []).append(one.shot.content)
     subjects = {ref: found.subject(str(ref)) for ref in groups}
-    wanted = [(Wanted(one, stage_of(one, asked.stage)), groups[ref]) for ref, one in subjects.items()]
+    wanted = [(Wanted(one, stage_of(one, request.stage)), groups[ref]) for ref, one in subjects.items()]
     plans = file_groups(wanted, found.survey.inspected, days, found.survey.inventory)
     filed = {one.content.digest: one for plan in plans for one in plan.filed}
     today = today_in(found.written.settings.time_zone)
     noted = [(plan, note.day, one) for plan in plans for note in plan.notes for one in note.photos]
     doubts = {one.content.digest: doubt for plan, day, one in noted if (doubt := day_in_doubt(plan, day, today))}
-    return _Sorting(placed, plans, asked.with_labels, filed, doubts)
+    return _Sorting(placed, plans, request.with_labels, filed, doubts)
 
 
-def _notices(found: _Found, asked: ByLabelRequest, placed: Sequence[Placed]) -> list[str]:
+def _notices(found: _Found, request: ByLabelRequest, placed: Sequence[Placed]) -> list[str]:
     """A line on each label that is not what it seems, and on what leaves the order open."""
     lines = [f"{old} is {ref} now: photos after its label go there" for old, ref in found.renamed.items()]
     for ref in dict.fromkeys(one.ref for one in placed if one.ref):
@@ -233,7 +235,7 @@ def _notices(found: _Found, asked: ByLabelRequest, placed: Sequence[Placed]) -> 
     return [*lines, *order_notices(placed), *skipped]
 
 
-def _asked_about(found: _Found, placed: Sequence[Placed], pause: timedelta) -> Sequence[Placed]:
+def _ask_about(found: _Found, placed: Sequence[Placed], pause: timedelta) -> Sequence[Placed]:
     """The photos, those that belong to no label with what the author says."""
     for run in runs_to_ask(placed, found.is_known):
         first, last = run[0].shot, run[-1].shot
@@ -269,21 +271,21 @@ def by_label_table(
     return "\n".join(_GAP.join((*map(cell, row[:4], widths), row[4])).rstrip() for row in rows)
 
 
-def _row(one: Placed, sorting: _Sorting, held: tuple[str, str] | None, asking: bool) -> TableRow:
+def _row(one: Placed, sorting: _Sorting, existing: tuple[str, str] | None, asking: bool) -> TableRow:
     ref = str(one.ref) if one.ref else "?"
     return (
         _when(one.shot),
         ref,
         plain(one.shot.content.source.shown),
-        plain(_goes_to(one, sorting, held, asking)),
+        plain(_goes_to(one, sorting, existing, asking)),
         plain("; ".join(filter(None, (one.why, sorting.doubts.get(one.shot.content.digest))))),
     )
 
 
-def _goes_to(one: Placed, sorting: _Sorting, held: tuple[str, str] | None, asking: bool) -> str:
+def _goes_to(one: Placed, sorting: _Sorting, existing: tuple[str, str] | None, asking: bool) -> str:
     fate, filed = sorting.fate(one), sorting.filed.get(one.shot.content.digest)
-    if held is not None:
-        return f"already in {held[1]}"
+    if existing is not None:
+        return f"already in {existing[1]}"
     if fate == "filed" and filed is not None:
         return filed.path if filed.fate == "copied" else f"{filed.path}, there already"
     if fate == "open":
@@ -295,15 +297,15 @@ def _when(shot: Shot) -> str:
     return f"{shot.taken:%Y-%m-%d %H:%M}" if shot.taken else "no time"
 
 
-def _write_sheet(workspace: Workspace, asked: ByLabelRequest, found: _Found, sorting: _Sorting) -> None:
-    assert asked.sheet is not None
+def _write_sheet(workspace: Workspace, request: ByLabelRequest, found: _Found, sorting: _Sorting) -> None:
+    assert request.sheet is not None
     pictures = []
     for one in sorting.placed:
-        taken, label, shown, goes_to, why = _row(one, sorting, found.holder(one.shot), asked.asking)
+        taken, label, shown, goes_to, why = _row(one, sorting, found.holder(one.shot), request.asking)
         scan = found.scans[one.shot.content.digest]
         pictures.append(Pictured(scan.thumbnail, shown, taken, label, goes_to, why, sorting.fate(one)))
-    write_sheet(asked.sheet, pictures, found.written.settings.title, find_resources())
-    workspace.output.notice(f"The contact sheet is in {asked.sheet}; it holds your photos, so show it to nobody else")
+    write_sheet(request.sheet, pictures, found.written.settings.title, find_resources())
+    workspace.output.notice(f"The contact sheet is in {request.sheet}; it holds your photos, so show it to nobody else")
 
 
 # -- what is done ------------------------------------------------------------------------------------------------------
@@ -327,7 +329,7 @@ def _planned_lines(sorting: _Sorting) -> list[str]:
     ]
 
 
-def _show(workspace: Workspace, asked: ByLabelRequest, found: _Found, sorting: _Sorting) -> int:
+def _show(workspace: Workspace, request: ByLabelRequest, found: _Found, sorting: _Sorting) -> int:
     left_out = _left_out(workspace, found, sorting)
     _show_plans(workspace, found, sorting)
     what = f"{_counts(sorting)} would be written" if sorting.new_notes else "nothing new, so nothing would be written"
@@ -348,12 +350,12 @@ def _counts(sorting: _Sorting) -> str:
     return f"{counted(sorting.new_notes, 'entry', 'entries')} with {counted(photos, 'photo')}"
 
 
-def _carry_out(workspace: Workspace, asked: ByLabelRequest, found: _Found, sorting: _Sorting) -> int:
+def _carry_out(workspace: Workspace, request: ByLabelRequest, found: _Found, sorting: _Sorting) -> int:
     """Carries the plans out once the author says yes."""
     left_out = _left_out(workspace, found, sorting)
     _show_plans(workspace, found, sorting)
     notes = copied = lost = 0
-    if sorting.new_notes and not asked.yes:
+    if sorting.new_notes and not request.yes:
         if not can_ask():
             raise Refusal("nothing was written: look at the table above, then add --yes")
         if not ask_yes(f"Write {_counts(sorting)}?"):

@@ -7,7 +7,7 @@ import os
 import sys
 import time
 
-from journal.cache.unchanged import APP_NAME, PACKAGE, lock_of, read_record, record_file, stands, usual_key_file
+from journal.cache.unchanged import APP_NAME, PACKAGE, is_unchanged, lock_of, read_record, record_file, usual_key_file
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def is_over(arguments: Sequence[str]) -> bool:
         record = read_record(record_file(cache, site))
         if record is None or len(record["unsure"]) > 1 or _is_being_built(site):
             return False
-        if not stands(record, root, site, _lock(asked, root, bool(record.get("is_by_settings")))):
+        if not is_unchanged(record, root, site, _lock(asked, root, bool(record.get("is_by_settings")))):
             return False
         notices = [str(line) for line in record["notices"]]
     except (OSError, KeyError, TypeError, ValueError):

@@ -178,7 +178,7 @@ def closing_line(built: Result, seconds: float | None) -> str:
     """The closing line of a build: entries, photos, problems, time, and the size for offline use. seconds: None leaves
     a NUL in their place."""
     made = "nothing had changed" if built.unchanged else f"{counted(built.rendered, 'page')} built"
-    size = f"{size_in_mb(built.held_bytes, roughly=True)} for offline use"
+    size = f"{size_in_mb(built.offline_bytes, roughly=True)} for offline use"
     if built.larger_bytes:
         size += f" (plus {size_in_mb(built.larger_bytes, roughly=True)} for larger photos, if you choose them)"
     took = "\0" if seconds is None else f"{seconds:.1f}"

@@ -151,15 +151,15 @@ def _media(
     workspace: Workspace, read: ReadJournal, asked: ExportRequest, records: Sequence[Record], redacted: Prepared | None
 ) -> Iterator[Medium]:
     """The finds' own photos at their largest published size, without the metadata of cameras."""
-    held = {find.id: find for find in read.journal.public.finds}
-    paths = {use.path for record in records for use in held[record.find.id].photos}
+    finds = {find.id: find for find in read.journal.public.finds}
+    paths = {use.path for record in records for use in finds[record.find.id].photos}
     memory = workspace.memory()
     with workspace.output:
         published = publish(memory, read.written, paths, workspace.output.progress)
     memory.cache.save()
     for record in records:
         captions = {use.path: use.caption or "" for use in record.find.photos if asked.wanted.surroundings}
-        for use in held[record.find.id].photos:
+        for use in finds[record.find.id].photos:
             if made := published.get(use.path):
                 data = (workspace.cache_folder / "pictures" / f"{made.name}-{made.sizes[-1].width}.webp").read_bytes()
                 shown = redacted.redaction.photos[use.path] if redacted else use.path

@@ -194,7 +194,7 @@ def make_share(
             page = preview_page(file_cache, prepared, page_folder, workspace.output.progress)
     workspace.output.notice(new_in_words(new))
     decided = step_through(new, str(page))  # with no lock held, because nobody knows how long a person looks
-    with _prepared(workspace, name, tells_doubts=False) as (file_cache, prepared):
+    with _prepared(workspace, name, with_doubts=False) as (file_cache, prepared):
         _refuse_target(workspace, prepared, out)
         today = today_in(prepared.read.journal.settings.time_zone)
         prepared = remember(file_cache, prepared, today, decided.looked_at, decided.left_out)
@@ -298,12 +298,12 @@ def preview_share(workspace: Workspace, name: str, to: Path | None, as_json: boo
 
 
 @contextmanager
-def _prepared(workspace: Workspace, name: str, tells_doubts: bool = True) -> Iterator[tuple[FileCache, Prepared]]:
+def _prepared(workspace: Workspace, name: str, with_doubts: bool = True) -> Iterator[tuple[FileCache, Prepared]]:
     """The share, read and redacted, while no other command uses the journal; what was read is cached."""
     with build_lock(workspace.cache_folder, lambda: workspace.output.notice(WAITING)), workspace.output:
         file_cache = workspace.memory()
         prepared = prepare(file_cache, name, workspace.output.progress)
-        if tells_doubts:
+        if with_doubts:
             workspace.output.notice(*doubt_lines(prepared))
         yield file_cache, prepared
         file_cache.cache.save()

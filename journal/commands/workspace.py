@@ -110,10 +110,10 @@ class Workspace:
                 if last is not None:
                     return last
             placed = place_locked(self.plain_site, self.site, self.keys, OWN_SITE, "journal")
-            held, larger = placed.made.held_bytes, placed.made.larger_bytes
-            self._keep_locked(placed.keys, {"held_bytes": held, "larger_bytes": larger})
+            offline, larger = placed.made.offline_bytes, placed.made.larger_bytes
+            self._keep_locked(placed.keys, {"offline_bytes": offline, "larger_bytes": larger})
             is_same = built.unchanged and placed.unchanged
-            return replace(built, unchanged=is_same, held_bytes=held, larger_bytes=larger)
+            return replace(built, unchanged=is_same, offline_bytes=offline, larger_bytes=larger)
 
     def _keep_locked(self, keys: KeyFile, sizes: Mapping[str, int]) -> None:
         """Keeps the record of a locked site that was just put into place, unless its keys were changed meanwhile."""

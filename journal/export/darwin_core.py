@@ -141,10 +141,10 @@ def _eml(records: Sequence[Record], settings: Settings, names: bool, published: 
 
 
 def _abstract(records: Sequence[Record]) -> str:
-    says = f"{len(records)} records of fungi from a field journal."
+    abstract = f"{len(records)} records of fungi from a field journal."
     if any("informationWithheld" in record.terms for record in records):
-        says += " What is left out or made less exact is said in each record."
-    return says
+        abstract += " What is left out or made less exact is said in each record."
+    return abstract
 
 
 def _agent(dataset: ElementTree.Element, role: str, settings: Settings, names: bool) -> None:

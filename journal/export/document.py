@@ -44,7 +44,7 @@ from journal.analysis.lineage import Lineage
 from journal.analysis.power import Lifetime
 from journal.analysis.progress import Progress, milestones
 from journal.analysis.rollups import Rollup
-from journal.analysis.tent_settings import history_of, holding_now, light_of
+from journal.analysis.tent_settings import current_settings, history_of, light_of
 from journal.analysis.ventilation import air_changes, water_used
 from journal.analysis.yields import BatchYield
 from journal.export.more_columns import (
@@ -298,7 +298,7 @@ def _photo(photo: Photo) -> Row:
 
 def _climate_in(journal: Journal, air: TentClimate) -> Row:
     """The air of a tent: over all readings, and by the day; air changes and light by the latest settings."""
-    holding = holding_now(history_of(journal, air.tent))
+    holding = current_settings(history_of(journal, air.tent))
     exhaust = holding["exhaust"].value if "exhaust" in holding else None
     changes = air_changes(air.tent, exhaust if isinstance(exhaust, Exhaust) else None)
     since = holding["exhaust"].when.first if "exhaust" in holding else None

@@ -127,17 +127,17 @@ def records_of(shown: Journal, public: Journal, ids: Iterable[str], wanted: Want
     included, that of a share where not all may be. public: the same journal without what is private, for exact places,
     and to know what is withheld."""
     shown_finds = {find.id: find for find in shown.finds}
-    held = {find.id: find for find in public.finds}
-    said = identifications(shown)
+    original = {find.id: find for find in public.finds}
+    identified = identifications(shown)
     dates = {entry.path: entry.date for entry in shown.entries()}
     records = []
     for id in ids:
-        find = _placed(shown_finds[id], held[id]) if wanted.exact else shown_finds[id]
-        terms = dict(_terms(find, held[id], said[id], dates, wanted))
+        find = _placed(shown_finds[id], original[id]) if wanted.exact else shown_finds[id]
+        terms = dict(_terms(find, original[id], identified[id], dates, wanted))
         terms["occurrenceID"] = _occurrence_id(public, id)
         plain = {name: words for name in TERMS if (words := one_line(terms.get(name) or ""))}
-        is_better_known = held[id].position is not None and not wanted.exact
-        records.append(Record(find, said[id][-1].certainty, plain, is_better_known))
+        is_better_known = original[id].position is not None and not wanted.exact
+        records.append(Record(find, identified[id][-1].certainty, plain, is_better_known))
     return tuple(sorted(records, key=lambda record: (record.find.date.first, record.find.id)))
 
 
@@ -152,8 +152,8 @@ def decimal(value: float) -> str:
     return f"{value:z.7f}".rstrip("0").rstrip(".")
 
 
-def _placed(find: Find, held: Find) -> Find:
-    exact = {name: getattr(held, name) for name in ("position", "place", "elevation_m", "date", "locality")}
+def _placed(find: Find, original: Find) -> Find:
+    exact = {name: getattr(original, name) for name in ("position", "place", "elevation_m", "date", "locality")}
     return replace(find, **exact)
 
 
@@ -166,7 +166,9 @@ def _occurrence_id(journal: Journal, id: str) -> str:
 Terms = Iterator[tuple[str, str | None]]
 
 
-def _terms(find: Find, held: Find, said: Sequence[Identification], dates: Mapping[str, When], wanted: Wanted) -> Terms:
+def _terms(
+    find: Find, original: Find, identified: Sequence[Identification], dates: Mapping[str, When], wanted: Wanted
+) -> Terms:
     kept = find.specimen and not _NOTHING_KEPT.match(find.specimen)
     yield "basisOfRecord", "PreservedSpecimen" if kept else "HumanObservation"
     yield "occurrenceStatus", "present"
@@ -187,9 +189,9 @@ def _terms(find: Find, held: Find, said: Sequence[Identification], dates: Mappin
         yield "minimumElevationInMeters", decimal(find.elevation_m)
         yield "maximumElevationInMeters", decimal(find.elevation_m)
     yield from _coordinates(find.position)
-    yield from _identification(said, dates, wanted)
-    yield "dataGeneralizations", _generalised(find, held, wanted)
-    yield "informationWithheld", _withheld(find, held, wanted)
+    yield from _identification(identified, dates, wanted)
+    yield "dataGeneralizations", _generalised(find, original, wanted)
+    yield "informationWithheld", _withheld(find, original, wanted)
 
 
 _NOTHING_KEPT = re.compile(r"(?:no|not|none|nothing)\b", re.IGNORECASE)
@@ -252,33 +254,33 @@ def _coordinates(position: Position | None) -> Terms:
         yield "georeferenceProtocol", _HOW_PLACED[position.source]
 
 
-def _generalised(find: Find, held: Find, wanted: Wanted) -> str:
-    said = []
-    if find.position and find.position.grid_deg and held.position:
-        digits = degrees_of(held.position).partition(",")[0].partition(".")[2]
-        said.append(
+def _generalised(find: Find, original: Find, wanted: Wanted) -> str:
+    identified = []
+    if find.position and find.position.grid_deg and original.position:
+        digits = degrees_of(original.position).partition(",")[0].partition(".")[2]
+        identified.append(
             f"coordinates rounded from {decimal(10.0 ** -len(digits))}° to the centre of a cell of "
             f"{decimal(find.position.grid_deg)}° of a decimal geographic grid ({GUIDE})"
         )
-    if held.date.moment and not find.date.moment:
-        said.append("date given to the day")
+    if original.date.moment and not find.date.moment:
+        identified.append("date given to the day")
     words = [find.species, find.host, find.growth, find.smell, find.spore_print, find.specimen]
     words += [find.habitat, find.growing_on, find.weather] if wanted.surroundings else []
     words += [find.text] if wanted.texts else []
     if any(NOT_SHARED in (text or "") for text in words):
-        said.append(f"names of places and persons in texts replaced by {NOT_SHARED}")
-    return "; ".join(said)
+        identified.append(f"names of places and persons in texts replaced by {NOT_SHARED}")
+    return "; ".join(identified)
 
 
-def _withheld(find: Find, held: Find, wanted: Wanted) -> str:
+def _withheld(find: Find, original: Find, wanted: Wanted) -> str:
     parts = [
-        ("coordinates", held.position is not None and find.position is None),
+        ("coordinates", original.position is not None and find.position is None),
         ("exact coordinates", find.position is not None and find.position.grid_deg is not None),
-        ("name of the place", held.place and not wanted.exact),
-        ("elevation", held.elevation_m is not None and not wanted.exact),
-        ("time of day", held.date.moment and not find.date.moment),
-        ("habitat", any((held.habitat, held.growing_on, held.weather)) and not wanted.surroundings),
-        ("field notes", held.text.strip() and not wanted.texts),
+        ("name of the place", original.place and not wanted.exact),
+        ("elevation", original.elevation_m is not None and not wanted.exact),
+        ("time of day", original.date.moment and not find.date.moment),
+        ("habitat", any((original.habitat, original.growing_on, original.weather)) and not wanted.surroundings),
+        ("field notes", original.text.strip() and not wanted.texts),
         ("names of persons", not wanted.names),
     ]
     names = [name for name, is_withheld in parts if is_withheld]
@@ -307,8 +309,8 @@ def scientific_name(written: str | None, certainty: Certainty) -> ScientificName
     return ScientificName("Fungi", "kingdom", "")
 
 
-def _identification(said: Sequence[Identification], dates: Mapping[str, When], wanted: Wanted) -> Terms:
-    now = said[-1]
+def _identification(identified: Sequence[Identification], dates: Mapping[str, When], wanted: Wanted) -> Terms:
+    now = identified[-1]
     name = scientific_name(now.species, now.certainty)
     yield "scientificName", name.name
     yield "taxonRank", name.rank
@@ -319,9 +321,9 @@ def _identification(said: Sequence[Identification], dates: Mapping[str, When], w
     yield "identifiedBy", who if wanted.names else None
     how = how.strip() if wanted.names else now.identified_by or ""
     yield "identificationRemarks", _joined(_named("certainty", now.certainty), how)
-    if len(said) > 1:
+    if len(identified) > 1:
         yield "dateIdentified", event_date(dates[now.path])
-        earlier = dict.fromkeys(_in_words(one, wanted) for one in said[:-1])
+        earlier = dict.fromkeys(_in_words(one, wanted) for one in identified[:-1])
         yield "previousIdentifications", LIST_SIGN.join(earlier)
 
 
@@ -333,6 +335,6 @@ def _is_common(written: str | None) -> bool:
     return species is not None and first not in {species.partition(" ")[0].casefold(), *older}
 
 
-def _in_words(said: Identification, wanted: Wanted) -> str:
-    who = f", {said.identified_by}" if said.identified_by and wanted.names else ""
-    return f"{said.species or 'not identified'} ({said.certainty}{who})"
+def _in_words(identified: Identification, wanted: Wanted) -> str:
+    who = f", {identified.identified_by}" if identified.identified_by and wanted.names else ""
+    return f"{identified.species or 'not identified'} ({identified.certainty}{who})"

@@ -14,7 +14,7 @@ from PIL import Image, ImageOps
 from journal.importing.photo_files import Content, Report
 from journal.problems import Refusal
 from journal.reading.picture_files import Limits, check_size, open_picture, quiet_readers
-from journal.site.build.photo_workers import Executor, looked_at
+from journal.site.build.photo_workers import Executor, run_on_files
 from journal.site.images import fitted
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def scan_photos(
     found: dict[str, Scan] = {}
     if files:
         report("labels", 0, len(files))
-    for done, (file, scan) in enumerate(looked_at(partial(scan_photo, thumbnails), list(files), executor), 1):
+    for done, (file, scan) in enumerate(run_on_files(partial(scan_photo, thumbnails), list(files), executor), 1):
         found[files[file]] = scan or Scan(is_decoded=False)
         report("labels", done, len(files))
     return found

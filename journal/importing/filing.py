@@ -126,8 +126,8 @@ class JournalContents:
 
     def holder(self, digest: str, day: date | None) -> tuple[str, str] | None:
         """(photo path, entry path) of an entry that has this content, on that day; None where none has."""
-        held = ((path, self.claims.get(path)) for path in self.contents.get(digest, ()))
-        return next(((path, claim.entry) for path, claim in held if claim and claim.holds(day)), None)
+        claimed = ((path, self.claims.get(path)) for path in self.contents.get(digest, ()))
+        return next(((path, claim.entry) for path, claim in claimed if claim and claim.holds(day)), None)
 
     def with_plan(self, plan: Plan) -> JournalContents:
         """What the journal will hold once a plan is carried out."""

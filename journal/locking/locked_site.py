@@ -19,7 +19,16 @@ from journal.importing.locked_archive import KEY_DERIVATION
 from journal.locking.cipher import DamagedFile, OtherKey, SiteCipher
 from journal.locking.key_file import SiteKey
 from journal.reading.listing import SITE_MARK
-from journal.site.build.offline import PACKS, SMALL_PX, HeldFile, Pack, Shelf, is_left_out, photo_at, worker_text
+from journal.site.build.offline import (
+    PACKS,
+    SMALL_PX,
+    OfflineFile,
+    OfflineFolder,
+    Pack,
+    is_left_out,
+    photo_at,
+    worker_text,
+)
 from journal.site.pages import not_found_page
 
 Kind = Literal["journal", "share"]
@@ -37,15 +46,15 @@ _STYLES = ("tokens", "base", "parts")
 class LockedSite:
     """A locked site as it was written. key: with the counter of this build. files: path in the plain site -> what was
     sealed there; shell: path -> bytes of what anyone may read. kept: where files lie that are the earlier site's, and
-    were found to be whole. held_bytes: what a device saves of it; larger_bytes: more, with the larger photos."""
+    were found to be whole. offline_bytes: what a device saves of it; larger_bytes: more, with the larger photos."""
 
     key: SiteKey
     kind: Kind
     build: str
-    files: Mapping[str, HeldFile] = field(repr=False)
+    files: Mapping[str, OfflineFile] = field(repr=False)
     shell: Mapping[str, bytes] = field(repr=False)
     kept: frozenset[str] = field(default=frozenset(), repr=False)
-    held_bytes: int = 0
+    offline_bytes: int = 0
     larger_bytes: int = 0
 
 
@@ -68,15 +77,15 @@ def lock_site(plain: Path, tree: Path, key: SiteKey, kind: Kind, earlier: Path |
     contents = _contents(parts, worker)
     if contents != key.contents:
         key = replace(key, counter=key.counter + 1, contents=contents)
-    shelf = _LockedShelf(links, cipher)
-    build = shelf.write_parts(parts, counter=key.counter)
-    shelf.clear()
+    offline = _LockedFolder(links, cipher)
+    build = offline.write_parts(parts, counter=key.counter)
+    offline.clear()
     script = worker_text(resources / "static", build, worker, kind == "journal").encode()
     links.place("sw.js", script.__eq__, lambda: script)
     files = {row.path: row for rows in parts.values() for row in rows}
     larger = sum(row.bytes for (pack, _), rows in parts.items() if pack == "larger" for row in rows)
-    held = sum(row.bytes for row in files.values()) - larger
-    return LockedSite(key, kind, build, files, shell, frozenset(links.kept), held, larger)
+    saved = sum(row.bytes for row in files.values()) - larger
+    return LockedSite(key, kind, build, files, shell, frozenset(links.kept), saved, larger)
 
 
 def stored_at(cipher: SiteCipher, path: str) -> str:
@@ -105,8 +114,8 @@ def _parts_in(plain: Path) -> dict[tuple[Pack, str], list[tuple[str, Sequence[st
         years = (_list_in(plain, digest)["parts"] for _, digest in root.get("years", ()))
         listed = sorted(chain(root["parts"], *years), key=lambda row: (PACKS.index(row[0]), row[1]))
         for pack, name, digest, *_ in listed:
-            held = _list_in(plain, digest)
-            parts[pack, name] = [(held["base"] + file[0], file[3] if len(file) > 3 else ()) for file in held["files"]]
+            saved = _list_in(plain, digest)
+            parts[pack, name] = [(saved["base"] + file[0], file[3] if len(file) > 3 else ()) for file in saved["files"]]
         return parts
     for path in files_below(plain):
         if not is_left_out(path):
@@ -142,13 +151,13 @@ class _Links:
         return data
 
 
-def _sealed(plain: Path, links: _Links, cipher: SiteCipher, path: str, ids: Sequence[str]) -> HeldFile:
+def _sealed(plain: Path, links: _Links, cipher: SiteCipher, path: str, ids: Sequence[str]) -> OfflineFile:
     """The file of a path, sealed into the tree."""
     content = content_of(plain, path)
     data = links.place(
         stored_at(cipher, path), lambda data: opens_to(cipher, path, data, content), lambda: cipher.seal(path, content)
     )
-    return HeldFile(path, hashlib.sha256(data).hexdigest()[:32], len(data), tuple(ids))
+    return OfflineFile(path, hashlib.sha256(data).hexdigest()[:32], len(data), tuple(ids))
 
 
 def opens_to(cipher: SiteCipher, path: str, data: bytes, content: bytes) -> bool:
@@ -159,13 +168,13 @@ def opens_to(cipher: SiteCipher, path: str, data: bytes, content: bytes) -> bool
         return False
 
 
-def _contents(parts: Mapping[tuple[Pack, str], Sequence[HeldFile]], worker: str) -> str:
+def _contents(parts: Mapping[tuple[Pack, str], Sequence[OfflineFile]], worker: str) -> str:
     """Digest of all that a build holds, but for its counter."""
-    rows = [(at, [(row.path, row.digest, row.bytes, row.ids) for row in held]) for at, held in parts.items()]
+    rows = [(at, [(row.path, row.digest, row.bytes, row.ids) for row in saved]) for at, saved in parts.items()]
     return hashlib.sha256(repr((rows, worker)).encode("utf-8", "surrogatepass")).hexdigest()
 
 
-class _LockedShelf(Shelf):
+class _LockedFolder(OfflineFolder):
     """Lists that are sealed, and bundles of sealed files."""
 
     list_ending = ".bin"
@@ -186,7 +195,7 @@ class _LockedShelf(Shelf):
     def as_stored(self, text: bytes, is_root: bool) -> bytes:
         return self._cipher.seal("offline/root" if is_root else "offline/list", text)
 
-    def file_of(self, row: HeldFile) -> Path:
+    def file_of(self, row: OfflineFile) -> Path:
         return self.tree / stored_at(self._cipher, row.path)
 
 
@@ -197,13 +206,13 @@ def header_of(key: SiteKey, kind: Kind) -> str:
     """`lock.json`: how the passphrases are turned into keys, and the data key under each of them. `check` tells a
     damaged file from a wrong passphrase; it is not a secret."""
     readers = sorted([one.nonce, one.wrapped] for one in key.readers)
-    told = [FORMAT, str(VERSION), kind, key.cipher.id.hex(), KEY_DERIVATION, str(key.rounds), key.salt]
-    check = hashlib.sha256("\n".join([*told, *chain(*readers)]).encode()).hexdigest()[:32]
+    key_fields = [FORMAT, str(VERSION), kind, key.cipher.id.hex(), KEY_DERIVATION, str(key.rounds), key.salt]
+    check = hashlib.sha256("\n".join([*key_fields, *chain(*readers)]).encode()).hexdigest()[:32]
     rows = {
         "format": FORMAT,
         "version": VERSION,
         "kind": kind,
-        "key": told[3],
+        "key": key_fields[3],
         "kdf": KEY_DERIVATION,
         "rounds": key.rounds,
         "salt": key.salt,
@@ -238,9 +247,9 @@ def _shell(resources: Path, key: SiteKey, kind: Kind) -> dict[str, bytes]:
 def _worker(resources: Path, cipher: SiteCipher, kind: Kind, shell: Mapping[str, bytes]) -> str:
     """What a locked site's worker has before the script of every worker."""
     rows = {path: hashlib.sha256(data).hexdigest()[:32] for path, data in shell.items() if path not in NOT_KEPT}
-    told = json.dumps({"key": cipher.id.hex(), "kind": kind, "shell": rows}, separators=(",", ":"))
+    key_fields = json.dumps({"key": cipher.id.hex(), "kind": kind, "shell": rows}, separators=(",", ":"))
     lock = (resources / "templates" / "locked" / "lock.js").read_text("utf-8")
-    return f"globalThis.journalLocked = {told};\n{lock}"
+    return f"globalThis.journalLocked = {key_fields};\n{lock}"
 
 
 NOT_KEPT = ("index.html", "404.html", "READ-ME.txt")

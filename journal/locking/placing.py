@@ -33,7 +33,7 @@ def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind
     ours to replace. Raises LegibleSite where the check fails, OSError where the disk refuses."""
     clean_up(target)
     earlier = target if is_locked_site(target) else None
-    with new_tree(target, says=LOCKED_SENTENCE) as tree:
+    with new_tree(target, mark_text=LOCKED_SENTENCE) as tree:
         made = lock_site(plain, tree, keys.sites[site], kind, earlier)
         check_locked(plain, tree, made)
         unchanged = earlier is not None and made.key == keys.sites[site] and _is_same(tree, earlier, made)
@@ -61,8 +61,8 @@ def is_locked_site(folder: Path) -> bool:
 def key_id_at(folder: Path) -> str | None:
     """The ID of the key that the site in a folder is locked with; None where there is none."""
     try:
-        told = json.loads((folder / "lock.json").read_bytes())
-        return str(told["key"])
+        revealed = json.loads((folder / "lock.json").read_bytes())
+        return str(revealed["key"])
     except (OSError, ValueError, KeyError, TypeError):
         return None
 
@@ -107,8 +107,8 @@ def check_locked(plain: Path, tree: Path, made: LockedSite) -> None:
         if path in made.shell:
             _expect(data == made.shell[path], path, "is not as it comes with the program")
         elif path == "sw.js":
-            told = {*_WORDS.findall(data), *_NAMES.findall(data)} & words
-            _expect(not told, path, f"tells {len(told)} words of the journal")
+            revealed = {*_WORDS.findall(data), *_NAMES.findall(data)} & words
+            _expect(not revealed, path, f"tells {len(revealed)} words of the journal")
         else:
             _expect(_SEALED.fullmatch(path) is not None, path, "has no place in a locked site")
             _expect(
@@ -138,16 +138,16 @@ def _words_of(plain: Path, made: LockedSite) -> frozenset[bytes]:
     """What a host must not read: every word of seven letters or more, every number with as many digits, and every name
     of several words, that a text of the plain site has and the unlock page and the worker have not; and the names of
     its files."""
-    told: set[bytes] = set()
+    revealed: set[bytes] = set()
     for path in files_below(plain):
         if path.endswith(_TEXTS) and not is_left_out(path) and not path.startswith("static/"):
             text = (plain / path).read_bytes()
-            told.update(_WORDS.findall(text), _NAMES.findall(text))
-        told.update(_WORDS.findall(path.encode()))
+            revealed.update(_WORDS.findall(text), _NAMES.findall(text))
+        revealed.update(_WORDS.findall(path.encode()))
     shown = set[bytes]()
     for text in _shown(made):
         shown.update(_WORDS.findall(text), _NAMES.findall(text))
-    return frozenset(told - shown)
+    return frozenset(revealed - shown)
 
 
 def _shown(made: LockedSite) -> Iterator[bytes]:

@@ -94,12 +94,12 @@ def layout_of(data: bytes) -> Layout:
         raise Unreadable(*_why_no_time(columns))
     below = next((row for _, row in table.rows()), [])
     units = below if has_no_digits(below) else []
-    said = {
+    name_and_unit = {
         name.strip(): f"{name} {unit}" for name, unit in reversed([*zip_longest(table.header, units, fillvalue="")])
     }
     numbers = [column.name for column in columns if column.is_number]
-    temperatures = [name for name in numbers if _is_temperature(said[name])]
-    humidities = [name for name in numbers if name not in temperatures and _is_humidity(said[name])]
+    temperatures = [name for name in numbers if _is_temperature(name_and_unit[name])]
+    humidities = [name for name in numbers if name not in temperatures and _is_humidity(name_and_unit[name])]
     return Layout(table, columns, times, tuple(temperatures), tuple(humidities))
 
 
@@ -283,8 +283,8 @@ def what_differs(given: str, found: str) -> str:
     lacks = [words for parts, words in _MISSING[:4] if parts <= in_given - in_found]
     order = [re.findall(r"%([dmbB])", text)[:1] for text in (given, found)]
     if has or lacks:
-        said = [f"have {' and '.join(has)}"] if has else []
-        return "the times " + " but ".join([*said, *([f"have no {' or '.join(lacks)}"] if lacks else [])])
+        name_and_unit = [f"have {' and '.join(has)}"] if has else []
+        return "the times " + " but ".join([*name_and_unit, *([f"have no {' or '.join(lacks)}"] if lacks else [])])
     if order[0] != order[1]:
         return f"in the times the {'day' if order[1] == ['d'] else 'month'} comes first"
     return "the times have other signs between their parts"

@@ -42,7 +42,7 @@ _WHOLE = re.compile(r"[+-]?[0-9 ]+")
 _BARE = re.compile(r"[0-9]+[.,][0-9]+")
 _HOURS_MINUTES = re.compile(r"([0-9]{1,2}) ?(?:h|hrs?|hours?|:) ?([0-5]?[0-9]) ?m?")
 _SOME_HOUR = re.compile(r"(?:a )?(.+?) ?h(?:(?:ou)?rs?)?")
-_SAID = {
+_HOUR_WORDS = {
     "quarter of an": 15,
     "quarter": 15,
     "half an": 30,
@@ -65,11 +65,11 @@ def working_min(text: str) -> Parsed[float]:
     try:
         return quantities.duration_min(text)
     except Unreadable as fault:
-        said = _SOME_HOUR.fullmatch(plain)
+        some_hour = _SOME_HOUR.fullmatch(plain)
         message, meant = f"{shortened(text)} cannot be read as minutes", ""
         if clock := _HOURS_MINUTES.fullmatch(plain):
             meant = f"{clock[1]} h {int(clock[2])} min"
-        elif said and (minutes := _SAID.get(said[1])):
+        elif some_hour and (minutes := _HOUR_WORDS.get(some_hour[1])):
             meant = f"{minutes} min"
         elif _BARE.fullmatch(plain):
             meant = f"{plain} h or {plain} min"

@@ -166,7 +166,7 @@ def private_problems(path: str, text: str, text_line: int) -> Iterator[Problem]:
 
 
 def _read(text: str) -> Iterator[_Read]:
-    held: list[_Read] = []
+    pending: list[_Read] = []
     """Lines since the last mark, which a closing mark without an open passage hides."""
     quoted: bool | None = None
     """For the open passage: whether its mark was in a list or quote."""
@@ -177,19 +177,19 @@ def _read(text: str) -> Iterator[_Read]:
             yield _Read(line, number, not ends, mark=ends)
             quoted = None if ends else quoted
         elif mark is None:
-            held.append(_Read(line, number, False))
+            pending.append(_Read(line, number, False))
         elif mark.ends:
-            yield from (_Read(one.line, one.number, True) for one in held)
+            yield from (_Read(one.line, one.number, True) for one in pending)
             odd = "this line ends a private passage, but none starts above"
             yield _Read(line, number, False, mark=True, odd=odd)
-            held = []
+            pending = []
         else:
-            yield from held
-            held = []
+            yield from pending
+            pending = []
             odd = "" if mark.plain else "this line seems to start a private passage"
             yield _Read(line, number, True, mark=not mark.has_more, odd=odd)
             quoted = mark.quoted
-    yield from held
+    yield from pending
 
 
 @dataclass(frozen=True, slots=True)

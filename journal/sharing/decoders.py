@@ -69,7 +69,7 @@ _WIDE = (
     ("utf-16-be", re.compile(rb"(?:\x00[\x20-\x7e]){%d,}" % NOISE)),
 )
 _PICTURE = re.compile(rb"RIFF....WEBP|\xff\xd8\xff|\x89PNG\r\n|II\*\x00|MM\x00\*|....ftyp|GIF8", re.DOTALL)
-_HELD = {
+_INFO_NAMES = {
     "exif": "EXIF", "xmp": "XMP", "XML:com.adobe.xmp": "XMP", "photoshop": "IPTC", "comment": "a comment",
     "icc_profile": "a colour profile", "Raw profile type exif": "EXIF", "Raw profile type iptc": "IPTC",
     "Raw profile type xmp": "XMP",
@@ -199,17 +199,17 @@ def _metadata_in(name: str, data: bytes) -> Iterator[Unwanted]:
 def _picture(name: str, data: bytes) -> Iterator[Found]:
     found = dict.fromkeys(one.shown for one in _metadata_in(name, data))
 
-    def held(image: Image) -> dict[Any, Any]:
+    def info_of(image: Image) -> dict[Any, Any]:
         info = dict(image.info)
         if image.format == "PNG":
             image.load()  # there may be texts after the pixels
             info |= dict(image.info)
         return info
 
-    for key, value in (_read_picture(io.BytesIO(data), held) or {}).items():
-        where = f"{name}, {_HELD.get(key, key)}"
-        if key in _HELD or isinstance(value, str):
-            found[_HELD.get(key, f"a text ({key})")] = None
+    for key, value in (_read_picture(io.BytesIO(data), info_of) or {}).items():
+        where = f"{name}, {_INFO_NAMES.get(key, key)}"
+        if key in _INFO_NAMES or isinstance(value, str):
+            found[_INFO_NAMES.get(key, f"a text ({key})")] = None
         if isinstance(value, str):
             yield DecodedText(where, value)
         elif isinstance(value, bytes):

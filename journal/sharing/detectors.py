@@ -110,7 +110,7 @@ class Detectors:
                 at, after = start - before, start - before + len(string)
                 if at >= 0 and folded.low.startswith(string, at) and not folded.low[after : after + 1].isalnum():
                     yield Mention("a name of a file or setting", at, after)
-        said, begins = folded.said, self._begin_runs
+        said, begins = folded.word_list, self._begin_runs
         first = [at for at, word in enumerate(said) if word in begins and tuple(said[at : at + RUN_WORDS]) in self.runs]
         in_a_row, before = RUN_WORDS, -RUN_WORDS
         for at in first:

@@ -75,13 +75,13 @@ class Normalised:
         return [(found.group(), *found.span()) for found in WORD.finditer(self.low)]
 
     @cached_property
-    def said(self) -> list[str]:
+    def word_list(self) -> list[str]:
         """The words alone, which take a third of the time: most texts are looked at for words that they do not have."""
         return WORD.findall(self.low)
 
     @cached_property
     def vocabulary(self) -> frozenset[str]:
-        return frozenset(self.said)
+        return frozenset(self.word_list)
 
     @cached_property
     def chunks(self) -> list[str]:

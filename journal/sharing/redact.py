@@ -185,7 +185,7 @@ class _Redactor:
             "date": self._when(entry.date),
             "title": f"{entry.kind.capitalize()}{id}",
             "by": self._person(entry.by) or self._author(),
-            **({} if is_wordless else self._shown_without_text(entry) if withheld else self._said(entry)),
+            **({} if is_wordless else self._shown_without_text(entry) if withheld else self._cleaned_texts(entry)),
         }
         if isinstance(entry, Find):
             values |= self._of_find(entry, is_wordless)
@@ -204,7 +204,7 @@ class _Redactor:
         made: Entry = type(entry)(**values)
         return made
 
-    def _said(self, entry: Entry) -> dict[str, Any]:
+    def _cleaned_texts(self, entry: Entry) -> dict[str, Any]:
         words = self.cleaner.words
         return {
             "title": words(entry.title),
@@ -297,8 +297,8 @@ class _Redactor:
         """Who identified it; if persons are not shared, how it was identified, as far as usual words say so."""
         if self.share.by or not written:
             return self._person(written)
-        said = [word for word in written.replace(",", " ").split() if word.lower() in METHODS - {"by", "and"}]
-        return " ".join(said) or None
+        methods = [word for word in written.replace(",", " ").split() if word.lower() in METHODS - {"by", "and"}]
+        return " ".join(methods) or None
 
     def _tent_names(self) -> dict[str, str]:
         """Every tent that the share names, and every one in which something shared stood, by the ID that it has in the

@@ -99,10 +99,10 @@ class Secrets:
     ids: tuple[str, ...] = ()
     excused: frozenset[tuple[str, ...]] = frozenset()
     keen: bool = field(default=True, kw_only=True)
-    _telling: dict[str, tuple[Collection[int], tuple[Secret, ...]]] = field(
+    _beginnings: dict[str, tuple[Collection[int], tuple[Secret, ...]]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
-    """What `_told_by` gave for each word for which it gave something."""
+    """What `_begun_by` gave for each word for which it gave something."""
     _mute: set[str] = field(default_factory=set, init=False, repr=False, compare=False)
     """The words for which it gave nothing."""
 
@@ -124,14 +124,14 @@ class Secrets:
         return WrittenIds(self.ids, tuple(sorted(self.grant.ids)), keen=self.keen)
 
     def _names_in(self, text: Normalised) -> Iterator[tuple[int, int, Secret]]:
-        for word in text.vocabulary.difference(self._mute, self._telling):
-            if told := self._told_by(word):
-                self._telling[word] = told
+        for word in text.vocabulary.difference(self._mute, self._beginnings):
+            if found := self._begun_by(word):
+                self._beginnings[word] = found
             else:
                 self._mute.add(word)
         if self._mute.issuperset(text.vocabulary):
             return
-        words, telling = text.words, self._telling
+        words, telling = text.words, self._beginnings
         for at, (word, start, end) in enumerate(words):
             if word not in telling:
                 continue
@@ -143,7 +143,7 @@ class Secrets:
                         yield start, here[-1][2], secret
             yield from ((start, end, secret) for secret in within)
 
-    def _told_by(self, word: str) -> tuple[Collection[int], tuple[Secret, ...]] | None:
+    def _begun_by(self, word: str) -> tuple[Collection[int], tuple[Secret, ...]] | None:
         """The lengths in words of the names that may begin with a word, and the name within that word; None if there is
         neither."""
         lengths = self._lengths.get(_stem(word), ())

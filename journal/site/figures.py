@@ -12,13 +12,13 @@ from journal.site.wording import Units
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """number: with its unit (`53 %`, `1.86 kg`). words: what it counts, and of how many. beside: a second form of the
+    """number: with its unit (`53 %`, `1.86 kg`). words: what it counts, and of how many. note: a second form of the
     same number, set smaller (`71 % of the 3 not lost`). inputs: (name, value), in the order of the formula. formula and
     source are None where the number was counted or written, not calculated."""
 
     number: str
     words: str
-    beside: str | None = None
+    note: str | None = None
     inputs: tuple[tuple[str, str], ...] = ()
     formula: str | None = None
     source: str | None = None
@@ -48,14 +48,14 @@ def figure(
     words: str,
     units: Units = "metric",
     *,
-    beside: str | None = None,
+    note: str | None = None,
     more: tuple[tuple[str, str], ...] = (),
 ) -> Figure:
     """A calculation as a page shows it."""
     return Figure(
         number=amount(calculated.value, calculated.unit, units),
         words=words,
-        beside=beside,
+        note=note,
         inputs=tuple(
             (name, amount(value.value, value.unit, units) if isinstance(value, Amount) else value)
             for name, value in calculated.inputs

@@ -95,9 +95,9 @@ def _modules_on_a_side(text: str, level: Level) -> int | None:
     return next((21 + 4 * at for at, letters in enumerate(most) if len(text) <= letters), None)
 
 
-def _most_on_a_side(room_mm: float) -> int:
+def _most_on_a_side(space_mm: float) -> int:
     """How many modules a code may have in so much room, at the usual size of one."""
-    return 21 + 4 * int((room_mm / _USUAL_MODULE_MM - 2 * _QUIET - 21) // 4)
+    return 21 + 4 * int((space_mm / _USUAL_MODULE_MM - 2 * _QUIET - 21) // 4)
 
 
 @lru_cache(maxsize=1024)
@@ -111,17 +111,17 @@ def code_for(texts: Sequence[str], size: LabelSize) -> Code | None:
     """The code of the first of these texts that fits a size, of level H where it then does, else M; None where none is
     small enough, at modules of 0.4 mm. One of level H has more modules than its text needs where there is room: they
     make up for what a drop hides."""
-    room = min(size.height_mm, 0.55 * size.width_mm)
+    space_mm = min(size.height_mm, 0.55 * size.width_mm)
     levels: tuple[Level, ...] = ("H", "M")
     for text in texts:
         for level in levels:
             side = _modules_on_a_side(text, level)
-            if side is not None and room / (side + 2 * _QUIET) >= MODULE_MM:
+            if side is not None and space_mm / (side + 2 * _QUIET) >= MODULE_MM:
                 if level == "H" and not size.is_small:
-                    side = max(side, min(_HARDY_MODULES, _most_on_a_side(room)))
+                    side = max(side, min(_HARDY_MODULES, _most_on_a_side(space_mm)))
                 modules = side + 2 * _QUIET
                 wanted = max(_USUAL_MODULE_MM, 0.4 * size.width_mm / modules)  # the rest of the width is for words
-                module_mm = min(_MOST_MODULE_MM, room / modules, wanted)
+                module_mm = min(_MOST_MODULE_MM, space_mm / modules, wanted)
                 return Code(text, level, round(module_mm, 3), _rows(text, level, side))
     return None
 
@@ -259,21 +259,21 @@ class Layout:
 
     def _bears(self, label: Printed, code: Code | None, most: int) -> bool:
         """most: lines of the medium."""
-        room_mm = self.size.width_mm - (code.side_mm if code else 0) - 0.9
-        id_mm = max(self.text_mm, min(self.id_mm, room_mm / (0.61 * label.letters)))
-        id_lines = math.ceil(label.letters / max(1, int(room_mm / (0.61 * id_mm) + 1e-6)))
+        space_mm = self.size.width_mm - (code.side_mm if code else 0) - 0.9
+        id_mm = max(self.text_mm, min(self.id_mm, space_mm / (0.61 * label.letters)))
+        id_lines = math.ceil(label.letters / max(1, int(space_mm / (0.61 * id_mm) + 1e-6)))
         if self.is_small:
             leading, id_leading, padding_mm = 1.03, 1.0, 0.3
             doubt = "not confirmed" if label.species else "identity not confirmed"
-            told = [(label.species, 1), (label.origins_in_few, 9), (label.medium, most if label.is_brief else 1)]
+            texts = [(label.species, 1), (label.origins_in_few, 9), (label.medium, most if label.is_brief else 1)]
         else:
             leading, id_leading, padding_mm = 1.06, 1.05, 0.7
             doubt = "identity not confirmed"
             when = " · ".join(map(_unbroken, filter(None, (label.date, label.part))))
-            told = [(label.species, 2), (label.origins, 9), (when, 9), (label.medium, most)]
-        lines = sum(min(limit, _lines(text, room_mm / self.text_mm)) for text, limit in told)
+            texts = [(label.species, 2), (label.origins, 9), (when, 9), (label.medium, most)]
+        lines = sum(min(limit, _lines(text, space_mm / self.text_mm)) for text, limit in texts)
         if not label.is_confirmed:  # in bold letters, which are a tenth wider (Helvetica-Bold)
-            lines += _lines(doubt, room_mm / self.text_mm / 1.1)
+            lines += _lines(doubt, space_mm / self.text_mm / 1.1)
         needed_mm = id_lines * id_leading * id_mm + lines * leading * self.text_mm + padding_mm
         return needed_mm <= self.size.height_mm
 
@@ -314,8 +314,8 @@ def layout_of(size: LabelSize, sheet: Sheet) -> Layout:
     return Layout(sheet, size, columns, rows, round(left, 1), round(top, 1))
 
 
-def _fitting(room_mm: float, each_mm: float, gap_mm: float) -> int:
-    return int((room_mm + gap_mm + 1e-6) // (each_mm + gap_mm))
+def _fitting(space_mm: float, each_mm: float, gap_mm: float) -> int:
+    return int((space_mm + gap_mm + 1e-6) // (each_mm + gap_mm))
 
 
 def sizes_of(settings: LabelSettings) -> tuple[LabelSize, ...]:

@@ -91,7 +91,7 @@ def blank_text(
     return "\n".join(["---", *head, *keys, "---", "", ""])
 
 
-_TOLD = frozenset({"position", "minutes", "money"})
+_EXPLAINED = frozenset({"position", "minutes", "money"})
 """Notations without a unit of the model, of which it is told what they take."""
 
 
@@ -100,7 +100,7 @@ def what_it_takes(key: Key, about_kind: str = "") -> str:
     takes = words_of(key)
     if key.notation == "stage" and STAGES.get(about_kind):
         takes = ", ".join(STAGES[about_kind])
-    elif key.notation in _TOLD or (key.notation in UNITS and not key.help.endswith("%")):
+    elif key.notation in _EXPLAINED or (key.notation in UNITS and not key.help.endswith("%")):
         takes = TAKES[key.notation].partition(";")[0]
     return (f"{key.help}: {takes}" if takes else key.help).replace("`", "")
 

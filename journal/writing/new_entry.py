@@ -262,8 +262,8 @@ def form_named(written: str) -> str:
     read = read_entry("", f"---\nkind: culture\nid: C-1\nfrom: F-1\nform: {written}\n---\n".encode(), Settings())
     problems = [problem for problem in read.problems if problem.severity == "error"] if read else []
     if read is None or problems or "form" not in read.values:
-        said = problems[0].sentence if problems else f"form: {written} is not known"
-        raise CannotAdd(f"--{said}" if said.startswith("form") else said)
+        why = problems[0].sentence if problems else f"form: {written} is not known"
+        raise CannotAdd(f"--{why}" if why.startswith("form") else why)
     return str(read.values["form"])
 
 

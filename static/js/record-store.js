@@ -60,9 +60,7 @@ globalThis.journalRecords = (root) => {
     return () => listeners.delete(listener);
   };
 
-  const open = async () => {
-    await read(["facts"], ({ facts }) => facts.get("device"));
-  };
+  const open = () => read(["facts"], ({ facts }) => facts.get("device"));
 
   // -- this device -------------------------------------------------------------------------------------------
   const LETTERS = "ABCDEFGHJKMNPQRSTVWXYZ"; // Crockford's, with no I, L, O and U

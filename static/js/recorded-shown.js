@@ -5,7 +5,7 @@
        [data-waiting-words]    a link to the outbox, or to the drafts where there is nothing else, and [data-waiting-export], one that is shown when it is time
      html[data-about]        the ID that the page is of; html[data-place] the list it belongs to
      [data-set-aside]        the ID of a label that was printed ahead, on its page
-     tr[data-tick-about][data-tick-key][data-tick-value]   something due, and the entry that closes it */
+     tr[data-tick-kind][data-tick-about][data-tick-key][data-tick-value]   something due, and the entry that closes it */
 import { loadRecords } from "./recorded.js";
 
 const root = new URL(document.documentElement.dataset.root || "./", location.href);
@@ -182,17 +182,15 @@ const closes = (record, { tickAbout, tickKey, tickValue }) => {
   return said.includes(tickValue) && record.about.map(bare).some((id) => meant.includes(id));
 };
 
-const tickOff = async ({ tickAbout, tickKey, tickValue }, kinds) => {
+const tickOff = async ({ tickKind: kind, tickAbout, tickKey, tickValue }) => {
   records = await loadRecords();
-  const about = tickAbout.split(", ");
-  const kind = about.every((id) => kinds[id]?.kind === "tent") ? "tent" : "note";
   return records.save({
-    record: crypto.randomUUID(), kind, form: kind, id: null, about, date: globalThis.journalEntry.moment(new Date()),
+    record: crypto.randomUUID(), kind, form: kind, id: null, about: tickAbout.split(", "), date: globalThis.journalEntry.moment(new Date()),
     values: { [tickKey]: tickValue }, text: "", photos: [], thumb: null, removed: null,
   }); // prettier-ignore
 };
 
-const showTick = (row, done, kinds) => {
+const showTick = (row, done) => {
   let cell = row.querySelector("[data-tick]");
   if (!cell) {
     cell = element("td");
@@ -210,8 +208,8 @@ const showTick = (row, done, kinds) => {
     return;
   }
   const ask = () => {
-    const sure = button("Save as done", () => tickOff(row.dataset, kinds));
-    cell.replaceChildren(sure, button("Not yet", () => showTick(row, null, kinds)));
+    const sure = button("Save as done", () => tickOff(row.dataset));
+    cell.replaceChildren(sure, button("Not yet", () => showTick(row, null)));
     sure.focus();
   };
   cell.replaceChildren(button("Done …", ask));
@@ -220,8 +218,6 @@ const showTick = (row, done, kinds) => {
 const showTicks = async () => {
   const rows = [...document.querySelectorAll("[data-tick-key]")];
   if (rows.length === 0) return;
-  const answer = await fetch(new URL("record/data.json", root), { cache: "no-cache" }).catch(() => null);
-  const kinds = answer?.ok ? ((await answer.json().catch(() => null))?.ids ?? {}) : {};
   const latest = records ? (await records.latest()).reverse() : [];
   for (const row of rows) {
     const head = row.closest("table").querySelector("thead tr");
@@ -230,7 +226,7 @@ const showTicks = async () => {
       cell.dataset.tickHead = "";
       head.append(cell);
     }
-    showTick(row, latest.find((record) => closes(record, row.dataset)) ?? null, kinds);
+    showTick(row, latest.find((record) => closes(record, row.dataset)) ?? null);
   }
 };
 

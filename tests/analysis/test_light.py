@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from journal.analysis.tent_settings import colour_in_words, history_of, holding_now, hours_in_words, light_of
+from journal.analysis.tent_settings import colour_in_words, current_settings, history_of, hours_in_words, light_of
 from journal.model import Journal
 from journal.settings import LightHours
 
@@ -41,7 +41,7 @@ def test_the_colour_of_light_is_compared_with_common_practice(words: str, colour
 def test_the_light_is_that_of_the_settings_that_hold(make_journal: Callable[..., Journal]) -> None:
     entry = "---\nkind: tent\nabout: hut\ndate: 2026-01-01\nlight: 18:00–04:00\nlight colour: 4000 K\n---\n"
     journal = make_journal({"journal.toml": "[tents.hut]\n", "a.md": entry})
-    found = light_of(holding_now(history_of(journal, journal.settings.tents[0])))
+    found = light_of(current_settings(history_of(journal, journal.settings.tents[0])))
     assert (LightHours(10.0, "18:00", "04:00"), 4000.0) == (found.hours, found.colour_k)
     assert "10 h a day, 2 h less" in (found.hours_words or "")
     assert "redder" in (found.colour_words or "")

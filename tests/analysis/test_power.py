@@ -128,7 +128,7 @@ def test_a_tent_has_its_own_devices_what_leads_to_them_and_what_hangs_on_them(ma
 
 
 def test_each_switch_holds_the_setting_of_what_it_switches(make_journal: Make) -> None:
-    held = power_and_control_of(make_journal(files(**TENT, **SET))).held
+    held = power_and_control_of(make_journal(files(**TENT, **SET))).settings
     assert [
         ("timer-exhaust", "exhaust", ("exhaust-1",), "before/before.md"),
         ("timer-light", "light", ("lamp-1",), "set/set.md"),  # the latest that set it
@@ -138,7 +138,7 @@ def test_each_switch_holds_the_setting_of_what_it_switches(make_journal: Make) -
 def test_what_says_less_of_the_same_hours_does_not_hide_the_clock_that_a_timer_holds(make_journal: Make) -> None:
     later = {"later": front("tent", about="hut", light="12 h on, 12 h off", date="2026-11-01")}
     wiring = power_and_control_of(make_journal(files(**TENT, **SET, **later)))
-    assert ["set/set.md"] == [row.entry.path for row in wiring.settings_kept_by("timer-light") if row.entry]
+    assert ["set/set.md"] == [row.entry.path for row in wiring.settings_controlled_by("timer-light") if row.entry]
 
 
 @pytest.mark.parametrize(
@@ -161,12 +161,12 @@ def test_a_lamp_that_gets_its_current_through_a_timer_is_controlled_by_it(
         "c": device("c-1", does="humidity controller", powered_by="t-1"),
         "l": device("lamp-1", does="light", **lamp),
     }
-    assert switches == [row.controller for row in power_and_control_of(make_journal(files(**rows))).held]
+    assert switches == [row.controller for row in power_and_control_of(make_journal(files(**rows))).settings]
 
 
 def test_a_switch_whose_setting_was_never_written_holds_nothing_known(make_journal: Make) -> None:
     wiring = power_and_control_of(make_journal(files(**TENT)))
-    assert [None] == [row.entry for row in wiring.settings_kept_by("timer-light")]
+    assert [None] == [row.entry for row in wiring.settings_controlled_by("timer-light")]
 
 
 @pytest.mark.parametrize(
@@ -178,7 +178,7 @@ def test_what_a_device_does_tells_which_setting_its_switch_holds(
     make_journal: Make, does: str, setting: str | None
 ) -> None:
     rows = {"t": device("t-1", powered_by="wall"), "x": device("x-1", does=does, powered_by="t-1", controlled_by="t-1")}
-    held = power_and_control_of(make_journal(files(**rows))).held
+    held = power_and_control_of(make_journal(files(**rows))).settings
     assert ([setting] if setting else []) == [row.setting for row in held]
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.tent_settings import Change, held_on, history_of, holding_now
+from journal.analysis.tent_settings import Change, current_settings, history_of, settings_on
 from journal.model import Journal
 from journal.settings import Exhaust, LightHours
 from tests.builders import some
@@ -69,7 +69,7 @@ def test_what_only_says_again_what_holds_is_no_change(first: str, again: str, hi
 
 def test_the_hours_by_the_clock_are_kept_and_alter_nothing(history: History) -> None:
     found = history(("2026-01-01", "light: 12:12"), ("2026-03-01", "light: 06:30–18:30"))
-    assert LightHours(12.0, "06:30", "18:30") == holding_now(found)["light"].value
+    assert LightHours(12.0, "06:30", "18:30") == current_settings(found)["light"].value
     assert [False, False] == [change.alters for change in found]
 
 
@@ -94,7 +94,7 @@ def test_on_any_day_that_setting_held_which_was_last_written_by_then(
     found = history(
         SET_UP, ("2026-02-01 18:00", "humidity set point: 92 %"), ("2026-05", "humidity set point: 95 %")
     )  # fmt: skip
-    held = held_on(found, day).get("humidity set point")
+    held = settings_on(found, day).get("humidity set point")
     assert value == (held.value if held else None)
 
 
@@ -124,8 +124,8 @@ def test_changes_within_seven_days_of_each_other_cannot_be_told_apart(
 def test_a_change_names_those_it_cannot_be_told_apart_from(history: History) -> None:
     found = history(SET_UP, ("2026-02-01", "humidity set point: 92 %"), ("2026-02-04", "exhaust: on"))
     humidity, exhaust = (change for change in found if change.alters)
-    assert [("exhaust", date(2026, 2, 4), "2.md")] == [(row.what, row.day, row.path) for row in humidity.beside]
-    assert [("humidity set point", date(2026, 2, 1))] == [(row.what, row.day) for row in exhaust.beside]
+    assert [("exhaust", date(2026, 2, 4), "2.md")] == [(row.what, row.day, row.path) for row in humidity.nearby]
+    assert [("humidity set point", date(2026, 2, 1))] == [(row.what, row.day) for row in exhaust.nearby]
 
 
 def test_what_a_tent_is_set_up_with_is_no_change_at_all(history: History) -> None:

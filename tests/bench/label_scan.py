@@ -19,7 +19,7 @@ from PIL import Image
 
 from journal.importing.code_scan import codes_in, reduction, scan_photo
 from journal.reading.picture_files import Limits
-from journal.site.build.photo_workers import cores, looked_at
+from journal.site.build.photo_workers import cores, run_on_files
 from tests.importing.degraded_labels import scene
 
 SAMPLE = Path(__file__).parents[2] / "sample_entries"
@@ -76,7 +76,7 @@ def tell_costs(files: list[Path]) -> None:
     for _ in range(2):
         for name, work in zip(costs, (decode, scan), strict=True):
             begun = time.perf_counter()
-            cpu_s = sum(used or 0 for _, used in looked_at(work, files))
+            cpu_s = sum(used or 0 for _, used in run_on_files(work, files))
             costs[name].append((cpu_s, time.perf_counter() - begun))
     best = {name: tuple(map(min, zip(*runs, strict=True))) for name, runs in costs.items()}
     print(f"{len(files)} photos of 12 megapixels, every fifth of a label, {cores()} cores, the better of two runs:\n")

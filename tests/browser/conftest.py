@@ -523,7 +523,7 @@ class Toy:
         self._write(tree, {path: script.encode() for path, script in search_parts(self.rows, self.names).items()})
         self._write(tree, self.photos)
         pages = [Page("page", (), path, "", {}, "rest", path in self.growing) for path in self.bodies]
-        offline.hold(tree, pages, digests(tree), used_by=self.ids)
+        offline.write_offline_copy(tree, pages, digests(tree), used_by=self.ids)
         return tree
 
     def _page(self, path: str) -> str:

@@ -615,12 +615,14 @@ def test_what_is_due_is_ticked_off_in_two_taps_and_undone_by_one(thumb: Any, lis
     visit.page.goto(visit.page.url.replace("static/icons/mark.svg", "index.html"))
     visit.until("() => document.querySelector('tr[data-tick-key] [data-tick] button')?.checkVisibility()")
     assert [0, False] == visit.page.evaluate(KEEPING)
-    row = visit.page.locator("tr[data-tick-key]").first
+    assert [] == [url for url in visit.requests if url.endswith("record/data.json")]
+    row = visit.page.locator("tr[data-tick-kind=tent]").first
     key, value = row.get_attribute("data-tick-key"), row.get_attribute("data-tick-value")
     row.get_by_role("button", name="Done …").tap()
     row.get_by_role("button", name="Save as done").tap()
     visit.until("() => document.querySelector('tr.ticked')")
     assert f"{key}: {value}" in texts(visit)[0]
+    assert "kind: tent\n" in texts(visit)[0]
     visit.page.reload()
     visit.until("() => document.querySelector('tr.ticked')")
     visit.page.locator("tr.ticked").get_by_role("button", name="Undo").tap()
@@ -709,7 +711,7 @@ def test_an_update_waits_for_the_form_that_is_open_and_is_offered_once_it_is_sav
     text = diary.read_text("utf-8").replace("</h1>", " of the second build</h1>", 1)
     diary.unlink()  # it is a link to that of the first build
     diary.write_text(text, "utf-8")
-    offline.hold(second, [], digests(second), earlier=sample_site)
+    offline.write_offline_copy(second, [], digests(second), earlier=sample_site)
     visit = thumb("index.html", workers="allow")
     visit.until_held()
     visit.page.goto(host.url("record/index.html?about=B-031"))

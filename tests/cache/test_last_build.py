@@ -15,14 +15,14 @@ import pytest
 
 from journal.cache import unchanged
 from journal.cache.last_build import Findings, Result, findings_of, keep, repeated
-from journal.cache.store import Output, look_of
+from journal.cache.store import Output, stat_of
 from journal.cache.unchanged import program_digest, sha256_of
 from journal.problems import Problem
 from journal.reading.folder import scan
 from journal.reading.listing import SITE_MARK
 
 PROBLEMS = (Problem("a/find.md", 3, "error", "this is “odd”", "write it plainly", "[tents]"),)
-RESULT = Result(2, 1, 0, PROBLEMS, unchanged=False, rendered=7, held_bytes=1200, larger_bytes=80)
+RESULT = Result(2, 1, 0, PROBLEMS, unchanged=False, rendered=7, offline_bytes=1200, larger_bytes=80)
 FILES = {
     "journal/journal.toml": "[journal]\n",
     "journal/a/find.md": "---\nkind: find\n---\n",
@@ -54,7 +54,7 @@ class Room:
         paths = (path for path in (self.top / "site").rglob("*") if path.is_file() and path.name != SITE_MARK)
         return {
             path.relative_to(self.top / "site").as_posix(): Output(
-                "inputs", sha256_of(path), path.stat().st_size, look_of(path)
+                "inputs", sha256_of(path), path.stat().st_size, stat_of(path)
             )
             for path in paths
         }
@@ -195,7 +195,7 @@ def test_a_program_that_is_just_being_changed_leaves_no_record(room: Room, monke
 def test_a_page_written_within_a_tick_of_the_look_is_held_by_its_bytes(room: Room) -> None:
     page = room.top / "site/index.html"
     outputs = room.outputs()
-    room.keep(outputs={**outputs, "index.html": replace(outputs["index.html"], look=None)})
+    room.keep(outputs={**outputs, "index.html": replace(outputs["index.html"], stat=None)})
     kept = room.record.read_bytes()
     before = page.stat()
     page.write_text("A PAGE")

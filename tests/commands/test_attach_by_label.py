@@ -13,7 +13,7 @@ from PIL import Image
 from journal.commands import attach_by_label
 from journal.importing import code_scan
 from journal.importing.copying import Disk
-from journal.site.build.photo_workers import looked_at
+from journal.site.build.photo_workers import run_on_files
 from tests.builders import Inline
 from tests.importing.shore import Ended, Shore
 
@@ -28,7 +28,7 @@ def label(
     monkeypatch: pytest.MonkeyPatch,
 ) -> Label:
     """Called with a name, when it was taken (`07:31`, "" for no time) and texts: a photo of labels that say those."""
-    monkeypatch.setattr(code_scan, "looked_at", lambda look, files, *_: looked_at(look, files, Inline()))
+    monkeypatch.setattr(code_scan, "run_on_files", lambda look, files, *_: run_on_files(look, files, Inline()))
 
     def write(name: str, at: str, *texts: str) -> Path:
         image = Image.new("RGB", (40 + 160 * max(1, len(texts)), 200), "white")

@@ -4,7 +4,6 @@ import errno
 import hashlib
 import os
 import signal
-import warnings
 from collections import Counter
 from collections.abc import Callable
 from functools import partial
@@ -13,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from journal.importing.copying import Disk
+from tests.fault_points import fork
 from tests.importing.shore import FILES, Shore
 
 
@@ -56,9 +56,7 @@ def kill_before(stop_at: int, run_with: Callable[..., Steps]) -> None:
         with pytest.raises(Killed):
             run_with(Steps(stop_at))
         return
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DeprecationWarning)  # the child asks nothing of other threads
-        child = os.fork()
+    child = fork()
     if not child:
         try:
             run_with(Steps(stop_at, kills=True))

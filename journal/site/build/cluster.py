@@ -41,9 +41,9 @@ _SOURCES = (
     "reading/exif.py", "reading/photos.py", "reading/picture_files.py", "site/images.py", "site/build/cluster.py",
     "site/build/photo_workers.py",
 )  # fmt: skip
-_CONNECTED_WITHIN_S = 15.0
-_LOOKED_AT_EVERY_S = 2.0
-_ALONE_FOR_S = 12.0
+_CONNECT_TIMEOUT_S = 15.0
+_CHECK_EVERY_S = 2.0
+_GIVE_UP_AFTER_S = 12.0
 _MOST_TRIES = 3
 
 
@@ -69,7 +69,7 @@ class Answer(NamedTuple):
     """A worker's answer: the result; the exception that the photo caused; that it does not have the file; or why its
     results could have other bytes."""
 
-    says: Literal["done", "failed", "lacks", "differs"]
+    status: Literal["done", "failed", "lacks", "differs"]
     value: Any = None
 
 
@@ -190,7 +190,7 @@ class Cluster:
         """As `Executor` has it. Raises Refusal where the cluster cannot be used from the first."""
         self._connect()
         order = _Order(function, args, Future())
-        self._hand_out(order)
+        self._send_out(order)
         return order.future
 
     def _connect(self) -> None:
@@ -198,14 +198,12 @@ class Cluster:
             return
         distributed = _quiet_distributed()
         try:
-            client = distributed.Client(
-                self._address, timeout=_CONNECTED_WITHIN_S, set_as_default=False, name="journal"
-            )
+            client = distributed.Client(self._address, timeout=_CONNECT_TIMEOUT_S, set_as_default=False, name="journal")
         except (OSError, ValueError) as error:
             raise Refusal(
                 f"there is no cluster at {self._address}; start one there (dask scheduler), or leave out --workers"
             ) from error
-        reasons = self._look_at(client, client.nthreads())
+        reasons = self._check_workers(client, client.nthreads())
         if not self._usable:
             _close(client)
             why = next(iter(reasons), "it has no workers; start some (dask worker)")
@@ -215,43 +213,43 @@ class Cluster:
         self._client = client
         threading.Thread(target=self._watch, name="cluster", daemon=True).start()
 
-    def _look_at(self, client: Any, threads: Mapping[str, int]) -> list[str]:
+    def _check_workers(self, client: Any, threads: Mapping[str, int]) -> list[str]:
         """Checks which workers can be used; a line for each reason why some cannot."""
         answers = _makers_of(client, sorted(threads)) if threads else {}
         why: dict[str, list[str]] = defaultdict(list)
         for address, found in answers.items():
             self._seen.add(address)
             if isinstance(found, BaseException):
-                why[_lack(found)].append(address)
-            elif lack := difference(found, makers()):
-                why[lack].append(address)
+                why[_why_unusable(found)].append(address)
+            elif reason := difference(found, makers()):
+                why[reason].append(address)
             else:
                 self._usable[address] = threads[address]
         return [
             f"{', '.join(addresses[:3])}{f' and {len(addresses) - 3:,} more' if len(addresses) > 3 else ''} "
-            f"({lack}); install the same versions there"
-            for lack, addresses in why.items()
+            f"({reason}); install the same versions there"
+            for reason, addresses in why.items()
         ]
 
     def _watch(self) -> None:
         """Checks new workers, and whether a usable one is left."""
         alone_s = 0.0
-        while not self._ended.wait(_LOOKED_AT_EVERY_S) and not self._is_gone:
+        while not self._ended.wait(_CHECK_EVERY_S) and not self._is_gone:
             try:
-                self._look_again(self._client.nthreads())
+                self._update_workers(self._client.nthreads())
                 is_alone = not self._usable
             except Exception:
                 is_alone = True
-            alone_s = alone_s + _LOOKED_AT_EVERY_S if is_alone else 0.0
-            if alone_s >= _ALONE_FOR_S:
+            alone_s = alone_s + _CHECK_EVERY_S if is_alone else 0.0
+            if alone_s >= _GIVE_UP_AFTER_S:
                 self._give_up()
 
-    def _look_again(self, threads: Mapping[str, int]) -> None:
+    def _update_workers(self, threads: Mapping[str, int]) -> None:
         """Adds new workers, removes those that left, and reassigns the work that only those could do."""
         self._seen &= threads.keys()
         self._usable = {address: count for address, count in self._usable.items() if address in threads}
         new = {address: count for address, count in threads.items() if address not in self._seen}
-        for reason in self._look_at(self._client, new):
+        for reason in self._check_workers(self._client, new):
             self._notice(f"Left out of the photo work: {reason}.")
         if not self._usable:
             return
@@ -260,7 +258,7 @@ class Cluster:
             for key in stranded:
                 del self._waiting[key]
         for order in stranded.values():
-            self._hand_out(order)
+            self._send_out(order)
 
     def _give_up(self) -> None:
         """From now on everything is done on this computer, including what waits for the cluster."""
@@ -274,7 +272,7 @@ class Cluster:
         for order in waiting:
             self._do_here(order)
 
-    def _hand_out(self, order: _Order) -> None:
+    def _send_out(self, order: _Order) -> None:
         order.workers = frozenset(self._usable)
         is_for_here = self._is_gone or not order.workers or order.tries >= _MOST_TRIES
         photo = None if is_for_here else self._sent(order.file)
@@ -317,15 +315,15 @@ class Cluster:
             if self._client.status != "running":
                 self._give_up()
             order.tries = _MOST_TRIES
-            self._hand_out(order)
+            self._send_out(order)
             return
-        if got.says in ("lacks", "differs"):
-            self._sends = self._sends or got.says == "lacks"
+        if got.status in ("lacks", "differs"):
+            self._sends = self._sends or got.status == "lacks"
             order.tries += 1
-            self._hand_out(order)
+            self._send_out(order)
             return
         try:
-            if got.says == "failed":
+            if got.status == "failed":
                 order.future.set_exception(got.value)
             else:
                 order.future.set_result(_outcome(order, got.value))
@@ -376,7 +374,7 @@ def _makers_of(client: Any, workers: list[str]) -> Mapping[str, Mapping[str, str
     return found | (client.run(makers, workers=have, on_error="return") if have else {})
 
 
-def _lack(error: BaseException) -> str:
+def _why_unusable(error: BaseException) -> str:
     """What is missing on a worker that cannot report its versions."""
     if isinstance(error, ModuleNotFoundError):
         return f"without {'this program' if error.name == 'journal' else error.name or 'a library'}"

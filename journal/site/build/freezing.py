@@ -169,10 +169,10 @@ def _work(app: Flask, share: Sequence[Page], tree: Path, far_end: Connection, pa
     except (OSError, MemoryError) as failure:
         far_end.send(failure)
     except NotFrozen as failure:
-        far_end.send(_told(failure))
+        far_end.send(_message_of(failure))
 
 
-def _told(failure: NotFrozen) -> str:
+def _message_of(failure: NotFrozen) -> str:
     """The message of a failure; with its traceback if that was asked for, because the exception itself does not leave
     this process."""
     if os.environ.get(ASKED_BY) != "1":

@@ -13,7 +13,7 @@ from typing import Literal
 
 from flask import Flask
 
-from journal.cache.store import Output, look_of
+from journal.cache.store import Output, stat_of
 from journal.cache.unchanged import settled, sha256_of
 from journal.reading.listing import SITE_MARK
 from journal.site.build.freezing import PAGES_THAT_PAY, compare_with_plan, freeze
@@ -23,7 +23,7 @@ from journal.site.plan import Page
 Files = Mapping[str, tuple[str, int]]
 """Path within the site -> SHA-256 (hex) and size in bytes."""
 
-Hold = Callable[[Path, Sequence[Page], Files, Path | None], object]
+WriteOffline = Callable[[Path, Sequence[Page], Files, Path | None], object]
 """Writes what a device needs for its offline copy into a finished tree, given its pages and files. The last argument is
 the current site, from which files may be linked; None if somebody changed it."""
 
@@ -46,17 +46,18 @@ class Copy:
 @dataclass(frozen=True, slots=True)
 class Plan:
     """Everything a site should contain. copies, texts: by path within the site. version: of everything that turns a
-    page's context into bytes. hold: see `Hold`; hold_inputs: digest of, or name for, everything that its files are made
-    from besides the pages' paths and sections and the files' bytes. says: the text of the folder's mark."""
+    page's context into bytes. write_offline: see `WriteOffline`; offline_inputs: digest of, or name for, what its
+    files are made from besides the pages' paths and sections and the files' bytes. mark_text: the text of the folder's
+    mark."""
 
     pages: Sequence[Page]
     copies: Mapping[str, Copy]
     texts: Mapping[str, str]
     version: str
     make_app: Callable[[], Flask]
-    hold: Hold
-    hold_inputs: str = ""
-    says: str = SITE_SENTENCE
+    write_offline: WriteOffline
+    offline_inputs: str = ""
+    mark_text: str = SITE_SENTENCE
 
 
 class CorruptPicture(OSError):
@@ -83,97 +84,99 @@ def update_site(
     known: what was written there last. spare: where one process keeps the site that was there before. Raises OSError,
     CorruptPicture, NotFrozen."""
     clean_up(target, spare)
-    wanted = _wanted(plan)
-    made = {path: known[path] for path, inputs in wanted.items() if path in known and known[path].inputs == inputs}
-    stands = {path: _standing(target / path, output) for path, output in made.items()}
-    standing = {path: output for path, output in stands.items() if output is not None}
-    if len(standing) == len(wanted) and (whole := _whole(plan, target, standing, known)) is not None:
-        return Update(whole, (), "nothing")
+    planned = _planned_inputs(plan)
+    known_same = {
+        path: known[path] for path, inputs in planned.items() if path in known and known[path].inputs == inputs
+    }
+    checked = {path: _if_unchanged(target / path, output) for path, output in known_same.items()}
+    unchanged = {path: output for path, output in checked.items() if output is not None}
+    if len(unchanged) == len(planned) and (outputs := _all_unchanged(plan, target, unchanged, known)) is not None:
+        return Update(outputs, (), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
     kept: set[str] = set()
     with new_tree(
-        target, says=plan.says, start=lambda tree: kept.update(_begun(tree, target, standing, spare))
+        target, mark_text=plan.mark_text, start=lambda tree: kept.update(_reuse_spare(tree, target, unchanged, spare))
     ) as tree:
-        for path in standing.keys() - kept:
-            _bring(target / path, tree / path, linked=True)
-        rows = dict(standing)
-        rows.update(_rendered(plan, tree, wanted, standing, report))
-        rows.update(_brought(plan, tree, wanted, standing, known))
+        for path in unchanged.keys() - kept:
+            _link_or_copy(target / path, tree / path, linked=True)
+        rows = dict(unchanged)
+        rows.update(_render_pages(plan, tree, planned, unchanged, report))
+        rows.update(_write_copies(plan, tree, planned, unchanged, known))
         # whether every file that was written last, after the planned ones, is still as it was
-        left = [(target / path, output) for path, output in known.items() if path not in wanted]
-        there = [_standing(file, output) is not None for file, output in left if file.exists()]
-        is_as_held = bool(there) and all(there)
-        rendered = tuple(page.path for page in plan.pages if page.path not in standing)
-        held = _held(plan, tree, rows, target if is_as_held else None, report)
+        left = [(target / path, output) for path, output in known.items() if path not in planned]
+        there = [_if_unchanged(file, output) is not None for file, output in left if file.exists()]
+        is_offline_unchanged = bool(there) and all(there)
+        rendered = tuple(page.path for page in plan.pages if page.path not in unchanged)
+        offline = _write_offline(plan, tree, rows, target if is_offline_unchanged else None, report)
         put_in_place(tree, target, spare=spare)
     try:
-        outputs = _as_placed(target, {**rows, **held})
+        outputs = _as_placed(target, {**rows, **offline})
     except OSError as error:
         error.add_note(f"{target} is new already.")
         raise
     return Update(outputs, rendered, change)
 
 
-def _wanted(plan: Plan) -> dict[str, str]:
+def _planned_inputs(plan: Plan) -> dict[str, str]:
     """Path -> inputs of every page, copied file and text; raises if two have one path."""
-    wanted: dict[str, str] = {}
+    planned: dict[str, str] = {}
     rows = [(page.path, page.digest(plan.version)) for page in plan.pages]
     rows += [(path, copy.inputs) for path, copy in plan.copies.items()]
     rows += [(path, hashlib.sha256(text.encode()).hexdigest()) for path, text in plan.texts.items()]
     for path, inputs in rows:
-        if path in wanted:
+        if path in planned:
             raise ValueError(f"two files are planned at {path}")
-        wanted[path] = inputs
-    return wanted
+        planned[path] = inputs
+    return planned
 
 
-def _standing(file: Path, output: Output) -> Output | None:
+def _if_unchanged(file: Path, output: Output) -> Output | None:
     """The file that was written there, with its current stat, if it is unchanged (by its stat, or else by its bytes);
     otherwise None."""
     try:
-        scanned_ns, look = time.time_ns(), look_of(file)
-        if output.look == look:
+        scanned_ns, stat = time.time_ns(), stat_of(file)
+        if output.stat == stat:
             return output
         if not file.is_file() or file.is_symlink() or sha256_of(file) != output.sha256:
             return None
     except OSError:
         return None
-    return replace(output, look=look if settled(scanned_ns, look[1]) else None)
+    return replace(output, stat=stat if settled(scanned_ns, stat[1]) else None)
 
 
-def _whole(
-    plan: Plan, site: Path, standing: Mapping[str, Output], known: Mapping[str, Output]
+def _all_unchanged(
+    plan: Plan, site: Path, unchanged: Mapping[str, Output], known: Mapping[str, Output]
 ) -> dict[str, Output] | None:
     """All files, if nothing in the site has to change, including what devices need for their offline copy; otherwise
     None."""
-    inputs = _held_inputs(plan, standing)
-    stands = {path: _standing(site / path, output) for path, output in known.items() if output.inputs == inputs}
-    held = {path: output for path, output in stands.items() if output is not None}
-    whole = {**standing, **held}
-    is_exact = len(held) == len(stands) and set(_files_in(site)) == {*whole, SITE_MARK}
-    return whole if is_exact else None
+    inputs = _offline_inputs(plan, unchanged)
+    checked = {path: _if_unchanged(site / path, output) for path, output in known.items() if output.inputs == inputs}
+    offline = {path: output for path, output in checked.items() if output is not None}
+    outputs = {**unchanged, **offline}
+    is_exact = len(offline) == len(checked) and set(_files_in(site)) == {*outputs, SITE_MARK}
+    return outputs if is_exact else None
 
 
-def _held_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
+def _offline_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
     """Digest of everything that the files for the offline copy are made from."""
     files = sorted((path, output.sha256, output.size) for path, output in rows.items())
     pages = [(page.path, page.section, page.growing) for page in plan.pages]
-    whole = repr((plan.version, plan.hold_inputs, files, pages))
-    return hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
+    outputs = repr((plan.version, plan.offline_inputs, files, pages))
+    return hashlib.sha256(outputs.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def _begun(tree: Path, target: Path, standing: Mapping[str, Output], spare: Spare | None) -> frozenset[str]:
+def _reuse_spare(tree: Path, target: Path, unchanged: Mapping[str, Output], spare: Spare | None) -> frozenset[str]:
     """Makes the spare the new tree, as far as its files are the very files of the site that are still right. Gives the
     paths of these; where there are none, there need not be a tree."""
     if spare is None or spare.folder is None:
         return frozenset()
-    return spare.become(tree, {path: output.look or look_of(target / path) for path, output in standing.items()})
+    return spare.become(tree, {path: output.stat or stat_of(target / path) for path, output in unchanged.items()})
 
 
-def _rendered(
-    plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], report: Report
+def _render_pages(
+    plan: Plan, tree: Path, planned: Mapping[str, str], unchanged: Mapping[str, Output], report: Report
 ) -> dict[str, Output]:
-    pages = [page for page in plan.pages if page.path not in standing]
+    pages = [page for page in plan.pages if page.path not in unchanged]
     if not pages:
         return {}
     app = plan.make_app()
@@ -182,24 +185,24 @@ def _rendered(
         for name in app.jinja_env.list_templates(extensions=["html"]):
             app.jinja_env.get_template(name)
     rows = freeze(app, pages, tree, lambda done: report("pages", done, len(pages)))
-    return {path: Output(wanted[path], sha256, size) for path, sha256, size in rows}
+    return {path: Output(planned[path], sha256, size) for path, sha256, size in rows}
 
 
-def _brought(
-    plan: Plan, tree: Path, wanted: Mapping[str, str], standing: Mapping[str, Output], known: Mapping[str, Output]
+def _write_copies(
+    plan: Plan, tree: Path, planned: Mapping[str, str], unchanged: Mapping[str, Output], known: Mapping[str, Output]
 ) -> dict[str, Output]:
     """Writes the copied files and texts that are missing; raises CorruptPicture if a linked file's bytes changed."""
     rows = {}
     for path, text in plan.texts.items():
-        if path not in standing:
+        if path not in unchanged:
             file = tree / path
             file.parent.mkdir(parents=True, exist_ok=True)
             file.write_bytes(text.encode())
-            rows[path] = _output(tree / path, wanted[path])
+            rows[path] = _output(tree / path, planned[path])
     for path, copy in plan.copies.items():
-        if path not in standing:
-            _bring(copy.source, tree / path, copy.linked)
-            rows[path] = _output(tree / path, wanted[path])
+        if path not in unchanged:
+            _link_or_copy(copy.source, tree / path, copy.linked)
+            rows[path] = _output(tree / path, planned[path])
             before = known.get(path)
             if copy.linked and before and before.inputs == copy.inputs and before.sha256 != rows[path].sha256:
                 raise CorruptPicture(copy.source)
@@ -210,7 +213,7 @@ def _output(file: Path, inputs: str) -> Output:
     return Output(inputs, sha256_of(file), file.stat().st_size)
 
 
-def _bring(source: Path, file: Path, linked: bool) -> None:
+def _link_or_copy(source: Path, file: Path, linked: bool) -> None:
     """A hard link if that is asked for and the file system allows it, otherwise a copy. Nothing may be written to
     `file` afterwards: it may be the source itself."""
     file.parent.mkdir(parents=True, exist_ok=True)
@@ -225,14 +228,14 @@ def _bring(source: Path, file: Path, linked: bool) -> None:
     return None
 
 
-def _held(
+def _write_offline(
     plan: Plan, tree: Path, rows: Mapping[str, Output], earlier: Path | None, report: Report
 ) -> dict[str, Output]:
     """Writes what a device needs for its offline copy, last of all, and gives these files."""
     report("offline", 0, 1)
-    plan.hold(tree, plan.pages, {path: (output.sha256, output.size) for path, output in rows.items()}, earlier)
+    plan.write_offline(tree, plan.pages, {path: (output.sha256, output.size) for path, output in rows.items()}, earlier)
     report("offline", 1, 1)
-    inputs = _held_inputs(plan, rows)
+    inputs = _offline_inputs(plan, rows)
     written = sorted(set(_files_in(tree)) - rows.keys() - {SITE_MARK})
     return {path: _output(tree / path, inputs) for path in written}
 
@@ -241,8 +244,8 @@ def _as_placed(site: Path, rows: Mapping[str, Output]) -> dict[str, Output]:
     """The same rows with each file's current stat, if the file is old enough for its stat to stand for its bytes."""
     placed = {}
     for path, output in rows.items():
-        scanned_ns, look = time.time_ns(), look_of(site / path)
-        placed[path] = replace(output, look=look if settled(scanned_ns, look[1]) else None)
+        scanned_ns, stat = time.time_ns(), stat_of(site / path)
+        placed[path] = replace(output, stat=stat if settled(scanned_ns, stat[1]) else None)
     return placed
 
 

@@ -49,7 +49,7 @@ SMALL_PX = 320
 LEADING_BYTES = 5_000_000
 """So much of the leading photos of what is growing comes unasked, with the small photos, in the size after these."""
 
-NEVER_HELD: tuple[tuple[str, str], ...] = (
+NOT_SAVED: tuple[tuple[str, str], ...] = (
     (r"sw\.js", "the worker itself, which the browser keeps"),
     (r"static/(sw|js/refusals)\.js", "the worker's sources, which no page asks for"),
     (r"offline/.*", "the lists and bundles, which the phone keeps by content"),
@@ -67,7 +67,7 @@ _PHOTO = re.compile(r"photos/(?P<month>[^/]+)/(?P<name>.+)-(?P<width>\d+)\.\w+")
 
 
 @dataclass(frozen=True, slots=True)
-class HeldFile:
+class OfflineFile:
     """path from the site's root; digest: 32 hex digits; ids: what shows this photo, in lower case."""
 
     path: str
@@ -77,38 +77,38 @@ class HeldFile:
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class OfflineCopy:
     """What was written. build: digest of the root list; packs: (files, bytes) of each pack."""
 
     build: str
     packs: Mapping[Pack, tuple[int, int]]
 
 
-Parts = Mapping[tuple[Pack, str], Sequence[HeldFile]]
+Parts = Mapping[tuple[Pack, str], Sequence[OfflineFile]]
 
 
-def hold(
+def write_offline_copy(
     tree: Path,
     pages: Sequence[Page],
     files: Mapping[str, tuple[str, int]],
     *,
     used_by: Mapping[str, Collection[str]] | None = None,
     earlier: Path | None = None,
-) -> Held:
+) -> OfflineCopy:
     """Write lists, bundles and worker into a built tree, and give what a device will save. files: every path of the
     tree, with "/" -> (SHA-256 in hex, bytes). used_by: the photo's path without its width and ending
     (`photos/2026-11/9f3a`) -> IDs that show it. earlier: the site of the last build, whose bundles are linked where
     they are the same. Raises ValueError where a page of the plan is not among the files."""
     parts = parts_of(pages, files, used_by or {})
-    shelf = Shelf(tree, earlier)
-    build = shelf.write_parts(parts)
-    worker = shelf.write_script(shared_text(tree / "static"))
-    shelf.clear()
+    offline = OfflineFolder(tree, earlier)
+    build = offline.write_parts(parts)
+    worker = offline.write_script(shared_text(tree / "static"))
+    offline.clear()
     (tree / "sw.js").unlink(missing_ok=True)
     (tree / "sw.js").write_text(
         f'globalThis.journalBuild = "{build}";\nimportScripts("{worker}");\n', "utf-8", newline="\n"
     )
-    return Held(build, {pack: _totals(rows for (p, _), rows in parts.items() if p == pack) for pack in PACKS})
+    return OfflineCopy(build, {pack: _totals(rows for (p, _), rows in parts.items() if p == pack) for pack in PACKS})
 
 
 def worker_text(static: Path, build: str, before: str = "", records: bool = True) -> str:
@@ -132,8 +132,8 @@ def photo_at(path: str) -> re.Match[str] | None:
 
 
 def is_left_out(path: str) -> bool:
-    """Whether a path is never saved on a device, by NEVER_HELD."""
-    return any(re.fullmatch(pattern, path) for pattern, _ in NEVER_HELD)
+    """Whether a path is never saved on a device, by NOT_SAVED."""
+    return any(re.fullmatch(pattern, path) for pattern, _ in NOT_SAVED)
 
 
 def parts_of(
@@ -145,8 +145,8 @@ def parts_of(
         raise ValueError(f"{len(missing)} planned pages are not in the tree, the first is {missing[0]}")
     rows = [_row(path, *files[path], used_by) for path in sorted(files) if not is_left_out(path)]
     core, leading = core_of(rows, page_by_path), _leading(rows, pages)
-    parts: dict[tuple[Pack, str], list[HeldFile]] = defaultdict(list)
-    by_month: dict[Pack, list[tuple[date, HeldFile]]] = defaultdict(list)
+    parts: dict[tuple[Pack, str], list[OfflineFile]] = defaultdict(list)
+    by_month: dict[Pack, list[tuple[date, OfflineFile]]] = defaultdict(list)
     for row in reversed(rows):  # of one month, paths that come later count as the newer
         pack, key = _place(row, core, leading, page_by_path)
         if row.path in page_by_path and _MONTH.fullmatch(key):
@@ -160,16 +160,16 @@ def parts_of(
     return {key: parts[key] for key in sorted(parts, key=lambda key: (PACKS.index(key[0]), key[1]))}
 
 
-def _row(path: str, sha256: str, size: int, used_by: Mapping[str, Collection[str]]) -> HeldFile:
+def _row(path: str, sha256: str, size: int, used_by: Mapping[str, Collection[str]]) -> OfflineFile:
     photo = photo_at(path)
     ids = used_by.get(f"photos/{photo['month']}/{photo['name']}", ()) if photo else ()
-    return HeldFile(path, sha256[:32], size, tuple(sorted({i.lower() for i in ids})))
+    return OfflineFile(path, sha256[:32], size, tuple(sorted({i.lower() for i in ids})))
 
 
-def core_of(rows: Iterable[HeldFile], pages: Mapping[str, Page]) -> set[str]:
-    """Paths of what is held from the first, by rank, as far as there is room; of equal rank the newest first. What is
-    listed together is held together, so that a page that grows by a letter moves no other out."""
-    groups: dict[tuple[int, str], list[HeldFile]] = defaultdict(list)
+def core_of(rows: Iterable[OfflineFile], pages: Mapping[str, Page]) -> set[str]:
+    """Paths of what is saved first, by rank, as far as they fit; of equal rank the newest first. What is listed
+    together is saved together, so that a page that grows by a letter moves no other out."""
+    groups: dict[tuple[int, str], list[OfflineFile]] = defaultdict(list)
     for row in rows:
         if (rank := _rank(row.path, pages)) is not None:
             groups[rank, _key(row.path, pages)].append(row)
@@ -186,7 +186,7 @@ def core_of(rows: Iterable[HeldFile], pages: Mapping[str, Page]) -> set[str]:
     return chosen
 
 
-def _leading(rows: Iterable[HeldFile], pages: Iterable[Page]) -> set[str]:
+def _leading(rows: Iterable[OfflineFile], pages: Iterable[Page]) -> set[str]:
     """The leading photo of each page of what is growing, in its second size, the newest first as far as there is
     room. It fills the page of a phone, and a small one there would be blurred."""
     heroes = (page.context.get("hero") for page in pages if page.growing)
@@ -232,7 +232,7 @@ def _key(path: str, pages: Mapping[str, Page]) -> str:
 
 
 def _place(
-    row: HeldFile, core: Collection[str], leading: Collection[str], pages: Mapping[str, Page]
+    row: OfflineFile, core: Collection[str], leading: Collection[str], pages: Mapping[str, Page]
 ) -> tuple[Pack, str]:
     if photo := photo_at(row.path):
         is_small = int(photo["width"]) <= SMALL_PX or row.path in leading
@@ -240,12 +240,12 @@ def _place(
     return ("core" if row.path in core else "pages", _key(row.path, pages))
 
 
-def _totals(parts: Iterable[Sequence[HeldFile]]) -> tuple[int, int]:
+def _totals(parts: Iterable[Sequence[OfflineFile]]) -> tuple[int, int]:
     rows = [row for part in parts for row in part]
     return len(rows), sum(row.bytes for row in rows)
 
 
-class Shelf:
+class OfflineFolder:
     """The folder `offline` of a tree: files are written by content, and those that nothing names any more are
     removed."""
 
@@ -296,11 +296,11 @@ class Shelf:
         """A list's text as it is stored on the host."""
         return text
 
-    def file_of(self, row: HeldFile) -> Path:
+    def file_of(self, row: OfflineFile) -> Path:
         """The path of a row's file in the tree."""
         return self.tree / row.path
 
-    def write_bundle(self, rows: Sequence[HeldFile], is_compressed: bool) -> list[str | int]:
+    def write_bundle(self, rows: Sequence[OfflineFile], is_compressed: bool) -> list[str | int]:
         """Write the bodies of files one after another; named by their digests, so nothing is read to name it. Gives the
         bundle's row in the list."""
         name = hashlib.sha256("\n".join(row.digest for row in rows).encode()).hexdigest()[:32]
@@ -310,7 +310,7 @@ class Shelf:
         self._place(f"{name}.bundle", sum(row.bytes for row in rows), bodies)
         return [name, len(rows)]
 
-    def _place_compressed(self, name: str, rows: Sequence[HeldFile]) -> int:
+    def _place_compressed(self, name: str, rows: Sequence[OfflineFile]) -> int:
         """Write a compressed bundle, or link it from the earlier site where its length is as it says at its end; gives
         its bytes."""
         self.names.add(name)
@@ -357,24 +357,25 @@ def _has_size(path: Path, size: int) -> bool:
     return path.is_file() and path.stat().st_size == size
 
 
-def _write_part(shelf: Shelf, pack: Pack, key: str, rows: Sequence[HeldFile]) -> list[str | int]:
+def _write_part(offline: OfflineFolder, pack: Pack, key: str, rows: Sequence[OfflineFile]) -> list[str | int]:
     """Write one part's list and bundles; the row for the root list."""
     shared = posixpath.commonpath([posixpath.dirname(row.path) for row in rows])
     base = f"{shared}/" if shared else ""
-    groups = bundle_groups(rows) if pack in shelf.bundled else ()
-    is_compressed = pack in shelf.compressed
+    groups = bundle_groups(rows) if pack in offline.bundled else ()
+    is_compressed = pack in offline.compressed
     bundles = [
-        shelf.write_bundle(group, is_compressed) if len(group) >= BUNDLE_FILES else ["", len(group)] for group in groups
+        offline.write_bundle(group, is_compressed) if len(group) >= BUNDLE_FILES else ["", len(group)]
+        for group in groups
     ]
     files = [[row.path[len(base) :], row.digest, row.bytes, *([row.ids] if row.ids else [])] for row in rows]
-    digest = shelf.write_list({"base": base, "files": files, "bundles": bundles})
+    digest = offline.write_list({"base": base, "files": files, "bundles": bundles})
     count, size = _totals([rows])
     return [pack, key, digest, count, size]
 
 
-def bundle_groups(rows: Sequence[HeldFile]) -> Iterator[list[HeldFile]]:
+def bundle_groups(rows: Sequence[OfflineFile]) -> Iterator[list[OfflineFile]]:
     """The rows in order, cut into groups of at most BUNDLE_BYTES (or of one file that is larger)."""
-    group: list[HeldFile] = []
+    group: list[OfflineFile] = []
     filled = 0
     for row in rows:
         if group and filled + row.bytes > BUNDLE_BYTES:

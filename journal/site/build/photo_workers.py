@@ -71,8 +71,8 @@ def photo_work(
         return
     workers = max(1, min(executor.workers if executor else workers or cores(), len(jobs)))
     done = 0
-    with _Workers(executor, workers, limits, quickly) as hands:
-        for job, (facts, published) in _settled(jobs, folder, hands, limits):
+    with _Workers(executor, workers, limits, quickly) as pool:
+        for job, (facts, published) in _outcomes(jobs, folder, pool, limits):
             for path in job.paths:
                 done += 1
                 if progress:
@@ -80,25 +80,25 @@ def photo_work(
                 yield path, facts, published
 
 
-def looked_at(
-    look: Callable[[Path, Limits], T],
+def run_on_files(
+    task: Callable[[Path, Limits], T],
     files: Sequence[Path],
     executor: Executor | None = None,
     limits: Limits | None = None,
 ) -> Iterator[tuple[Path, T | None]]:
-    """The result of `look` for each file in a worker process, in the order they are done; None if the file broke a
-    limit or its worker. look: can be pickled; raises nothing for a fault of the picture."""
+    """The result of `task` for each file in a worker process, in the order they are done; None if the file broke a
+    limit or its worker. task: can be pickled; raises nothing for a fault of the picture."""
     limits = limits or Limits()
     workers = max(1, min(cores(), len(files)))
     waiting = [(file, 0) for file in reversed(files)]
-    handed_out: dict[Future[T], tuple[Path, int]] = {}
-    with _Workers(executor, workers, limits) as hands:
-        while waiting or handed_out:
-            while waiting and len(handed_out) < 2 * workers:
+    running: dict[Future[T], tuple[Path, int]] = {}
+    with _Workers(executor, workers, limits) as pool:
+        while waiting or running:
+            while waiting and len(running) < 2 * workers:
                 file, restarts = waiting.pop()
-                handed_out[hands.submit(look, file, limits)] = file, restarts
-            for future in wait(handed_out, return_when=FIRST_COMPLETED).done:
-                file, restarts = handed_out.pop(future)
+                running[pool.submit(task, file, limits)] = file, restarts
+            for future in wait(running, return_when=FIRST_COMPLETED).done:
+                file, restarts = running.pop(future)
                 error = future.exception()
                 if isinstance(error, BrokenExecutor) and restarts < _MOST_RESTARTS:
                     waiting.append((file, restarts + 1))
@@ -157,16 +157,16 @@ def digest_of(file: Path) -> str:
         return ""
 
 
-def _settled(jobs: list[_Job], folder: Path | None, hands: _Workers, limits: Limits) -> Iterator[tuple[_Job, Outcome]]:
+def _outcomes(jobs: list[_Job], folder: Path | None, pool: _Workers, limits: Limits) -> Iterator[tuple[_Job, Outcome]]:
     """Every job with its outcome; only a few are submitted at a time, so that memory does not grow."""
     waiting = jobs[::-1]
-    handed_out: dict[Future[Outcome], _Job] = {}
-    while waiting or handed_out:
-        while waiting and len(handed_out) < 2 * hands.workers:
+    running: dict[Future[Outcome], _Job] = {}
+    while waiting or running:
+        while waiting and len(running) < 2 * pool.workers:
             job = waiting.pop()
-            handed_out[hands.begin(job, folder)] = job
-        for future in wait(handed_out, return_when=FIRST_COMPLETED).done:
-            job = handed_out.pop(future)
+            running[pool.begin(job, folder)] = job
+        for future in wait(running, return_when=FIRST_COMPLETED).done:
+            job = running.pop(future)
             outcome = _outcome(job, future, limits)
             if outcome is None:
                 waiting.append(job)
@@ -298,14 +298,14 @@ def _limit_memory(memory_mib: int) -> None:
         threading.Thread(target=_end_beyond, args=[most_bytes], daemon=True).start()
 
 
-_LOOK_S = 0.02
+_CHECK_EVERY_S = 0.02
 
 
 def _end_beyond(most_bytes: int) -> None:
     """Ends this process when it has held more memory, as the system ends one: the picture then counts as one that
     crashed its decoder. A decoder lets other threads run."""
     while _peak_bytes() <= most_bytes:
-        time.sleep(_LOOK_S)
+        time.sleep(_CHECK_EVERY_S)
     os._exit(1)
 
 

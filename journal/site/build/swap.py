@@ -18,7 +18,7 @@ import sys
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
-from journal.cache.store import Look
+from journal.cache.store import FileStat
 from journal.cache.unchanged import signatures_below
 from journal.problems import Refusal
 from journal.reading.listing import SITE_MARK
@@ -37,10 +37,10 @@ class Refused(Refusal):
     """A site cannot be put at the requested place."""
 
 
-def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE, or_says: str = "") -> None:
+def refuse_unless_ours(target: Path, journal: Path, mark_text: str = SITE_SENTENCE, or_mark_text: str = "") -> None:
     """Raises Refused unless the target is absent, empty or an earlier site, and neither the journal nor above it. Both
-    are absolute, with links resolved. says: the text of an earlier site's mark, `SITE_SENTENCE` or the like; or_says:
-    another text that is accepted."""
+    are absolute, with links resolved. mark_text: the text of an earlier site's mark, `SITE_SENTENCE` or the like;
+    or_mark_text: another text that is accepted."""
     if journal.is_relative_to(target):
         raise Refused(f"{target} is the journal itself or contains it; name another folder with --to")
     if not os.path.lexists(target):
@@ -55,7 +55,7 @@ def refuse_unless_ours(target: Path, journal: Path, says: str = SITE_SENTENCE, o
     if (target / SITE_MARK).is_file():
         marked = (target / SITE_MARK).read_text(encoding="utf-8", errors="replace")
         kind = marked if marked in _KINDS else SITE_SENTENCE
-        if kind not in (says, or_says):
+        if kind not in (mark_text, or_mark_text):
             why = f"{target} is {_KINDS[kind]}, which only its own command replaces"
             raise Refused(f"{why}; name another folder with --to")
 
@@ -88,16 +88,16 @@ class Spare:
             remove_tree(self.folder)
         self.folder = None
 
-    def become(self, tree: Path, looks: Mapping[str, Look]) -> frozenset[str]:
-        """Makes the spare the tree, with those of its files that look so, and gives their paths. If that is not
-        possible, there is no tree, and no path. looks: of the files that the tree may keep, by path."""
+    def become(self, tree: Path, stats: Mapping[str, FileStat]) -> frozenset[str]:
+        """Makes the spare the tree, with those of its files that have these stats, and gives their paths. If that is
+        not possible, there is no tree, and no path. stats: of the files that the tree may keep, by path."""
         folder, self.folder = self.folder, None
         if folder is None:
             return frozenset()
         try:
             folder.rename(tree)
             there = signatures_below(os.fspath(tree))
-            right = frozenset(path for path, look in there.items() if looks.get(path) == look)
+            right = frozenset(path for path, stat in there.items() if stats.get(path) == stat)
             for path in there.keys() - right:
                 (tree / path).unlink()
             _remove_empty(tree)
@@ -117,7 +117,7 @@ def _remove_empty(tree: Path) -> None:
 
 @contextlib.contextmanager
 def new_tree(
-    target: Path, mark: str = SITE_MARK, says: str = SITE_SENTENCE, start: Callable[[Path], object] | None = None
+    target: Path, mark: str = SITE_MARK, mark_text: str = SITE_SENTENCE, start: Callable[[Path], object] | None = None
 ) -> Iterator[Path]:
     """An empty folder beside the target, marked as a site (or as `mark` says). At the end it is removed unless it
     replaced the target, and so are parent folders that were made for it. An OSError without a file name gets the
@@ -128,7 +128,7 @@ def new_tree(
         if start is not None:
             start(tree)
         tree.mkdir(parents=True, exist_ok=True)
-        (tree / mark).write_text(says, encoding="utf-8", newline="\n")
+        (tree / mark).write_text(mark_text, encoding="utf-8", newline="\n")
         yield tree
     except OSError as error:
         if error.errno is not None and error.filename is None:

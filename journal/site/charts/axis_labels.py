@@ -34,7 +34,7 @@ class Label:
 
     share: float
     words: str
-    look: str = ""
+    classes: str = ""
     short: str | None = None
     must: bool = False
 

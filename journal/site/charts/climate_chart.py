@@ -200,7 +200,7 @@ def climate_chart(air: TentClimate, settings: Settings) -> Row | None:
         sheet = Drawing(decimals=1)
         sheet.lines += [Line(scale.percent(day), y, y + PLOT_PX, "day") for day in range(DAYS)]
         plot(sheet, scale, one, y, PLOT_PX, about=4)
-        sheet.texts.append(Text("0", y - 8, one.heading, look="head", dx=-GUTTER_PX))
+        sheet.texts.append(Text("0", y - 8, one.heading, classes="head", dx=-GUTTER_PX))
         drawings.append(sheet)
     height = (PLOT_PX + _HEAD_PX + _GAP_PX) * len(drawings) - (_GAP_PX if drawings else 0) + _DAYS_PX
     dates = Drawing(texts=list(_dates(first, scale, height - 6)))
@@ -233,4 +233,4 @@ def _dates(first: date, across: Scale, y: float) -> Iterator[Text]:
             continue
         month, is_taken = day.month, day.month != month
         words = f"{day.day} {wording.month_in_words(day)[:3]}" if is_taken else str(day.day)
-        yield Text(across.percent(number), y, words, look="tick", dx=2)
+        yield Text(across.percent(number), y, words, classes="tick", dx=2)

@@ -66,5 +66,5 @@ def column_chart(
             anchor: Anchor = "start" if at == 0 else "end" if at == len(columns) - 1 else "middle"
             x = 0.0 if anchor == "start" else 100.0 if anchor == "end" else middle
             sheet.texts.append(Text(f"{trimmed(x)}%", _HEAD_PX + PLOT_PX + 18, one.words, anchor, "tick"))
-    sheet.texts.append(Text("0", _HEAD_PX - 10, heading, look="head", dx=-GUTTER_PX))
+    sheet.texts.append(Text("0", _HEAD_PX - 10, heading, classes="head", dx=-GUTTER_PX))
     return Row(id=id, title=title, desc=desc, height=_HEAD_PX + PLOT_PX + _FOOT_PX, drawings=(sheet,))

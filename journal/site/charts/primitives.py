@@ -110,7 +110,7 @@ class Text:
     y: float
     words: str
     anchor: Anchor = "start"
-    look: str = ""
+    classes: str = ""
     dx: int = 0
 
 
@@ -121,7 +121,7 @@ class Line:
     x: str | None
     from_y: float
     to_y: float
-    look: str
+    classes: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,14 +130,14 @@ class Rect:
     y: float
     width: str
     height: float
-    look: str = ""
+    classes: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Dot:
     x: str
     y: float
-    look: str
+    classes: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -175,7 +175,7 @@ def draw_timeline(content: TimelineContent) -> TimelineDrawing:
 def _head(sheet: TimelineDrawing, words: str) -> None:
     """A heading above a part of the drawing, at its left edge."""
     for line in wrapped(words, _RANGE_OF_HEADS_PX / LETTERED_PX):
-        sheet.texts.append(Text("0", sheet.height + _LINE_PX - 6, line, look="head", dx=-GUTTER_PX))
+        sheet.texts.append(Text("0", sheet.height + _LINE_PX - 6, line, classes="head", dx=-GUTTER_PX))
         sheet.height += _LINE_PX
 
 
@@ -188,11 +188,11 @@ def _draw_labels(sheet: TimelineDrawing, labels: Sequence[Label]) -> None:
         x, shift = f"{trimmed(label.share * 100)}%", 0 if one.straight else one.shift_px
         aside = f"L{shift} {_FAN_PX}" if shift else ""
         foot = _FAN_PX - 2 if one.straight else _FAN_PX + (one.lane + 1) * _LINE_PX - 5
-        look = _looks("leader loss" if label.look == "loss" else "leader", hidden)
-        sheet.leaders.append(Row(x=x, y=top, d=f"M0 0{aside}V{foot}", look=look))
+        classes = _classes("leader loss" if label.classes == "loss" else "leader", hidden)
+        sheet.leaders.append(Row(x=x, y=top, d=f"M0 0{aside}V{foot}", classes=classes))
         for number, words in enumerate(one.lines):
-            look = _looks(label.look, hidden).strip()
-            sheet.texts.append(Text(x, first_y + 15 + number * _LINE_PX, words, look=look, dx=one.shift_px + 3))
+            classes = _classes(label.classes, hidden).strip()
+            sheet.texts.append(Text(x, first_y + 15 + number * _LINE_PX, words, classes=classes, dx=one.shift_px + 3))
     sheet.height += max((_FAN_PX + one.depth * _LINE_PX for one, _ in placed), default=0)
     sheet.steps.append((sheet.height, _fewer_lanes(placed)))
 
@@ -228,7 +228,7 @@ def _draw_photos(sheet: TimelineDrawing, content: TimelineContent) -> None:
     threads: dict[tuple[str, Hidden], Line] = {}
     for frame in sorted(sheet.frames, key=lambda frame: frame.lane):
         if (frame.x, "") not in threads:
-            line = Line(frame.x, frame.lane * LANE_PX + PHOTO_PX, sheet.height, _looks("thread", frame.hidden))
+            line = Line(frame.x, frame.lane * LANE_PX + PHOTO_PX, sheet.height, _classes("thread", frame.hidden))
             threads.setdefault((frame.x, frame.hidden), line)
     sheet.lines += threads.values()
 
@@ -248,8 +248,8 @@ def _draw_stages(sheet: TimelineDrawing, content: TimelineContent) -> None:
     for span in content.spans:
         tone = 0 if span.expected else next(chosen)
         x, width = scale.percent(span.from_d), scale.stretch(span.from_d, span.to_d)
-        look = "expected" if span.expected else f"stage tone-{tone} {span.stage}"
-        sheet.rects.append(Rect(x, y, width, _STAGES_PX, look))
+        classes = "expected" if span.expected else f"stage tone-{tone} {span.stage}"
+        sheet.rects.append(Rect(x, y, width, _STAGES_PX, classes))
         if tone:
             sheet.hatched.append(Row(x=x, y=y, width=width, height=_STAGES_PX, fill=f"hatch-{tone}"))
     labels = [_stage_label(span, scale.share(max(0.0, span.from_d))) for span in content.spans]
@@ -312,8 +312,10 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
         heights = [max(2.0, one.mass_g / most * _HARVEST_PX) for one in bars]
         tops.append(base - heights[0])
         for one, height in zip(bars, heights, strict=True):
-            look = "bar next" if number % 2 else "bar"
-            sheet.bars.append(Row(x=scale.percent(one.at_d), y=base - height, width=width_px, height=height, look=look))
+            classes = "bar next" if number % 2 else "bar"
+            sheet.bars.append(
+                Row(x=scale.percent(one.at_d), y=base - height, width=width_px, height=height, classes=classes)
+            )
     for label, hidden in placed:
         x, y = scale.percent(flushes[label.at][0].at_d), foot - label.lane * _LINE_PX
         top, shift = tops[label.at] - foot, label.shift_px
@@ -322,8 +324,8 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
             if label.straight
             else f"M0 {top:.0f}V{_FAN_PX}L{shift} 0V{5 - (label.lane + 1) * _LINE_PX}"
         )
-        sheet.leaders.append(Row(x=x, y=foot, d=path, look=_looks("leader", hidden)))
-        sheet.texts.append(Text(x, y - 6, labels[label.at].words, look=_looks("mass", hidden), dx=shift + 3))
+        sheet.leaders.append(Row(x=x, y=foot, d=path, classes=_classes("leader", hidden)))
+        sheet.texts.append(Text(x, y - 6, labels[label.at].words, classes=_classes("mass", hidden), dx=shift + 3))
     sheet.lines.append(Line(None, base, base, "base"))
     sheet.height = base + _GAP_PX
 
@@ -353,13 +355,13 @@ def _draw_axis(sheet: TimelineDrawing, content: TimelineContent) -> None:
     for day in sorted({day for named in days.values() for day in named}):
         hidden = hidden_except_at(name for name, named in days.items() if day in named)
         anchor: Anchor = "start" if day == 0 else "end" if scale.share(day) > 0.97 else "middle"
-        sheet.lines.append(Line(scale.percent(day), y, y + 6, _looks("base", hidden)))
-        sheet.texts.append(Text(scale.percent(day), y + 21, str(day), anchor, _looks("tick", hidden)))
+        sheet.lines.append(Line(scale.percent(day), y, y + 6, _classes("base", hidden)))
+        sheet.texts.append(Text(scale.percent(day), y + 21, str(day), anchor, _classes("tick", hidden)))
     sheet.height = y + 28
 
 
 _TICKS = {"n": 5, "m": 8, "w": 12}  # approximately how many days are labelled
 
 
-def _looks(look: str, hidden: Hidden) -> str:
-    return f"{look} {hidden}" if hidden else look
+def _classes(classes: str, hidden: Hidden) -> str:
+    return f"{classes} {hidden}" if hidden else classes

@@ -18,13 +18,13 @@ _LAST = 0.88  # further right, words are before their tick
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Values over x, in order of x. joined: by a line. look: of points. bars: each point is a bar from 0, nearly as
+    """Values over x, in order of x. joined: by a line. classes: of points. bars: each point is a bar from 0, nearly as
     wide as to the next whole x."""
 
     points: Sequence[tuple[float, float]]
     joined: bool = True
     bars: bool = False
-    look: str = "eye"
+    classes: str = "eye"
 
 
 def xy_chart(
@@ -59,8 +59,8 @@ def xy_chart(
             xs, ys = [x for x, _ in one.points], [y for _, y in one.points]
             sheet.paths.append(Path(_HEAD_PX, PLOT_PX, trace(xs, ys, across, up)))
         else:
-            sheet.dots += [Dot(across.percent(x), down(y), one.look) for x, y in one.points]
-    sheet.texts.append(Text("0", _HEAD_PX - 10, heading, look="head", dx=-GUTTER_PX))
+            sheet.dots += [Dot(across.percent(x), down(y), one.classes) for x, y in one.points]
+    sheet.texts.append(Text("0", _HEAD_PX - 10, heading, classes="head", dx=-GUTTER_PX))
     height = _HEAD_PX + PLOT_PX + _FOOT_PX
     for x, words in x_ticks:
         sheet.lines.append(Line(across.percent(x), _HEAD_PX, _HEAD_PX + PLOT_PX, "day"))

@@ -48,12 +48,12 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
                 ranges.append(wording.temperature_range(part.wanted.temperature_c, lookup.units))
             while_colonising = " while colonising" if part.colonises else ""
             wanted.append((f"wanted in {part.location.tent}{while_colonising}", ", ".join(ranges) or "nothing"))
-        shown = figure(share, words, lookup.units, beside=close if air.shares.unsure_s else None, more=tuple(wanted))
+        shown = figure(share, words, lookup.units, note=close if air.shares.unsure_s else None, more=tuple(wanted))
         yield replace(shown, number=wording.in_range(air.shares))
     longest = air.out_of_range.longest
     words = "longest period out of range" + (f": {', '.join(longest.sides)}" if longest else "")
     swings = counted(air.out_of_range.swings, "short swing") + " as well"
-    shown = figure(longest_calculated(air.out_of_range), words, beside=swings if air.out_of_range.swings else None)
+    shown = figure(longest_calculated(air.out_of_range), words, note=swings if air.out_of_range.swings else None)
     yield replace(shown, number=_hours(air.out_of_range.longest_out_h))
 
 
@@ -219,12 +219,12 @@ def _description(content: TimelineContent, has_table: bool) -> str:
     """What the chart shows, for those who cannot see it."""
     staged = [f"{span.words} from day {int(span.from_d)}" for span in content.spans if not span.expected]
     harvested = [f"{one.words} on day {int(one.at_d)}" for one in content.harvests]
-    said = [f"Stages: {', '.join(staged)}."]
+    sentences = [f"Stages: {', '.join(staged)}."]
     if harvested:
-        said.append(f"Harvested: {', '.join(harvested)}.")
-    said += [f"{wording.capitalised(one.title)}, as read where the batch was." for one in content.traces]
-    said += ["The table below gives the numbers."] if has_table else []
-    return " ".join(said)
+        sentences.append(f"Harvested: {', '.join(harvested)}.")
+    sentences += [f"{wording.capitalised(one.title)}, as read where the batch was." for one in content.traces]
+    sentences += ["The table below gives the numbers."] if has_table else []
+    return " ".join(sentences)
 
 
 def _foot(content: TimelineContent, by_day: bool) -> str:

@@ -132,8 +132,8 @@ def _calculation(run: Progress, taken: Sequence[DaysTaken]) -> Figure | None:
         for one in taken
         if one.others
     ]
-    said = any(note.stage == "inoculated" for note in run.whole_notes)
-    whose = "the first note with the stage inoculated" if said else "the day of the batch"
+    has_note = any(note.stage == "inoculated" for note in run.whole_notes)
+    whose = "the first note with the stage inoculated" if has_note else "the day of the batch"
     day0 = [("day 0", f"{wording.day_in_words(run.day0)}, {whose}")] if run.day0 else []
     if not day0 and not others:
         return None
@@ -156,7 +156,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         "place": "Batches",
         "name": species_words(batch.species),
         "units": counted(batch.units, unit_word(batch)),
-        **_standing(lookup, batch),
+        **_stage_facts(lookup, batch),
         **_origin(lookup, batch),
         "timeline": timeline,
         "crop": crop,
@@ -173,7 +173,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
     return lookup.page_of(batch, context, lookup.analysis.progress[batch.id].day0)
 
 
-def _standing(lookup: Lookup, batch: Batch) -> dict[str, Any]:
+def _stage_facts(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     """The day it is in, its stage and place, and what comes next."""
     run = lookup.analysis.progress[batch.id]
     tent = lookup.labels([run.tent]) if run.tent else ()

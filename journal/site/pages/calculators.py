@@ -13,7 +13,7 @@ from urllib.parse import urlencode
 
 from journal.analysis import heat, planning, psychrometrics, substrate, ventilation, yields
 from journal.analysis.substrate import DRY_SHARES, mixed
-from journal.analysis.tent_settings import history_of, holding_now
+from journal.analysis.tent_settings import current_settings, history_of
 from journal.data import read_table
 from journal.model import Batch
 from journal.settings import Exhaust, Tent
@@ -148,7 +148,7 @@ def _names(lookup: Lookup) -> tuple[str, ...]:
 
 def _tent(lookup: Lookup, tent: Tent) -> dict[str, Any]:
     """A tent's values: plain text in m, m³/h, min, °C or %, "" if not known. read: when its climate was last read."""
-    change = holding_now(history_of(lookup.journal, tent)).get("exhaust")
+    change = current_settings(history_of(lookup.journal, tent)).get("exhaust")
     exhaust = change.value if change and isinstance(change.value, Exhaust) else None
     read = lookup.analysis.last_readings[tent.id].counted
     return {

@@ -70,20 +70,20 @@ def _chart(lookup: Lookup, lines: Sequence[LineFigures], measure: Measure, scale
 
 def _row(lookup: Lookup, line: LineFigures, measure: Measure, scale: Scale, id: str) -> dict[str, Any]:
     """A line in a chart. anchor: on its species' first chart. unsure: why its identity is not certain: no reliable
-    identification of a harvest, or a doubted label. says, more: the result of its batches, and how reliable it is.
+    identification of a harvest, or a doubted label. result, more: the result of its batches, and how reliable it is.
     counts, batches: what its figure is calculated from."""
-    says = words_of(line, measure)
+    result = words_of(line, measure)
     dots = ", ".join(f"{dot.batch} {_value_words(dot, measure)}" for dot in _ranked(line, measure))
     return {
         "line": lookup.label(line.line),
         "anchor": f"line-{line.line.lower()}" if measure == "be" else None,
         "unsure": "" if measure == "lost" else _unsure(lookup, line),
-        "says": unbroken(says.partition("; ")[0]),
-        "more": unbroken(says.partition("; ")[2]),
+        "result": unbroken(result.partition("; ")[0]),
+        "more": unbroken(result.partition("; ")[2]),
         "strip": _strip(line, measure, scale),
         "id": id,
         "title": f"{line.line}: {TITLES[measure][0]}",
-        "desc": f"{dots}. {wording.capitalised(says)}.",
+        "desc": f"{dots}. {wording.capitalised(result)}.",
         "counts": _counts(line, measure),
         "batches": tuple(dot.batch for dot in _ranked(line, measure) if dot.value(measure) is not None),
     }
@@ -154,7 +154,7 @@ def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> dict
     return {
         "line": lookup.label(line.line),
         "batch": lookup.label(dot.batch),
-        "said": _value_words(dot, measure),
+        "result": _value_words(dot, measure),
         "note": ", ".join(filter(None, (part, "not counted" if dot.left_out else None))),
     }
 
@@ -197,17 +197,17 @@ def _pair(lookup: Lookup, rows: Sequence[Difference]) -> dict[str, Any]:
     return {
         "first": lookup.label(rows[0].first),
         "second": lookup.label(rows[0].second),
-        "said": _said(rows),
+        "results": _results(rows),
         "full": tuple((COLUMNS[row.measure], unbroken(comparison_words.difference_words(row))) for row in tested),
         "tests": tuple(_tested(row) for row in tested),
     }
 
 
-def _said(rows: Sequence[Difference]) -> tuple[tuple[str | None, str], ...]:
+def _results(rows: Sequence[Difference]) -> tuple[tuple[str | None, str], ...]:
     sentences = [unbroken(comparison_words.short_words(row)) for row in rows]
     if len(set(sentences)) == 1:
         return ((None, sentences[0]),)
-    return tuple((COLUMNS[row.measure], said) for row, said in zip(rows, sentences, strict=True))
+    return tuple((COLUMNS[row.measure], result) for row, result in zip(rows, sentences, strict=True))
 
 
 def _tested(row: Difference) -> dict[str, Any]:
@@ -275,7 +275,7 @@ def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparis
 
 def _with_interval(row: dict[str, Any]) -> str:
     """What a line's batches came to, with how far that holds where there are enough of them to say."""
-    return f"{row['says']} ({row['more']})" if "%" in row["more"] else str(row["says"])
+    return f"{row['result']} ({row['more']})" if "%" in row["more"] else str(row["result"])
 
 
 def _alone(charts: Sequence[dict[str, Any]]) -> dict[str, Any]:
@@ -284,16 +284,16 @@ def _alone(charts: Sequence[dict[str, Any]]) -> dict[str, Any]:
     be, first, lost = (chart["rows"][0] for chart in charts)
     drawn = next((chart for chart in charts if chart["axis"]), None)
     more = [be["more"]]
-    if "%" in first["says"]:
+    if "%" in first["result"]:
         more.append(f"first flush {_with_interval(first)}")
-    if lost["says"] != be["says"]:
+    if lost["result"] != be["result"]:
         more.append(_with_interval(lost))
-    told = "; ".join(filter(None, more))
+    details = "; ".join(filter(None, more))
     nothing = "No other line of this species has a finished batch, so there is nothing to compare it with."
     return {
         "row": be,
-        "said": f"BE {be['says']}" if "%" in be["says"] else be["says"],
-        "more": f"{wording.capitalised(told)}. {nothing}" if told else nothing,
+        "result": f"BE {be['result']}" if "%" in be["result"] else be["result"],
+        "more": f"{wording.capitalised(details)}. {nothing}" if details else nothing,
         "unsure": be["unsure"],
         "title": drawn["title"] if drawn else "",
         "drawn": drawn["rows"][0] if drawn else None,

@@ -44,7 +44,7 @@ def _figures(lookup: Lookup, found: JournalCosts) -> Iterator[Figure]:
         yield Figure(
             number=f"{_money(lookup, all_batches.per_kg)} a kg",
             words=f"what was paid for {batches} with a cost: substrate, spawn, bags, and notes about one batch",
-            beside=f"without {_money(lookup, found.other)} in notes about cultures or several batches"
+            note=f"without {_money(lookup, found.other)} in notes about cultures or several batches"
             if found.other
             else "",
             inputs=tuple(_inputs(lookup, all_batches)),
@@ -57,14 +57,14 @@ def _figures(lookup: Lookup, found: JournalCosts) -> Iterator[Figure]:
         yield _work(lookup, found, all_batches.kg_per_h)
     if found.sold:
         paid = f"{_money(lookup, found.paid)} paid in all"
-        yield Figure(number=_money(lookup, found.sold), words="sold", beside=paid)
+        yield Figure(number=_money(lookup, found.sold), words="sold", note=paid)
 
 
 def _with_everything(lookup: Lookup, found: JournalCosts, per_kg: float) -> Figure:
     return Figure(
         number=f"{_money(lookup, per_kg)} a kg",
         words="with devices and services, over everything ever harvested",
-        beside="devices count whole, not spread over the years of their use",
+        note="devices count whole, not spread over the years of their use",
         inputs=(
             ("batches", _money(lookup, found.of_all.paid or 0.0)),
             ("devices", _money(lookup, found.devices)),
@@ -83,7 +83,7 @@ def _work(lookup: Lookup, found: JournalCosts, kg_per_h: float) -> Figure:
     return Figure(
         number=f"{wording.number(kg_per_h, 2)} kg an hour",
         words=f"of work, over {batches} with minutes written",
-        beside=f"without {wording.hours(found.other_minutes / 60)} noted on cultures or several batches; "
+        note=f"without {wording.hours(found.other_minutes / 60)} noted on cultures or several batches; "
         f"{wording.hours(found.minutes / 60)} in all"
         if found.other_minutes
         else f"{wording.hours(found.minutes / 60)} of work are written in all",

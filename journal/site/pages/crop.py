@@ -128,14 +128,14 @@ def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
 
 def _lost_units(lookup: Lookup, batch: Batch) -> dict[tuple[int, ...], str]:
     """What was lost by its number: `lost 17 Oct 2026, green mould`."""
-    told: dict[tuple[int, ...], str] = {}
+    by_parts: dict[tuple[int, ...], str] = {}
     for note in lookup.analysis.progress[batch.id].losses:
         parts = {ref.part for ref in note.about if ref.id == batch.id}
         if parts and None not in parts:
             count = f"{note.lost} " if len(parts) > 1 and note.lost != len(parts) else ""
             words = f"{count}lost {wording.when_in_few_words(note.date)}"
-            told[tuple(sorted(part for part in parts if part))] = ", ".join(filter(None, (words, note.cause)))
-    return told
+            by_parts[tuple(sorted(part for part in parts if part))] = ", ".join(filter(None, (words, note.cause)))
+    return by_parts
 
 
 def _numbers(parts: tuple[int, ...]) -> str:
@@ -162,7 +162,7 @@ def _calculated(lookup: Lookup, named: list[tuple[str, Calculation | None]]) -> 
 SOURCE = "as the author wrote it; only units written as lost count as lost"
 
 
-def made_and_lost(run: Progress, words: str, beside: str | None) -> Figure:
+def made_and_lost(run: Progress, words: str, alongside: str | None) -> Figure:
     """How many there were. words: what they are and what was done (`blocks inoculated`)."""
     inputs = [(words, str(run.inoculated or 0))]
     for note in run.losses:
@@ -171,7 +171,7 @@ def made_and_lost(run: Progress, words: str, beside: str | None) -> Figure:
     return Figure(
         number=inputs[0][1],
         words=words,
-        beside=beside,
+        note=alongside,
         inputs=tuple(inputs),
         formula=f"remaining = {words} − lost" if run.losses else f"{words} = as written, or 1 if nothing is written",
         source=SOURCE,
@@ -280,10 +280,10 @@ def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]
         yield figure(found, words, lookup.units, more=more)
     wet, dry = crop.spawn_rate_wet, crop.spawn_rate_dry
     if wet is not None:
-        beside = f"{amount(dry.value, '%')} on the dry basis" if dry else None
+        note = f"{amount(dry.value, '%')} on the dry basis" if dry else None
         substrate = [pair for pair in figure(dry, "", lookup.units).inputs if "dry substrate" in pair[0]] if dry else []
         more = (*substrate, *_also("on the dry basis", dry)) if dry else ()
-        yield figure(wet, "spawn rate, wet basis", lookup.units, beside=beside, more=more)
+        yield figure(wet, "spawn rate, wet basis", lookup.units, note=note, more=more)
     elif dry is not None:
         yield figure(dry, "spawn rate, dry basis", lookup.units)
 

@@ -204,12 +204,12 @@ def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
         ("steps_since_wild", "", "steps since the wild", "cultures, through batches too", STEPS),
         ("spawn_generation", "G", "spawn generation", None, GENERATIONS),
     )
-    for number, letter, words, beside, formula in rows:
+    for number, letter, words, note, formula in rows:
         value = getattr(descent, number)
         if value is not None:
             inputs = tuple(_counted(lookup, culture, number, letter))
             shown = _number(descent, number, letter)
-            yield Figure(number=shown, words=words, beside=beside, inputs=inputs, formula=formula, source=SOURCE)
+            yield Figure(number=shown, words=words, note=note, inputs=inputs, formula=formula, source=SOURCE)
     if culture.vessels is not None:
         run = lookup.analysis.progress[culture.id]
         lost = f"{run.lost} lost, {run.living} left" if run.lost else None

@@ -13,7 +13,7 @@ from journal.reading.key_help import KIND_MEANS, KeyHelp, help_of
 from journal.reading.keys import KINDS
 from journal.site import addresses, wording
 from journal.site.pages.lookup import Lookup
-from journal.site.pages.share_pages import held_by
+from journal.site.pages.share_pages import contents_of
 from journal.site.plan import Page
 
 
@@ -22,7 +22,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     if lookup.share is None:
         yield from _authors(lookup)
     else:
-        context = {"title": "This copy", "place": None, "held": held_by(lookup)}
+        context = {"title": "This copy", "place": None, "contents": contents_of(lookup)}
         yield Page("device", (), addresses.DEVICE, "device/copy.html", context, "main", growing=True)
     context = {"title": "Safety", "place": None, "poison_centre": lookup.settings.poison_centre}
     yield Page("safety", (), addresses.SAFETY, "device/safety.html", context, "main", growing=True)
@@ -103,7 +103,7 @@ def manifest(title: str) -> str:
         }
         for name, label in SCREENS
     ]
-    told = {
+    fields = {
         "name": title,
         "short_name": short_name(title),
         "description": "A field and fruiting journal that works offline.",
@@ -126,7 +126,7 @@ def manifest(title: str) -> str:
             "params": {"files": [{"name": "photos", "accept": ["image/*"]}]},
         },
     }
-    return json.dumps(told, ensure_ascii=False, indent=1) + "\n"
+    return json.dumps(fields, ensure_ascii=False, indent=1) + "\n"
 
 
 def short_name(title: str) -> str:

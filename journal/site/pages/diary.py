@@ -157,5 +157,5 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "facts": facts(entry, lookup.settings),
         "prose": replace(lookup.prose(entry), pictures=()),  # all of them are beside the text
         "pictures": lookup.pictures.of_entry(entry),
-        "asking": lookup.asking(entry),
+        "question": lookup.question(entry),
     }

@@ -65,8 +65,8 @@ def facts(entry: Entry, settings: Settings) -> tuple[str, ...]:
         case Note():
             return (*_note_facts(entry, units), *_work_and_money(entry, settings.currency))
         case TentEntry():
-            told = (*setting_facts(entry, units), *_reading_and_service_facts(entry, units))
-            return (*told, *_work_and_money(entry, settings.currency))
+            facts_told = (*setting_facts(entry, units), *_reading_and_service_facts(entry, units))
+            return (*facts_told, *_work_and_money(entry, settings.currency))
     return ()
 
 
@@ -179,7 +179,7 @@ _NTH = ("", "", "the second", "the third", "the fourth", "the fifth", "the sixth
 
 
 @dataclass(frozen=True, slots=True)
-class Asking:
+class Question:
     """called: an entry as people name it, `B-031, 20 November 2026`; it never changes while the entry exists. address:
     from the site's root, with the entry's anchor on the page. text: the start of a message."""
 
@@ -188,10 +188,10 @@ class Asking:
     text: str
 
 
-def asking_about(id: str, entry: Entry, address: str, told: str, title: str) -> Asking:
-    """How to ask about an entry with an ID. told: what the entry is, in a few words. title: the journal's."""
+def question_about(id: str, entry: Entry, address: str, facts_told: str, title: str) -> Question:
+    """How to ask about an entry with an ID. facts_told: what the entry is, in a few words. title: the journal's."""
     called = id if isinstance(entry, Find | Culture | Batch | Device) else _dated(id, entry.date, address)
-    return Asking(called, address, f"About {called} in {title}\n{wording.capitalised(told)}\n{address}\n\n")
+    return Question(called, address, f"About {called} in {title}\n{wording.capitalised(facts_told)}\n{address}\n\n")
 
 
 def _dated(id: str, date: When, address: str) -> str:

@@ -90,7 +90,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     context["years"], context["is_long"] = years, len(rows) > 3
     context["filters"] = filters_of([row for _, row in rows], ("species", "Species"), ("place", "Place"))
     context["without_position"] = _without_position(len(finds) - len(points))
-    context["near"] = tells_places(lookup)
+    context["near"] = shows_places(lookup)
     context["picked"] = picked_section(lookup)
     context["outings"] = outings_section(lookup)
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
@@ -138,7 +138,7 @@ def is_spot(find: Find) -> bool:
     return find.position is not None and find.position.grid_deg is None
 
 
-def tells_places(lookup: Lookup) -> bool:
+def shows_places(lookup: Lookup) -> bool:
     """Whether there are pages that lead to places: always on the author's own site, in a share if it grants any."""
     return lookup.share is None or any(map(is_spot, lookup.journal.finds))
 

@@ -68,8 +68,8 @@ def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
         if rollup.be:
             finished = ", finished" if _is_lone(rollup) else ""
             words = f"BE{'' if finished else so_far} of the {_of_batches(lookup, be_counts(rollup))}{finished}"
-            beside = "; ".join(_beside(lookup, rollup))
-            yield figure(rollup.be, words, lookup.units, beside=beside or None)
+            note = "; ".join(_note(lookup, rollup))
+            yield figure(rollup.be, words, lookup.units, note=note or None)
     if rollup.counted and not _is_lone(rollup):
         yield _median(lookup, rollup)
     if rollup.lost_of_units:
@@ -93,7 +93,7 @@ def _is_lone(rollup: Rollup) -> bool:
     return len(rollup.counted) == 1 and be_counts(rollup) == list(rollup.counted)
 
 
-def _beside(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
+def _note(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
     """The BE on the units not lost before the harvest, if any was lost; and that of finished batches, if others count
     too."""
     crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
@@ -114,7 +114,7 @@ def _median(lookup: Lookup, rollup: Rollup) -> Figure:
     return Figure(
         number=wording.percent(rollup.be_median or 0.0),
         words=words,
-        beside=_interval_words(rollup),
+        note=_interval_words(rollup),
         inputs=tuple((name, wording.percent(value)) for name, value in _be_by_batch(lookup, rollup.counted)),
         formula="the middle one of the finished batches' BE on units inoculated, or the mean of the two in the middle",
         source=MEDIAN_SOURCE,
@@ -148,7 +148,7 @@ def lost_figure(share: Share, batches: int) -> Figure:
     return Figure(
         number=wording.percent(share.value * 100, 0),
         words=f"lost: {share.part} of the {counted(share.whole, 'unit')} inoculated in {finished}",
-        beside=interval if batches >= FEWEST_BATCHES else "too few batches for an interval",
+        note=interval if batches >= FEWEST_BATCHES else "too few batches for an interval",
         inputs=(("units lost", str(share.part)), ("units inoculated", str(share.whole))),
         formula="share lost = units lost / units inoculated × 100",
         source=SHARE_SOURCE,

@@ -78,7 +78,7 @@ def _figures(growth: Growth) -> Iterator[Figure]:
     calculated = Calculation(growth.rate_mm_d, "mm", inputs, FORMULA, SOURCE)
     words = f"a day: growth of the radius on {growth.culture.medium or 'agar'}"
     number = f"{wording.number(growth.rate_mm_d)} mm"
-    yield replace(figure(calculated, words, beside=_interval_words(growth)), number=number)
+    yield replace(figure(calculated, words, note=_interval_words(growth)), number=number)
 
 
 def _too_wide(growth: Growth) -> str | None:
@@ -175,12 +175,12 @@ def _row(lookup: Lookup, growth: Growth, scale: Scale) -> dict[str, Any]:
 def _vigour_words(vigour: Vigour) -> str:
     first, last = vigour.transfers
     early, late = _rate(vigour.early.rate_mm_d), _rate(vigour.late.rate_mm_d)
-    said = (
+    rates = (
         f"Line {vigour.line}: T{first} {early} ({vigour.early.culture.id}), T{last} {late} ({vigour.late.culture.id})"
     )
     if vigour.test is None or vigour.verdict == "too few":
-        return f"{said}. Too few plates to show a difference, whatever their rates: measure four of each."
+        return f"{rates}. Too few plates to show a difference, whatever their rates: measure four of each."
     p = f"p = {wording.number(vigour.test.p, 3)}, exact permutation test of {vigour.test.ways} ways"
     if vigour.verdict == "no difference":
-        return f"{said}. No difference that these plates could show ({p}); that does not mean that there is none."
-    return f"{said}. The later one is {vigour.verdict} ({p}). Plates, medium and warmth may differ too: measure again."
+        return f"{rates}. No difference that these plates could show ({p}); that does not mean that there is none."
+    return f"{rates}. The later one is {vigour.verdict} ({p}). Plates, medium and warmth may differ too: measure again."

@@ -62,7 +62,7 @@ def _figures(lookup: Lookup, heating: Heating) -> Iterator[Figure]:
     reference = wording.temperature(REFERENCE_C, lookup.units)
     probe = f"{PROBE_ERROR_K:g} °C" if lookup.units == "metric" else f"{PROBE_ERROR_K * 9 / 5:g} °F"
     off = f"{_minutes(low)} to {_minutes(high)} if the probe is {probe} off" if heating.f0_min >= 0.1 else None
-    shown = figure(heating.calculation, f"F₀: minutes at {reference} that would kill as much", lookup.units, beside=off)
+    shown = figure(heating.calculation, f"F₀: minutes at {reference} that would kill as much", lookup.units, note=off)
     yield replace(shown, number=_minutes(heating.f0_min))
     moment = lookup.moment(heating.peak_s)
     at = f"{wording.day_in_words(moment.date())}, {wording.clock(moment)}"
@@ -75,7 +75,7 @@ def _figures(lookup: Lookup, heating: Heating) -> Iterator[Figure]:
         yield Figure(
             number=_minutes(heating.pasteurised_min),
             words=f"from {ends}, as for pasteurising",
-            beside="; ".join(times),
+            note="; ".join(times),
         )
 
 
@@ -95,8 +95,8 @@ def _steam(lookup: Lookup, steam: Steam) -> Iterator[Figure]:
         calculated = Calculation(
             steam.steam_c, "°C", (*inputs, ("pressure above the air’s", gauge)), BOILING_FORMULA, BOILING_SOURCE
         )
-        beside = "write elevation in journal.toml, if you live higher up" if steam.assumed else None
-        yield figure(calculated, f"steam free of air at the pressure written, {where}", units, beside=beside)
+        note = "write elevation in journal.toml, if you live higher up" if steam.assumed else None
+        yield figure(calculated, f"steam free of air at the pressure written, {where}", units, note=note)
 
 
 def _chart(lookup: Lookup, heating: Heating) -> Row:

@@ -24,7 +24,7 @@ from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures, filed_photos
 from journal.site.markdown import Prose, links_in, photo_path, targets_in
 from journal.site.memory import Memory
-from journal.site.pages.entry_words import Asking, asking_about, facts, headline, how_made, weighed_and_lost
+from journal.site.pages.entry_words import Question, facts, headline, how_made, question_about, weighed_and_lost
 from journal.site.pages.indexes import Indexes
 from journal.site.plan import Page, Published
 
@@ -200,12 +200,12 @@ class Lookup:
                 return f"batch inoculated: {self.name_of(entry)}, {counted(entry.units, 'unit')}"
             case Device():
                 return f"put into use: {entry.title}"
-        said = headline(entry)
-        if said and not beside_facts:
-            return ", ".join((said, *weighed_and_lost(entry, self.units)))
-        return said or ", ".join(facts(entry, self.settings)[:2]) or "note"
+        words = headline(entry)
+        if words and not beside_facts:
+            return ", ".join((words, *weighed_and_lost(entry, self.units)))
+        return words or ", ".join(facts(entry, self.settings)[:2]) or "note"
 
-    def asking(self, entry: Entry, row: Named | None = None) -> Asking | None:
+    def question(self, entry: Entry, row: Named | None = None) -> Question | None:
         """How to ask about an entry on the page of `row`, or where it is first; None on the author's own site."""
         if self.share is None:
             return None
@@ -213,7 +213,7 @@ class Lookup:
         address = self.address_of(entry)
         if row is not None and not isinstance(entry, Find | Culture | Batch | Device):
             address = self.address_on(row, entry)
-        return asking_about(label.id if label else "", entry, address, self.what_it_is(entry), self.settings.title)
+        return question_about(label.id if label else "", entry, address, self.what_it_is(entry), self.settings.title)
 
     def prose(self, entry: Entry) -> Prose:
         """An entry's text with its links and pictures found."""
@@ -248,7 +248,7 @@ class Lookup:
             "nexts": self.nexts(entry),
             "by": entry.by if entry.by != self.settings.author else None,
             "day": (entry.date.first - day0).days if day0 and entry.date.counts_days else None,
-            "asking": self.asking(entry, row),
+            "question": self.question(entry, row),
         }
 
     def nexts_about(self, id: str) -> tuple[dict[str, Any], ...]:
@@ -354,8 +354,8 @@ class Lookup:
         if not notes:
             return None
         one = "a doubtful harvest" if len(notes) == 1 else f"{len(notes)} doubtful harvests"
-        told = [f"{wording.mass(n.harvest_g or 0, self.units)} on {wording.date_in_words(n.date)}" for n in notes]
-        return f"includes {one}: {wording.joined(told)}"
+        harvests = [f"{wording.mass(n.harvest_g or 0, self.units)} on {wording.date_in_words(n.date)}" for n in notes]
+        return f"includes {one}: {wording.joined(harvests)}"
 
     def last_entry(self, entry: Entry) -> tuple[str, str | None]:
         """The day of the last entry in words, and as an ISO date; without the latter if it is in the future."""
@@ -374,7 +374,7 @@ class Lookup:
             "id": row.id,
             "label": self.label(row.id),
             "prose": self.prose(row),
-            "asking": self.asking(row),
+            "question": self.question(row),
             "identity": self.identity(row),
             "entries": [self.entry_on_page(entry, row, day0) for entry in self.entries_on(row)],
             "nexts": self.nexts(row),

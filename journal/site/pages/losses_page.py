@@ -93,12 +93,14 @@ def _step(lookup: Lookup, step: str, lots: Sequence[Lot]) -> Row:
     unit = "unit" if step == "batch" else "vessel"
     share = wording.percent(100 * lost / inoculated, 0) if inoculated else ""
     causes = causes_of(lots)
-    said = "; ".join(f"{count} to {cause}" if cause else f"{count} with no cause written" for cause, count in causes)
+    by_cause = "; ".join(
+        f"{count} to {cause}" if cause else f"{count} with no cause written" for cause, count in causes
+    )
     return Row(
         step=step,
         anchor=step.replace(" ", "-"),
-        says=f"{lost} of {counted(inoculated, unit)} lost in {counted(len(lots), 'lot')}: {share}",
-        causes=f"Of these, {said}." if causes else None,
+        summary=f"{lost} of {counted(inoculated, unit)} lost in {counted(len(lots), 'lot')}: {share}",
+        causes=f"Of these, {by_cause}." if causes else None,
         few=_few_words(chart) if chart and lost else None,
         chart=_chart(step, None, lots, chart) if chart and lost else None,
         rows=tuple(_lot(lookup, lots[at], chart, at) for at in _newest(lots, _MOST_ROWS)) if chart else (),

@@ -53,7 +53,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     few = len(due) <= OPEN_ROWS
     current = rows if few else rows[: MOST_DUE * 3]
     # those that are open stand folded too, so that a part does not change whenever another row comes to the front
-    by_date = [] if few else [(row.last_day or date.max, told) for row, told in zip(due, rows, strict=True)]
+    by_date = [] if few else [(row.last_day or date.max, row_shown) for row, row_shown in zip(due, rows, strict=True)]
     years, parts = folded(LIST, by_date)
     context = {"title": "Due", "place": "Now", "rows": current, "years": years}
     yield Page("due", (), addresses.DUE, "due/due.html", context, "main", growing=True)
@@ -123,18 +123,18 @@ def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
     """A window is told from its first day to its last; what has but one day, by that. is_firm: late after the last."""
     day = row.last_day
     window = (row.day, row.to_day) if row.day and row.to_day else None
-    looked_for = row.day if row.day and (window or not row.is_firm) else None
+    first_day = row.day if row.day and (window or not row.is_firm) else None
     return {
         "what": wording.capitalised(row.what),
         "labels": lookup.labels(row.about),
         "iso": day.isoformat() if day else None,
-        "first": looked_for.isoformat() if looked_for else None,
+        "first": first_day.isoformat() if first_day else None,
         "is_firm": row.is_firm,
         "last": row.to_day.isoformat() if row.to_day else None,
         "words": wording.days_in_words(*window) if window else wording.day_in_words(day) if day else None,
         "note": "regular service" if row.basis == "service" else row.words,
         "brief": _BASIS.get(row.basis),
-        "tick": ticked_off_by(row) if lookup.share is None else None,
+        "tick": ticked_off_by(row, lookup.journal) if lookup.share is None else None,
     }
 
 

@@ -130,7 +130,7 @@ def _charts(lookup: Lookup, year: int, weeks: tuple[Week, ...]) -> tuple[Row, ..
     series = [
         Series(rain, bars=True),
         Series([(at, top) for at in found], joined=False),
-        Series([(at, top) for at in empty], joined=False, look="open"),
+        Series([(at, top) for at in empty], joined=False, classes="open"),
     ]
     unit = "in" if lookup.units == "us" else "mm"
     charts = [

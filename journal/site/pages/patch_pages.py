@@ -19,7 +19,7 @@ from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.sketch_map import spread_words
 from journal.site.pages.find_map import map_of_finds
-from journal.site.pages.finds import find_row, is_spot, species_now, tells_places
+from journal.site.pages.finds import find_row, is_spot, shows_places, species_now
 from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded, newest_year
 from journal.site.pages.lookup import Lookup, SpeciesWords
 from journal.site.plan import Page
@@ -29,7 +29,7 @@ LIST = LongList("patches", "Patches", "Finds", addresses.PATCHES, "patch", "patc
 
 def pages(lookup: Lookup) -> Iterator[Page]:
     """A share has these pages only if it shows a place: a patch and a distance reveal where finds are."""
-    if not tells_places(lookup):
+    if not shows_places(lookup):
         return
     in_order = sorted(lookup.analysis.patches, key=_latest_first, reverse=True)
     rows = [(patch.last_look.first, _row(lookup, patch)) for patch in in_order]
@@ -52,7 +52,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
     """The places for Near me: (file from the site's root, its text). None in a share that shows no place."""
-    if tells_places(lookup):
+    if shows_places(lookup):
         lines = ",\n".join(json.dumps(spot, ensure_ascii=True, separators=(",", ":")) for spot in _spots(lookup))
         yield addresses.NEAR_SPOTS, f"globalThis.journalSpots = [[\n{lines}\n], {json.dumps(lookup.units)}];\n"
 
@@ -135,7 +135,7 @@ def _patch(lookup: Lookup, patch: Patch) -> Iterator[Page]:
         "visits": len(patch.visits),
         "season": _season(patch),
         "years": [
-            _year(lookup, *row, are_told=before < MOST_VISITS)
+            _year(lookup, *row, in_full=before < MOST_VISITS)
             for row, before in zip(_by_year(patch.visits), dated, strict=False)
         ],
         "finds": [{**_find_row(lookup, find), "point": points.get(find.id)} for find in here],
@@ -184,25 +184,25 @@ def _by_year(visits: Iterable[Visit]) -> Iterator[tuple[int, list[Visit]]]:
         yield year, years[year][::-1]
 
 
-def _year(lookup: Lookup, year: int, visits: list[Visit], *, are_told: bool) -> dict[str, Any]:
+def _year(lookup: Lookup, year: int, visits: list[Visit], *, in_full: bool) -> dict[str, Any]:
     days = sorted(day for visit in visits if visit.is_fruiting and (day := calendar_day(visit.when)))
     fruited = f"fruiting {wording.days_in_words(days[0], days[-1])}" if days else "not found fruiting"
     return {
         "year": year,
         "words": f"{counted(len(visits), 'visit')}, {fruited}",
-        "visits": [_visit(lookup, visit) for visit in visits[:MOST_VISITS]] if are_told else (),
+        "visits": [_visit(lookup, visit) for visit in visits[:MOST_VISITS]] if in_full else (),
     }
 
 
 def _visit(lookup: Lookup, visit: Visit) -> dict[str, Any]:
-    seen: dict[str, list[str]] = defaultdict(list)
+    by_stage: dict[str, list[str]] = defaultdict(list)
     for id, stage in visit.seen:
-        seen[stage].append(id)
+        by_stage[stage].append(id)
     return {
         "iso": visit.when.iso,
         "when": wording.date_in_words(visit.when),
         "found": lookup.labels(visit.found),
-        "seen": [(stage, lookup.labels(ids)) for stage, ids in seen.items()],
+        "seen": [(stage, lookup.labels(ids)) for stage, ids in by_stage.items()],
     }
 
 

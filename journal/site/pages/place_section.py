@@ -57,8 +57,8 @@ def _figures(lookup: Lookup, found: PlaceYield) -> Iterator[Figure]:
         mass, area = ("lb", "foot") if lookup.units == "us" else ("kg", "metre")
         words = f"a square {area} of {found.area_is} and day: {span}"
         empty = found.days_spanned - found.days
-        beside = f"{counted(empty, 'more day')} between them it was empty" if empty else None
-        shown = figure(calculated, words, lookup.units, beside=beside)
+        note = f"{counted(empty, 'more day')} between them it was empty" if empty else None
+        shown = figure(calculated, words, lookup.units, note=note)
         yield replace(shown, number=f"{_per_area(lookup, calculated.value)} {mass}")
     if found.energy is not None:
         yield _used(lookup, found.energy, "kWh", "electricity", ENERGY_FORMULA)

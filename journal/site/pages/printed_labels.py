@@ -253,8 +253,8 @@ def _harmless(lookup: Lookup, text: str | None) -> str:
         return ""
     from journal.geo.detect import positions_in  # its patterns take a fifth of the time that all modules take to load
 
-    told = names_a_place(line.casefold(), lookup.indexes.places) or any(True for _ in positions_in(line))
-    return "" if told else line
+    has_place = names_a_place(line.casefold(), lookup.indexes.places) or any(True for _ in positions_in(line))
+    return "" if has_place else line
 
 
 def names_a_place(folded: str, places: Sequence[str]) -> bool:

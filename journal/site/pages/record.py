@@ -53,12 +53,12 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 def texts(lookup: Lookup, received: Iterable[Received]) -> tuple[tuple[str, str], ...]:
     """(path in the site, text) of these files."""
-    told: dict[str, list[tuple[int, str, str | None]]] = {}
+    receipts: dict[str, list[tuple[int, str, str | None]]] = {}
     for row in sorted(received, key=lambda row: (row.record, row.revision, row.digest)):
-        told.setdefault(row.record, []).append((row.revision, row.digest, row.id))
+        receipts.setdefault(row.record, []).append((row.revision, row.digest, row.id))
     known, parts = data(lookup)
     ids = ((ids_part(key), _as_json(part)) for key, part in parts.items())
-    return (DATA, _as_json(known)), (RECEIPTS, _as_json({"version": 1, "records": told})), *ids
+    return (DATA, _as_json(known)), (RECEIPTS, _as_json({"version": 1, "records": receipts})), *ids
 
 
 def _as_json(value: object) -> str:
@@ -168,9 +168,11 @@ def _where(position: Position) -> str:
     return f"{format.degrees_of(position)}{around}"
 
 
-def ticked_off_by(row: Due) -> dict[str, Any] | None:
-    """`{"about": IDs, "key": "done", "value": text}`: what an entry must say to close this; None where none can."""
+def ticked_off_by(row: Due, journal: Journal) -> dict[str, Any] | None:
+    """`{"kind": "note", "about": IDs, "key": "done", "value": text}`: an entry that closes this; None where none can.
+    kind: "tent" for what is due in tents alone, as notes are not about them."""
     key, value = {"next": ("done", row.what), "service": ("serviced", row.what), "renewal": ("done", "renewed")}.get(
         row.basis, (None, "")
     )
-    return {"about": list(row.about), "key": key, "value": value} if key else None
+    kind = "tent" if {*row.about} <= {tent.id for tent in journal.settings.tents} else "note"
+    return {"kind": kind, "about": list(row.about), "key": key, "value": value} if key else None

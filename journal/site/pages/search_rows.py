@@ -12,7 +12,7 @@ from journal.reading.id_index import by_former_id
 from journal.site import addresses, wording
 from journal.site.pages.calculators import CALCULATORS
 from journal.site.pages.entry_words import facts, weighed
-from journal.site.pages.finds import position_words, tells_places
+from journal.site.pages.finds import position_words, shows_places
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.printed_labels import set_aside
 from journal.site.search import SearchLine, SearchRow, line_of
@@ -111,12 +111,12 @@ def _row(lookup: Lookup, entry: Entry) -> SearchRow:
 def _patches(lookup: Lookup) -> Iterator[SearchRow]:
     """Each patch, found by what it is called and by what grows there; and the two pages about them, where there are
     any."""
-    if tells_places(lookup):
+    if shows_places(lookup):
         yield SearchRow("Patches", addresses.PATCHES, "page", words="spots visits fruiting")
         yield SearchRow("Near me", addresses.NEAR, "page", words="distance finds patches position around here")
     for patch in lookup.analysis.patches:
-        told = ((one.id, one.species, lookup.identified(one).species, one.place, one.host) for one in patch.finds)
-        words = " ".join(word for row in told for word in row if word)
+        texts = ((one.id, one.species, lookup.identified(one).species, one.place, one.host) for one in patch.finds)
+        words = " ".join(word for row in texts for word in row if word)
         title = patch.name or f"Patch {patch.title}"
         yield SearchRow(title, addresses.patch_of(patch.key), "patch", date=patch.last_look.iso, words=words)
 
@@ -137,8 +137,8 @@ def common_names(lookup: Lookup) -> dict[str, tuple[str, ...]]:
 
 def _species(lookup: Lookup) -> dict[str, None]:
     """Every species as some entry tells it, and in Latin where that is known."""
-    told = (text for entry in lookup.journal.entries() if (text := getattr(entry, "species", None)))
-    return dict.fromkeys(text for one in told for text in (one, _in_latin(lookup, one)) if text)
+    texts = (text for entry in lookup.journal.entries() if (text := getattr(entry, "species", None)))
+    return dict.fromkeys(text for one in texts for text in (one, _in_latin(lookup, one)) if text)
 
 
 def _in_latin(lookup: Lookup, text: str | None) -> str | None:

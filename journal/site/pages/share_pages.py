@@ -54,33 +54,33 @@ def fingerprint(entry: Entry, key: bytes) -> str:
         usual = one.default_factory() if one.default_factory is not MISSING else one.default
         if (value := getattr(plain, one.name)) != usual:
             unusual[one.name] = value
-    said = repr((entry.kind, sorted(unusual.items()))).encode("utf-8", "surrogatepass")
-    return hmac.digest(key or b"share", b"entry\0" + said, "sha256").hex()[:10]
+    content_bytes = repr((entry.kind, sorted(unusual.items()))).encode("utf-8", "surrogatepass")
+    return hmac.digest(key or b"share", b"entry\0" + content_bytes, "sha256").hex()[:10]
 
 
-def held_by(lookup: Lookup) -> dict[str, Any]:
+def contents_of(lookup: Lookup) -> dict[str, Any]:
     """What a share contains, in words. example: the latest entry, as people name it."""
     entries = list(lookup.journal.entries())
-    asking = lookup.asking(entries[-1]) if entries else None
+    question = lookup.question(entries[-1]) if entries else None
     kinds = [("find", lookup.journal.finds), ("culture", lookup.journal.cultures), ("batch", lookup.journal.batches)]
     counts = [counted(len(rows), kind, "batches" if kind == "batch" else None) for kind, rows in kinds if rows]
     return {
         "counts": wording.joined([*counts, counted(len(lookup.journal.photos), "photo")]),
         "entries": counted(len(entries), "entry", "entries"),
         "last": wording.day_in_words(entries[-1].date.first) if entries else None,
-        "example": asking.called if asking else None,
+        "example": question.called if question else None,
     }
 
 
 def read_me(lookup: Lookup) -> str:
     """How to open the share, for whoever has its folder or zip."""
-    held = held_by(lookup)
-    last = f", the latest from {held['last']}" if held["last"] else ""
-    example = f', such as "{held["example"]}"' if held["example"] else ""
+    contents = contents_of(lookup)
+    last = f", the latest from {contents['last']}" if contents["last"] else ""
+    example = f', such as "{contents["example"]}"' if contents["example"] else ""
     paragraphs = {
-        "held": f"It contains {held['counts']}: {held['entries']} in total{last}. Anything the author does not share "
-        'is left out or marked "not shared".',
-        "asking": f'Every entry has a short reference{example}. Say it on the phone. "Ask about this", beside an '
+        "contents": f"It contains {contents['counts']}: {contents['entries']} in total{last}. Anything the "
+        'author does not share is left out or marked "not shared".',
+        "question": f'Every entry has a short reference{example}. Say it on the phone. "Ask about this", beside an '
         "entry, prepares a few lines to copy into any message.",
     }
     wrapped = {name: fill(text, _WIDTH) for name, text in paragraphs.items()}
@@ -99,14 +99,14 @@ How to open it
 3. There is nothing to install, and it works offline. The pages send nothing anywhere.
 
 What is in it
-{held}
+{contents}
 
 When a newer one comes
 Unpack it in place of this one, or beside it. Your browser remembers what you have
 seen, if it allows that, and the first page lists what is new.
 
 To ask about an entry
-{asking}
+{question}
 
 It does not say that any mushroom is safe to eat. A name in it is a note.
 """

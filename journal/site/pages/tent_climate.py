@@ -16,7 +16,7 @@ from journal.analysis.psychrometrics import SOURCE as DEW_POINT_SOURCE
 from journal.analysis.readings import ASSUMED_ACCURACY_PCT
 from journal.analysis.sensors import LastReading
 from journal.analysis.statistics import SUMMARY_RULE
-from journal.analysis.tent_settings import history_of, holding_now, light_of
+from journal.analysis.tent_settings import current_settings, history_of, light_of
 from journal.analysis.usual_times import light_in_words
 from journal.analysis.ventilation import (
     DRY_ROOM_PCT,
@@ -72,14 +72,14 @@ def climate_part(lookup: Lookup, tent: Tent) -> Row:
 def _figures(lookup: Lookup, air: TentClimate, recent: tuple[DayClimate, ...]) -> Iterator[Figure]:
     shares = sum((day.shares for day in recent), Shares())
     if not air.no_share and (calculated := share_calculated(shares, air.wanted)):
-        beside = list(wording.within_accuracy(shares, air.wanted.humidity_pct))
+        note = list(wording.within_accuracy(shares, air.wanted.humidity_pct))
         if air.in_range_share is not None and len(air.days) > DAYS:
-            beside.append(f"{wording.in_range(air.shares)} over all, {_covered(air)}")
+            note.append(f"{wording.in_range(air.shares)} over all, {_covered(air)}")
         span = min(DAYS, (recent[-1].day - recent[0].day).days + 1)
         words = (
             f"of the time read in the last {DAYS} days was in range; read on {len(recent)} of {counted(span, 'day')}"
         )
-        shown = figure(calculated, words, lookup.units, beside="; ".join(beside) or None)
+        shown = figure(calculated, words, lookup.units, note="; ".join(note) or None)
         yield replace(shown, number=wording.in_range(shares))
     yield from _longest(lookup, air)
     last = lookup.analysis.last_readings[air.tent.id]
@@ -96,12 +96,12 @@ def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
         return
     longest = out.longest
     swings = counted(out.swings, "short swing")
-    beside = f"not counting {swings} under 30 min, {wording.hours(out.swings_h)} in total" if out.swings else None
+    note = f"not counting {swings} under 30 min, {wording.hours(out.swings_h)} in total" if out.swings else None
     if longest is None:
-        yield Figure(number="none", words="no period out of range longer than 30 min", beside=beside)
+        yield Figure(number="none", words="no period out of range longer than 30 min", note=note)
         return
     words = f"longest period out of range: {period_words(lookup, longest)}, from {_moment(lookup, longest.from_s)}"
-    yield figure(longest_calculated(out), words, lookup.units, beside=beside)
+    yield figure(longest_calculated(out), words, lookup.units, note=note)
 
 
 def _moment(lookup: Lookup, stamp_s: float) -> str:
@@ -122,7 +122,7 @@ def _dew_point(lookup: Lookup, air: TentClimate, last: LastReading | None) -> It
     if air.dampest is not None:
         margin, at = _difference(lookup, air.dampest.margin_c), wording.percent(air.dampest.humidity_pct)
         nearest = f"nearest: {margin} colder, at {at} on {_moment(lookup, air.dampest.stamp_s)}"
-    yield figure(calculated, words, lookup.units, beside=nearest)
+    yield figure(calculated, words, lookup.units, note=nearest)
 
 
 def _difference(lookup: Lookup, celsius: float) -> str:
@@ -134,14 +134,14 @@ def _difference(lookup: Lookup, celsius: float) -> str:
 
 def _moved(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
     """Air changes and light, by the current settings."""
-    holding = holding_now(history_of(lookup.journal, tent))
+    holding = current_settings(history_of(lookup.journal, tent))
     changes = air_changes(tent, exhaust_of(lookup, tent))
     if changes is not None:
         more = (("assumed", changes.assumption),)
         shown = figure(changes.calculation, "air changes per hour", lookup.units, more=more)
         most = "at most " if changes.is_ == "at most" else ""
         measured = "by the flow measured in place" if changes.is_ == "measured" else None
-        yield replace(shown, number=f"{most}{wording.number(changes.per_hour)}", beside=measured)
+        yield replace(shown, number=f"{most}{wording.number(changes.per_hour)}", note=measured)
     yield from _water(lookup, tent)
     light = light_of(holding)
     if light.hours is not None and light.hours_words:
@@ -159,29 +159,31 @@ def _light_level(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
         return
     run = lookup.analysis.progress
     here = [batch for batch in lookup.journal.batches if run[batch.id].tent == tent.id and not run[batch.id].is_over]
-    told = (light_in_words(name) for name in dict.fromkeys(species_named(batch.species) for batch in here))
+    usual_light = (light_in_words(name) for name in dict.fromkeys(species_named(batch.species) for batch in here))
     words = f"of light read, {wording.when_in_few_words(read[-1].date)}"
-    yield Figure(number=wording.lux(read[-1].light_level_lux or 0), words=words, beside="; ".join(filter(None, told)))
+    yield Figure(
+        number=wording.lux(read[-1].light_level_lux or 0), words=words, note="; ".join(filter(None, usual_light))
+    )
 
 
 def _water(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
     """The humidifier's water since the exhaust was last set, beside the air that the exhaust moves at most."""
-    set_last = holding_now(history_of(lookup.journal, tent)).get("exhaust")
+    set_last = current_settings(history_of(lookup.journal, tent)).get("exhaust")
     used = water_used(entries_about(lookup.journal, tent), set_last.when.first if set_last else None)
     if used is None:
         return
     air = lookup.analysis.climate.tents[tent.id]
     inside_c, inside_pct = (summary.median if summary else None for summary in (air.temperature_c, air.humidity_pct))
     elevation_m = lookup.settings.elevation_m
-    held = water_in_air(used, tent, exhaust_of(lookup, tent), inside_c, inside_pct, elevation_m)
+    in_air = water_in_air(used, tent, exhaust_of(lookup, tent), inside_c, inside_pct, elevation_m)
     number = f"{wording.number(used.g_per_h / 1000, 3)} kg an hour"
     words = f"of water went into the humidifier, {wording.days_in_words(used.first, used.last)}"
-    beside = _beside_water(lookup, tent, held) if held else None
+    note = _water_note(lookup, tent, in_air) if in_air else None
     shown = figure(
         used.calculation,
         words,
         lookup.units,
-        beside=beside,
+        note=note,
         more=(("assumed", f"{_WATER_ASSUMED}{_pressure_of(lookup)}"),),
     )
     yield replace(shown, number=number)
@@ -195,26 +197,26 @@ def _pressure_of(lookup: Lookup) -> str:
     return f"that at {wording.length(elevation_m, lookup.units)}" if elevation_m is not None else "that at sea level"
 
 
-def _beside_water(lookup: Lookup, tent: Tent, held: WaterInAir) -> str:
+def _water_note(lookup: Lookup, tent: Tent, in_air: WaterInAir) -> str:
     """`beside at most 48 kg of air an hour, which it brings only from 85 % to 89 %, at 17.7 °C. …`."""
-    is_rated, inside = tent.exhaust_flow_is != "measured", wording.percent(held.inside_pct, 0)
-    air = f"beside {'at most ' if is_rated else ''}{wording.number(held.air_kg_h, 0)} kg of air an hour"
-    if held.from_pct <= 0:
+    is_rated, inside = tent.exhaust_flow_is != "measured", wording.percent(in_air.inside_pct, 0)
+    air = f"beside {'at most ' if is_rated else ''}{wording.number(in_air.air_kg_h, 0)} kg of air an hour"
+    if in_air.from_pct <= 0:
         return air
-    at = wording.temperature(held.inside_c, lookup.units)
-    said = f"{air}, which it brings only from {wording.percent(held.from_pct, 0)} to {inside}, at {at}"
+    at = wording.temperature(in_air.inside_c, lookup.units)
+    words = f"{air}, which it brings only from {wording.percent(in_air.from_pct, 0)} to {inside}, at {at}"
     volume_m3 = volume_of_m3(tent)
-    if not is_rated or held.dry_room_m3_h is None or volume_m3 is None:
-        return said
-    changes = wording.number(held.dry_room_m3_h / volume_m3)
+    if not is_rated or in_air.dry_room_m3_h is None or volume_m3 is None:
+        return words
+    changes = wording.number(in_air.dry_room_m3_h / volume_m3)
     return (
-        f"{said}. In a drier room the real flow is lower: at {DRY_ROOM_PCT:g} %, about {changes} air changes per hour"
+        f"{words}. In a drier room the real flow is lower: at {DRY_ROOM_PCT:g} %, about {changes} air changes per hour"
     )
 
 
 def exhaust_of(lookup: Lookup, tent: Tent) -> Exhaust | None:
     """How the exhaust is set, None if no entry says."""
-    holding = holding_now(history_of(lookup.journal, tent))
+    holding = current_settings(history_of(lookup.journal, tent))
     value = holding["exhaust"].value if "exhaust" in holding else None
     return value if isinstance(value, Exhaust) else None
 

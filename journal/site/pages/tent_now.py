@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from journal.analysis.in_range import PeriodOut
 from journal.analysis.sensors import LastReading
-from journal.analysis.tent_settings import SettingName, history_of, holding_now
+from journal.analysis.tent_settings import SettingName, current_settings, history_of
 from journal.model import Batch, When
 from journal.settings import LightHours, Tent
 from journal.site import wording
@@ -17,7 +17,7 @@ from journal.site.pages.entry_words import value_in_words
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Row
 
-Look = Literal["in", "out", "unsure", "none"]
+RangeState = Literal["in", "out", "unsure", "none"]
 
 
 def shared_tents(lookup: Lookup) -> tuple[Tent, ...]:
@@ -30,14 +30,14 @@ def glance(lookup: Lookup, tent: Tent) -> Row:
     last = lookup.analysis.last_readings[tent.id]
     shown = last.counted or last.uncounted
     dew_c = shown.dew_point_c if shown else None
-    holding = holding_now(history_of(lookup.journal, tent))
+    holding = current_settings(history_of(lookup.journal, tent))
     light = holding["light"].value if "light" in holding else None
     hours = light if isinstance(light, LightHours) else None
     verdict = _verdict(lookup, tent, shown) if shown else None
     return Row(
         label=lookup.label(tent.id),
         name=tent.name,
-        look=_look(shown.verdict) if shown else "none",
+        state=_state_of(shown.verdict) if shown else "none",
         verdict=verdict,
         in_short=_in_short(verdict) if verdict else None,
         values=_values(lookup, tent, shown) if shown else (),
@@ -60,9 +60,9 @@ def glance(lookup: Lookup, tent: Tent) -> Row:
 _SET_POINTS: tuple[SettingName, ...] = ("humidity set point", "temperature set point")
 
 
-def _look(verdict: str | None) -> Look:
-    looks: dict[str | None, Look] = {"in": "in", "out": "out", "cannot tell": "unsure"}
-    return looks.get(verdict, "none")
+def _state_of(verdict: str | None) -> RangeState:
+    states: dict[str | None, RangeState] = {"in": "in", "out": "out", "cannot tell": "unsure"}
+    return states.get(verdict, "none")
 
 
 def _in_short(verdict: str) -> str:
@@ -103,13 +103,13 @@ def _values(lookup: Lookup, tent: Tent, row: LastReading) -> tuple[Row, ...]:
         day = _read_that_day(lookup, tent, row, "humidity_pct")
         drawn = gauge(tent.humidity_pct, row.humidity_pct, day, within=(0, 100)) if tent.humidity_pct else None
         number = wording.percent(row.humidity_pct)
-        values.append(Row(number=number, wanted=wanted, look=_look(row.humidity), gauge=drawn))
+        values.append(Row(number=number, wanted=wanted, state=_state_of(row.humidity), gauge=drawn))
     if row.temperature_c is not None:
         wanted = f"wanted {wording.temperature_range(tent.temperature_c, units)}" if tent.temperature_c else None
         day = _read_that_day(lookup, tent, row, "temperature_c")
         drawn = gauge(tent.temperature_c, row.temperature_c, day) if tent.temperature_c else None
         number = wording.temperature(row.temperature_c, units)
-        values.append(Row(number=number, wanted=wanted, look=_look(row.temperature), gauge=drawn))
+        values.append(Row(number=number, wanted=wanted, state=_state_of(row.temperature), gauge=drawn))
     return tuple(values)
 
 

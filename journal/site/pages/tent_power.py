@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from journal.analysis.power import KeptSetting, Lifetime, PoweredDevice, controllers_of
+from journal.analysis.power import ControlledSetting, Lifetime, PoweredDevice, controllers_of
 from journal.model import Device
 from journal.quantities import counted
 from journal.settings import Tent
@@ -32,7 +32,7 @@ def _branch(lookup: Lookup, tent: Tent, node: PoweredDevice, above: str | None) 
     return Row(
         label=lookup.label(device.id),
         does=what_it_does(device),
-        holds=tuple(setting_words(lookup, held) for held in lookup.analysis.power.settings_kept_by(device.id)),
+        holds=tuple(setting_words(lookup, row) for row in lookup.analysis.power.settings_controlled_by(device.id)),
         controlled_by=lookup.labels(switches),
         state=state_of(lookup.analysis.power.lifetimes[device.id]),
         elsewhere=None
@@ -49,17 +49,17 @@ def what_it_does(device: Device) -> str:
     return device.does or (device.title if "title" in device.lines else "device")
 
 
-def setting_words(lookup: Lookup, held: KeptSetting) -> str:
+def setting_words(lookup: Lookup, row: ControlledSetting) -> str:
     """`light 06:30–18:30 (12 h) for lamp-1`, or that nothing is recorded."""
-    devices = wording.joined(list(held.devices))
-    entry, units = held.entry, lookup.units
+    devices = wording.joined(list(row.devices))
+    entry, units = row.entry, lookup.units
     if entry is None:
-        return f"{held.setting} for {devices}, with no setting recorded"
-    if held.setting == "light" and entry.light:
+        return f"{row.setting} for {devices}, with no setting recorded"
+    if row.setting == "light" and entry.light:
         return f"light {wording.light(entry.light)} for {devices}"
-    if held.setting == "exhaust" and entry.exhaust:
+    if row.setting == "exhaust" and entry.exhaust:
         return f"exhaust {wording.exhaust(entry.exhaust)} for {devices}"
-    if held.setting == "humidity" and entry.humidity_set_pct is not None:
+    if row.setting == "humidity" and entry.humidity_set_pct is not None:
         return f"humidity at {wording.percent(entry.humidity_set_pct)} for {devices}"
     return f"temperature at {wording.temperature(entry.temperature_set_c or 0.0, units)} for {devices}"
 
@@ -75,7 +75,7 @@ def water(lookup: Lookup, devices: Iterable[Device]) -> Row:
     """The devices on the mains whose water rating does not cover splashing water, by the rating that is given."""
     rows = [(device, rating) for device, rating in lookup.analysis.power.ratings(devices) if not rating.is_for_the_wet]
 
-    def said(*claims: str | None, is_written: bool = True) -> tuple[Row, ...]:
+    def rated(*claims: str | None, is_written: bool = True) -> tuple[Row, ...]:
         return tuple(
             Row(
                 label=lookup.label(device.id),
@@ -86,8 +86,8 @@ def water(lookup: Lookup, devices: Iterable[Device]) -> Row:
             if rating.claim in claims and (rating.written is not None) == is_written
         )
 
-    unsaid = said(None, is_written=False)
-    return Row(dry=said("dry"), damp=said("damp"), unclear=said(None), unsaid=unsaid, any=bool(rows))
+    unsaid = rated(None, is_written=False)
+    return Row(dry=rated("dry"), damp=rated("damp"), unclear=rated(None), unsaid=unsaid, any=bool(rows))
 
 
 _NOT_FOR_THE_WET = {

@@ -13,9 +13,9 @@ from journal.analysis.tent_settings import (
     NOT_SEPARABLE,
     TOO_CLOSE_D,
     Change,
-    held_on,
+    current_settings,
     history_of,
-    holding_now,
+    settings_on,
 )
 from journal.model import TentEntry
 from journal.quantities import counted
@@ -45,7 +45,7 @@ def measures(lookup: Lookup, tent: Tent) -> tuple[tuple[str, str], ...]:
 
 def settings_now(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
     """Each current setting, in the order in which settings are listed."""
-    holding = holding_now(history_of(lookup.journal, tent))
+    holding = current_settings(history_of(lookup.journal, tent))
     return tuple(
         Row(
             what=change.what,
@@ -112,11 +112,11 @@ def changes(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
 def _set(lookup: Lookup, change: Change) -> Row:
     words = value_in_words(change.what, change.value, lookup.units)
     before = None if change.before is None else value_in_words(change.what, change.before, lookup.units)
-    beside = wording.joined([f"{other.what} on {wording.day_in_words(other.day)}" for other in change.beside])
-    return Row(what=change.what, words=words, before=before, entangled=None if change.can_be_separated else beside)
+    nearby = wording.joined([f"{other.what} on {wording.day_in_words(other.day)}" for other in change.nearby])
+    return Row(what=change.what, words=words, before=before, entangled=None if change.can_be_separated else nearby)
 
 
-def held_over_time(lookup: Lookup, tent: Tent, since: date = date.min) -> tuple[Row, ...]:
+def settings_by_period(lookup: Lookup, tent: Tent, since: date = date.min) -> tuple[Row, ...]:
     """The settings of every period since the first setting, the latest first. since: of those that did not end before
     this day."""
     history = history_of(lookup.journal, tent)
@@ -128,8 +128,8 @@ def held_over_time(lookup: Lookup, tent: Tent, since: date = date.min) -> tuple[
     for span, day in zip(spans, days, strict=True):
         if day != days[-1] and ends[days.index(day)] < since:
             continue
-        held = held_on(history, day)
-        sets = [(what, value_in_words(what, held[what].value, lookup.units)) for what in FIELDS if what in held]
+        settings = settings_on(history, day)
+        sets = [(what, value_in_words(what, settings[what].value, lookup.units)) for what in FIELDS if what in settings]
         rows.append(Row(days=span, sets=tuple(sets)))
     return tuple(reversed(rows))
 

@@ -161,13 +161,13 @@ def _folded(lookup: Lookup, tent: Tent) -> tuple[tuple[FoldedYear, ...], list[Pa
         return (), []
     unclear = {row.anchor: row for row in tent_setup.changes(lookup, tent) if row.is_entangled}
 
-    def told(entry: Entry) -> dict[str, Any]:
+    def entry_block(entry: Entry) -> dict[str, Any]:
         row = lookup.entry_on_page(entry, tent)
         sets = unclear[row["anchor"]].sets if row["anchor"] in unclear else ()
         marks = (f"{NOT_SEPARABLE}: {one.what} here, {one.entangled}" for one in sets if one.entangled)
         return {**row, "facts": (*row["facts"], *marks)}
 
-    return folded(of, [(entry.date.first, told(entry)) for entry in entries])
+    return folded(of, [(entry.date.first, entry_block(entry)) for entry in entries])
 
 
 def _history(lookup: Lookup, tent: Tent) -> dict[str, Any]:
@@ -180,7 +180,7 @@ def _history(lookup: Lookup, tent: Tent) -> dict[str, Any]:
     return {
         "years": years,
         "changes": [row for row in tent_setup.changes(lookup, tent) if row.anchor in here],
-        "held": tent_setup.held_over_time(lookup, tent, since),
+        "periods": tent_setup.settings_by_period(lookup, tent, since),
         "too_close": (tent_setup.TOO_CLOSE, tent_setup.TOO_CLOSE_RULE),
         "done": [row for row in tent_setup.done(lookup, tent) if row.anchor in here],
         "checks": tent_setup.checks(lookup, tent),
@@ -211,7 +211,7 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "in_use_for": tent_power.span_words(life.days) if life.days is not None else None,
         "stages": [(n.stage, wording.when_in_words(n.date), n.cause, lookup.address_on(device, n)) for n in notes],
         "prose": lookup.prose(device),
-        "asking": lookup.asking(device),
+        "question": lookup.question(device),
         "pictures": lookup.pictures.beside(device),
     }
 

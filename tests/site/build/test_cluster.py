@@ -128,7 +128,7 @@ def test_a_worker_reads_the_file_itself_only_if_it_has_these_very_bytes(
     digest, content = read_facts(file).digest, file.read_bytes()
     asked = [Sent(str(file), digest, None), Sent(str(other), digest, None), Sent(str(other), digest, content)]
     answers = [answer(makers(), sent, read_facts, Limits()) for sent in asked]
-    assert ["done", "lacks", "done"] == [found.says for found in answers]
+    assert ["done", "lacks", "done"] == [found.status for found in answers]
     assert answers[0] == answers[2]
     assert read_facts(file) == answers[0].value
 
@@ -241,8 +241,8 @@ def test_a_photo_whose_workers_are_all_gone_goes_to_those_that_came(
     used, _ = cluster_of(client, monkeypatch)
     with used:
         used.submit(read_facts, rows[0][1], Limits())
-        used._look_again({"tcp://a:1": 1, "tcp://b:1": 1})
-        used._look_again({"tcp://c:1": 1})
+        used._update_workers({"tcp://a:1": 1, "tcp://b:1": 1})
+        used._update_workers({"tcp://c:1": 1})
     assert (["tcp://a:1"], ["tcp://c:1"]) == client.handed
 
 
@@ -259,7 +259,7 @@ def test_without_the_extra_it_says_how_to_install_it(monkeypatch: pytest.MonkeyP
 
 
 def test_an_address_at_which_nothing_answers_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cluster, "_CONNECTED_WITHIN_S", 0.2)
+    monkeypatch.setattr(cluster, "_CONNECT_TIMEOUT_S", 0.2)
     with (
         Cluster("tcp://127.0.0.1:1", print) as nothing,
         pytest.raises(Refusal, match="there is no cluster at tcp://127"),

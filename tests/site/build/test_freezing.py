@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.site.build.freezing import NotFrozen, _told, compare_with_plan, freeze
+from journal.site.build.freezing import NotFrozen, _message_of, compare_with_plan, freeze
 
 PAGES_IN_PARTS = 24
 
@@ -113,7 +113,7 @@ def test_what_failed_in_a_process_of_its_own_is_traced_where_that_is_asked_for(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("JOURNAL_TRACEBACK", str(tmp_path / "faults.txt"))
-    assert "a.html could not be rendered" == _told(NotFrozen("a.html could not be rendered"))
+    assert "a.html could not be rendered" == _message_of(NotFrozen("a.html could not be rendered"))
     assert "NotFrozen: a.html could not be rendered" in (tmp_path / "faults.txt").read_text()
     monkeypatch.setenv("JOURNAL_TRACEBACK", "1")
-    assert "NotFrozen: a.html could not be rendered" in _told(NotFrozen("a.html could not be rendered"))
+    assert "NotFrozen: a.html could not be rendered" in _message_of(NotFrozen("a.html could not be rendered"))

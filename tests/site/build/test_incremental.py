@@ -4,7 +4,6 @@ import os
 import random
 import signal
 import sys
-import warnings
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -18,6 +17,7 @@ from journal.site.build.freezing import NotFrozen
 from journal.site.build.incremental import Copy, CorruptPicture, differences, update_site
 from journal.site.build.swap import Spare, remove_tree
 from tests.builders import seeded
+from tests.fault_points import fork
 
 
 @pytest.fixture
@@ -115,7 +115,7 @@ def test_a_harmed_bundle_is_repaired_together_with_a_change(toys, target: Path, 
 
 def test_what_a_phone_needs_is_written_again_when_only_that_changed(toys, target: Path, three, silent) -> None:
     first = update_site(toys.plan(three), target, {}, silent)
-    again = replace(toys.plan(three), hold_inputs="other IDs show a photo")
+    again = replace(toys.plan(three), offline_inputs="other IDs show a photo")
     second = update_site(again, target, first.outputs, silent)
     assert (second.change, second.rendered) == ("renewed", ())
 
@@ -246,9 +246,7 @@ def killed_at(moment: int, below: Path, work: Callable[[], object]) -> int:
                 os.kill(os.getpid(), signal.SIGKILL)
             moment -= 1
 
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DeprecationWarning)  # the child asks nothing of other threads
-        child = os.fork()
+    child = fork()
     if not child:
         status = 1
         try:

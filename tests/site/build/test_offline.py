@@ -34,7 +34,7 @@ def page(path: str, section: str = "rest", growing: bool = False) -> Page:
 
 
 def write(tree: Path, bodies: Mapping[str, bytes]) -> Files:
-    """Write a tree, and give what hold() is told of it."""
+    """Write a tree, and give the digests that `write_offline_copy` takes."""
     for path, body in bodies.items():
         (tree / path).parent.mkdir(parents=True, exist_ok=True)
         (tree / path).write_bytes(body)
@@ -67,7 +67,7 @@ PAGES += [page("finds/f25-001/index.html", "finds-2025")]
 
 
 def test_every_file_is_in_one_pack_or_on_the_written_list_of_what_is_not(tmp_path: Path, site: Any) -> None:
-    offline.hold(tmp_path, PAGES, write(tmp_path, site))
+    offline.write_offline_copy(tmp_path, PAGES, write(tmp_path, site))
     held = [path for paths in held_paths(tmp_path).values() for path in paths]
     assert len(held) == len(set(held))
     in_tree = {path.relative_to(tmp_path).as_posix() for path in tmp_path.rglob("*") if path.is_file()}
@@ -117,14 +117,14 @@ def test_the_lists_of_any_tree_and_of_the_next_are_complete(
         tree = tmp_path_factory.mktemp("tree")
         pages = [path for path in sorted(bodies) if path.endswith("/index.html")]
         plan = [page(path, sections[at % len(sections)], growing) for at, path in enumerate(pages)]
-        held = offline.hold(tree, plan, write(tree, SHELL | bodies), earlier=earlier)
+        held = offline.write_offline_copy(tree, plan, write(tree, SHELL | bodies), earlier=earlier)
         assert [] == wrong_in(tree)
         assert sum(count for count, _ in held.packs.values()) == sum(map(len, held_paths(tree).values()))
         earlier = tree
 
 
 def test_files_are_sorted_into_packs_and_parts(tmp_path: Path, site: Any) -> None:
-    offline.hold(tmp_path, PAGES, write(tmp_path, site))
+    offline.write_offline_copy(tmp_path, PAGES, write(tmp_path, site))
     assert [
         ("core", "main", 2),
         ("core", "other", 1),
@@ -141,7 +141,7 @@ def test_files_are_sorted_into_packs_and_parts(tmp_path: Path, site: Any) -> Non
 
 
 def test_a_list_names_each_file_by_the_head_of_its_sha256(tmp_path: Path, site: Any) -> None:
-    offline.hold(tmp_path, PAGES, write(tmp_path, site))
+    offline.write_offline_copy(tmp_path, PAGES, write(tmp_path, site))
     part = next(part for part in root_of(tmp_path) if part["key"] == "finds-2026")
     digest = hashlib.sha256(b"find").hexdigest()[:32]
     assert {"base": "finds/f26-001/", "files": [["index.html", digest, 4]], "bundles": [["", 1]]} == list_of(
@@ -173,7 +173,7 @@ def test_the_photo_that_leads_a_page_of_what_grows_is_saved_sharp_as_far_as_ther
 
 def test_larger_photos_name_who_shows_them(tmp_path: Path, site: Any) -> None:
     used_by = {"photos/2026-11/ab": ("F26-001", "B-031")}
-    offline.hold(tmp_path, PAGES, write(tmp_path, site), used_by=used_by)
+    offline.write_offline_copy(tmp_path, PAGES, write(tmp_path, site), used_by=used_by)
     rows = list_of(tmp_path, next(part for part in root_of(tmp_path) if part["pack"] == "larger"))
     assert [["ab-1600.webp", ["b-031", "f26-001"]], ["ab-960.webp", ["b-031", "f26-001"]]] == [
         [name, ids] for name, _, _, ids in rows["files"]
@@ -181,7 +181,7 @@ def test_larger_photos_name_who_shows_them(tmp_path: Path, site: Any) -> None:
 
 
 def test_the_closing_line_counts_all_but_the_larger_photos(tmp_path: Path, site: Any) -> None:
-    held = offline.hold(tmp_path, PAGES, write(tmp_path, site))
+    held = offline.write_offline_copy(tmp_path, PAGES, write(tmp_path, site))
     left_out = (
         "static/sw.js",
         "static/js/refusals.js",
@@ -202,7 +202,7 @@ def test_the_closing_line_counts_all_but_the_larger_photos(tmp_path: Path, site:
 def test_the_core_is_never_more_than_a_browser_installs_in_one_go(tmp_path: Path) -> None:
     growing = [page(f"batches/b-{at:03}/index.html", f"2026-{at // 50 + 1:02}", True) for at in range(400)]
     files = write(tmp_path, SHELL | {p.path: b"x" for p in growing})
-    offline.hold(tmp_path, growing, files)
+    offline.write_offline_copy(tmp_path, growing, files)
     packs = held_paths(tmp_path)
     assert {"static/js/pool.js", "static/css/site.css"} <= set(packs["core"])
     newest = {p.path for p in growing[150:]}  # whole months, as many as leave room for the shell among 300 files
@@ -243,7 +243,7 @@ def test_a_planned_page_that_was_not_written_is_an_error() -> None:
 def test_a_bundle_holds_the_files_of_its_rows_one_after_another(tmp_path: Path) -> None:
     pages = [page(f"notes/{number}/index.html") for number in range(20)]
     bodies = {p.path: f"page {p.path}".encode() for p in pages}
-    offline.hold(tmp_path, pages, write(tmp_path, SHELL | bodies))
+    offline.write_offline_copy(tmp_path, pages, write(tmp_path, SHELL | bodies))
     rows = list_of(tmp_path, next(part for part in root_of(tmp_path) if part["pack"] == "pages"))
     ((name, count, size),) = rows["bundles"]
     assert 20 == count
@@ -255,7 +255,7 @@ def test_a_bundle_holds_the_files_of_its_rows_one_after_another(tmp_path: Path) 
 
 def test_photos_are_packed_already(tmp_path: Path) -> None:
     photos = {f"photos/2026-11/{name}-320.webp": f"photo {name}".encode() for name in range(20)}
-    offline.hold(tmp_path, [], write(tmp_path, SHELL | photos))
+    offline.write_offline_copy(tmp_path, [], write(tmp_path, SHELL | photos))
     rows = list_of(tmp_path, next(part for part in root_of(tmp_path) if part["pack"] == "small"))
     ((name, count),) = rows["bundles"]
     assert (20, b"photo 0") == (count, (tmp_path / "offline" / f"{name}.bundle").read_bytes()[:7])
@@ -263,7 +263,7 @@ def test_photos_are_packed_already(tmp_path: Path) -> None:
 
 def test_no_bundle_is_larger_than_eight_megabytes() -> None:
     sizes = [*random.Random(1).choices(range(1, 3_000_000), k=60), 9_000_000]
-    rows = [offline.HeldFile(f"{number}", f"{number:032}", size) for number, size in enumerate(sizes)]
+    rows = [offline.OfflineFile(f"{number}", f"{number:032}", size) for number, size in enumerate(sizes)]
     groups = list(offline.bundle_groups(rows))
     assert rows == [row for group in groups for row in group]
     assert all(sum(row.bytes for row in group) <= 8_000_000 for group in groups if len(group) > 1)
@@ -274,9 +274,9 @@ def test_an_unchanged_bundle_is_linked_from_the_earlier_site_and_nothing_is_read
     pages = [page(f"notes/{number}/index.html") for number in range(20)]
     bodies = SHELL | {p.path: b"a note" for p in pages}
     files = write(tmp_path / "one", bodies)
-    offline.hold(tmp_path / "one", pages, files)
+    offline.write_offline_copy(tmp_path / "one", pages, files)
     write(tmp_path / "two", SHELL)  # the pages are not even there to be read
-    offline.hold(tmp_path / "two", pages, files, earlier=tmp_path / "one")
+    offline.write_offline_copy(tmp_path / "two", pages, files, earlier=tmp_path / "one")
     (one,), (two,) = ((tmp_path / name / "offline").glob("*.bundle") for name in ("one", "two"))
     assert one.samefile(two)
 
@@ -284,11 +284,11 @@ def test_an_unchanged_bundle_is_linked_from_the_earlier_site_and_nothing_is_read
 def test_a_bundle_cut_short_in_the_earlier_site_is_written_anew(tmp_path: Path) -> None:
     pages = [page(f"notes/{number}/index.html") for number in range(20)]
     files = write(tmp_path / "one", SHELL | {p.path: b"a note" for p in pages})
-    offline.hold(tmp_path / "one", pages, files)
+    offline.write_offline_copy(tmp_path / "one", pages, files)
     (one,) = (tmp_path / "one" / "offline").glob("*.bundle")
     one.write_bytes(b"cut")
     files = write(tmp_path / "two", SHELL | {p.path: b"a note" for p in pages})
-    offline.hold(tmp_path / "two", pages, files, earlier=tmp_path / "one")
+    offline.write_offline_copy(tmp_path / "two", pages, files, earlier=tmp_path / "one")
     (two,) = (tmp_path / "two" / "offline").glob("*.bundle")
     assert b"a note" * 20 == gzip.decompress(two.read_bytes())
     assert b"cut" == one.read_bytes()
@@ -306,7 +306,7 @@ def test_pages_of_a_month_stand_together_where_a_year_has_many() -> None:
 def test_the_worker_is_a_short_script_that_imports_what_stays_the_same(tmp_path: Path, site: Any) -> None:
     trees = [tmp_path / "one", tmp_path / "two"]
     for tree, change in zip(trees, ({}, {"index.html": b"later"}), strict=True):
-        offline.hold(tree, PAGES, write(tree, site | change))
+        offline.write_offline_copy(tree, PAGES, write(tree, site | change))
     one, two = ((tree / "sw.js").read_text("utf-8").splitlines() for tree in trees)
     assert one[0] != two[0]
     assert one[1] == two[1]
@@ -325,10 +325,10 @@ def snapshot(tree: Path) -> dict[str, bytes]:
 
 def test_the_same_tree_gives_the_same_bytes_whatever_lay_there_before(tmp_path: Path, site: Any) -> None:
     other = dict(reversed(site.items())) | {"index.html": b"something else"}
-    offline.hold(tmp_path / "one", PAGES, write(tmp_path / "one", site))
-    offline.hold(tmp_path / "two", PAGES[::-1], write(tmp_path / "two", other))
+    offline.write_offline_copy(tmp_path / "one", PAGES, write(tmp_path / "one", site))
+    offline.write_offline_copy(tmp_path / "two", PAGES[::-1], write(tmp_path / "two", other))
     files = write(tmp_path / "two", dict(reversed(site.items())))
-    offline.hold(tmp_path / "two", PAGES[::-1], files, earlier=tmp_path / "one")
+    offline.write_offline_copy(tmp_path / "two", PAGES[::-1], files, earlier=tmp_path / "one")
     assert snapshot(tmp_path / "one") == snapshot(tmp_path / "two")
 
 
@@ -336,7 +336,7 @@ def test_any_change_changes_the_worker_and_its_size_never(tmp_path: Path, site: 
     workers = []
     for number, change in enumerate(({}, {"photos/2026-11/ab-1600.webp": b"other"}, {"robots.txt": b"loud"})):
         tree = tmp_path / str(number)
-        offline.hold(tree, PAGES, write(tree, site | change))
+        offline.write_offline_copy(tree, PAGES, write(tree, site | change))
         workers.append((tree / "sw.js").read_bytes())
     assert 3 == len(set(workers))
     assert 1 == len(set(map(len, workers)))
@@ -357,7 +357,7 @@ def test_one_new_photo_costs_a_phone_a_few_kilobytes_of_lists(tmp_path: Path) ->
     new = {f"photos/2026-11/ffff00001111-{width}.webp": b"y" for width in (320, 960, 1600)}
     sizes = []
     for tree, bodies in ((tmp_path / "one", SHELL | photos), (tmp_path / "two", SHELL | photos | new)):
-        offline.hold(tree, [], write(tree, bodies))
+        offline.write_offline_copy(tree, [], write(tree, bodies))
         sizes.append(list_sizes(tree))
     before, after = sizes
     fetched = {name: size for name, size in after.items() if name not in before}

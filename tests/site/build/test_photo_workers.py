@@ -21,7 +21,7 @@ from PIL import Image
 
 from journal.reading.photos import PhotoFacts
 from journal.reading.picture_files import Limits
-from journal.site.build.photo_workers import LimitedPool, cores, looked_at, make_photo, photo_work
+from journal.site.build.photo_workers import LimitedPool, cores, make_photo, photo_work, run_on_files
 from journal.site.plan import Published
 from tests.builders import Inline, some
 
@@ -285,7 +285,7 @@ def test_all_cores_are_used() -> None:
 PEAK_OF = """
 import json, sys
 from pathlib import Path
-from journal.site.build.photo_workers import looked_at, photo_work
+from journal.site.build.photo_workers import photo_work, run_on_files
 
 def peak_kib(pid):
     lines = Path(f"/proc/{pid}/status").read_text().splitlines()
@@ -351,7 +351,7 @@ def test_looking_at_files_loses_only_what_breaks_its_worker(
     rows: list[tuple[str, Path]], sabotage: Callable[..., Saboteur]
 ) -> None:
     files = [file for _, file in rows]
-    found = dict(looked_at(_name_of, files, sabotage("b.jpg", os._exit, 3)))
+    found = dict(run_on_files(_name_of, files, sabotage("b.jpg", os._exit, 3)))
     assert {file: None if file.name == "b.jpg" else file.name for file in files} == found
 
 

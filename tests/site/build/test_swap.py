@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.cache.store import look_of
+from journal.cache.store import stat_of
 from journal.reading.listing import SITE_MARK
 from journal.site.build.swap import (
     SHARE_SENTENCE,
@@ -81,7 +81,7 @@ class TestRefusals:
         self, tmp_path: Path, journal: Path, stands: str, comes: str, words: str
     ) -> None:
         target = tmp_path / "out"
-        with new_tree(target, says=stands) as tree:
+        with new_tree(target, mark_text=stands) as tree:
             put_in_place(tree, target)
         refuse_unless_ours(target, journal, stands if "earlier" not in stands else SITE_SENTENCE)
         with pytest.raises(Refused, match=words):
@@ -254,10 +254,10 @@ class TestSpare:
             (spare.folder / path).parent.mkdir(parents=True, exist_ok=True)
             (spare.folder / path).write_text(path, encoding="utf-8")
         (spare.folder / "led").symlink_to(target)
-        looks = {path: look_of(spare.folder / path) for path in ("a/b/right.html", "a/wrong.html")}
+        stats = {path: stat_of(spare.folder / path) for path in ("a/b/right.html", "a/wrong.html")}
         (spare.folder / "a/wrong.html").write_text("by hand", encoding="utf-8")
         tree = target.with_name("tree")
-        assert spare.become(tree, looks) == {"a/b/right.html"}
+        assert spare.become(tree, stats) == {"a/b/right.html"}
         assert sorted(path.relative_to(tree).as_posix() for path in tree.rglob("*")) == ["a", "a/b", "a/b/right.html"]
         assert (target / "index.html").is_file()
         assert spare.folder is None

@@ -38,7 +38,7 @@ def test_fourteen_days_are_drawn_up_to_the_last_reading(hut: Any) -> None:
     chart = drawn(hut, hut.log(rows))
     assert chart is not None
     assert "Climate of Hut, 12 November 2026 to 25 November 2026" == chart.title
-    assert DAYS == len([line for line in chart.drawings[0].lines if line.look == "day"])
+    assert DAYS == len([line for line in chart.drawings[0].lines if line.classes == "day"])
     dates = {date.words: date.x for date in chart.drawings[-1].texts}
     assert ["12 Nov", "16", "18", "20", "22", "24"] == list(dates)
     assert "28.57%" == dates["16"]
@@ -51,7 +51,7 @@ def test_a_month_is_named_again_where_it_changes(hut: Any) -> None:
 
 
 def titles(chart: Row) -> list[str]:
-    return [text.words for sheet in chart.drawings for text in sheet.texts if text.look == "head"]
+    return [text.words for sheet in chart.drawings for text in sheet.texts if text.classes == "head"]
 
 
 def test_the_wanted_range_lies_where_its_values_do(hut: Any) -> None:
@@ -63,7 +63,7 @@ def test_the_wanted_range_lies_where_its_values_do(hut: Any) -> None:
     assert [wanted.y, wanted.y + wanted.height] == pytest.approx([edge.y + edge.height / 2 for edge in edges])
     numbers_y = {text.words: text.y for text in humidity.texts}
     px_a_percent = (numbers_y["80"] - numbers_y["90"]) / 10
-    grid_y = [line.from_y for line in humidity.lines if line.look == "grid"]
+    grid_y = [line.from_y for line in humidity.lines if line.classes == "grid"]
     assert pytest.approx(numbers_y["90"] + 3) == min(grid_y, key=lambda y: abs(y - numbers_y["90"] - 3))
     assert pytest.approx(numbers_y["90"] + 3 - 5 * px_a_percent) == wanted.y
     assert pytest.approx(10 * px_a_percent) == wanted.height
@@ -76,7 +76,7 @@ def test_a_dip_of_one_reading_is_in_the_line(hut: Any) -> None:
     rows[700] = (rows[700][0], 15.0, 60.0)
     chart = drawn(hut, hut.log(rows))
     assert chart is not None
-    assert min(float(text.words) for text in chart.drawings[0].texts if text.look == "tick") <= 60
+    assert min(float(text.words) for text in chart.drawings[0].texts if text.classes == "tick") <= 60
     steps = [int(step) for step in re.findall(r"[vl]\d* ?(-?\d+)", chart.drawings[0].paths[0].d)]
     assert max(abs(step) for step in steps) > 500  # over half of the plot's height, of 1000
 
@@ -94,7 +94,7 @@ def test_dots_are_what_was_read_by_eye_and_hollow_with_the_door_open(hut: Any) -
     }
     chart = drawn(hut, hut.log(hut.steady("2026-11-25 00:00", 2)), entries=entries)
     assert chart is not None
-    assert ["eye", "open"] == [dot.look for dot in chart.drawings[0].dots]
+    assert ["eye", "open"] == [dot.classes for dot in chart.drawings[0].dots]
     assert f"{13.5 / 14 * 100:.2f}%" == chart.drawings[0].dots[1].x
     assert [] == chart.drawings[1].dots  # no temperature was read manually
 
@@ -137,8 +137,8 @@ def test_a_gauge_has_the_reading_and_that_day_beside_the_wanted_range(
 ) -> None:
     drawn = gauge(ValueRange(85, 95), value, read, within=(0, 100))
     assert edges == [line.x for line in drawn.lines]
-    assert [dot] == [(one.x, one.look) for one in drawn.dots]
-    assert ([bar] if bar else []) == [(rect.x, rect.width) for rect in drawn.rects if rect.look == "read"]
+    assert [dot] == [(one.x, one.classes) for one in drawn.dots]
+    assert ([bar] if bar else []) == [(rect.x, rect.width) for rect in drawn.rects if rect.classes == "read"]
 
 
 def test_a_gauge_ends_where_its_measure_does() -> None:

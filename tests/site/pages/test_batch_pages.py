@@ -409,9 +409,9 @@ def test_a_unit_is_called_what_its_author_calls_it(unit: str, keys: str, site: M
 def test_identity_not_confirmed_and_a_doubt_stand_beside_the_harvests_too(site: Make) -> None:
     doubt = {"d.md": noted("2025-12-01", "stage: doubtful", "PP-1")}
     rendered = site(WEIGHED, *PICKED, files=doubt)
-    beside = flat(page_of(rendered).select_one("[aria-labelledby=crop] .unsure"))
-    assert "Identity not confirmed. It carries the name given to F-1" in beside
-    assert "Origin in doubt. It was taken from PP-1" in beside
+    note = flat(page_of(rendered).select_one("[aria-labelledby=crop] .unsure"))
+    assert "Identity not confirmed. It carries the name given to F-1" in note
+    assert "Origin in doubt. It was taken from PP-1" in note
     for path in ("batches/", ""):
         assert "identity not confirmed · origin in doubt" in rendered.words(path)
 

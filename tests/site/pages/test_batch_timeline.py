@@ -97,10 +97,10 @@ def built(build: Callable[..., Built]) -> Built:
     return build()
 
 
-def shown(built: Built, look: str) -> list[str]:
+def shown(built: Built, classes: str) -> list[str]:
     """The words of a look on a wide screen."""
-    texts = [text for text in built.chart.drawing.texts if "xw" not in text.look]
-    return [text.words for text in texts if look in text.look.split()]
+    texts = [text for text in built.chart.drawing.texts if "xw" not in text.classes]
+    return [text.words for text in texts if classes in text.classes.split()]
 
 
 def test_a_stage_of_a_part_is_none_of_the_whole(built: Built) -> None:
@@ -238,7 +238,7 @@ def test_the_air_where_it_stood_is_shown_by_median_and_range(build: Callable[...
 def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
     rows = [row.get_text(" ", strip=True) for row in built.soup.select(".timeline-notes tbody tr")]
     assert any(row.startswith("11 17 October 2026 1 lost to green mould") for row in rows)
-    assert any("humidity set to 92 %" in row for row in rows)
+    assert any("humidity set to 92\N{NO-BREAK SPACE}%" in row for row in rows)
     assert any(row.startswith("17 23 October 91 16") for row in rows)
 
 
@@ -305,7 +305,7 @@ def test_what_is_expected_is_part_of_a_run_that_goes_on(build: Callable[..., Bui
     named = FILES["b/batch.md"].replace("units", "culture: PP-26A\nunits")
     going_on = {"c.md": culture, "b/spent.md": "", "b/picked.md": "", "b/batch.md": named}
     chart = build(going_on).chart
-    assert "expected" in {box.look for box in chart.drawing.rects}
+    assert "expected" in {box.classes for box in chart.drawing.rects}
     assert "expected next" in chart.foot
 
 

@@ -50,7 +50,7 @@ def due(hut: Hut, **more: tuple[str, str]) -> list[dict[str, Any]]:
     lookup, _ = hut.lookup(
         {name: f"---\nkind: {kind}\n{keys}\n---\n" for name, (kind, keys) in {**ENTRIES, **more}.items()}
     )
-    rows = [(row, ticked_off_by(row)) for row in lookup.analysis.due]
+    rows = [(row, ticked_off_by(row, lookup.journal)) for row in lookup.analysis.due]
     return [{"words": row.what, "due": row.last_day and row.last_day.isoformat(), **tick} for row, tick in rows if tick]
 
 
@@ -105,14 +105,10 @@ def test_a_place_has_the_position_last_known_there_though_a_later_find_has_none(
 
 def test_what_is_due_says_what_an_entry_must_say_to_close_it(hut: Hut) -> None:
     rows = due(hut)
-    assert {
-        "words": "soak the blocks",
-        "due": "2026-11-03",
-        "about": ["B-031"],
-        "key": "done",
-        "value": "soak the blocks",
-    } in rows
-    assert {"words": "tank", "due": "2026-11-08", "about": ["hut"], "key": "serviced", "value": "tank"} in rows
+    soak = {"kind": "note", "about": ["B-031"], "key": "done", "value": "soak the blocks"}
+    assert {"words": "soak the blocks", "due": "2026-11-03", **soak} in rows
+    tank = {"kind": "tent", "about": ["hut"], "key": "serviced", "value": "tank"}
+    assert {"words": "tank", "due": "2026-11-08", **tank} in rows
     assert {row["value"] for row in rows if row["about"] == ["PP-26A"]} == {"renewed"}
 
 

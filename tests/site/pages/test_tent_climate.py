@@ -25,7 +25,7 @@ def figure_of(figures: tuple[Figure, ...], words: str) -> Figure:
 def test_the_share_in_range_is_that_of_the_last_two_weeks_with_that_of_all_beside_it(hut: Any) -> None:
     rows = hut.steady("2026-11-01 00:00", 24 * 11, rh_pct=70.0) + hut.steady("2026-11-12 00:00", 24 * 14)
     share = figure_of(part(hut, hut.log(rows)).figures, "in range")
-    assert ("100 %", "56 % over all, read on 25 of 25 days") == (share.number, share.beside)
+    assert ("100 %", "56 % over all, read on 25 of 25 days") == (share.number, share.note)
     assert share.formula is not None
     assert ("in range", "336.4 h") in share.inputs  # 14 days, and the half hour for which the last reading stands
 
@@ -33,13 +33,13 @@ def test_the_share_in_range_is_that_of_the_last_two_weeks_with_that_of_all_besid
 def test_what_cannot_be_told_for_the_loggers_accuracy_stands_beside_the_share(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 6, rh_pct=90.0) + hut.steady(f"{DAY} 06:00", 6, rh_pct=86.0)
     share = figure_of(part(hut, hut.log(rows, 3.0)).figures, "in range")
-    assert ("50 to 100 %", None) == (share.number, share.beside)
+    assert ("50 to 100 %", None) == (share.number, share.note)
 
 
 def test_time_above_the_range_within_the_accuracy_is_said_to_be_so(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 24, rh_pct=96.0)
     found = part(hut, hut.log(rows, 2.0))
-    assert "24.8 h above 95 %, within the sensor's accuracy" == figure_of(found.figures, "in range").beside
+    assert "24.8 h above 95 %, within the sensor's accuracy" == figure_of(found.figures, "in range").note
     assert "too close to call" == found.days[0].in_range
 
 
@@ -56,7 +56,7 @@ def test_the_longest_period_is_shown_with_how_far_it_went_and_the_short_swings_b
     longest = figure_of(part(hut, hut.log(rows)).figures, "longest")
     assert "1 h" == longest.number
     assert longest.words.endswith("too dry for 1 h, as far as 80 %, from 25 November 2026, 01:52")
-    assert "not counting 1 short swing under 30 min, 0.2 h in total" == longest.beside
+    assert "not counting 1 short swing under 30 min, 0.2 h in total" == longest.note
 
 
 def test_a_tent_never_out_of_range_has_no_period(hut: Any) -> None:
@@ -113,11 +113,11 @@ def test_the_humidifiers_water_stands_beside_the_air_that_the_exhaust_moves_at_m
     }
     found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 6)), entries=entries)
     water, light = figure_of(found.moved, "of water"), figure_of(found.moved, "of light read")
-    assert ("0.033 kg an hour", True) == (water.number, water.beside is not None)
-    assert "beside at most 23 kg of air an hour, which it brings only from 77 % to 90 %, at 15 °C" in str(water.beside)
-    assert "at 50 %, about 2.3 air changes per hour" in str(water.beside)
+    assert ("0.033 kg an hour", True) == (water.number, water.note is not None)
+    assert "beside at most 23 kg of air an hour, which it brings only from 77 % to 90 %, at 15 °C" in str(water.note)
+    assert "at 50 %, about 2.3 air changes per hour" in str(water.note)
     assert "640 lux" == light.number
-    assert (light.beside or "").startswith("Pleurotus pulmonarius: 1000 to 1500 lux (P. Stamets")
+    assert (light.note or "").startswith("Pleurotus pulmonarius: 1000 to 1500 lux (P. Stamets")
 
 
 def test_light_is_compared_with_common_practice(hut: Any) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from journal.site.pages.tent_setup import changes, checks, done, held_over_time, manual_readings
+from journal.site.pages.tent_setup import changes, checks, done, manual_readings, settings_by_period
 
 
 def set_(hut: Any, date: str, **keys: str) -> str:
@@ -70,8 +70,8 @@ def test_what_held_on_any_day_is_shown_by_spans_of_days_the_latest_first(hut: An
         ("since 3 February 2026", {"humidity set point": "92 %", "light": "12 h on, 12 h off", "exhaust": "on"}),
         ("20 January to 2 February 2026", {"humidity set point": "92 %", "exhaust": "on"}),
         ("1 to 19 January 2026", {"humidity set point": "90 %", "exhaust": "off"}),
-    ] == [(row.days, dict(row.sets)) for row in held_over_time(*hut.lookup(entries))]
-    assert () == held_over_time(*hut.lookup({}))
+    ] == [(row.days, dict(row.sets)) for row in settings_by_period(*hut.lookup(entries))]
+    assert () == settings_by_period(*hut.lookup({}))
 
 
 @pytest.mark.parametrize(

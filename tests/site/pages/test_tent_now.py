@@ -12,7 +12,7 @@ DAY = "2026-11-25"
 
 
 @pytest.mark.parametrize(
-    ("row", "accuracy_pct", "look", "verdict"),
+    ("row", "accuracy_pct", "state", "verdict"),
     [
         ((15.0, 90.0), None, "in", "In range"),
         ((15.0, 80.0), 0.0, "out", "Out of range: too dry"),
@@ -23,10 +23,10 @@ DAY = "2026-11-25"
     ],
 )
 def test_the_verdict_on_the_last_reading_is_shown_in_a_few_words(
-    hut: Any, row: tuple[float | None, float | None], accuracy_pct: float | None, look: str, verdict: str
+    hut: Any, row: tuple[float | None, float | None], accuracy_pct: float | None, state: str, verdict: str
 ) -> None:
     found = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", *row)], accuracy_pct)))
-    assert (look, verdict) == (found.look, found.verdict)
+    assert (state, verdict) == (found.state, found.verdict)
 
 
 def test_on_one_line_the_verdict_leaves_out_the_accuracy_only(hut: Any) -> None:
@@ -38,7 +38,7 @@ def test_on_one_line_the_verdict_leaves_out_the_accuracy_only(hut: Any) -> None:
 def test_a_reading_has_a_gauge_with_all_that_was_read_that_day(hut: Any) -> None:
     rows = [("2026-11-24 06:00", 10.0, 50.0), (f"{DAY} 05:00", 15.0, 88.0), (f"{DAY} 06:00", 15.0, 90.0)]
     humidity, temperature = glance(*hut.lookup({}, hut.log(rows))).values
-    assert [("40%", "10%")] == [(one.x, one.width) for one in humidity.gauge.rects if one.look == "read"]
+    assert [("40%", "10%")] == [(one.x, one.width) for one in humidity.gauge.rects if one.classes == "read"]
     assert ["50%"] == [one.x for one in temperature.gauge.dots]
     loft, _ = hut.lookup({}, hut.log(rows, tent="loft"))
     assert [None, None] == [value.gauge for value in glance(loft, loft.settings.tents[1]).values]
@@ -71,7 +71,7 @@ def test_each_value_stands_with_what_is_wanted_and_how_sure_it_is(hut: Any) -> N
     assert [
         ("86 %", "wanted 85–95 %", "unsure"),
         ("15.2 °C", "wanted 12–18 °C", "in"),
-    ] == [(value.number, value.wanted, value.look) for value in found.values]
+    ] == [(value.number, value.wanted, value.state) for value in found.values]
 
 
 def test_a_reading_is_shown_with_when_and_by_what(hut: Any) -> None:
@@ -109,14 +109,14 @@ def test_what_is_set_and_when_the_lamp_is_lit_are_shown(hut: Any) -> None:
 def test_a_tent_with_no_reading_and_no_setting_says_nothing_of_either(hut: Any) -> None:
     found = glance(*hut.lookup({}))
     assert ("none", None, (), None, (), None) == (
-        found.look, found.verdict, found.values, found.read, found.set_points, found.light,
+        found.state, found.verdict, found.values, found.read, found.set_points, found.light,
     )  # fmt: skip
 
 
 def test_without_a_range_there_is_no_verdict_on_the_air(hut: Any) -> None:
     lookup, _ = hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)], tent="loft"))
     found = glance(lookup, lookup.settings.tents[1])
-    assert ("none", "The settings have no range for this tent") == (found.look, found.verdict)
+    assert ("none", "The settings have no range for this tent") == (found.state, found.verdict)
     assert [None, None] == [value.wanted for value in found.values]
 
 
