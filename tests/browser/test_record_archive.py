@@ -303,11 +303,11 @@ def test_a_locked_archive_is_opened_by_its_passphrase_and_by_no_other(page: Any,
 
 # -- many photos ---------------------------------------------------------------------------------------------
 
-PHOTOS, PHOTO_BYTES = 300, 4_000_000
+PHOTOS, PHOTO_BYTES = 180, 4_000_000
 LIMIT_BYTES = 200_000_000
 MOST_IN_HEAP_BYTES = 200_000_000
-MOST_HELD_BYTES = 100 * PHOTO_BYTES
-"""A third of them: the page lets go of each at once, but the browser collects what was let go of when it likes."""
+MOST_HELD_BYTES = 90 * PHOTO_BYTES
+"""Half of them: the page lets go of each at once, but the browser collects what was let go of when it likes."""
 
 
 MANY_PHOTOS = """
