@@ -120,6 +120,14 @@ def of_the_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return of_this_process.parent if "PYTEST_XDIST_WORKER" in os.environ else of_this_process
 
 
+@pytest.fixture(scope="session", autouse=True)
+def temporary_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What programs that a test ends put aside, and previews that wait for being looked at, go with the run's files."""
+    room = tmp_path_factory.mktemp("t")  # short: the name of a socket in it has at most 107 bytes
+    os.environ["TMPDIR"] = tempfile.tempdir = str(room)
+    return room
+
+
 @pytest.fixture(scope="session")
 def need_program() -> Callable[..., Path]:
     """Gives a program's path by the first of its names that is installed; where none is, the test is skipped, or
