@@ -102,3 +102,17 @@ def test_no_line_breaks_within_an_id_or_before_a_unit() -> None:
         '<span class="once">B-031.2</span> had 1.98\N{NO-BREAK SPACE}m &amp; 53\N{NO-BREAK SPACE}% of 4 blocks at '
         "14:05 h, as on 2026-10-12 by the well-known PP-26A-wild-heron-2"
     ) == wording.unbroken(words)
+
+
+def test_no_line_breaks_between_a_day_and_its_month_but_behind_the_end_of_a_sentence() -> None:
+    words = "from 25~Nov, 5~May 2026 or 11~October 2026, 1,860~g; p. 325. days up to 8 Decimals"
+    assert words.replace("~", "\N{NO-BREAK SPACE}") == wording.with_units(words.replace("~", " "))
+
+
+def test_what_is_copied_keeps_its_spaces_within_a_part_that_does_not_break() -> None:
+    parts = (
+        '<span class="once">B-031.2</span>',
+        '<span class="once">1.2 kg</span>',
+        '<span class="once">121 °C</span>',
+    )
+    assert "of {}: bran {}, &lt;x&gt; {}".format(*parts) == wording.unbroken_code("of B-031.2: bran 1.2 kg, <x> 121 °C")
