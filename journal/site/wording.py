@@ -297,4 +297,4 @@ _QUANTITY = re.compile(rf"(?<![\w.,:-])(\d[\d.,]*+) (?={_UNIT})")
 def unbroken(text: str) -> Markup:
     """A text as HTML in which no line breaks within a short ID (`B-031.2`), or between a number and its unit."""
     bound = _QUANTITY.sub("\\1\N{NO-BREAK SPACE}", str(escape(text)))
-    return Markup(_NAMED.sub(r'<span class="once">\g<0></span>', bound))
+    return Markup(_NAMED.sub(r'<span class="nowrap">\g<0></span>', bound))

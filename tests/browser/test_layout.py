@@ -241,7 +241,7 @@ def test_labels_of_charts_lie_on_nothing_and_none_is_cut(look: Look, path: str, 
 
 
 @pytest.mark.parametrize(
-    ("path", "date"), [("batches/b-033/index.html", ".told h3 .when"), ("diary/index.html", ".whole")]
+    ("path", "date"), [("batches/b-033/index.html", ".entry h3 .when"), ("diary/index.html", ".whole")]
 )
 def test_dates_that_lead_somewhere_can_be_hit_with_a_thumb(look: Look, path: str, date: str) -> None:
     boxes = [one.bounding_box() for one in look(path, 390).locator(date).all()]

@@ -39,7 +39,7 @@ def test_a_linked_id_leads_to_its_page_from_where_the_text_stands() -> None:
 
 def test_no_line_breaks_between_an_id_and_the_punctuation_behind_it() -> None:
     soup = html_of("From B-031, then PP-26A (as B-031).")
-    assert ["B-031,", "B-031)."] == [span.text for span in soup.select("span.once")]
+    assert ["B-031,", "B-031)."] == [span.text for span in soup.select("span.nowrap")]
     assert ["B-031", "PP-26A", "B-031"] == [a.text for a in soup.select("a.id")]
 
 

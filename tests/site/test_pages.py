@@ -181,7 +181,7 @@ def test_the_slip_gives_the_position_with_its_uncertainty_and_other_notations(wo
 
 
 def test_the_notes_of_one_day_have_anchors_of_their_own(wood: Rendered) -> None:
-    anchors = [article["id"] for article in wood["batches/b-031/"].select("article.told")]
+    anchors = [article["id"] for article in wood["batches/b-031/"].select("article.entry")]
     assert ["2026-11-01-2", "2026-11-01", "2026-10-27", "2026-10-17"] == anchors  # the newest first
 
 

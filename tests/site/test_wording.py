@@ -99,6 +99,6 @@ def test_words(expected: str, words: Callable[[], str]) -> None:
 def test_no_line_breaks_within_an_id_or_before_a_unit() -> None:
     words = "B-031.2 had 1.98 m & 53 % of 4 blocks at 14:05 h, as on 2026-10-12 by the well-known PP-26A-wild-heron-2"
     assert (
-        '<span class="once">B-031.2</span> had 1.98\N{NO-BREAK SPACE}m &amp; 53\N{NO-BREAK SPACE}% of 4 blocks at '
+        '<span class="nowrap">B-031.2</span> had 1.98\N{NO-BREAK SPACE}m &amp; 53\N{NO-BREAK SPACE}% of 4 blocks at '
         "14:05 h, as on 2026-10-12 by the well-known PP-26A-wild-heron-2"
     ) == wording.unbroken(words)

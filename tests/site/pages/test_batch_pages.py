@@ -93,7 +93,7 @@ def test_a_total_says_that_it_rests_on_a_doubtful_harvest(site: Make) -> None:
     rendered = site(WEIGHED, noted("2026-02-03", "harvest: 90 kg\nflush: 1"), SPENT)
     words = "includes a doubtful harvest: 90 kg on 3 February 2026"
     page = page_of(rendered)
-    assert [words in flat(part) for part in (page.select_one(".gave"), page.select_one(".be"))] == [True, True]
+    assert [words in flat(part) for part in (page.select_one(".yield"), page.select_one(".be"))] == [True, True]
     for address in ("batches/", "finds/f-1/", "cultures/pp-1/", "cultures/compare/"):
         assert words in flat(rendered[address].main), address
     assert "doubtful" not in flat(page_of(site(WEIGHED, *PICKED)).main)
@@ -126,7 +126,7 @@ def test_a_note_with_a_stage_and_a_harvest_shows_the_mass_in_every_list(site: Ma
     rendered = site(WEIGHED, noted("2026-02-01", "stage: fruiting\nharvest: 400 g\nflush: 1"))
     assert "fruiting, 400 g harvested, flush 1" in flat(rendered[""].main)
     for address, at in (("diary/2026-02/", -1), ("batches/b-1/", 0)):
-        assert 1 == flat(rendered[address].select(".told")[at]).count("400 g harvested, flush 1"), address
+        assert 1 == flat(rendered[address].select(".entry")[at]).count("400 g harvested, flush 1"), address
 
 
 def test_a_stage_of_a_part_or_of_what_was_lost_is_told_of_that(site: Make) -> None:
@@ -250,7 +250,7 @@ def test_a_harvest_with_no_dry_mass_says_what_is_missing_and_guesses_nothing(sit
     page = page_of(site(BATCH, *PICKED))
     crop = page.select_one("[aria-labelledby=crop]")
     assert "4 blocks inoculated, 1 lost, 1.86 kg harvested, 2 flushes so far." == flat(page.select_one(".be"))
-    lacks = flat(page.select_one(".lacks"))
+    lacks = flat(page.select_one(".missing"))
     assert "No BE: the dry mass of a unit is not known. Write “dry mass”, or “wet mass” and “moisture”" in lacks
     assert [["1", "1 February 2026", "", "1.29 kg"], ["2", "13 February 2026", "12 d", "570 g"]] == rows_of(
         page.select_one("table:has(tfoot)")
@@ -317,7 +317,7 @@ def test_four_numbers_stand_by_the_timeline_and_the_rest_is_folded(site: Make) -
 
 
 def test_the_newest_entry_stands_first_and_the_inoculation_last(site: Make) -> None:
-    told = page_of(site(WEIGHED, *PICKED)).select(".course .told time")
+    told = page_of(site(WEIGHED, *PICKED)).select(".entries .entry time")
     assert ["2026-02-13", "2026-02-01", "2026-01-20", "2026-01-01"] == [one["datetime"] for one in told]
 
 
@@ -335,7 +335,7 @@ def test_many_photos_of_a_day_are_a_strip(
         name: Published(f"p{at}", (PublishedSize(320, 240, 9), PublishedSize(960, 720, 9)), "data:,")
         for at, name in enumerate(names)
     }
-    course = page_of(Rendered(plan_site(journal, published))).select_one(".course")
+    course = page_of(Rendered(plan_site(journal, published))).select_one(".entries")
     assert (strips, figures) == (len(course.select(".strip")), len(course.select(".sheet figure")))
     assert count == len(course.select("a[href$='-960.webp']"))
 

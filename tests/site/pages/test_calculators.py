@@ -131,8 +131,8 @@ def test_units_are_at_first_those_of_the_settings(
     site: Callable[..., Any], us: Any, field: str, metric: str, american: str
 ) -> None:
     for soup, unit in ((site()[1]["calculators/"], metric), (us, american)):
-        asked = soup.select_one(field).find_parent(class_="asked")
-        assert [unit] == [option.text for option in asked.select("option[selected]")]
+        row = soup.select_one(field).find_parent(class_="input-row")
+        assert [unit] == [option.text for option in row.select("option[selected]")]
 
 
 def test_a_tent_lends_its_size_its_exhaust_and_its_last_reading(us: Any) -> None:

@@ -150,8 +150,8 @@ def test_no_verdict_under_three_batches(grown: Grow) -> None:
 
 def test_one_batch_alone_has_no_mark_for_a_middle(grown: Grow) -> None:
     soup = grown(line("A"), batches("A", HIGH[:1]))[PATH]
-    assert [] == soup.select(".by-itself .mark")
-    assert 1 == len(soup.select(".by-itself .on-a-phone circle"))
+    assert [] == soup.select(".lone-line .mark")
+    assert 1 == len(soup.select(".lone-line .on-a-phone circle"))
 
 
 def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Grow) -> None:
@@ -166,16 +166,16 @@ def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Gr
 def test_a_line_none_of_whose_batches_counts_says_that_and_not_that_they_lack_a_mass(grown: Grow) -> None:
     doubt = {"d.md": entry("note", "about: A\ndate: 2025-11-02\nstage: doubtful")}
     soup = grown(line("A"), doubt, batches("A", HIGH[:2]))[PATH]
-    (alone,) = soup.select(".by-itself")
+    (alone,) = soup.select(".lone-line")
     assert words(alone.select_one(".message")).startswith("A 2 finished batches, none that counts No other line")
-    assert 2 == len(alone.select(".on-a-phone .apart"))
+    assert 2 == len(alone.select(".on-a-phone .uncounted"))
     assert "identity not confirmed, origin in doubt" == words(soup.select_one(".message .need"))
 
 
 def test_lost_units_are_a_share_of_all_with_the_number_of_batches(grown: Grow) -> None:
     files = [batch(f"A-b{at}", "A", 50, lost=lost) for at, lost in enumerate((0, 1, 2))]
     soup = grown(line("A"), *files)[PATH]
-    row = words(soup.select_one(".by-itself .message"))
+    row = words(soup.select_one(".lone-line .message"))
     # Wilson 3 of 12, by scipy 1.17: 8.9 to 53.2 %.
     assert "; 3 of 12 units lost in 3 batches, 25 % (8.9 to 53.2 % if units were lost one by one" in row
     cells = [[words(cell) for cell in line.select("td")] for line in soup.select(".kind table")[2].select("tbody tr")]
@@ -244,7 +244,7 @@ def test_a_batch_that_counts_for_less_is_named_with_the_reason(why: str, files: 
 def test_a_batch_that_counts_for_no_line_is_an_open_dot(grown: Grow) -> None:
     soup = grown(line("A"), line("B"), batches("A", HIGH[:1]), batch("M", "A, B", 50))[PATH]
     first = charts(soup)[0]
-    assert ["M: 50 %", "M: 50 %"] == [dot.title.string for dot in first.select(".on-a-phone .apart")]
+    assert ["M: 50 %", "M: 50 %"] == [dot.title.string for dot in first.select(".on-a-phone .uncounted")]
     assert "M 50 % not counted" in words(first.table)
 
 
@@ -264,8 +264,8 @@ def test_a_line_alone_in_its_species_is_compared_with_nothing(grown: Grow) -> No
     assert 2 == words(soup.main).count("nothing to compare it with")
     # A sentence and one axis; panels are for a comparison.
     assert [] == charts(soup)
-    assert [2, 2] == [len(row.select("svg.dots")) for row in soup.select(".by-itself")]
-    assert ["BE, all flushes"] * 2 == [words(row.select_one(".plot > small")) for row in soup.select(".by-itself")]
+    assert [2, 2] == [len(row.select("svg.dots")) for row in soup.select(".lone-line")]
+    assert ["BE, all flushes"] * 2 == [words(row.select_one(".plot > small")) for row in soup.select(".lone-line")]
     assert words(soup.select_one("#line-a .message")).startswith("A BE median 63 % of 7 batches")
 
 

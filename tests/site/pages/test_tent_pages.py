@@ -253,10 +253,10 @@ def test_a_long_history_is_folded_by_year_and_every_entry_stays_where_links_to_i
     page = pages[HISTORY]
     folds = {link.text: link["href"] for link in page.select("p.fold a")}
     assert {"2024 30 entries", "2025 26 entries"} == set(folds)
-    assert (21, 21) == (len(page.select("article.told")), len(page.select("table tbody tr")))
+    assert (21, 21) == (len(page.select("article.entry")), len(page.select("table tbody tr")))
     assert ["#history", "#year-2025", "#year-2024"] == [a["href"] for a in page.select("nav.jumps a")][-3:]
     part = pages["lists/history-hut/2024/"]
-    assert 30 == len(part.select("article.told"))
+    assert 30 == len(part.select("article.entry"))
     assert "cannot be separated: light here, humidity set point on 5 March 2024" in part.find(id="2024-03-02").text
     since = some(pages[TENT].select("#set ~ dl a.when"))[-1]["href"]
     assert "../../lists/history-hut/2024/index.html#2024-03-02" == since
@@ -277,5 +277,5 @@ def test_a_price_has_the_currency_of_the_costs_and_is_told_once(hut: Hut, keys: 
     page = hut.pages({"fan": hut.front("device", id="fan-1", tent="hut", does="fan", **keys)}, settings=in_pounds)[
         POWER
     ]
-    assert f" · {words}" in " ".join(page.select_one(".holds.soft").get_text().split())
-    assert page.select_one(".holds.soft").get_text().endswith(words)
+    assert f" · {words}" in " ".join(page.select_one(".detail.soft").get_text().split())
+    assert page.select_one(".detail.soft").get_text().endswith(words)
