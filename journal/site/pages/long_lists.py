@@ -102,6 +102,16 @@ def newest_year(rows: Sequence[Dated[T]], most: int = OPEN_ROWS) -> tuple[list[T
     return [row for _, row in rows[:count]], list(rows[count:])
 
 
+def newest_part(rows: Sequence[Dated[T]], most: int = OPEN_ROWS) -> tuple[list[T], list[Dated[T]]]:
+    """Rows in order of time, the newest first: those of the newest part, and the others, so that a row that joins the
+    newest ones changes no part. Of few rows none is folded. most: how many rows count as few."""
+    if len(rows) <= most:
+        return [row for _, row in rows], []
+    parts = in_parts(rows)
+    count = len(parts[max(parts, key=time_of)])
+    return [row for _, row in rows[:count]], list(rows[count:])
+
+
 def choices_of(names: Iterable[str | None]) -> tuple[str, ...]:
     """The names that are used most, in order of the alphabet; of very many those alone that are used again."""
     used = Counter(name for name in names if name)

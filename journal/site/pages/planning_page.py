@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from journal.analysis.planning import PARTS, WEEK_RULE, Part, Prospect, Range, units_needed, weeks
+from journal.model import Batch
 from journal.site import addresses, wording
 from journal.site.charts.columns import Column, column_chart
 from journal.site.pages.calculators import PLAN, UNITS
+from journal.site.pages.long_lists import LongList, folded, newest_part
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page, Row
 
 _PER_G = 1000.0
 _MOST_OF_A_WEEK, _MOST_FLUSHES = 6, 60
+LIST = LongList("left-out", "Left out of the plan", "Batches", addresses.PLAN, "batch", "batches")
 _UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last flush"}
 
 
@@ -21,6 +24,10 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     if lookup.share is not None:
         return
     known = lookup.analysis.prospects
+    newest, earlier = newest_part(
+        [(batch.date.first, {"label": lookup.label(batch.id)}) for batch in _left_out(lookup)]
+    )
+    years, parts = folded(LIST, earlier)
     context = {
         "title": "Plan",
         "place": "Batches",
@@ -34,9 +41,11 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "rule": WEEK_RULE,
         "coming": tuple(_coming(lookup)),
         "later": max(0, len(lookup.analysis.coming) - _MOST_FLUSHES),
-        "left_out": lookup.labels(_left_out(lookup)),
+        "left_out": [row["label"] for row in newest],
+        "left_out_years": years,
     }
     yield Page("plan", (), addresses.PLAN, "batches/plan.html", context, "main", growing=True)
+    yield from parts
 
 
 def _asked(one: Prospect) -> Row:
@@ -144,11 +153,11 @@ def _coming(lookup: Lookup) -> Iterator[Row]:
         )
 
 
-def _left_out(lookup: Lookup) -> list[str]:
-    """The growing batches of which nothing is in the calendar."""
+def _left_out(lookup: Lookup) -> list[Batch]:
+    """The growing batches of which nothing is in the calendar, the newest first."""
     spans = {one.batch for one in lookup.analysis.coming}
     return [
-        batch.id
-        for batch in lookup.journal.batches
+        batch
+        for batch in reversed(lookup.journal.batches)
         if not lookup.analysis.progress[batch.id].is_over and batch.id not in spans
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, timedelta
 from typing import Any
 
 from journal.site.pages import plan_site
@@ -44,6 +45,34 @@ def test_of_many_batches_and_flushes_the_first_are_listed_and_the_others_counted
     assert "and 65 more" in weeks.select_one("tbody tr").get_text()
     assert 60 == len(flushes.select("tbody tr"))
     assert flushes.get_text().strip().endswith("later ones are counted above and in journal export.")
+
+
+def test_of_many_batches_left_out_each_stands_once_and_another_changes_no_part(make_journal: Make) -> None:
+    days = [date(2025, 1, 1) + timedelta(days=at * 4) for at in range(100)]
+    files = {f"{at}.md": _left_out(f"B-1{at}", day) for at, day in enumerate(days)}
+    before, after = (
+        Rendered(plan_site(make_journal(FILES | made), {}))
+        for made in (files, files | {"new.md": _left_out("B-9", days[-1])})
+    )
+    page = after[PATH]
+    shown = page.select("section[aria-labelledby=coming] > p .id")
+    links = page.select("section[aria-labelledby=coming] .fold a")
+    folded = [
+        tag
+        for link in links
+        for tag in after[link["href"].removeprefix("../").removesuffix("index.html")].select("main > p .id")
+    ]
+    assert links
+    assert "static/js/folds.js" in str(page)
+    assert sorted(["B-2", "B-9", *(f"B-1{at}" for at in range(100))]) == sorted(
+        tag.get_text() for tag in [*shown, *folded]
+    )
+    parts = [{row.path: row.context for row in one.site.pages if "left-out" in row.path} for one in (before, after)]
+    assert parts[0] == parts[1]
+
+
+def _left_out(id: str, day: date) -> str:
+    return FILES["d.md"].replace("B-2", id).replace("2026-11-02", day.isoformat())
 
 
 def test_a_share_has_no_plan(make_journal: Make) -> None:
