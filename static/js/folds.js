@@ -22,8 +22,8 @@
     const fold = folds.get(script);
     if (!fold || fold.html) return;
     fold.html = html;
-    fold.room.innerHTML = html; // of this site's own build, with its own policy
-    document.dispatchEvent(new CustomEvent("journalrows", { detail: fold.room }));
+    fold.container.innerHTML = html; // of this site's own build, with its own policy
+    document.dispatchEvent(new CustomEvent("journalrows", { detail: fold.container }));
   };
 
   const read = (script) => {
@@ -34,7 +34,7 @@
       element.addEventListener("load", done);
       element.addEventListener("error", () => {
         fold.reading = null; // not here now; asked for again when it is opened again
-        fold.room.replaceChildren(fold.link);
+        fold.container.replaceChildren(fold.link);
         done();
       });
       document.head.append(element);

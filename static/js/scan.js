@@ -6,7 +6,7 @@
      .scan-open           the button, whose first press fetches this script (shell.js)
 
    The panel is made here, since it does nothing without scripts. Where the browser reads no codes, it says so, and the ID
-   is typed. `journalScan` has `turn`, which shows or hides the panel, and `lacks`. */
+   is typed. `journalScan` has `toggle`, which shows or hides the panel, and `lacks`. */
 "use strict";
 
 (() => {
