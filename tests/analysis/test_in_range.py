@@ -120,7 +120,7 @@ def test_a_stuck_logger_is_outside_every_share() -> None:
     assert 0.0 == shares(found).in_range
 
 
-def test_no_time_with_readings_is_no_share() -> None:
+def test_no_time_with_readings_is_not_a_share() -> None:
     assert (None, None, None) == (Shares().in_range, Shares().out, Shares().cannot_tell)
     assert share_calculated(Shares(), BOTH) is None
 

@@ -594,12 +594,13 @@ def test_every_field_and_choice_is_large_enough_and_asks_for_the_right_keys(shee
 
 
 @pytest.mark.parametrize("width", [390, 820, 1280])
-def test_an_answer_stands_beside_its_last_field_or_in_the_next_line(sheet: Callable[..., Any], width: int) -> None:
+def test_an_answer_is_beside_its_last_field_or_in_the_next_line(sheet: Callable[..., Any], width: int) -> None:
     visit = sheet()
     visit.page.set_viewport_size({"width": width, "height": 900})
     apart = visit.page.evaluate(
         """() => [...document.querySelectorAll("[data-results]")].map((list) => {
-          const fields = [...document.querySelectorAll(`form[data-calculator=${list.dataset.results}] .fields .input-row`)];
+          const form = `form[data-calculator=${list.dataset.results}]`;
+          const fields = [...document.querySelectorAll(`${form} .fields .input-row`)];
           const last = fields.at(-1).querySelector("input, select").getBoundingClientRect();
           const first = list.querySelector("[data-number]").getBoundingClientRect();
           const line = list.querySelector("[data-words]").getBoundingClientRect();

@@ -234,7 +234,7 @@ LABELS = """async () => {
 
 @pytest.mark.parametrize("width", [320, 360, 390, 820, 1280])
 @pytest.mark.parametrize("path", ["finds/index.html", "cultures/compare/index.html", "cultures/index.html"])
-def test_labels_of_charts_lie_on_nothing_and_none_is_cut(look: Look, path: str, width: int) -> None:
+def test_labels_of_charts_are_on_nothing_and_none_is_cut(look: Look, path: str, width: int) -> None:
     charts = look(path, width).evaluate(LABELS)
     assert sum(many for many, _ in charts) >= 6
     assert [] == [words for _, wrong in charts for words in wrong]

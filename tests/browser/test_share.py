@@ -218,7 +218,7 @@ def rows(reader: Visit) -> list[str]:
     return [" ".join(row.split()) for row in reader.page.locator("[data-since-list] .words").all_inner_texts()]
 
 
-def test_a_newer_copy_tells_what_came_and_what_changed_since_the_last_look(reader: Visit, diary: Diary) -> None:
+def test_a_newer_copy_shows_what_came_and_what_changed_since_the_last_look(reader: Visit, diary: Diary) -> None:
     reader.page.goto(diary.copy())
     assert ("first visit" in says(reader), []) == (True, rows(reader))
     diary.note("picked", "kind: note\nabout: B-031\ndate: 2026-11-06\ntitle: Picked\nharvest: 412 g")

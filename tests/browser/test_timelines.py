@@ -94,7 +94,7 @@ BOXES = """() => [...document.querySelectorAll("svg.timeline :is(text, image)")]
     [(320, "null"), (360, "null"), (390, "null"), (600, "null"), (820, "null"), (1100, "null"), (1280, "null"),
      (1600, "null"), (A4_PX, "print")],
 )  # fmt: skip
-def test_no_words_and_no_photographs_lie_on_each_other_or_leave_the_drawing(
+def test_no_words_and_no_photographs_are_on_each_other_or_leave_the_drawing(
     run_at: Callable[..., Any], width: int, media: str
 ) -> None:
     page = run_at(width, media=media)

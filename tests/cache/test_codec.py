@@ -170,7 +170,7 @@ def test_bytes_cut_short_grown_or_changed_anywhere_are_no_value() -> None:
     ids=lambda text: repr(text[:20]),
 )  # fmt: skip
 @pytest.mark.parametrize("hint", [tuple[int, ...], list[float], Holder, Pair, Rows, datetime, int | str, LoggerFile])
-def test_json_of_any_shape_under_a_right_sum_is_no_value(text: bytes, hint: Any) -> None:
+def test_json_of_any_shape_under_a_right_sum_is_not_a_value(text: bytes, hint: Any) -> None:
     from journal.cache import codec
 
     rest = len(text).to_bytes(4, "little") + text
@@ -211,7 +211,7 @@ class TestEntries:
         back = unpacked(packed((draft,), KINDS["entry"], "k"), KINDS["entry"], "k")
         assert repr((draft,)) == repr(back)
 
-    def test_a_draft_with_a_value_of_another_type_is_no_draft(self) -> None:
+    def test_a_draft_with_a_value_of_another_type_is_not_a_draft(self) -> None:
         draft = read_entry("a.md", b"---\nkind: note\nabout: B-031\ndate: 2026-10-27\n---\n", Settings())
         assert draft is not None
         for name, value in (("date", "2026-10-27"), ("about", "B-031"), ("stranger", "x")):

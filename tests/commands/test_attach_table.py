@@ -87,7 +87,7 @@ def test_a_name_that_fits_leaves_its_room_to_the_other(everything: Plan) -> None
     assert "in " + "n" * 45 in attach_table(made, [], 80)
 
 
-def test_columns_stand_under_each_other_whatever_the_script() -> None:
+def test_columns_are_under_each_other_whatever_the_script() -> None:
     """Wide letters take two cells, marks that combine take none. *Source:* Unicode, UAX #11."""
     names = ["a.jpg", "菌.jpg", unicodedata.normalize("NFD", "ü.jpg")]
     shown = attach_table(plan(dict.fromkeys(names, DAY)), [], None).splitlines()[2:]

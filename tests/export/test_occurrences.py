@@ -53,7 +53,7 @@ SPOT = Position(58.30412, -8.90177, 8.0, "entry", "58.30412, -8.90177 ±8 m")
         ("exact", True, ("58.30412", "-8.90177", "8")),
     ],
 )
-def test_a_place_is_told_as_its_locality_allows_and_exactly_only_where_that_is_asked_for(
+def test_a_place_is_shown_as_its_locality_allows_and_exactly_only_where_that_is_asked_for(
     locality: Any, exact: bool, expected: Any
 ) -> None:
     one = find("F-1", locality=locality, position=SPOT, place="Heron Slip", elevation_m=3.0)
@@ -162,7 +162,7 @@ def test_a_find_that_can_be_in_no_record_is_refused_by_name(journal: Journal, na
 
 
 @pytest.mark.parametrize("names", [True, False])
-def test_no_byte_of_any_form_tells_what_a_share_of_the_finds_would_not(names: bool) -> None:
+def test_no_byte_of_any_form_shows_what_a_share_of_the_finds_would_not(names: bool) -> None:
     """Searched as shares are, for what was planted in every field of a whole journal."""
     whole = planted().journal
     asked = Wanted(names=names, texts=True)

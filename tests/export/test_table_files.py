@@ -93,13 +93,13 @@ def test_a_link_in_a_tables_place_is_not_followed(write: Write, tmp_path: Path) 
 
 
 @pytest.mark.parametrize("to", ["journal", "journal/tables", "."])
-def test_the_journal_itself_is_no_place_for_tables(to: str, write: Write, tmp_path: Path) -> None:
+def test_the_journal_itself_is_not_a_place_for_tables(to: str, write: Write, tmp_path: Path) -> None:
     with pytest.raises(Refusal, match="the journal"):
         write(ONE, to=to)
     assert [] == list((tmp_path / "journal").iterdir())
 
 
-def test_a_file_is_no_folder(write: Write, tmp_path: Path) -> None:
+def test_a_file_is_not_a_folder(write: Write, tmp_path: Path) -> None:
     (tmp_path / "out").write_text("mine")
     with pytest.raises(Refusal, match="is a file"):
         write(ONE)

@@ -185,7 +185,7 @@ def test_no_text_is_a_formula_to_a_spreadsheet(sign: str) -> None:
     [("-1.5", -1.5), ("-3", -3), ("", None), ("true", True), ("false", False), ("1290.0", 1290.0), ("", []), ("'", "'"),
      ("5 - 3", "5 - 3"), ("0.30000000000000004", 0.1 + 0.2)],
 )  # fmt: skip
-def test_a_value_stands_as_it_is(expected: str, value: object) -> None:
+def test_a_value_is_shown_as_it_is(expected: str, value: object) -> None:
     assert expected == cell_of(value)
 
 
@@ -259,7 +259,7 @@ def test_a_list_within_a_list_is_not_lost() -> None:
     assert (("A", "x", '{"n": 1}; {"n": 2}', '{"2": 9}'),) == parts.rows
 
 
-def test_a_column_that_only_the_journal_has_stands_behind_the_others() -> None:
+def test_a_column_that_only_the_journal_has_is_behind_the_others() -> None:
     toy = {"things": [{"id": "A", "new_g": 1.5}]}
     (table,) = tables_of(toy, {"things": [{"id": "S", "old_g": 2.5}]})
     assert (("id", "old_g", "new_g"), (("A", "", "1.5"),)) == (table.columns, table.rows)

@@ -68,7 +68,7 @@ def test_a_note_for_each_day_with_its_photos_in_the_order_they_were_taken() -> N
     assert (expected, 3000) == (told, made.copied_bytes)
 
 
-def test_those_that_tell_no_time_stand_behind_those_of_their_day() -> None:
+def test_those_that_tell_no_time_are_behind_those_of_their_day() -> None:
     made = plan({"a.jpg": None, "b.jpg": "2026-10-27T08:00"}, days={"a.jpg": date(2026, 10, 27)})
     assert ["b.jpg", "a.jpg"] == [photo.name for photo in made.notes[0].photos]
 

@@ -45,7 +45,7 @@ def test_a_file_that_is_not_there_is_an_error_with_a_fix(written: str, says: str
     assert fix in problem.fix
 
 
-def test_what_is_no_csv_file_is_not_read() -> None:
+def test_what_is_not_a_csv_file_is_not_read() -> None:
     (problem,) = draft("b.md", f"{BATCH}core log: core.xlsx").problems
     assert "is not a CSV file" in problem.message
 

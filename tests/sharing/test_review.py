@@ -98,7 +98,7 @@ def test_what_is_granted_more_is_more_to_look_at(wood: Journal) -> None:
         ("exact", "positions exact where a find’s locality is exact (a square of 0.1° where it is area), times"),
     ],
 )
-def test_what_is_allowed_of_positions_is_told_in_words(positions: str, said: str, wood: Journal) -> None:
+def test_what_is_allowed_of_positions_is_shown_in_words(positions: str, said: str, wood: Journal) -> None:
     assert said in of(wood, positions=positions)[1][0].text
 
 
@@ -106,7 +106,7 @@ def test_every_photo_is_there_once_under_its_own_name(wood: Journal) -> None:
     assert ["b/p.jpg", "b/q.jpg"] == [piece.path for piece in of(wood)[1] if piece.kind == "photo"]
 
 
-def test_every_word_of_a_share_stands_in_a_piece() -> None:
+def test_every_word_of_a_share_is_in_a_piece() -> None:
     """But IDs and fixed words: of planted words each is told by some piece, if the share's journal holds it."""
     whole = planted()
     batches = tuple(e.id for e in whole.journal.batches if not e.private)
@@ -130,7 +130,7 @@ def test_every_way_in_the_planted_texts_is_flagged(share: dict[str, Any]) -> Non
         assert piece.text.count(word) == sum(flag.text.count(word) for flag in piece.flags)
 
 
-def test_a_text_bears_its_flags_in_order(wood: Journal) -> None:
+def test_a_text_has_its_flags_in_order(wood: Journal) -> None:
     (text,) = (one for one in of(wood)[1] if (one.path, one.field) == ("b/n.md", "text"))
     assert ("direction", "250 m NE of the pier") == (text.flags[0].kind, text.flags[0].text)
     for flag in text.flags:
@@ -207,7 +207,7 @@ def test_what_was_taken_out_of_the_share_and_comes_back_is_asked_again(wood: Jou
     }
 
 
-def test_digests_tell_nothing_without_the_key(wood: Journal) -> None:
+def test_digests_reveal_nothing_without_the_key(wood: Journal) -> None:
     redaction, pieces = of(wood)
     others = pieces_of(wood, redaction, b"another")
     assert set() == {one.digest for one in pieces} & {one.digest for one in others}

@@ -43,7 +43,7 @@ def test_what_lies_too_deep_is_left_to_the_table_unless_it_must_be_shown() -> No
 
 
 @given(st.lists(st.tuples(st.floats(0, WIDTH), st.text("abcdef |", min_size=1, max_size=24)), max_size=14))
-def test_no_label_lies_on_another_or_on_a_line_to_one_and_none_leaves_the_drawing(
+def test_no_label_is_on_another_or_on_a_line_to_one_and_none_leaves_the_drawing(
     rows: list[tuple[float, str]],
 ) -> None:
     rows.sort()

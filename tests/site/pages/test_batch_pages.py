@@ -48,7 +48,7 @@ def pairs_of(disclosure: Tag) -> dict[str, str]:
 # 1860 g of 4 × 874 g is 53.2 %, of 3 × 874 g 70.9 %; 1290 g 36.9 %, 570 g 16.3 %, by plain arithmetic.
 
 
-def test_be_on_units_begun_leads_and_on_those_that_lived_stands_beside_it_smaller(site: Make) -> None:
+def test_be_on_units_begun_leads_and_on_those_that_lived_is_beside_it_smaller(site: Make) -> None:
     lead = page_of(site(WEIGHED, *PICKED)).select_one(".be")
     assert lead is not None
     assert "BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost before harvest), 2 flushes so far" == flat(
@@ -204,7 +204,7 @@ def test_what_was_begun_tells_every_loss_and_what_was_harvested_every_harvest(si
     } == pairs_of(calculated(page, "How 1.96 kg is"))
 
 
-def test_be_with_spawn_counted_stands_in_the_calculation_where_its_dry_share_is_known(site: Make) -> None:
+def test_be_with_spawn_counted_is_in_the_calculation_where_its_dry_share_is_known(site: Make) -> None:
     """1860 g of 4 × (874 g + 200 g × 0.55) is 47.3 %."""
     toml = {"journal.toml": '[ingredients]\n"spawn" = "55 %"\n'}
     pairs = pairs_of(calculated(page_of(site(WEIGHED, *PICKED, files=toml)), "How 53 % is"))
@@ -228,7 +228,7 @@ def test_else_the_calculation_says_what_is_missing_for_it(site: Make) -> None:
         ("4 blocks inoculated, 4 lost, nothing harvested.", (noted("2026-01-20", "lost: 4"),)),
     ],
 )
-def test_what_has_borne_nothing_yet_says_so_and_bears_no_be(instead: str, notes: tuple[str, ...], site: Make) -> None:
+def test_what_has_borne_nothing_yet_says_so_and_has_no_be(instead: str, notes: tuple[str, ...], site: Make) -> None:
     rendered = site(WEIGHED, *notes)
     assert instead == flat(page_of(rendered).select_one(".be"))
     large = [flat(number) for number in page_of(rendered).select(".be b, .figures b")]
@@ -406,7 +406,7 @@ def test_a_unit_is_called_what_its_author_calls_it(unit: str, keys: str, site: M
 # -- identity ------------------------------------------------------------------------------------------------
 
 
-def test_identity_not_confirmed_and_a_doubt_stand_beside_the_harvests_too(site: Make) -> None:
+def test_identity_not_confirmed_and_a_doubt_are_beside_the_harvests_too(site: Make) -> None:
     doubt = {"d.md": noted("2025-12-01", "stage: doubtful", "PP-1")}
     rendered = site(WEIGHED, *PICKED, files=doubt)
     note = flat(page_of(rendered).select_one("[aria-labelledby=crop] .unsure"))
@@ -416,7 +416,7 @@ def test_identity_not_confirmed_and_a_doubt_stand_beside_the_harvests_too(site: 
         assert "identity not confirmed · origin in doubt" in rendered.words(path)
 
 
-def test_a_confirmed_batch_bears_neither(site: Make) -> None:
+def test_a_confirmed_batch_has_neither(site: Make) -> None:
     sure = {"f.md": entry("find", FIND.replace("likely", "confirmed\nidentified by: the ferry baker, spores"))}
     rendered = site(WEIGHED, *PICKED, files=sure)
     assert page_of(rendered).select_one(".unsure") is None

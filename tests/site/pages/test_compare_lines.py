@@ -94,7 +94,7 @@ def test_every_finished_batch_is_a_dot_in_every_measure(two: BeautifulSoup) -> N
         assert 14 == len(chart.select("tbody tr"))
 
 
-def test_both_species_names_stand_in_one_section_with_one_scale_and_its_unit(two: BeautifulSoup) -> None:
+def test_both_species_names_are_in_one_section_with_one_scale_and_its_unit(two: BeautifulSoup) -> None:
     assert [PHOENIX] == [words(head) for head in two.select(".kind > h2")]
     for chart in some(charts(two), 3):
         (axis,) = chart.select(".line svg[aria-hidden]")
@@ -182,7 +182,7 @@ def test_lost_units_are_a_share_of_all_with_the_number_of_batches(grown: Grow) -
     assert ["A", "A-b2", "50 %", "2 of 4 units"] == cells[-1]
 
 
-def test_the_first_flush_stands_alone_on_the_scale_of_all_flushes(grown: Grow) -> None:
+def test_the_first_flush_is_alone_on_the_scale_of_all_flushes(grown: Grow) -> None:
     soup = grown(line("A"), batch("A-b0", "A", 90, 60), line("B"), batch("B-b0", "B", 10))[PATH]
     whole, first, _ = charts(soup)
     assert ["90%", "60%"] == [chart.select_one(".on-a-phone circle")["cx"] for chart in (whole, first)]
@@ -248,7 +248,7 @@ def test_a_batch_that_counts_for_no_line_is_an_open_dot(grown: Grow) -> None:
     assert "M 50 % not counted" in words(first.table)
 
 
-def test_growing_batches_are_named_and_are_no_dots(grown: Grow) -> None:
+def test_growing_batches_are_named_and_are_not_dots(grown: Grow) -> None:
     soup = grown(
         line("A"), batches("A", HIGH[:1]), batch("G", "A", 20, stage="fruiting"),
         line("V", "velvet foot"), batch("W", "V", 20, stage="fruiting"),
@@ -269,7 +269,7 @@ def test_a_line_alone_in_its_species_is_compared_with_nothing(grown: Grow) -> No
     assert words(soup.select_one("#line-a .message")).startswith("A BE median 63 % of 7 batches")
 
 
-def test_lines_of_no_named_species_are_shown_and_not_held_against_each_other(grown: Grow) -> None:
+def test_lines_of_no_named_species_are_shown_and_not_compared_with_each_other(grown: Grow) -> None:
     soup = grown(line("A", ""), batches("A", HIGH), line("B", ""), batches("B", LOW))[PATH]
     assert ["Species not written"] == [words(head) for head in soup.select(".kind > h2")]
     assert [] == soup.select(".pair, .differences")

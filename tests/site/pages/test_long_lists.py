@@ -58,7 +58,7 @@ def test_what_is_added_later_leaves_the_full_parts_of_a_month_as_they_are() -> N
         ("2025-07-2", "July 2025, part 2"),
     ],
 )
-def test_a_part_is_told_in_words(key: str, words: str) -> None:
+def test_a_part_is_shown_in_words(key: str, words: str) -> None:
     assert words == part_in_words(key)
 
 

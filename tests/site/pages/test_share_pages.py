@@ -189,7 +189,7 @@ def test_an_entry_that_changed_has_another_fingerprint(note: Note, change: dict[
     assert fingerprint(note, KEYED) != fingerprint(replace(note, **change), KEYED)
 
 
-def test_where_an_entry_lies_is_no_change(note: Note) -> None:
+def test_where_an_entry_lies_is_not_a_change(note: Note) -> None:
     assert fingerprint(note, KEYED) == fingerprint(replace(note, path="elsewhere.md", lines={"title": 9}), KEYED)
 
 
@@ -249,7 +249,7 @@ def cut(make_journal: Callable[..., Journal]) -> SharedSite:
         ("batches/b-031/", "Where it came from is not shared."),
     ],
 )
-def test_a_parent_that_is_kept_back_stands_as_not_shared(cut: SharedSite, path: str, says: str) -> None:
+def test_a_parent_that_is_kept_back_is_shown_as_not_shared(cut: SharedSite, path: str, says: str) -> None:
     assert says in cut.words(path)
 
 

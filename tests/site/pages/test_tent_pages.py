@@ -70,7 +70,7 @@ def test_settings_that_held_on_any_day_are_one_tap_away(hut: Hut) -> None:
     assert "Settings by period" not in hut.pages(wired(hut))[HISTORY].get_text()
 
 
-def test_what_is_dead_is_in_no_tree_and_stands_with_how_long_it_lived(hut: Hut) -> None:
+def test_what_is_dead_is_in_no_tree_and_is_shown_with_how_long_it_lived(hut: Hut) -> None:
     page = hut.pages(wired(hut))[POWER]
     assert page.select_one("#over") is not None
     words = " ".join(page.select_one("section[aria-labelledby=over]").get_text(" ").split())  # type: ignore[union-attr]
@@ -272,7 +272,7 @@ def test_a_long_history_is_folded_by_year_and_every_entry_stays_where_links_to_i
         ({"price": "free", "cost": "£4.00"}, "price free · cost £4.00"),
     ],
 )
-def test_a_price_has_the_currency_of_the_costs_and_is_told_once(hut: Hut, keys: dict[str, str], words: str) -> None:
+def test_a_price_has_the_currency_of_the_costs_and_is_shown_once(hut: Hut, keys: dict[str, str], words: str) -> None:
     in_pounds = SETTINGS.replace("[journal]", '[journal]\ncurrency = "GBP"')
     page = hut.pages({"fan": hut.front("device", id="fan-1", tent="hut", does="fan", **keys)}, settings=in_pounds)[
         POWER
