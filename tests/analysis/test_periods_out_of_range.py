@@ -7,11 +7,11 @@ from datetime import datetime
 
 import pytest
 
-from journal.analysis.in_range import Judged, PeriodsOut, Side, Wanted, periods_out_of
+from journal.analysis.in_range import Judged, PeriodsOut, Side, TargetRanges, periods_out_of
 from journal.settings import ValueRange
 from tests.analysis.aired import START, logged, manual, series
 
-WANTED = Wanted(ValueRange(85, 95), ValueRange(12, 18))
+WANTED = TargetRanges(ValueRange(85, 95), ValueRange(12, 18))
 START_S = datetime.fromisoformat(START).timestamp()
 
 

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from journal.export.tables import MARK, Table, write_tables
+from journal.export.tables import MARK, ExportTable, write_tables
 from journal.problems import Refusal
 
-ONE = Table("one", ("a",), (("1",),))
-TWO = Table("two", ("b",), (("2",),))
+ONE = ExportTable("one", ("a",), (("1",),))
+TWO = ExportTable("two", ("b",), (("2",),))
 
 Write = Callable[..., Path]
 
@@ -22,7 +22,7 @@ def write(tmp_path: Path) -> Write:
     """Writes tables into a folder `out` beside a journal."""
     (tmp_path / "journal").mkdir()
 
-    def written(*tables: Table, to: str = "out") -> Path:
+    def written(*tables: ExportTable, to: str = "out") -> Path:
         write_tables(tables, tmp_path / to, tmp_path / "journal")
         return tmp_path / to
 

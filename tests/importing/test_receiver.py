@@ -17,7 +17,7 @@ from typing import Any
 
 import pytest
 
-from journal.importing.receiver import Limits, Receiver, ReceiverServer
+from journal.importing.receiver import Receiver, ReceiverServer, UploadLimits
 
 NAME = "journal-2026-11-25-1403-K7Q4-1-of-1.zip"
 DATA = bytes(range(256)) * 1000
@@ -90,7 +90,7 @@ class Serving:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port = probe.getsockname()[1]
-        receiver = Receiver(self.folder / "inbox", f"http://127.0.0.1:{port}", TOKEN, PAGE, Limits(**limits))
+        receiver = Receiver(self.folder / "inbox", f"http://127.0.0.1:{port}", TOKEN, PAGE, UploadLimits(**limits))
         context = ReceiverServer(receiver, ("127.0.0.1", port)).running()
         context.__enter__()
         self.running.append(context)

@@ -17,7 +17,15 @@ import pytest
 from dwca.read import DwCAReader
 
 from journal.export.darwin_core import Medium, archive_of
-from journal.export.occurrences import NAMESPACE, TERMS, Record, Wanted, event_date, records_of, scientific_name
+from journal.export.occurrences import (
+    NAMESPACE,
+    TERMS,
+    OccurrenceRecord,
+    RecordOptions,
+    event_date,
+    records_of,
+    scientific_name,
+)
 from journal.model import Position, When
 from journal.settings import Settings
 from tests.builders import find, journal_of, note, when
@@ -45,10 +53,10 @@ def rows(group: str) -> Any:
     return pytest.mark.parametrize("row", found, ids=[row["id"] for row in found])
 
 
-def records(*entries: Any, **wanted: Any) -> tuple[Record, ...]:
+def records(*entries: Any, **wanted: Any) -> tuple[OccurrenceRecord, ...]:
     """The records of a journal as it is, exact where nothing else is asked for."""
     journal = journal_of(*entries)
-    return records_of(journal, journal, [row.id for row in journal.finds], Wanted(**{"exact": True, **wanted}))
+    return records_of(journal, journal, [row.id for row in journal.finds], RecordOptions(**{"exact": True, **wanted}))
 
 
 def terms_of(**more: Any) -> dict[str, str]:
@@ -213,7 +221,7 @@ SEEN = find("F-1", "2026-09-12", species="velvet foot", certainty="confirmed", i
             smell='like "iron" & | salt')  # fmt: skip
 
 
-def written(tmp_path: Path, made: tuple[Record, ...], *, names: bool = True, media: Any = ()) -> Path:
+def written(tmp_path: Path, made: tuple[OccurrenceRecord, ...], *, names: bool = True, media: Any = ()) -> Path:
     path = tmp_path / "a.zip"
     path.write_bytes(archive_of(made, SETTINGS, names, date(2026, 11, 25), media))
     return path

@@ -17,7 +17,7 @@ from journal.problems import Refusal
 from journal.settings import Share
 from journal.sharing.detectors import detectors_of
 from journal.sharing.redact import Redaction, redaction_of
-from journal.sharing.review import Piece, Record, Review, pieces_of, without
+from journal.sharing.review import Piece, Review, ReviewRecord, pieces_of, without
 from journal.sharing.review_record import key_of_share, read_key, read_record, write_record
 from tests.sharing.planted import planted
 
@@ -258,8 +258,8 @@ def test_the_search_at_the_end_finds_a_text_that_was_left_out_and_is_there(wood:
 
 
 def test_a_record_is_read_as_it_was_written(tmp_path: Path) -> None:
-    assert Record() == read_record(tmp_path, "m")
-    record = Record({"ab": DAY}, frozenset({"cd"}), frozenset({"ab", "cd"}))
+    assert ReviewRecord() == read_record(tmp_path, "m")
+    record = ReviewRecord({"ab": DAY}, frozenset({"cd"}), frozenset({"ab", "cd"}))
     write_record(tmp_path, "m", record, b"k" * 32)
     assert record == read_record(tmp_path, "m")
     assert {"key", "m.reviewed"} == {path.name for path in (tmp_path / "shares").iterdir()}
@@ -268,7 +268,7 @@ def test_a_record_is_read_as_it_was_written(tmp_path: Path) -> None:
 def test_a_disk_that_is_full_leaves_the_record_as_it_was_and_nothing_beside_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    write_record(tmp_path, "m", Record(), b"k" * 32)
+    write_record(tmp_path, "m", ReviewRecord(), b"k" * 32)
     before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
 
     def full(handle: int) -> None:
@@ -276,15 +276,15 @@ def test_a_disk_that_is_full_leaves_the_record_as_it_was_and_nothing_beside_it(
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(OSError, match="No space"):
-        write_record(tmp_path, "m", Record({"a": DAY}), b"k" * 32)
+        write_record(tmp_path, "m", ReviewRecord({"a": DAY}), b"k" * 32)
     assert before == {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
 
 
 def test_the_key_stays_the_same_and_is_the_owners_alone(tmp_path: Path) -> None:
     first = read_key(tmp_path)
     assert (32, True) == (len(first), first != read_key(tmp_path))  # by chance, until it is kept
-    write_record(tmp_path, "m", Record(), first)
-    write_record(tmp_path, "n", Record(), b"another")
+    write_record(tmp_path, "m", ReviewRecord(), first)
+    write_record(tmp_path, "n", ReviewRecord(), b"another")
     assert first == read_key(tmp_path)
     assert 0o600 == (tmp_path / "shares/key").stat().st_mode & 0o777
     assert key_of_share(first, "m") != key_of_share(first, "n")

@@ -11,14 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.reading.keys import STAGES
-from journal.site.charts.axis_labels import Label, Placed, place_labels, width_of
+from journal.site.charts.axis_labels import AxisLabel, PlacedLabel, place_labels, width_of
 from journal.site.charts.timeline import PlacedPhotos, place_photos, tones
 
 WIDTH = 328
 
 
-def lay(rows: list[tuple[float, str]], most_lanes: int = 99, must: bool = False) -> list[Placed]:
-    labels = [Label(place / WIDTH, text, must=must) for place, text in rows]
+def lay(rows: list[tuple[float, str]], most_lanes: int = 99, must: bool = False) -> list[PlacedLabel]:
+    labels = [AxisLabel(place / WIDTH, text, must=must) for place, text in rows]
     return place_labels(labels, [tuple(text.split("|")) for _, text in rows], WIDTH, most_lanes)
 
 

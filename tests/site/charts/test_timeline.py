@@ -11,17 +11,21 @@ from journal.site.charts.axis_labels import WIDTHS_PX, hidden_except_at
 from journal.site.charts.climate_chart import Trace
 from journal.site.charts.primitives import Scale
 from journal.site.charts.timeline import TimelineContent, TimelinePhoto, draw_timeline
-from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
+from journal.site.charts.timeline_events import DayAxis, Happening, Harvest, StageSpan
 from tests.builders import some
 
-AXIS = Axis(date(2026, 10, 6), 50, ZoneInfo("Europe/London"))
+AXIS = DayAxis(date(2026, 10, 6), 50, ZoneInfo("Europe/London"))
 AIR = Trace("humidity, %", "85–95", Scale(60, 100), "M0 0h1", ((16, 50, 85, 95),), ((20, 91, False), (24, 72, True)))
 
 
 def content(**parts: object) -> TimelineContent:
     whole = {
         "axis": AXIS,
-        "spans": (Span("inoculated", 0, 15), Span("pinning", 21, 26), Span("harvest", 45, 50, expected=True)),
+        "spans": (
+            StageSpan("inoculated", 0, 15),
+            StageSpan("pinning", 21, 26),
+            StageSpan("harvest", 45, 50, expected=True),
+        ),
         "happenings": (Happening("loss", 11, "1 lost"),),
         "harvests": (Harvest(26, 1290, "1.29 kg", 1, "1.29 kg"), Harvest(38, 570, "570 g", 2, "570 g")),
         "changes": (),
@@ -102,7 +106,9 @@ def test_a_part_is_hidden_at_each_width_that_has_no_room_for_it() -> None:
 
 
 def test_stages_have_shorter_names_where_there_is_little_room() -> None:
-    spans = tuple(Span(stage, 5 * at, 5 * at + 5) for at, stage in enumerate(("pinning", "fruiting", "resting") * 3))
+    spans = tuple(
+        StageSpan(stage, 5 * at, 5 * at + 5) for at, stage in enumerate(("pinning", "fruiting", "resting") * 3)
+    )
     texts = [text for text in draw_timeline(content(spans=spans, happenings=())).texts if "on-stage" in text.classes]
     shown = {width: {text.words for text in texts if f"x{width}" not in text.classes} for width in WIDTHS_PX}
     assert {"pins", "fruits", "rest"} == shown["n"]
@@ -113,7 +119,7 @@ def test_stages_have_shorter_names_where_there_is_little_room() -> None:
 @pytest.mark.parametrize("days", [(1, 2, 3, 7, 25), tuple(range(1, 30)), (46, 47, 48, 49)])
 def test_every_stage_shows_its_word_at_every_width(name: str, days: tuple[int, ...]) -> None:
     ends = (*days[1:], 50)
-    spans = tuple(Span(("fruiting", "pinning")[at % 2], at, end) for at, end in zip(days, ends, strict=True))
+    spans = tuple(StageSpan(("fruiting", "pinning")[at % 2], at, end) for at, end in zip(days, ends, strict=True))
     texts = [text for text in draw_timeline(content(spans=spans)).texts if "on-stage" in text.classes]
     assert sorted(AXIS.scale.percent(at) for at in days) == sorted(t.x for t in texts if f"x{name}" not in t.classes)
 
