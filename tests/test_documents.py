@@ -144,7 +144,7 @@ def test_the_top_level_holds_only_what_it_may() -> None:
         "<i>Galerina marginata</i>", "which print brown too", "feeling better, which is not recovery", "an ambulance",
         "a meal may have been mixed", "Cooking, drying and freezing do not destroy them", "in oil at room temperature",
         "polluted ground", "22, 859–872, 1992", "101, 1241–1245, 1976", "8(2), 112–119, 1993", "FFP2 or P3",
-        "in pregnancy", "5,000 ppm over 8 hours", "165, 736–739, 1992", "weak immune system", "low in minerals",
+        "in pregnancy", "5,000&nbsp;ppm over 8 hours", "165, 736–739, 1992", "weak immune system", "low in minerals",
         "tested by its button", "IPX4", "power strip", "UV-C burns eyes and skin and can make ozone",
         "Lime burns eyes, skin and lungs", "microwave", "hard box", "controlled by law",
         "hunting season, ticks and tides",

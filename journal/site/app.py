@@ -16,7 +16,7 @@ from journal.site.label_sheet import codes_of
 from journal.site.markdown import Prose, render
 from journal.site.plan import Page
 from journal.site.search import as_script
-from journal.site.wording import unbroken
+from journal.site.wording import unbroken, unbroken_code
 
 ROUTES: tuple[tuple[str, str], ...] = (
     ("now", "/"),
@@ -101,6 +101,7 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
     app.jinja_env.filters["prose"] = prose
     app.jinja_env.filters["in_script"] = as_script
     app.jinja_env.filters["unbroken"] = unbroken
+    app.jinja_env.filters["unbroken_code"] = unbroken_code
     app.jinja_env.filters["codes"] = codes_of  # made when the page is: they take longer than all else of it
     for endpoint, rule in ROUTES:
         if endpoint not in without:

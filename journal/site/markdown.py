@@ -17,6 +17,7 @@ from markupsafe import Markup
 
 from journal.reading.private_passages import split_private
 from journal.site.images import Picture
+from journal.site.wording import with_units
 
 _WORD = re.compile(r"(?<![A-Za-z0-9-])[A-Za-z][A-Za-z0-9-]*(?:\.[0-9]+(?![0-9]))?(?![A-Za-z0-9])")
 
@@ -177,4 +178,4 @@ def _linked(text: str, links: dict[str, str]) -> Iterator[Token]:
 
 
 def _text_token(text: str) -> Token:
-    return Token("text", "", 0, content=text)
+    return Token("text", "", 0, content=with_units(text))

@@ -290,11 +290,24 @@ def transfers_in_words(numbers: Descent) -> str | None:
 
 
 _NAMED = re.compile(r"(?<![\w.:-])(?=[\w-]{1,12}(?![\w-]))[A-Za-z][A-Za-z\d]*-(?=[A-Za-z]*\d)[\w-]+(?:\.\d+)?(?!\w)")
-_UNIT = r"(?:%|°[CF]|[kmcµ]?g|[kmcd]?m[²³]?(?:/h)?|ml|l|h|min|s|d|days?|lux|ppm|kWh|kPa|K|lb|oz|psi)(?!\w)"
-_QUANTITY = re.compile(rf"(?<![\w.,:-])(\d[\d.,]*+) (?={_UNIT})")
+_UNIT = (
+    r"(?:%|°[CF]|[kmcµ]?g|[kmcd]?m[²³]?(?:/h)?|ml|l|h|min|s|d|days?|lux|ppm|kWh|kPa|K|lb|oz|psi|ft|mi|cfm|"
+    rf"{'|'.join(name for month in _MONTHS for name in (month, month[:3]))})(?!\w)"
+)
+_QUANTITY = re.compile(rf"(?<![\w.,:-])(\d(?:[\d.,]*+(?<=\d))?+) (?={_UNIT})")
+_CODED_QUANTITY = re.compile(rf"{_QUANTITY.pattern}{_UNIT}")
+
+
+def with_units(text: str) -> str:
+    """A text in which no line breaks between a number and its unit, or a day and its month."""
+    return _QUANTITY.sub("\\1\N{NO-BREAK SPACE}", text)
 
 
 def unbroken(text: str) -> Markup:
     """A text as HTML in which no line breaks within a short ID (`B-031.2`), or between a number and its unit."""
-    bound = _QUANTITY.sub("\\1\N{NO-BREAK SPACE}", str(escape(text)))
-    return Markup(_NAMED.sub(r'<span class="nowrap">\g<0></span>', bound))
+    return Markup(_NAMED.sub(r'<span class="nowrap">\g<0></span>', with_units(str(escape(text)))))
+
+
+def unbroken_code(text: str) -> Markup:
+    """The same of what is copied as it is written, between a number and its unit alone: its spaces stay spaces."""
+    return Markup(_CODED_QUANTITY.sub(r'<span class="nowrap">\g<0></span>', str(escape(text))))

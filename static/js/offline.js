@@ -198,6 +198,8 @@ const NOT_INSTALLED = Object.assign(new Error("the journal could not be saved: i
 const refused = ({ message }) =>
   Object.assign(new Error(`the journal could not be saved: the server does not have sw.js as it was built, or the browser refuses it (${message})`), { kind: "install" });
 
+const BLOCKED = Object.assign(new Error("the journal could not be saved: this browser blocks service workers, in its settings or by an extension"), { kind: "install" });
+
 const register = async () => {
   const options = { scope: pool.root.pathname, updateViaCache: "imports" };
   const registration = await navigator.serviceWorker.register(new URL("sw.js", pool.root), options).catch(async (fault) => {
@@ -205,6 +207,7 @@ const register = async () => {
     if (!earlier) throw refused(fault); // else there is one, and no network now
     return earlier;
   });
+  if (!registration) throw BLOCKED;
   const worker = registration.active ? null : registration.installing; // an update that fails is tried again
   worker?.addEventListener("statechange", async () => {
     if (worker.state === "redundant" && !(await lastFault())) await recordFaults([NOT_INSTALLED]); // it may have said why itself

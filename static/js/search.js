@@ -222,6 +222,17 @@
     return photo;
   };
 
+  const DATES = { 4: { year: "numeric" }, 7: { year: "numeric", month: "long" }, 10: { year: "numeric", month: "long", day: "numeric" } };
+  const spoken = new Map(Object.entries(DATES).map(([length, parts]) => [Number(length), new Intl.DateTimeFormat("en-GB", { ...parts, timeZone: "UTC" })]));
+
+  /** `20 November 2026`, or as much of it as is known. */
+  const dateOf = (iso) => {
+    const day = iso.slice(0, 10);
+    const date = piece("time", "date", spoken.get(day.length)?.format(new Date(day)) ?? day);
+    date.dateTime = day;
+    return date;
+  };
+
   const hitOf = (row, index) => {
     const hit = piece("a", "hit", "");
     hit.id = `search-hit-${index}`;
@@ -230,7 +241,7 @@
     hit.setAttribute("role", "option");
     hit.setAttribute("aria-selected", "false");
     const id = row.id ? [piece("span", "id", row.id)] : [];
-    const date = row.date ? [piece("time", "date", row.date.slice(0, 10))] : [];
+    const date = row.date ? [dateOf(row.date)] : [];
     hit.append(photoOf(row), ...id, piece("span", "title", row.title), piece("span", "kind", row.kind), ...date);
     return hit;
   };

@@ -20,6 +20,11 @@
 
   const addressOf = (link) => new URL(link.getAttribute("href"), location.href).href; // in a drawing `href` is no text
   const words = (element) => element?.textContent.replace(/\s+/g, " ").trim() ?? "";
+  /** A head with its day, or time, set apart from the date before it. */
+  const headOf = (head) => {
+    const small = words(head?.querySelector("small"));
+    return small ? words(head).replace(` ${small}`, ` · ${small}`) : words(head);
+  };
   const UNIT = /\b[A-Za-z][A-Za-z0-9-]*\.\d+\b/g;
 
   const described = (link) => {
@@ -29,7 +34,7 @@
     const label = image?.alt || link.getAttribute("aria-label") || "";
     const units = `${label} ${words(entryElement?.querySelector("h3"))} ${words(entryElement?.querySelector(".facts"))}`.match(UNIT) ?? [];
     const day = words(caption?.querySelector("time")) || taken.slice(0, 10);
-    return { link, href: addressOf(link), small: image, label, taken, day, units, head: words(head), entry: entryElement?.id ?? "" };
+    return { link, href: addressOf(link), small: image, label, taken, day, units, head: headOf(head), entry: entryElement?.id ?? "" };
   };
 
   /** Every photo once, in the order in which they were taken; what an entry shows comes before the same elsewhere. */

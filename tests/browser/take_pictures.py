@@ -5,7 +5,7 @@ python tests/browser/take_pictures.py [SITE]
 python tests/browser/take_pictures.py --all FOLDER [KIND]…
 
 The latter are of the sample with sixty more photos of one day: of each kind of page (`batches/…`, `tents/…/power`)
-those with the fewest photos, with one and with the most, at four widths, in both themes.
+those with the fewest photos, with one and with the most, at 360, 390, 820 and 1280 px, in both themes.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def keep(page: Page, name: str) -> None:
     Image.open(file).convert("RGB").quantize(200).save(file, optimize=True)
 
 
-WIDTHS = (390, 600, 820, 1280)
+WIDTHS = (360, 390, 820, 1280)
 SIXTY = "---\nkind: note\nabout: B-031\ndate: 2026-11-24\ntitle: Sixty photos of one day\nphotos:\n"
 
 

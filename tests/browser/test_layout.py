@@ -121,7 +121,7 @@ TOUCHING = """() => {
 }"""
 
 
-@pytest.mark.parametrize("width", [390, 820, 1280])
+@pytest.mark.parametrize("width", [360, 390, 820, 1280])
 @pytest.mark.parametrize("path", [f"{name}/index.html" for name in TABLES])
 def test_what_tables_say_fits_the_screen_and_stays_apart(look: Look, path: str, width: int) -> None:
     pairs, wrong = look(path, width).evaluate(TOUCHING)
@@ -176,6 +176,112 @@ def test_a_find_is_never_cropped(look: Look, width: int, media: str) -> None:
     frames = [frame.bounding_box() for frame in page.locator(".slips .frame").all()]
     assert 5 == len([1 for box in frames if abs(box["width"] / box["height"] - 1.5) < 0.02])
     assert 0 == page.evaluate(CROPPED)
+
+
+PARTED = r"""() => {
+  for (const one of document.querySelectorAll("details")) one.open = true;
+  const quantity = /(?<![\w.,:-])\d(?:[\d.,]*\d)?[ \xa0](?=(?:%|°C|k?g|m?m|m³\/h|ml|l|h|min|days?|ppm|K|kWh)(?!\w))./g;
+  const nodes = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+  const [seen, parted] = [[], []];
+  for (let node = nodes.nextNode(); node; node = nodes.nextNode()) {
+    if (node.parentElement.closest("svg, script, template, option") || !node.parentElement.checkVisibility()) continue;
+    for (const { index, 0: words } of node.data.matchAll(quantity)) {
+      const range = document.createRange();
+      range.setStart(node, index);
+      range.setEnd(node, index + words.length);
+      const lines = new Set([...range.getClientRects()].filter(({ width }) => width > 0.5).map(({ top }) => top));
+      seen.push(words);
+      if (lines.size > 1) parted.push(node.data.slice(index - 20, index + 20));
+    }
+  }
+  return [seen.length, parted];
+}"""
+
+
+WITH_UNITS = [
+    "batches/b-026", "cultures", "cultures/pp-26b", "device/format", "diary/2026-10", "finds",
+    "tents/wash-house/history",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", WITH_UNITS)
+def test_no_number_is_parted_from_its_unit(look: Look, name: str) -> None:
+    for width in (360, 390, 820, 1280):
+        seen, parted = look(f"{name}/index.html", width).evaluate(PARTED)
+        assert seen > 8
+        assert [] == parted, width
+
+
+SLOTS = """async () => {
+  const photos = [...document.querySelectorAll("main img[sizes]")].filter((one) => one.checkVisibility());
+  for (const one of photos) one.loading = "eager";
+  await Promise.all(photos.map((one) => one.decode().catch(() => undefined)));
+  const seen = photos.filter((one) => one.naturalWidth && getComputedStyle(one).objectFit === "contain");
+  return seen.map((one) => {
+    const { width, height } = one.getBoundingClientRect();
+    return [Math.min(width, (height * one.getAttribute("width")) / one.getAttribute("height")), one.naturalWidth];
+  });
+}"""
+
+
+@pytest.mark.parametrize("width", [360, 390, 820, 1280])
+@pytest.mark.parametrize("name", ["finds", "finds/f26-001", "finds/f25-009"])
+def test_a_photo_of_a_find_is_as_wide_on_the_screen_as_its_sizes_say_at_most(look: Look, name: str, width: int) -> None:
+    """*Source:* HTML, density-corrected natural width: that of `sizes`, whatever the chosen file's."""
+    slots = look(f"{name}/index.html", width, afresh=True).evaluate(SLOTS)
+    assert slots
+    assert [] == [(shown, said) for shown, said in slots if 0.99 * shown > said + 1]
+
+
+ENDS = """[...document.querySelectorAll(".slips > .row")].map((row) => {
+  const [all, first, last] = [row, row.firstElementChild, row.lastElementChild].map((e) => e.getBoundingClientRect());
+  return [Boolean(row.querySelector(".frame")), all.top, first.top - all.top, all.bottom - last.bottom];
+})"""
+
+
+@pytest.mark.parametrize("width", [820, 1280])
+def test_a_find_without_a_photo_is_as_high_as_those_beside_it(look: Look, width: int) -> None:
+    rows = look("finds/index.html", width).evaluate(ENDS)
+    has_photo = {top: {pictured for pictured, at, *_ in rows if at == top} for _, top, *_ in rows}
+    assert {True, False} in has_photo.values()
+    assert all(abs(above) <= 1 and abs(below) <= 1 for *_, above, below in rows)
+
+
+@pytest.mark.parametrize("width", [820, 1280])
+def test_a_descent_takes_the_room_it_has(look: Look, width: int) -> None:
+    page = look("cultures/pp-26a/index.html", width)
+    column = page.locator(".culture-descent").bounding_box()
+    boxes = [one.bounding_box() for one in page.locator(".descent text").all()]
+    end = max(box["x"] + box["width"] for box in boxes)
+    assert column["x"] + column["width"] - end < 0.25 * column["width"]
+    assert page.locator(".culture-head").bounding_box()["y"] == pytest.approx(column["y"], abs=2)
+
+
+PRESSED = """[...document.querySelectorAll("main :is(button:not(.sort-by), summary), .sketch-map > p, .places")]
+  .filter((one) => one.checkVisibility() && !one.closest("details[open], .year"))
+  .map((one) => one.textContent)"""
+
+
+@pytest.mark.parametrize("name", ["", "finds/", "finds/f25-009/", "cultures/pp-26a/", "losses/"])
+def test_on_paper_is_nothing_that_is_pressed(look: Look, name: str) -> None:
+    assert [] == look(f"{name}index.html", 718, media="print").evaluate(PRESSED)
+
+
+MARGINS = """[...document.styleSheets].flatMap((sheet) => [...sheet.cssRules])
+  .flatMap((layer) => [...(layer.cssRules ?? [])])
+  .filter((rule) => rule instanceof CSSPageRule && !rule.selectorText).map((rule) => rule.style.marginTop)"""
+
+
+def test_paper_has_margins_whatever_the_browser_adds(watched: Any, host: Host) -> None:
+    watched.goto(host.url("finds/index.html"))
+    assert ["13mm"] == watched.evaluate(MARGINS)
+
+
+def test_the_slip_of_a_find_is_on_the_sheet_with_its_photo(look: Look) -> None:
+    page = look("finds/f25-009/index.html", 695, media="print")  # A4 within its margins, at 96 px an inch
+    page.evaluate("for (const one of document.images) one.loading = 'eager'")
+    slip = page.locator(".slip").bounding_box()
+    assert slip["y"] + slip["height"] < (297 - 26) / 25.4 * 96
 
 
 CARDS = """() => [...document.querySelectorAll(".cultures tbody tr")].map((row) => {
@@ -322,6 +428,21 @@ def test_shapes_stay_where_the_device_forces_its_colours(look: Look) -> None:
         assert "solid" == page.evaluate("getComputedStyle(document.querySelector('.id')).borderTopStyle")
         assert page.locator(".home img").is_visible()  # pictures keep their colours
         assert "4px" == page.evaluate("getComputedStyle(document.querySelector('[aria-current]')).borderTopWidth")
+    finally:
+        page.emulate_media(forced_colors="none")
+
+
+@pytest.mark.parametrize(
+    ("name", "mark"), [("tents/net-loft/power", [".empty", "::before"]), ("cultures/pp-26a", [".key-find", None])]
+)
+def test_a_mark_of_two_halves_keeps_them_where_the_device_forces_its_colours(
+    look: Look, name: str, mark: list[str | None]
+) -> None:
+    page = look(f"{name}/index.html", 390, afresh=True)
+    page.emulate_media(forced_colors="active")
+    try:
+        style = "([mark, part]) => getComputedStyle(document.querySelector(mark), part).forcedColorAdjust"
+        assert "none" == page.evaluate(style, mark)
     finally:
         page.emulate_media(forced_colors="none")
 

@@ -248,7 +248,31 @@ def test_an_id_comes_before_words_and_the_newest_first(folder: Callable[..., Any
     assert ["Third pins", "Newer", "Older"] == found(visit, "pins")
 
 
-def test_a_day_as_the_hits_print_it_finds_that_day_alone(folder: Callable[..., Any], toy: Any) -> None:
+DATES = """(text) => {
+  const field = document.querySelector("[data-search]");
+  field.value = text;
+  field.dispatchEvent(new Event("input"));
+  return [...document.querySelectorAll(".search-date")].map((date) => [date.textContent, date.dateTime]);
+}"""
+
+
+def test_a_hit_has_its_date_in_words_which_find_it_again(folder: Callable[..., Any], toy: Any) -> None:
+    words = {
+        "2026-11-20T00:30:00+05:00": "20 November 2026", "2026-03-01": "1 March 2026", "2026-09": "September 2026",
+        "2025": "2025",
+    }  # fmt: skip
+    toy.rows = [SearchRow(f"Third {said}", "x", "note", "", iso, said) for iso, said in words.items()]
+    visit = folder("")
+    assert 4 == len(found(visit, "third"))
+    assert {(said, iso[:10]) for iso, said in words.items()} == {
+        tuple(row) for row in visit.page.evaluate(DATES, "third")
+    }
+    for iso, said in words.items():
+        assert [f"Third {said}"] == [title for title in found(visit, said) if title.endswith(f" {said}")], iso
+        assert f"Third {said}" in found(visit, iso[:10])
+
+
+def test_an_iso_date_finds_that_day_alone(folder: Callable[..., Any], toy: Any) -> None:
     toy.rows = [
         SearchRow("Third", "x", "note", "", "2026-01-01"),
         SearchRow("That day", "x", "note", "", "2026-11-20T08:00:00+00:00", "pins"),

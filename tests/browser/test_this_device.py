@@ -9,6 +9,8 @@ from typing import Any
 import pytest
 from jinja2 import Environment, FileSystemLoader
 
+from tests.browser.conftest import until
+
 pytestmark = pytest.mark.browser
 
 SHELF = Environment(loader=FileSystemLoader(Path(__file__).parents[2] / "templates"), autoescape=True)
@@ -209,6 +211,15 @@ def test_full_storage_is_told_though_it_cannot_be_noted_there(visit: Any, host: 
     )
     visit.page.goto(host.url("device/index.html"))
     visit.until(ERROR_SAYS, "no more storage")
+
+
+def test_a_browser_that_blocks_workers_is_told_in_plain_words(browser: Any, host: Any) -> None:
+    """Extensions that block them, as the option does, give no registration, and no error."""
+    context = browser.new_context(service_workers="block")
+    page = context.new_page()
+    page.goto(host.url("device/index.html"))
+    until(page, ERROR_SAYS, "this browser blocks service workers, in its settings or by an extension")
+    context.close()
 
 
 BLOCKED = """for (const name of ["caches", "indexedDB", "localStorage"]) {

@@ -41,7 +41,7 @@ def shown(page: Any) -> str:
 
 def test_a_photo_has_its_caption_date_and_entry_and_those_beside_it_in_time(viewer: Any) -> None:
     said = viewer.inner_text(".viewer .caption")
-    for words in ("B-031.1, third time", "20 November 2026, 07:33 · 7 of 7", "Third pins"):
+    for words in ("B-031.1, third time", "20 November 2026, 07:33 · 7 of 7", "07:33 · day 45 · pinning, Third pins"):
         assert words in said
     assert viewer.locator(".viewer button:text-is('Later')").is_disabled()
     viewer.keyboard.press("ArrowLeft")
@@ -117,6 +117,16 @@ def test_a_photo_stands_beside_one_of_the_same_block_on_another_day(viewer: Any)
     assert "20 November 2026, 07:33 · 7 of 7" == shown(viewer)
     viewer.click(".viewer button:text-is('Compare')")
     assert 1 == viewer.locator(".viewer .stage img:visible").count()
+
+
+@pytest.mark.parametrize(("width", "height", "across"), [(390, 844, 1), (820, 1180, 1), (1280, 800, 2), (844, 390, 2)])
+def test_two_photos_are_beside_each_other_or_one_over_the_other_as_there_is_room(
+    viewer: Any, width: int, height: int, across: int
+) -> None:
+    viewer.set_viewport_size({"width": width, "height": height})
+    viewer.click(".viewer button:text-is('Compare')")
+    boxes = [one.bounding_box() for one in viewer.locator(".viewer .stage figure").all()]
+    assert across == len({box["x"] for box in boxes})
 
 
 @pytest.mark.parametrize("width", [320, 390, 1280])

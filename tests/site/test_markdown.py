@@ -37,6 +37,12 @@ def test_a_linked_id_leads_to_its_page_from_where_the_text_stands() -> None:
     assert "../../batches/b-031/index.html" == html_of("B-031").select_one("a.id")["href"]
 
 
+def test_no_line_breaks_between_a_number_and_its_unit_but_what_is_code_stays_as_written() -> None:
+    soup = html_of("At 18 °C, *4 kg* of it; `mix: rye 4 kg`, by B-031 5 g.")
+    held = "At 18~°C, 4~kg of it; mix: rye 4 kg, by B-031 5~g."
+    assert held.replace("~", "\N{NO-BREAK SPACE}") == soup.text.strip()
+
+
 def test_no_line_breaks_between_an_id_and_the_punctuation_behind_it() -> None:
     soup = html_of("From B-031, then PP-26A (as B-031).")
     assert ["B-031,", "B-031)."] == [span.text for span in soup.select("span.nowrap")]

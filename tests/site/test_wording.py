@@ -102,3 +102,13 @@ def test_no_line_breaks_within_an_id_or_before_a_unit() -> None:
         '<span class="nowrap">B-031.2</span> had 1.98\N{NO-BREAK SPACE}m &amp; 53\N{NO-BREAK SPACE}% of 4 blocks at '
         "14:05 h, as on 2026-10-12 by the well-known PP-26A-wild-heron-2"
     ) == wording.unbroken(words)
+
+
+def test_no_line_breaks_between_a_day_and_its_month_but_behind_the_end_of_a_sentence() -> None:
+    words = "from 25~Nov, 5~May 2026 or 11~October 2026, 1,860~g; p. 325. days up to 8 Decimals"
+    assert words.replace("~", "\N{NO-BREAK SPACE}") == wording.with_units(words.replace("~", " "))
+
+
+def test_what_is_copied_keeps_its_spaces_within_a_part_that_does_not_break() -> None:
+    held = 'wheat bran <span class="nowrap">1.2 kg</span>, &lt;B-031.2&gt;, <span class="nowrap">121 °C</span>'
+    assert held == wording.unbroken_code("wheat bran 1.2 kg, <B-031.2>, 121 °C")

@@ -14,6 +14,7 @@ from journal.model import Journal
 from journal.site.pages import plan_site
 from journal.site.pages.calculators import CALCULATORS, link_with
 from journal.site.pages.lookup import Lookup
+from journal.site.wording import with_units
 from tests.site.test_pages import WOOD, Rendered
 
 MIXED = WOOD["batches/B-031/batch.md"].replace(
@@ -89,9 +90,9 @@ def test_the_batches_that_grow_are_offered_and_those_that_are_over_are_not(site:
 def test_with_no_script_every_formula_and_source_stands_open_and_no_form_does(us: Any) -> None:
     workings = [working for sum_ in CALCULATORS for result in sum_.results for working in result.workings]
     shown = us.select("details.calculated[open] p.formula:not([hidden])")
-    assert [working.formula for working in workings] == [formula.text for formula in shown]
+    assert [with_units(working.formula) for working in workings] == [formula.text for formula in shown]
     sources = [source.text for source in us.select("details.calculated[open] p.soft")]
-    assert [f"Source: {working.source}." for working in workings] == sources
+    assert [with_units(f"Source: {working.source}.") for working in workings] == sources
     assert [] == us.select("form:not([hidden])")
     assert "need scripts" in us.select_one("[data-without-scripts]:not([hidden])").text
 

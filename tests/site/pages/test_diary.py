@@ -27,7 +27,7 @@ def test_a_note_about_nothing_is_in_the_diary_alone(make_journal: Callable[..., 
     site = Rendered(plan_site(journal, {}))
     page = site["diary/2026-11/"]
     told = [page.select_one(f"[id='{anchor}']") for anchor in ("2026-11-25", "2026-11-25-2")]
-    assert ["Bought rye, 20 kg." in one.get_text() for one in told if one] == [False, True]
+    assert ["Bought rye, 20\N{NO-BREAK SPACE}kg." in one.get_text() for one in told if one] == [False, True]
     assert [[], []] == [one.select(".tag") for one in told if one]
     assert "Soak it" in site[""].get_text()
     assert "rye" not in site["batches/b-031/"].get_text()
