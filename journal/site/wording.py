@@ -309,5 +309,6 @@ def unbroken(text: str) -> Markup:
 
 
 def unbroken_code(text: str) -> Markup:
-    """The same of what is copied as it is written, between a number and its unit alone: its spaces stay spaces."""
-    return Markup(_CODED_QUANTITY.sub(r'<span class="nowrap">\g<0></span>', str(escape(text))))
+    """The same of what is copied as it is written: its spaces stay spaces."""
+    bound = _NAMED.sub(r'<span class="nowrap">\g<0></span>', str(escape(text)))
+    return Markup(_CODED_QUANTITY.sub(r'<span class="nowrap">\g<0></span>', bound))

@@ -432,6 +432,30 @@ def test_shapes_stay_where_the_device_forces_its_colours(look: Look) -> None:
         page.emulate_media(forced_colors="none")
 
 
+def test_what_a_tint_shows_has_an_edge_where_the_device_forces_its_colours(look: Look) -> None:
+    stroke = "(mark) => getComputedStyle(document.querySelector(mark)).stroke"
+    for name, mark in (("plan", ".climate-chart .range"), ("cultures/pp-26a", ".descent .own")):
+        page = look(f"{name}/index.html", 390, afresh=True)
+        page.emulate_media(forced_colors="active")
+        try:
+            assert "none" != page.evaluate(stroke, mark), name
+        finally:
+            page.emulate_media(forced_colors="none")
+
+
+def test_the_hit_that_the_keys_are_at_has_an_edge_where_the_device_forces_its_colours(look: Look) -> None:
+    page = look("index.html", 390, afresh=True)
+    page.emulate_media(forced_colors="active")
+    try:
+        page.fill("[data-search]", "pleurotus")
+        page.wait_for_selector(".search-hit")
+        page.keyboard.press("ArrowDown")
+        edges = "[...document.querySelectorAll('.search-hit')].map((hit) => getComputedStyle(hit).outlineStyle)"
+        assert ["solid", "none"] == page.evaluate(edges)[:2]
+    finally:
+        page.emulate_media(forced_colors="none")
+
+
 @pytest.mark.parametrize(
     ("name", "mark"), [("tents/net-loft/power", [".empty", "::before"]), ("cultures/pp-26a", [".key-find", None])]
 )

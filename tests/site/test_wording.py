@@ -110,5 +110,9 @@ def test_no_line_breaks_between_a_day_and_its_month_but_behind_the_end_of_a_sent
 
 
 def test_what_is_copied_keeps_its_spaces_within_a_part_that_does_not_break() -> None:
-    held = 'wheat bran <span class="nowrap">1.2 kg</span>, &lt;B-031.2&gt;, <span class="nowrap">121 °C</span>'
-    assert held == wording.unbroken_code("wheat bran 1.2 kg, <B-031.2>, 121 °C")
+    parts = (
+        '<span class="nowrap">B-031.2</span>',
+        '<span class="nowrap">1.2 kg</span>',
+        '<span class="nowrap">121 °C</span>',
+    )
+    assert "of {}: bran {}, &lt;x&gt; {}".format(*parts) == wording.unbroken_code("of B-031.2: bran 1.2 kg, <x> 121 °C")
