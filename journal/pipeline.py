@@ -152,6 +152,7 @@ def read_journal(
         problems=problems,
         changed_on=folder.changed_on,
         as_before=partial(as_before, memory.root("journal") if memory else None),
+        kept=memory.steps if memory else None,
     )
     file_cache.forget_the_rest()
     return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows), tuple(tracks))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import operator
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Annotated, Any, TypeVar
@@ -204,6 +205,29 @@ _LIKE_A_PLACE = re.compile(r"[0-9]{2}|°")
 T = TypeVar("T")
 
 
+Kept = dict[str, tuple[object, Hashable, Any]]
+"""By the path of a draft: what a step read, as `ProblemList.each` has it, and what it made of that."""
+
+
+class KeptSteps:
+    """What the steps of linking made of single drafts, kept in one process from one reading of a journal to the next.
+    Nothing is kept of a draft in which something is wrong: what is said of that may depend on how much else is."""
+
+    def __init__(self) -> None:
+        self._frames: dict[str, object] = {}
+        self._made: dict[str, dict[str, Kept]] = {}
+
+    def begin(self, stage: str, frame: object, is_same: Callable[[Any, Any], bool] = operator.eq) -> None:
+        """Forgets all that the steps of a stage made, unless the frame, which is everything that they read besides one
+        draft, is as it was. is_same: whether two frames are."""
+        if stage not in self._frames or not is_same(self._frames[stage], frame):
+            self._made[stage] = {}
+            self._frames[stage] = frame
+
+    def of(self, stage: str, step: str) -> Kept:
+        return self._made[stage].setdefault(step, {})
+
+
 class ProblemList:
     """Collects problems. failed: those of entries on which the program itself failed, by path."""
 
@@ -211,15 +235,34 @@ class ProblemList:
         self._problems = list(problems)
         self.failed: dict[str, Problem] = {}
 
-    def each(self, drafts: Iterable[Draft], step: Callable[[Draft], T]) -> list[T]:
-        """The result of `step` for each draft, except those on which it fails unexpectedly."""
-        made = []
+    def each(
+        self,
+        drafts: Iterable[Draft],
+        step: Callable[[Draft], T],
+        kept: Kept | None = None,
+        reads: Callable[[Draft], tuple[object, Hashable] | None] = lambda draft: (draft, None),
+    ) -> list[T]:
+        """The result of `step` for each draft, except those on which it fails unexpectedly. kept: what the step made
+        before, used where what it `reads` is the same: the very object, and an equal second; not used where that gives
+        None."""
+        made, fresh = [], {}
         for draft in drafts:
+            inputs = reads(draft) if kept is not None else None
+            if inputs and (known := kept.get(draft.path)) and known[0] is inputs[0] and known[1] == inputs[1]:  # type: ignore[union-attr]
+                made.append(known[2])
+                fresh[draft.path] = known
+                continue
+            before = len(self._problems)
             result = attempt(draft.path, lambda: step(draft))  # noqa: B023 - called at once
             if isinstance(result, Problem):
                 self.failed[draft.path] = result
-            else:
-                made.append(result)
+                continue
+            made.append(result)
+            if inputs and len(self._problems) == before:
+                fresh[draft.path] = (*inputs, result)
+        if kept is not None:
+            kept.clear()
+            kept.update(fresh)
         return made
 
     def error(self, draft: Draft, key: str, message: str, fix: str, paste: str = "") -> None:

@@ -62,6 +62,11 @@ class Names:
     def ids(self) -> list[str]:
         return [owner.id for owner in self._owners.values()]
 
+    def mean_the_same(self, other: Names) -> bool:
+        """Whether every ID means the same in both."""
+        one, two = ((names._owners, names._former, names._left_out) for names in (self, other))
+        return one == two
+
     def refs(
         self, draft: Draft, key: str, refs: Iterable[Ref], kinds: Collection[str], problems: ProblemList
     ) -> tuple[Ref, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -26,7 +27,7 @@ from journal.reading.consistency import (
     stated_date,
     with_time_of_photos,
 )
-from journal.reading.entries import Draft, ProblemList, no_entry
+from journal.reading.entries import Draft, Kept, KeptSteps, ProblemList, no_entry
 from journal.reading.folder import path_key
 from journal.reading.id_index import IdOwner, Names, owners_in
 from journal.reading.keys import KINDS
@@ -57,12 +58,14 @@ def assemble(
     problems: Iterable[Problem] = (),
     changed_on: date | None = None,
     as_before: Callable[[Journal], Journal] = lambda journal: journal,
+    kept: KeptSteps | None = None,
 ) -> Journal:
     """The journal that these files make.
 
     not_entries: paths of Markdown files without front matter. problems: what was found in settings, folder, photos,
     tracks and logger files so far; the drafts bring their own. changed_on: the day on which a file of the journal was
-    last written; None: not known. as_before: gives an equal journal of objects that were calculated with before.
+    last written; None: not known. as_before: gives an equal journal of objects that were calculated with before. kept:
+    what an earlier call of this process kept.
     Problems are in the journal's `problems` and never raised; an entry with no kind, date, or (where one is required)
     ID is left out, and what its ID would have been is unknown to the others. So is one at which the program itself
     fails: all is linked again without it. The order of what is given makes no difference. Its `public` is linked again
@@ -74,7 +77,7 @@ def assemble(
     newest = settings.as_of or _newest(changed_on, placed, logs, settings)
     files = _Files(settings, placed, tracks, logs, tuple(core_logs), tuple(weather), newest)
     found = [*problems, *map(_no_front_matter, not_entries)]
-    return _linked_without_failures(files, in_order, found, as_before)
+    return _linked_without_failures(files, in_order, found, as_before, kept or KeptSteps())
 
 
 def _no_front_matter(path: str) -> Problem:
@@ -83,15 +86,19 @@ def _no_front_matter(path: str) -> Problem:
 
 
 def _linked_without_failures(
-    files: _Files, in_order: list[Draft], problems: Sequence[Problem], as_before: Callable[[Journal], Journal]
+    files: _Files,
+    in_order: list[Draft],
+    problems: Sequence[Problem],
+    as_before: Callable[[Journal], Journal],
+    kept: KeptSteps,
 ) -> Journal:
-    """Links all but the entries at which the program fails. problems: those found before. as_before: as in
+    """Links all but the entries at which the program fails. problems: those found before. as_before, kept: as in
     `assemble`."""
     left_out: set[str] = set()
     while True:
         found = ProblemList([*problems, *(problem for draft in in_order for problem in draft.problems)])
         try:
-            journal = _linked(files, in_order, found, as_before=as_before)
+            journal = _linked(files, in_order, found, kept, as_before=as_before)
         except MemoryError:
             raise
         except Exception:
@@ -134,15 +141,17 @@ def _linked(
     files: _Files,
     drafts: Sequence[Draft],
     found: ProblemList,
+    steps: KeptSteps,
     own_photos: Mapping[str, Sequence[str]] | None = None,
     as_before: Callable[[Journal], Journal] = lambda journal: journal,
 ) -> Journal:
-    """The journal of drafts in the order of their paths. own_photos: as `uses_of` takes it. as_before: as in
-    `assemble`."""
+    """The journal of drafts in the order of their paths. own_photos: as `uses_of` takes it. steps, as_before: `kept`
+    and the other as in `assemble`."""
     settings, photos, tracks = files.settings, files.photos, files.tracks
-    uses = uses_of(drafts, Album(photos), found, own_photos)
-    kept, names = _kept(drafts, photos, uses, settings, found)
-    entries = _entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, found)
+    steps.begin(_FILES, (settings, tuple(photos), tuple(tracks)), _are_same_files)
+    uses = uses_of(drafts, Album(photos), found, own_photos, steps.of(_FILES, "uses"))
+    kept, names = _kept(drafts, photos, uses, settings, found, steps)
+    entries = _entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, found, steps)
     claimed = {use.path for every in uses.values() for use in every}
     claimed |= {own.file for own in settings.maps}
     for photo in photos:
@@ -164,6 +173,7 @@ def _linked(
         newest=files.newest,
     )
     journal = as_before(journal)
+    _keep_objects(journal, steps)
     progress = progress_of(journal)
     check_losses(progress, found)
     check_plausibility(journal, progress, found)
@@ -175,10 +185,30 @@ def _linked(
     return replace(journal, problems=found.sorted())
 
 
+_FILES, _NAMES = "files", "names"
+"""The stages of linking: what depends on the settings, photos and tracks alone, and what does on every ID too."""
+
+_FileFrame = tuple[Settings, tuple[Photo, ...], tuple[Track, ...]]
+
+
+def _are_same_files(before: _FileFrame, now: _FileFrame) -> bool:
+    """Whether these are the very settings and tracks, and equal photos (a photo has the digest of its bytes)."""
+    are_tracks = len(before[2]) == len(now[2]) and all(map(operator.is_, before[2], now[2]))
+    return before[0] is now[0] and are_tracks and before[1] == now[1]
+
+
+def _keep_objects(journal: Journal, steps: KeptSteps) -> None:
+    """Keeps of each entry the object that the journal has now, so that the next one has it too."""
+    for entry in journal.entries():
+        kept = steps.of(_NAMES, f"entry of {entry.kind}")
+        if (known := kept.get(entry.path)) and known[2] is not entry:
+            kept[entry.path] = (known[0], known[1], entry)
+
+
 def _linked_public(files: _Files, drafts: Sequence[Draft]) -> Journal:
     """The same journal without what is private; it is its own `public`. Only the whole journal has problems."""
     part = public_part(drafts, Album(files.photos))
-    journal = replace(_linked(files, part.drafts, ProblemList(()), part.own_photos), problems=())
+    journal = replace(_linked(files, part.drafts, ProblemList(()), KeptSteps(), part.own_photos), problems=())
     return journal.with_public(lambda: journal)
 
 
@@ -195,12 +225,19 @@ def _kept(
     uses: Mapping[str, tuple[PhotoUse, ...]],
     settings: Settings,
     found: ProblemList,
+    steps: KeptSteps,
 ) -> tuple[list[LinkedDraft], Names]:
     """The drafts that become entries, linked, in the order of their paths; and every ID they define."""
     taken = {photo.path: photo.taken for photo in photos}
     names = Names(settings.tents, SETTINGS_NAME)
     may_bear = owners_in(drafts)
-    dated = [one for one in found.each(drafts, lambda draft: _dated(draft, uses[draft.path], taken, found)) if one]
+    each_dated = found.each(
+        drafts,
+        lambda draft: _dated(draft, uses[draft.path], taken, found),
+        steps.of(_FILES, "dates"),
+        lambda draft: (draft, uses[draft.path]),
+    )
+    dated = [one for one in each_dated if one]
     owners = {one.draft.path: may_bear[one.draft.path] for one in dated if one.draft.path in may_bear}
     kept = [one for one in dated if _has_its_id(one.draft, owners, names, found)]
     staying = {one.draft.path for one in kept}
@@ -209,9 +246,24 @@ def _kept(
             names.leave_out(owner)
     own = {path: owner for path, owner in owners.items() if path in staying}
     former = {one.draft.path: _former_ids(one.draft, own, names, found) for one in kept}
-    links = links_of([one.draft for one in kept], drafts, own, names, found)
-    linked = {path: replace(row, formerly=former[path]) for path, row in links.items()}
-    return [replace(one, links=linked[one.draft.path]) for one in kept], names
+    steps.begin(_NAMES, (steps.of(_FILES, "frame"), names), _are_same_names)
+    links = links_of([one.draft for one in kept], drafts, own, names, found, steps.of(_NAMES, "links"))
+    linked = {path: replace(row, formerly=former[path]) if former[path] else row for path, row in links.items()}
+    return [_with_links(one, linked[one.draft.path], steps.of(_NAMES, "linked")) for one in kept], names
+
+
+def _are_same_names(before: tuple[object, Names], now: tuple[object, Names]) -> bool:
+    """Whether settings, photos and tracks have stayed, and every ID means the same."""
+    return before[0] is now[0] and before[1].mean_the_same(now[1])
+
+
+def _with_links(one: LinkedDraft, links: Links, kept: Kept) -> LinkedDraft:
+    """The draft with its links: the object made of the same two before, if there is one."""
+    known = kept.get(one.draft.path)
+    if known is None or known[0] is not one or known[2].links is not links:
+        known = kept[one.draft.path] = (one, None, replace(one, links=links))
+    linked: LinkedDraft = known[2]
+    return linked
 
 
 def _dated(
@@ -263,12 +315,23 @@ def _entries(
     names: Names,
     settings: Settings,
     found: ProblemList,
+    steps: KeptSteps,
 ) -> Journal:
     """A journal of only the model's entries, made in an order in which each finds what it needs."""
 
-    def each(kind: str, step: Callable[[LinkedDraft], T]) -> list[T]:
-        by_path = {one.draft.path: one for one in kept if one.draft.kind == kind}
-        return found.each([one.draft for one in by_path.values()], lambda draft: step(by_path[draft.path]))
+    by_kind: dict[str, dict[str, LinkedDraft]] = {kind: {} for kind in KINDS}
+    for one in kept:
+        by_kind[one.draft.kind or ""][one.draft.path] = one
+    species: Mapping[str, str | None] = {}
+
+    def each(kind: str, step: Callable[[LinkedDraft], T], name: str = "entry") -> list[T]:
+        by_path = by_kind[kind]
+        return found.each(
+            [one.draft for one in by_path.values()],
+            lambda draft: step(by_path[draft.path]),
+            steps.of(_NAMES, f"{name} of {kind}"),
+            lambda draft: (by_path[draft.path], species.get(draft.values.get("id", ""))),
+        )
 
     finds = each("find", lambda one: _find(one, photos, tracks, settings, found))
     notes = each("note", lambda one: model_entries.note_of(one, names, settings, found))
@@ -283,7 +346,7 @@ def _entries(
     tent_entries = each("tent", lambda one: model_entries.tent_entry_of(one, settings, found))
     devices = each("device", lambda one: model_entries.device_of(one, settings, found))
     for kind in KINDS:
-        each(kind, lambda one: check_times([one], photos, found))
+        each(kind, lambda one: check_times([one], photos, found), "times")
     return Journal(
         settings=settings,
         finds=tuple(sorted(finds, key=sort_key)),

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from journal.model import Ref
 from journal.problems import Unreadable
-from journal.reading.entries import Draft, ProblemList
+from journal.reading.entries import Draft, Kept, ProblemList
 from journal.reading.folder import nfc, path_key
 from journal.reading.id_index import ALL_KINDS, ORIGINS, IdOwner, Names
 from journal.reading.values import parse_ref
@@ -91,14 +91,24 @@ def links_of(
     owners: Mapping[str, IdOwner],
     names: Names,
     problems: ProblemList,
+    kept: Kept | None = None,
 ) -> dict[str, Links]:
-    """Each entry's links, by its path. everything: also the drafts left out. owners: the ID of each, by path."""
+    """Each entry's links, by its path. everything: also the drafts left out. owners: the ID of each, by path. kept: of
+    an earlier call, with names that mean the same."""
     alone = _alone_in_folder(everything)
     links = {draft.path: Links() for draft in drafts}
-    links |= problems.each(drafts, lambda draft: (draft.path, _links_of(draft, alone, owners, names, problems)))
+    links |= problems.each(
+        drafts, lambda draft: (draft.path, _links_of(draft, alone, owners, names, problems)), kept, _read_by_links
+    )
     _open_circles(drafts, owners, links, _sources, problems)
     _open_circles(drafts, owners, links, _power, problems)
     return links
+
+
+def _read_by_links(draft: Draft) -> tuple[Draft, None] | None:
+    """What the links of an entry come from besides all IDs. A note may be about another entry in its folder, and the
+    search for what a device means by a socket counts among those for misspelled IDs."""
+    return None if draft.kind == "device" or (draft.kind == "note" and "about" not in draft.values) else (draft, None)
 
 
 def _links_of(

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from journal.model import Photo, PhotoUse
 from journal.problems import nearest, shortened
-from journal.reading.entries import Draft, ProblemList
+from journal.reading.entries import Draft, Kept, ProblemList
 from journal.reading.folder import kind_of_file, nfc, path_key
 from journal.reading.pictures_in_text import shown_in
 
@@ -52,10 +52,15 @@ class Album:
 
 
 def uses_of(
-    drafts: Iterable[Draft], album: Album, problems: ProblemList, own_photos: Mapping[str, Sequence[str]] | None = None
+    drafts: Iterable[Draft],
+    album: Album,
+    problems: ProblemList,
+    own_photos: Mapping[str, Sequence[str]] | None = None,
+    kept: Kept | None = None,
 ) -> dict[str, tuple[PhotoUse, ...]]:
     """The photos of each entry, by its path: those it lists, those its text shows, and, if it is the only entry of its
-    folder, those beside it. own_photos: the last of these, if they are known."""
+    folder, those beside it. own_photos: the last of these, if they are known. kept: of an earlier call, with the same
+    photos."""
     drafts = list(drafts)
     own_photos = photos_beside(drafts, album) if own_photos is None else own_photos
 
@@ -67,7 +72,8 @@ def uses_of(
             kept[use.path] = replace(first, caption=first.caption or use.caption, in_text=first.in_text or use.in_text)
         return draft.path, tuple(kept.values())
 
-    return {draft.path: () for draft in drafts} | dict(problems.each(drafts, uses_in))
+    found = problems.each(drafts, uses_in, kept, lambda draft: (draft, tuple(own_photos.get(draft.path, ()))))
+    return {draft.path: () for draft in drafts} | dict(found)
 
 
 def photos_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:

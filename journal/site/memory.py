@@ -14,13 +14,14 @@ from dataclasses import fields, is_dataclass, replace
 from datetime import date, datetime, time
 from enum import Enum
 from functools import cache
-from operator import attrgetter
+from operator import attrgetter, is_
 from types import FunctionType, MappingProxyType, MethodType, SimpleNamespace
 from typing import Any, Literal, TypeVar, cast
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.progress import Progress
 from journal.model import Entry, Journal
+from journal.reading.entries import KeptSteps
 
 T = TypeVar("T")
 
@@ -47,9 +48,10 @@ class _Kept:
 
 class Memory:
     """What is kept from one plan of a journal to the next. A plan is made between `begin` and `end`; a plan that is
-    interrupted leaves nothing."""
+    interrupted leaves nothing. steps: what linking keeps from one reading of it to the next."""
 
     def __init__(self) -> None:
+        self.steps = KeptSteps()
         self._roots: Mapping[str, Any] = {}
         self._now: Mapping[str, Any] = {}
         self._depends_on: object = None
@@ -329,10 +331,10 @@ def same(one: Any, other: Any) -> bool:
     if kind in _PLAIN:
         return bool(one == other)
     if kind in (tuple, list):
-        return len(one) == len(other) and all(map(same, one, other))
+        return len(one) == len(other) and _are_same(one, other)
     parts = _parts_of(cast(Hashable, kind))
     if parts is not None:
-        return all(map(same, parts(one), parts(other)))
+        return _are_same(parts(one), parts(other))
     if kind in _BY_REPR:
         return repr(one) == repr(other)
     if kind in (dict, MappingProxyType):
@@ -344,6 +346,13 @@ def same(one: Any, other: Any) -> bool:
     if isinstance(one, tuple):  # a named one
         return all(map(same, one, other))
     return isinstance(one, Enum) and one is other
+
+
+def _are_same(ones: Sequence[Any], others: Sequence[Any]) -> bool:
+    """Whether each is the same as its counterpart; most are the very objects."""
+    return all(map(is_, ones, others)) or all(
+        same(one, other) for one, other in zip(ones, others, strict=True) if one is not other
+    )
 
 
 @cache

@@ -28,13 +28,19 @@ globalThis.journalPool = (root) => {
   // -- state -------------------------------------------------------------------------------------------------
   const stateUrl = (name) => new URL(`state/${name}`, root);
 
+  /** A cache. Of a journal that was forgotten here there is none, and to open one would make it. */
+  const opened = async (name) => {
+    if (lock?.isForgotten()) throw fault("locked", "the journal was forgotten on this device");
+    return caches.open(name);
+  };
+
   const readState = async (name, absent = null) => {
-    const stored = await (await caches.open(STATE)).match(stateUrl(name));
+    const stored = await (await opened(STATE)).match(stateUrl(name));
     return stored ? stored.json().catch(() => absent) : absent; // what is damaged is as if it had not been written
   };
 
   const writeState = async (name, value) => {
-    await (await caches.open(STATE)).put(stateUrl(name), new Response(JSON.stringify(value)));
+    await (await opened(STATE)).put(stateUrl(name), new Response(JSON.stringify(value)));
   };
 
   const builds = () => readState("builds", { current: null, next: null });
@@ -53,17 +59,17 @@ globalThis.journalPool = (root) => {
     return [...hash.subarray(0, 16)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
   };
 
-  const held = async (digest) => (await caches.open(POOL)).match(keyOf(digest));
+  const held = async (digest) => (await opened(POOL)).match(keyOf(digest));
 
   const heldDigests = async () => {
-    const keys = await (await caches.open(POOL)).keys();
+    const keys = await (await opened(POOL)).keys();
     return new Set(keys.map((request) => request.url.slice(request.url.lastIndexOf("/") + 1)));
   };
 
   const fault = (kind, says) => Object.assign(new Error(says), { kind });
 
   const store = async (digest, bytes) => {
-    await (await caches.open(POOL)).put(keyOf(digest), new Response(bytes)).catch(() => {
+    await (await opened(POOL)).put(keyOf(digest), new Response(bytes)).catch(() => {
       throw fault("full", "the browser gives this journal no more storage");
     });
   };
@@ -86,7 +92,7 @@ globalThis.journalPool = (root) => {
   };
 
   const drop = async (digests) => {
-    const cache = await caches.open(POOL);
+    const cache = await opened(POOL);
     for (const digest of digests) await cache.delete(keyOf(digest));
   };
 

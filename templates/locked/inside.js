@@ -14,7 +14,7 @@
   const link = (words) => Object.assign(document.createElement("a"), { textContent: words, href: new URL("unlock.html", root) });
 
   const state = async (name) => {
-    const stored = await (await caches.open(`journal state ${root.pathname}`)).match(new URL(`state/${name}`, root));
+    const stored = await caches.match(new URL(`state/${name}`, root), { cacheName: `journal state ${root.pathname}` });
     return stored?.json();
   };
 

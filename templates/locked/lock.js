@@ -8,6 +8,7 @@
      dropIfAlone()           for the worker: drops the keys that are not remembered, if no page is open
      lockUp(how)             drops every key, here and everywhere on this device; "forgotten" empties the other pages too,
                              which otherwise lead to the unlock page
+     isForgotten()           whether another page has done that: then this one stores nothing more
      open(path, bytes)       a sealed file's content; a fault of kind "locked" (no key is held), "key" (another one is),
                              or "damaged"
      openList(kind, bytes)   a list, with the `key` it is under
@@ -216,11 +217,13 @@ globalThis.journalNewLock = (root) => {
 
   const holds = async (id) => Boolean(await keysFor(id));
 
+  let isOver = false;
   const news = new BroadcastChannel(NAME);
   news.addEventListener("message", ({ data }) => {
     held.clear();
     if (isWorker) return;
-    if (data !== "forgotten") location.replace(new URL("unlock.html", root));
+    isOver = data === "forgotten";
+    if (!isOver) location.replace(new URL("unlock.html", root));
     else document.body.textContent = "This journal was forgotten on this device."; // nothing can be loaded with no signal
   });
 
@@ -277,7 +280,7 @@ globalThis.journalNewLock = (root) => {
     return fault("damaged", `${at} on the server is damaged`);
   };
 
-  const lock = { NAME, readHeader, unlock, remember, isOpen, holds, gather, dropIfAlone, lockUp, open, openList, hostPath, verdict };
+  const lock = { NAME, readHeader, unlock, remember, isOpen, holds, gather, dropIfAlone, lockUp, isForgotten: () => isOver, open, openList, hostPath, verdict };
   globalThis.journalLocks.set(root.href, lock);
   return lock;
 };

@@ -198,9 +198,8 @@
       for (const ended of ["onsuccess", "onerror", "onblocked"]) request[ended] = done;
     });
 
-  /** Deletes all that was saved of it; says whether all of it is gone. */
-  const forget = async (lock) => {
-    await lock.lockUp("forgotten");
+  /** Deletes what is saved of it; says whether all of it is gone. */
+  const deleteAll = async (lock) => {
     const registration = await navigator.serviceWorker.getRegistration(root);
     await registration?.unregister();
     for (const name of [POOL, STATE, SHELL]) await caches.delete(name);
@@ -209,6 +208,17 @@
     const left = await Promise.all([POOL, STATE, SHELL].map((name) => caches.has(name)));
     const databases = (await indexedDB.databases?.()) ?? [];
     return !left.some(Boolean) && !databases.some(({ name }) => name === lock.NAME);
+  };
+
+  /** The same, until it stays so: what another page or the worker had begun may have ended after it, and stored more. */
+  const forget = async (lock) => {
+    await lock.lockUp("forgotten");
+    let looks = 0;
+    for (let tries = 0; tries < 20 && looks < 2; tries += 1) {
+      if (tries > 0) await sleep(150);
+      looks = (await deleteAll(lock)) ? looks + 1 : 0;
+    }
+    return looks === 2;
   };
 
   const sayForgotten = (isGone) => {

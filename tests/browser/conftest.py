@@ -251,11 +251,21 @@ WIDTHS = "[document.documentElement.clientWidth, document.documentElement.scroll
 """Of the screen and of the page."""
 
 
+CONTRAST = """axe.configure({ checks: [{ id: "color-contrast-enhanced", options: {
+  ignoreUnicode: true, ignoreLength: false, ignorePseudo: false, boldValue: 700, boldTextPt: 14, largeTextPt: 18,
+  contrastRatio: { normal: { expected: 7, minThreshold: 0 }, large: { expected: 4.5, minThreshold: 0 } },
+  pseudoSizeThreshold: 0.25, shadowOutlineEmMax: 0.1, textStrokeEmMin: 0.03,
+} }] })"""
+"""WCAG 2.2, 1.4.6 Contrast (Enhanced), by itself: axe-core leaves text that has not even the minimum of 1.4.3 to
+another rule, which would look at all of the text once more."""
+
+
 @pytest.fixture(scope="session")
 def axe_script() -> str:
-    """axe-core, an accessibility checker (WCAG 2.2); rules that it leaves off by itself are put on above."""
+    """axe-core, an accessibility checker (WCAG 2.2); rules that it leaves off by itself are put on by its users."""
     package = pytest.importorskip("axe_playwright_python")
-    return (Path(package.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+    script = (Path(package.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+    return f"{script};\n{CONTRAST}"
 
 
 # -- the host ------------------------------------------------------------------------------------------------

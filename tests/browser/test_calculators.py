@@ -555,7 +555,10 @@ def test_without_scripts_the_formulas_and_sources_stand_and_it_says_so(browser: 
     shown = page.inner_text("main")
     context.close()
     assert "The calculators need scripts" in shown
-    assert "water to add = wet mass × (moisture wanted − moisture now) / (100 % − moisture wanted)" in shown
+    assert (
+        "water to add = wet mass × (moisture wanted − moisture now) / (100\N{NO-BREAK SPACE}% − moisture wanted)"
+        in shown
+    )
     assert "ASHRAE Handbook" in shown
     assert "Add an ingredient" not in shown
     assert not {"–", "—"} & set(shown.splitlines())

@@ -157,6 +157,17 @@ KEYS_LEFT = """async () => {
   return [(await caches.keys()).length, (await navigator.serviceWorker.getRegistrations()).length, names.length];
 }"""
 
+COMES_BACK_ONCE = """() => {
+  const was = caches.delete.bind(caches);
+  caches.delete = async (name) => {
+    await was(name);
+    caches.delete = was;
+    await caches.open(name);
+  };
+}"""
+"""As where another page was storing something just then."""
+WRITE = "journalPool(new URL('../../', location)).writeState('checked', 1).then(() => 'written', (fault) => fault.kind)"
+
 
 def sealed_as_before(key: SiteKey, path: str) -> bytes:
     """A file of version 1 of the format."""
@@ -254,12 +265,15 @@ def test_it_is_remembered_if_asked_over_restarts_and_forgotten_if_asked(
     other.goto(built_host.url(FIND))
     if offline:
         built_host.stop()
+    visit.page.evaluate(COMES_BACK_ONCE)
     visit.page.click("[data-forget]")
     visit.page.click("[data-forget-now]")
     visit.page.wait_for_selector("[data-forgotten]:not([hidden])")
     assert "Deleted: the key, the encrypted copy" in visit.page.inner_text("main")
     assert [0, 0, 0] == visit.page.evaluate(KEYS_LEFT)
     until(lambda: other.inner_text("body") == "This journal was forgotten on this device.")
+    assert "locked" == other.evaluate(WRITE)  # nor does what this page had begun bring anything back
+    assert [0, 0, 0] == visit.page.evaluate(KEYS_LEFT)
     if offline:
         built_host.start()
     visit.page.goto(built_host.url(FIND))

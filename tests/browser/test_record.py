@@ -17,6 +17,7 @@ from journal.settings import Settings
 from journal.site.build import offline
 from tests.browser.conftest import IS_WHOLE, Host, Visit, digests
 from tests.browser.recording import HERE
+from tests.browser.test_sample import AXE
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
 
@@ -976,9 +977,9 @@ OBJECTIONS = """(options) => axe.run('main', { ...options, resultTypes: ['violat
   .then(({ violations }) => violations)"""
 ALL_RULES = {
     "runOnly": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"],
-    "rules": {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}},
+    "rules": AXE["rules"],
 }
-RULES_OF_COLOUR = {"runOnly": {"type": "rule", "values": ["color-contrast", "color-contrast-enhanced"]}}
+RULES_OF_COLOUR = {"runOnly": {"type": "rule", "values": ["color-contrast-enhanced"]}}
 
 
 @pytest.mark.parametrize(

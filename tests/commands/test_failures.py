@@ -325,7 +325,7 @@ def test_an_earlier_site_that_is_read_only_goes_all_the_same() -> None:
     """As another user than root, whom no permission stops."""
     from journal.site.build.swap import new_tree, put_in_place
 
-    folder = Path(tempfile.mkdtemp())
+    folder = Path(tempfile.mkdtemp(dir="/tmp"))  # the run's own folder is closed to others
     is_root = os.geteuid() == 0
     try:
         site = folder / "site"

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable
 from dataclasses import fields
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 import pytest
@@ -12,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.model import Journal, Photo
-from journal.reading.entries import Draft, read_entry
+from journal.reading.entries import Draft, KeptSteps, read_entry
 from journal.reading.linking import assemble
 from journal.settings import Settings, Tent
 from tests.builders import examples
@@ -232,3 +233,68 @@ def test_money_in_another_currency_is_reported_and_not_counted(
     found = [problem for problem in journal.problems if problem.path == "b.md" and problem.severity == "error"]
     assert [words is not None] == [bool(found)]
     assert words is None or words in found[0].message
+
+
+WRITTEN = {
+    "f/f.md": [front("find", id="F1", species="Pleurotus"), front("find", id="F2", where="58.3, -8.9", formerly="F1")],
+    "f/n.md": [front("note", stage="pinning"), front("note", about="F1", species="Pholiota"), "no front matter"],
+    "c/c.md": [
+        front("culture", id="C1", **{"from": "F1"}),
+        front("culture", id="C1", species="Grifola", **{"from": "C2"}),
+        front("culture", id="F1", received_from="x"),
+    ],
+    "c/d.md": [front("culture", id="C2", **{"from": "C1"}), front("culture", id="C2", vessels="3", **{"from": "F2"})],
+    "b/b.md": [
+        front("batch", id="B1", culture="C1", units="4", tent="hut"),
+        front("batch", id="B1", culture="C2", units="1"),
+    ],
+    "b/n.md": [
+        front("note", about="B1.3", stage="fruiting", harvest="300 g"),
+        front("note", about="b1, C1", lost="1"),
+        front("note", about="F1", stage="colonised"),
+    ],
+    "f/t.md": [front("tent", about="hut")],
+    "p/p.md": [front("note", about="B1", text="![caps](a.jpg)"), front("note", about="C1", photos="a.jpg")],
+    "t/t.md": [front("tent", about="hut"), front("tent", about="attic"), front("find", id="C2")],
+    "t/d.md": [
+        front("device", id="D1", tent="hut", powered_by="B2"),
+        front("device", id="B2", tent="loft", powered_by="d1"),
+    ],
+}
+A_PHOTO = [
+    Photo(path="p/a.jpg", digest="1"),
+    Photo(path="p/a.jpg", digest="2", taken=datetime(2026, 9, 14, 12, tzinfo=UTC)),
+    Photo(path="b/z.jpg", digest="3"),
+]
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_what_is_kept_of_the_journal_before_makes_no_difference(seed: int) -> None:
+    """Of journals in which one file after another comes, changes, or goes, with settings and photos that do too."""
+    chance, kept, told = random.Random(seed), KeptSteps(), 0
+    settings, photos, drafts = Settings(tents=(Tent(id="hut", name="hut"),)), [A_PHOTO[0]], dict[str, Draft]()
+    for _ in range(60):
+        path = chance.choice([*WRITTEN])
+        text = chance.choice([*WRITTEN[path], None])
+        drafts.pop(path, None)
+        if text and (draft := read_entry(path, text.encode(), settings)):
+            drafts[path] = draft
+        if chance.random() < 0.1:
+            photos = chance.sample(A_PHOTO[1:] if chance.random() < 0.5 else A_PHOTO[:1], 1)
+        if chance.random() < 0.1:
+            settings = Settings(tents=tuple(Tent(id=id, name=id) for id in chance.sample(["hut", "loft", "attic"], 2)))
+        again = assemble(settings, drafts.values(), photos=photos, kept=kept)
+        clean = assemble(settings, drafts.values(), photos=photos)
+        assert repr(clean) == repr(again)
+        told += len(clean.problems)
+    assert told > 60
+
+
+def test_of_what_has_not_changed_the_entries_are_the_same_objects() -> None:
+    drafts = [read_entry(path, texts[0].encode(), Settings()) for path, texts in WRITTEN.items() if path != "p/p.md"]
+    kept, settings = KeptSteps(), Settings(tents=(Tent(id="hut", name="hut"),))
+    before = assemble(settings, filter(None, drafts), kept=kept)
+    new = read_entry("p/p.md", WRITTEN["p/p.md"][0].encode(), settings)
+    after = assemble(settings, filter(None, [*drafts, new]), kept=kept)
+    assert before.batches[0] is after.batches[0]
+    assert len(before.notes) + 1 == len(after.notes)

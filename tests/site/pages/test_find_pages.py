@@ -88,6 +88,7 @@ def test_the_season_has_a_bar_a_week_and_the_days_in_a_table(site: Make) -> None
     once, twice = chart(page).select("rect")
     assert float(twice["height"]) == pytest.approx(2 * float(once["height"]))
     assert f"{36 / 53 * 100:.2f}%" == twice["x"]
+    assert float(twice["y"]) >= 3  # apart from a bar of the strip above
 
 
 def test_the_season_names_the_months_where_they_begin(site: Make) -> None:
