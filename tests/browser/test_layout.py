@@ -363,14 +363,14 @@ LABELS = """async () => {
 
 @pytest.mark.parametrize("width", [320, 360, 390, 820, 1280])
 @pytest.mark.parametrize("path", ["finds/index.html", "cultures/compare/index.html", "cultures/index.html"])
-def test_labels_of_charts_lie_on_nothing_and_none_is_cut(look: Look, path: str, width: int) -> None:
+def test_labels_of_charts_are_on_nothing_and_none_is_cut(look: Look, path: str, width: int) -> None:
     charts = look(path, width).evaluate(LABELS)
     assert sum(many for many, _ in charts) >= 6
     assert [] == [words for _, wrong in charts for words in wrong]
 
 
 @pytest.mark.parametrize(
-    ("path", "date"), [("batches/b-033/index.html", ".told h3 .when"), ("diary/index.html", ".whole")]
+    ("path", "date"), [("batches/b-033/index.html", ".entry h3 .when"), ("diary/index.html", ".whole")]
 )
 def test_dates_that_lead_somewhere_can_be_hit_with_a_thumb(look: Look, path: str, date: str) -> None:
     boxes = [one.bounding_box() for one in look(path, 390).locator(date).all()]
