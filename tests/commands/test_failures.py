@@ -218,7 +218,7 @@ class TestWorkers:
         assert line.startswith("There is not enough memory while ")
         assert line.endswith("Close other programs and try again. Nothing was changed.")
 
-    def test_a_process_that_the_system_ended_is_told_as_such(
+    def test_a_process_that_the_system_ended_is_shown_as_such(
         self, root: Path, capfd, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr(freezing, "_fitting_processes", lambda count: 2)
