@@ -29,7 +29,7 @@ from journal.sharing.decoders import camera_words
 from journal.sharing.detectors import Leak, Search, detectors_of
 from journal.sharing.grant import share_named
 from journal.sharing.redact import Redaction, redaction_of
-from journal.sharing.review import Piece, Record, Review, new_in_words, pieces_of, without
+from journal.sharing.review import Piece, Review, ReviewRecord, new_in_words, pieces_of, without
 from journal.sharing.review_record import key_of_share, read_key, read_record, write_record
 from journal.sharing.secrets import BrokenEntries, broken_entries_of
 from journal.site.app import create_app, not_in_a_share
@@ -46,7 +46,7 @@ from journal.site.build.swap import (
 from journal.site.images import published_name
 from journal.site.pages import plan_site
 from journal.site.plan import Published, Site
-from journal.site.share_files import Group, PhotoSeen, Stretch, TextSeen, write_preview, zip_folder
+from journal.site.share_files import Group, MarkedText, PhotoSeen, TextSeen, write_preview, zip_folder
 
 _NAME = re.compile(r"[^\W_](?:[\w -]{0,58}[^\W_])?")
 PAGES = "pages"
@@ -145,7 +145,7 @@ def remember(
     return _keep(file_cache, prepared, prepared.review.after(looked_at, left_out, day))
 
 
-def _keep(file_cache: FileCache, prepared: Prepared, record: Record) -> Prepared:
+def _keep(file_cache: FileCache, prepared: Prepared, record: ReviewRecord) -> Prepared:
     if record != prepared.review.record:
         write_record(file_cache.root, prepared.share.name, record, prepared.key)
     return replace(prepared, review=replace(prepared.review, record=record))
@@ -324,12 +324,12 @@ def _group(
     return Group(tuple(photos), tuple(texts))
 
 
-def _stretches(piece: Piece) -> Iterator[Stretch]:
+def _stretches(piece: Piece) -> Iterator[MarkedText]:
     at = 0
     for flag in piece.flags:
         if flag.start > at:
-            yield Stretch(piece.text[at : flag.start])
-        yield Stretch(flag.text, flag.kind)
+            yield MarkedText(piece.text[at : flag.start])
+        yield MarkedText(flag.text, flag.kind)
         at = flag.end
     if at < len(piece.text):
-        yield Stretch(piece.text[at:])
+        yield MarkedText(piece.text[at:])

@@ -15,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Generator, Iterable, Mapping
+from multiprocessing.util import get_temp_dir
 from pathlib import Path
 from typing import Any
 
@@ -118,6 +119,15 @@ def of_the_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder that all processes of a run (pytest-xdist) have for their temporary files."""
     of_this_process = tmp_path_factory.getbasetemp()
     return of_this_process.parent if "PYTEST_XDIST_WORKER" in os.environ else of_this_process
+
+
+@pytest.fixture(scope="session", autouse=True)
+def temporary_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What programs that a test ends put aside, and previews that wait for being looked at, go with the run's files."""
+    get_temp_dir()  # that of multiprocessing, which is there until the process ends, stays where it is
+    room = tmp_path_factory.mktemp("t")  # short: the name of a socket in it has at most 107 bytes
+    os.environ["TMPDIR"] = tempfile.tempdir = str(room)
+    return room
 
 
 @pytest.fixture(scope="session")

@@ -104,7 +104,7 @@ def test_start_asks_for_what_is_not_given(run: Run, tmp_path: Path) -> None:
         assert line in settings
 
 
-def test_start_says_what_to_do_next_and_its_examples_are_no_entries(run: Run, begun: Path) -> None:
+def test_start_says_what_to_do_next_and_its_examples_are_not_entries(run: Run, begun: Path) -> None:
     assert {".txt"} == {file.suffix for file in (begun / "examples").iterdir()}
     assert [] == json.loads(run("export", "my").stdout)["problems"]
     again = run("start", "my", *ANSWERS)

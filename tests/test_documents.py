@@ -30,7 +30,7 @@ def test_what_is_made_from_declarations_is_as_they_have_it_now(name: str) -> Non
     assert written_anew(document) == document, FIX
 
 
-def test_every_made_part_stands_in_one_document_once() -> None:
+def test_every_made_part_is_in_one_document_once() -> None:
     assert sorted(PARTS) == sorted(parts_of(README) + parts_of(DEVELOPERS))
 
 

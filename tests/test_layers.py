@@ -95,7 +95,7 @@ def test_no_imports_run_in_a_circle() -> None:
         pytest.fail(" -> ".join(reversed(error.args[1])))
 
 
-def test_no_two_modules_bear_one_name() -> None:
+def test_no_two_modules_have_one_name() -> None:
     counted = Counter(path.stem for path in MODULES.values() if path.stem != "__init__")
     assert [] == [name for name, count in counted.items() if count > 1]
 

@@ -85,7 +85,7 @@ def test_a_mass_is_read_in_grams(text: str, g: float) -> None:
         "9" * 5000 + " g", "½ lb",
     ],
 )  # fmt: skip
-def test_what_is_no_mass_is_not_read(text: str) -> None:
+def test_what_is_not_a_mass_is_not_read(text: str) -> None:
     with pytest.raises(Unreadable) as fault:
         q.mass_g(text)
     assert fault.value.message
@@ -211,7 +211,7 @@ def test_a_temperature_is_read_in_degrees_celsius(text: str, c: float) -> None:
 
 
 @pytest.mark.parametrize("text", ["16", "16 °", "16 °X", "-273.16 °C", "-460 °F", "warm", "16 °C 5"])
-def test_what_is_no_temperature_is_not_read(text: str) -> None:
+def test_what_is_not_a_temperature_is_not_read(text: str) -> None:
     with pytest.raises(Unreadable):
         q.temperature_c(text)
 

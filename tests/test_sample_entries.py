@@ -259,7 +259,7 @@ def test_no_run_goes_on_past_the_day_the_sample_is_shown_on(drafts: tuple[Draft,
     assert date(2026, 11, 25) == max(_day_of(draft) for draft in drafts)
 
 
-def test_every_position_lies_on_the_open_sea(journal: Journal, tags: dict[str, dict[str, Any]]) -> None:
+def test_every_position_is_on_the_open_sea(journal: Journal, tags: dict[str, dict[str, Any]]) -> None:
     written = [(row.position.lat_deg, row.position.lon_deg) for row in journal.finds if row.position]
     taken = [(t["GPSLatitude"], t["GPSLongitude"]) for t in tags.values() if "GPSLatitude" in t]
     assert (6, 8) == (len(written), len(taken))

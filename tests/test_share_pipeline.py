@@ -364,7 +364,7 @@ class TestRefusals:
         with pytest.raises(Refusal, match="is a share"):
             build_site(memory(), made.pages_folder, silent)
 
-    def test_a_share_that_lies_in_the_journal_is_no_part_of_it(
+    def test_a_share_that_is_in_the_journal_is_not_a_part_of_it(
         self, share: Callable[..., FinishedShare], memory: Callable[..., FileCache], root: Path
     ) -> None:
         share("my-journal/out")
@@ -375,7 +375,7 @@ class TestRefusals:
 class TestTheSearchAtTheEnd:
     LEAK = Leak("index.html", "a place", "index.html", "Zzyzx")
 
-    def test_what_is_found_stops_it_and_an_older_share_stands_as_it_was(
+    def test_what_is_found_stops_it_and_an_older_share_is_shown_as_it_was(
         self, share: Callable[..., FinishedShare], root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         made = share()
@@ -388,7 +388,7 @@ class TestTheSearchAtTheEnd:
         assert (before, packed) == (bytes_in(made.pages_folder), made.archive.read_bytes())
         assert ["mentor"] == names_in(tmp_path / "out")
 
-    def test_a_page_that_tells_a_place_after_all_is_found(
+    def test_a_page_that_reveals_a_place_after_all_is_found(
         self, share: Callable[..., FinishedShare], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         """The search trusts no redaction: here the model is left as it was, and only the photos are chosen."""

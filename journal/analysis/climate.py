@@ -12,7 +12,7 @@ from typing import Literal
 from journal.analysis import in_range
 from journal.analysis.calculation import Calculation
 from journal.analysis.calendar import days_read, midnight_s, zone_of
-from journal.analysis.in_range import Judged, PeriodsOut, Shares, Wanted
+from journal.analysis.in_range import Judged, PeriodsOut, Shares, TargetRanges
 from journal.analysis.progress import Progress, calendar_day, colonises_until
 from journal.analysis.psychrometrics import dew_point_c, humidity_ratio_kg_kg, vapour_pressure_deficit_pa
 from journal.analysis.readings import Series
@@ -186,7 +186,7 @@ class TentClimate(MeasuredClimate):
 
     tent: Tent
     series: Series = field(repr=False)
-    wanted: Wanted
+    wanted: TargetRanges
     share: Calculation | None
     one_sided: str | None
     dampest: Dampest | None
@@ -201,7 +201,7 @@ class LocationClimate:
     location: Location
     from_s: float
     until_s: float
-    wanted: Wanted
+    wanted: TargetRanges
     readings: range
     colonises: bool
 
@@ -230,7 +230,7 @@ def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mappi
     tents = {tent.id: tent for tent in journal.settings.tents}
 
     @cache
-    def judge(tent: str, wanted: Wanted) -> Judged:  # each tent's readings with each range once
+    def judge(tent: str, wanted: TargetRanges) -> Judged:  # each tent's readings with each range once
         return Judged(series.get(tent, Series()), wanted)
 
     batches = {batch.id: _batch_air(batch, progress[batch.id], tents, judge, zone) for batch in journal.batches}
@@ -309,7 +309,11 @@ def _tent_air(tent: Tent, judged: Judged, has_colonised: bool, zone: tzinfo) -> 
 
 
 def _batch_air(
-    batch: Batch, progress: Progress, tents: Mapping[str, Tent], judge: Callable[[str, Wanted], Judged], zone: tzinfo
+    batch: Batch,
+    progress: Progress,
+    tents: Mapping[str, Tent],
+    judge: Callable[[str, TargetRanges], Judged],
+    zone: tzinfo,
 ) -> BatchClimate:
     parts: list[tuple[Judged, LocationClimate]] = []
     for location in locations_of(batch, progress):

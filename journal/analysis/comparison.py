@@ -17,7 +17,7 @@ from typing import Literal, get_args
 from journal.analysis.identity import species_named
 from journal.analysis.lineage import living_of
 from journal.analysis.rollups import Rollup, units_lost
-from journal.analysis.statistics import MedianInterval, Permutation, Share, holm, median_interval, permutation_test
+from journal.analysis.statistics import MedianInterval, Permutation, Proportion, holm, median_interval, permutation_test
 from journal.analysis.yields import BatchYield
 from journal.model import Journal
 
@@ -83,7 +83,7 @@ class LineFigures:
     growing: tuple[str, ...]
     be: Middle
     first_flush: Middle
-    lost: Share | None
+    lost: Proportion | None
     lost_batches: int
 
     @property

@@ -176,7 +176,7 @@ def _days_between(start: When, then: When) -> float | None:
     return float((then.first - start.first).days)
 
 
-Verdict = Literal["too few", "no difference", "slower", "faster"]
+GrowthVerdict = Literal["too few", "no difference", "slower", "faster"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +190,7 @@ class Vigour:
     late: Growth
     transfers: tuple[int, int]
     test: Permutation | None
-    verdict: Verdict
+    verdict: GrowthVerdict
 
 
 def vigours(found: Mapping[str, Growth], lineage: Lineage) -> Iterator[Vigour]:
@@ -210,7 +210,7 @@ def vigours(found: Mapping[str, Growth], lineage: Lineage) -> Iterator[Vigour]:
 
 def _vigour(line: str, early: Growth, late: Growth, transfers: tuple[int, int]) -> Vigour:
     test = permutation_test(early.rates, late.rates)
-    verdict: Verdict = "too few"
+    verdict: GrowthVerdict = "too few"
     if test is not None and test.least_p <= 1 - CONFIDENCE:
         verdict = "no difference"
         if test.p <= 1 - CONFIDENCE:

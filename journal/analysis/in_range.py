@@ -29,7 +29,7 @@ SHARE_SOURCE = (
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class TargetRanges:
     """The target ranges, in % and °C, both ends included; if one of the two is None, only the other counts."""
 
     humidity_pct: ValueRange | None
@@ -47,20 +47,20 @@ class Wanted:
         return f"no {lacks} is wanted, so the {has} decides alone" if is_one_sided else None
 
 
-def wanted_in(tent: Tent) -> Wanted:
+def wanted_in(tent: Tent) -> TargetRanges:
     """The range that the settings give for a tent."""
-    return Wanted(tent.humidity_pct, tent.temperature_c)
+    return TargetRanges(tent.humidity_pct, tent.temperature_c)
 
 
-def wanted_while_colonising(batch: Batch) -> Wanted:
+def wanted_while_colonising(batch: Batch) -> TargetRanges:
     """A batch's range until it is colonised; none unless it states one, because a tent's range is for fruiting."""
-    return Wanted(batch.wants_humidity_while_colonising_pct, batch.wants_temperature_while_colonising_c)
+    return TargetRanges(batch.wants_humidity_while_colonising_pct, batch.wants_temperature_while_colonising_c)
 
 
-def wanted_by(batch: Batch, tent: Tent) -> Wanted:
+def wanted_by(batch: Batch, tent: Tent) -> TargetRanges:
     """A batch's own range, and its tent's where the batch states none."""
     humidity_pct, temperature_c = batch.wants_humidity_pct, batch.wants_temperature_c
-    return Wanted(humidity_pct or tent.humidity_pct, temperature_c or tent.temperature_c)
+    return TargetRanges(humidity_pct or tent.humidity_pct, temperature_c or tent.temperature_c)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +109,7 @@ class Shares:
         )
 
 
-def share_calculated(shares: Shares, wanted: Wanted) -> Calculation | None:
+def share_calculated(shares: Shares, wanted: TargetRanges) -> Calculation | None:
     """The share in range in %, with what it was calculated from; None if there was no time with readings."""
     if shares.in_range is None:
         return None
@@ -126,7 +126,7 @@ class Judged:
     """The readings of a tent compared with its range, once, so that any part of them is summed up quickly. unwanted_s:
     periods, in seconds since 1970-01-01T00:00Z, in which no range applies."""
 
-    def __init__(self, series: Series, wanted: Wanted, unwanted_s: Iterable[tuple[float, float]] = ()) -> None:
+    def __init__(self, series: Series, wanted: TargetRanges, unwanted_s: Iterable[tuple[float, float]] = ()) -> None:
         self.series = series
         self.wanted = wanted
         found = list(verdicts(series, wanted))
@@ -175,7 +175,7 @@ class Judged:
         return runs
 
 
-def verdicts(series: Series, wanted: Wanted) -> tuple[Verdict, ...]:
+def verdicts(series: Series, wanted: TargetRanges) -> tuple[Verdict, ...]:
     """The verdict on each reading. It is out of range if a known value is out of its range; in range if both (or the
     only one with a range) are in theirs; otherwise too close to call: a humidity nearer to an edge than its accuracy,
     or a missing value. Not counted: readings with the door open, of a stuck logger, without any value that has a range,

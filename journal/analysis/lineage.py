@@ -113,12 +113,12 @@ class Lineage:
         return tuple(above for above in self.ancestors_of(id) if above in self.finds)
 
 
-Counted = Literal["transfers_at_least", "steps_since_wild", "spawn_generation"]
+StepCount = Literal["transfers_at_least", "steps_since_wild", "spawn_generation"]
 """A number of a culture that counts steps."""
 
 
 def way_of(
-    id: str, number: Counted, lineage: Lineage, batches: Container[str], most: int | None = None
+    id: str, number: StepCount, lineage: Lineage, batches: Container[str], most: int | None = None
 ) -> tuple[str, ...]:
     """The steps that one of a culture's numbers counts, from the first to the culture itself, by ID. Transfers begin at
     a start, steps since the wild with a find, generations with the first grain. batches: all IDs of batches, which are

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from journal.analysis.progress import Progress
-from journal.analysis.statistics import Share, wilson
+from journal.analysis.statistics import Proportion, wilson
 from journal.model import Batch, Culture, Journal
 
 P_CHART_SOURCE = (
@@ -83,7 +83,7 @@ def steps_of(lots: Iterable[Lot]) -> dict[str, tuple[Lot, ...]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class ControlLimits:
     """A sample of a p-chart: lost of n, and its limits, as shares 0-1."""
 
     lost: int
@@ -105,7 +105,7 @@ class PChart:
     """centre: the share of all that was lost. samples: in order. are_few: too few for limits to tell anything."""
 
     centre: float
-    samples: tuple[Limits, ...]
+    samples: tuple[ControlLimits, ...]
 
     @property
     def are_few(self) -> bool:
@@ -126,7 +126,7 @@ def p_chart(samples: Sequence[tuple[int, int]]) -> PChart | None:
     rows = []
     for lost, n in counted:
         off = 3 * math.sqrt(centre * (1 - centre) / n)
-        rows.append(Limits(lost, n, max(0.0, centre - off), min(1.0, centre + off)))
+        rows.append(ControlLimits(lost, n, max(0.0, centre - off), min(1.0, centre + off)))
     return PChart(centre, tuple(rows))
 
 
@@ -137,7 +137,7 @@ class LossGroup:
 
     name: str
     lots: tuple[Lot, ...]
-    share: Share
+    share: Proportion
 
 
 def grouped(lots: Iterable[Lot], names_of: Callable[[Lot], Iterable[str]]) -> tuple[LossGroup, ...]:

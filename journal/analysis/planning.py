@@ -232,7 +232,7 @@ class Coming:
 
 
 @dataclass(frozen=True, slots=True)
-class Week:
+class HarvestWeek:
     """What may come in a week that begins on a Monday. *Rule:* `WEEK_RULE`."""
 
     monday: date
@@ -371,7 +371,7 @@ def _from(day: date, days: Days) -> tuple[date, date]:
     return day + timedelta(days=days.low), day + timedelta(days=days.high)
 
 
-def weeks(flushes: Sequence[Coming]) -> tuple[Week, ...]:
+def weeks(flushes: Sequence[Coming]) -> tuple[HarvestWeek, ...]:
     """What may come, week by week from the first day on to the last; weeks in which nothing may come among them."""
     if not flushes:
         return ()
@@ -382,7 +382,7 @@ def weeks(flushes: Sequence[Coming]) -> tuple[Week, ...]:
         sunday = monday + timedelta(days=6)
         here = tuple(one for one in flushes if one.first <= sunday and one.last >= monday)
         found.append(
-            Week(
+            HarvestWeek(
                 monday,
                 sum(one.low_g for one in here if one.share_in(monday, sunday) == 1),
                 sum(one.middle_g * one.share_in(monday, sunday) for one in here),

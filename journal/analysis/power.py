@@ -13,7 +13,7 @@ from journal.analysis.progress import calendar_day, days_between, notes_by_id
 from journal.analysis.tent_settings import SettingName, current_settings, history_of
 from journal.model import Device, Journal, Note, TentEntry, When
 
-Claim = Literal["wet", "damp", "dry"]
+RatingClaim = Literal["wet", "damp", "dry"]
 
 
 SPLASH = 4
@@ -23,7 +23,7 @@ _I = re.IGNORECASE
 _CODE = re.compile(r"\bIP\s?([0-6X])([0-9X])(?![0-9])", _I)
 _CLAUSE = re.compile(r"[,;:.()]\s|[,;:.()]$|\bbut\b", _I)
 _NOT = re.compile(r"\b(?:not?|never|without|away from|keep out of|protect from|unsuitable)\b|\bnon-", _I)
-_WORDS: tuple[tuple[Claim, re.Pattern[str]], ...] = (
+_WORDS: tuple[tuple[RatingClaim, re.Pattern[str]], ...] = (
     ("wet", re.compile(r"\b(?:wet|fog|mist|spray|splash|rain|outdoor|immers|submers|water[ -]?(?:proof|jet))", _I)),
     ("damp", re.compile(r"\b(?:damp|humid|moist|drip|water[ -]?(?:resist|repel))", _I)),
     ("dry", re.compile(r"\b(?:dry|indoor|living room)", _I)),
@@ -38,7 +38,7 @@ class WetRating:
     none, or there are none. written: the author's words, None if nothing was written. code: the IP code in them, if
     any."""
 
-    claim: Claim | None
+    claim: RatingClaim | None
     written: str | None
     code: str | None = None
 
@@ -60,9 +60,9 @@ def wet_rating(rated_for: str | None) -> WetRating:
     codes = [(int(found[2]), found[0]) for found in _CODE.finditer(written) if found[2].isdigit()]
     if codes:
         numeral, code = max(codes, key=itemgetter(0))
-        claim: Claim = "wet" if numeral >= SPLASH else "damp" if numeral else "dry"
+        claim: RatingClaim = "wet" if numeral >= SPLASH else "damp" if numeral else "dry"
         return WetRating(claim, written, re.sub(r"\s", "", code).upper())
-    claims: set[Claim] = set()
+    claims: set[RatingClaim] = set()
     for clause in _CLAUSE.split(written):
         denied = _NOT.search(clause)
         before = clause[: denied.start()] if denied else clause
@@ -119,19 +119,19 @@ def lifetimes_of(journal: Journal) -> dict[str, Lifetime]:
     return lifetimes
 
 
-Setting = Literal["light", "exhaust", "humidity", "temperature"]
+SwitchedSetting = Literal["light", "exhaust", "humidity", "temperature"]
 
 DEEPEST = 6
 """How many levels of devices are nested before the rest is listed under a separate heading: as many as fit on a
 phone."""
 
-_CONTROLLED_BY: Mapping[str, Setting] = {
+_CONTROLLED_BY: Mapping[str, SwitchedSetting] = {
     "light": "light", "lamp": "light", "exhaust": "exhaust", "humidifier": "humidity", "fogger": "humidity",
     "heater": "temperature",
 }  # fmt: skip
 """What a device does -> the setting of its tent that its controller has to keep."""
 
-_SET_AS: Mapping[Setting, SettingName] = {
+_SET_AS: Mapping[SwitchedSetting, SettingName] = {
     "light": "light", "exhaust": "exhaust", "humidity": "humidity set point", "temperature": "temperature set point",
 }  # fmt: skip
 
@@ -162,7 +162,7 @@ class ControlledSetting:
     """The setting of a tent that a timer or controller keeps. entry: the one that set it, if any."""
 
     controller: str
-    setting: Setting
+    setting: SwitchedSetting
     tent: str
     devices: tuple[str, ...]
     entry: TentEntry | None
@@ -293,7 +293,7 @@ def _within(powers: Iterable[PoweredDevice], tent: str) -> Iterator[PoweredDevic
 def _settings_of(
     journal: Journal, devices: Iterable[Device], known: Mapping[str, Device]
 ) -> Iterator[ControlledSetting]:
-    groups: dict[tuple[str, Setting, str], list[str]] = {}
+    groups: dict[tuple[str, SwitchedSetting, str], list[str]] = {}
     for device in devices:
         does = (device.does or "").casefold()
         setting = next((setting for word, setting in _CONTROLLED_BY.items() if word in does), None)

@@ -16,7 +16,7 @@ from typing import Literal
 from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.lineage import STARTS, Lineage, living_of
 from journal.analysis.progress import Progress
-from journal.analysis.statistics import MedianInterval, Share, median_interval, wilson
+from journal.analysis.statistics import MedianInterval, Proportion, median_interval, wilson
 from journal.analysis.yields import BE_SOURCE, BatchYield, biological_efficiency_pct
 from journal.model import Batch, Culture, Journal
 
@@ -67,7 +67,7 @@ class Rollup:
     counted: tuple[str, ...]
     be_median: float | None
     be_interval: MedianInterval | None
-    lost_of_units: Share | None
+    lost_of_units: Proportion | None
     losses: tuple[StepLoss, ...]
     partly_shared: tuple[str, ...] = ()
 
@@ -207,7 +207,7 @@ def be_together(
     return Calculation(value, "%", inputs, formula, BE_SOURCE)
 
 
-def units_lost(crops: Iterable[BatchYield]) -> Share | None:
+def units_lost(crops: Iterable[BatchYield]) -> Proportion | None:
     """Units lost over units inoculated, over these batches together, with Wilson's interval; None without any unit."""
     rows = list(crops)
     return wilson(sum(min(crop.lost, crop.inoculated) for crop in rows), sum(crop.inoculated for crop in rows))

@@ -10,7 +10,7 @@ from math import nan
 
 from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.due import entries_about, subject_ids
-from journal.analysis.in_range import Judged, Side, Verdict, Wanted, sides_out, verdicts, wanted_in
+from journal.analysis.in_range import Judged, Side, TargetRanges, Verdict, sides_out, verdicts, wanted_in
 from journal.analysis.psychrometrics import dew_point_c
 from journal.analysis.readings import ASSUMED_ACCURACY_PCT, READING_LASTS_AT_MOST_S, Series
 from journal.data import read_table
@@ -80,7 +80,7 @@ def _order(row: LastReading) -> tuple[str, float]:
     return row.when.first.isoformat(), row.when.moment.timestamp() if row.when.moment else 0.0
 
 
-def _last_in_series(series: Series, wanted: Wanted, zone: tzinfo) -> list[LastReading]:
+def _last_in_series(series: Series, wanted: TargetRanges, zone: tzinfo) -> list[LastReading]:
     """The last of a series with the door open, and the last that counts."""
     rows = []
     for is_open in (True, False):
@@ -104,7 +104,7 @@ def _judged(
     is_manual: bool,
     door_open: bool,
     values: tuple[float | None, float | None, float | None],
-    wanted: Wanted,
+    wanted: TargetRanges,
 ) -> LastReading:
     """A reading compared with its ranges by the same rules as every reading; also with the door open."""
     humidity_pct, temperature_c = (nan if value is None else value for value in values[:2])
@@ -112,7 +112,7 @@ def _judged(
     alone = Series((0.0,), (temperature_c,), (humidity_pct,), (accuracy_pct,), (2 * READING_LASTS_AT_MOST_S,),
                    (False,), (False,), (is_manual,))  # fmt: skip
 
-    def side(value: float, of_it: Wanted) -> Verdict | None:
+    def side(value: float, of_it: TargetRanges) -> Verdict | None:
         return verdicts(alone, of_it)[0] if value == value and of_it.is_known else None
 
     judged = Judged(alone, wanted)

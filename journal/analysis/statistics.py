@@ -60,7 +60,7 @@ def fewest_for_median() -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Share:
+class Proportion:
     """part of whole, and the interval its true share is in; all shares 0-1."""
 
     part: int
@@ -73,7 +73,7 @@ class Share:
         return self.part / self.whole
 
 
-def wilson(part: int, whole: int, confidence: float = CONFIDENCE) -> Share | None:
+def wilson(part: int, whole: int, confidence: float = CONFIDENCE) -> Proportion | None:
     """Wilson's score interval for a share; None unless 0 ≤ part ≤ whole and whole > 0. Supposes that each of the whole
     was lost or not by itself: units that shared one heat treatment were not, and the truth is then less certain than
     the interval says.
@@ -87,7 +87,7 @@ def wilson(part: int, whole: int, confidence: float = CONFIDENCE) -> Share | Non
     below = 2 * (whole + z2)
     low = 0.0 if part == 0 else (middle - spread) / below
     high = 1.0 if part == whole else (middle + spread) / below
-    return Share(part, whole, low, high)
+    return Proportion(part, whole, low, high)
 
 
 @dataclass(frozen=True, slots=True)

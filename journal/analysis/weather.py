@@ -32,7 +32,7 @@ def degree_days(mean_c: float, base_c: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Before:
+class DaysBefore:
     """What the weather was before a day, that day left out. rain_mm: by number of days; degree_days: over `WARM_D`.
     None where the station misses a day of them."""
 
@@ -48,7 +48,7 @@ class Outing:
     day: date
     found: tuple[str, ...]
     nothing: tuple[str, ...]
-    before: Before | None
+    before: DaysBefore | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +81,10 @@ class Weather:
     def degree_days_over(self, days: Iterable[date]) -> float | None:
         return _sum(degree_days(self.mean_c[day], self.base_c) if day in self.mean_c else nan for day in days)
 
-    def before(self, day: date) -> Before | None:
+    def before(self, day: date) -> DaysBefore | None:
         rain = {count: self.rain_over(_days_before(day, count)) for count in RAIN_D}
         warm = self.degree_days_over(_days_before(day, WARM_D))
-        return None if warm is None and not any(one is not None for one in rain.values()) else Before(rain, warm)
+        return None if warm is None and not any(one is not None for one in rain.values()) else DaysBefore(rain, warm)
 
 
 def weather_of(journal: Journal) -> Weather:

@@ -34,7 +34,7 @@ _SUM_BYTES = 16
 _ARRAY_FROM = 8  # shorter runs of numbers are in the JSON
 
 
-class Unfit(ValueError):
+class WrongType(ValueError):
     """A value that is not of its type, or bytes that contain no such value."""
 
 
@@ -46,7 +46,7 @@ def packed(value: object, hint: Any, bound: str) -> bytes:
         text = json.dumps(_codec_for(hint).out(value, arrays), ensure_ascii=False, separators=(",", ":"))
         plain = text.encode("utf-8", "surrogatepass")
     except (ValueError, OverflowError, RecursionError) as error:
-        raise Unfit(f"no {hint}") from error
+        raise WrongType(f"no {hint}") from error
     rest = b"".join((len(plain).to_bytes(4, "little"), plain, *arrays.chunks))
     return b"".join((_FORM, _checksum(rest, bound), rest))
 
@@ -56,12 +56,12 @@ def unpacked(data: bytes, hint: Any, bound: str) -> Any:
     try:
         rest = memoryview(data)[len(_FORM) + _SUM_BYTES :]
         if data[: len(_FORM)] != _FORM or data[len(_FORM) : len(_FORM) + _SUM_BYTES] != _checksum(rest, bound):
-            raise Unfit("other bytes")
+            raise WrongType("other bytes")
         end = 4 + int.from_bytes(rest[:4], "little")
         plain = str(rest[4:end], "utf-8", "surrogatepass")
         return _codec_for(hint).back(json.loads(plain), _Arrays([rest[end:]]))
     except Exception as error:  # JSON of any shape may be there, and a type may raise anything when it reads it
-        raise Unfit(f"no {hint}") from error
+        raise WrongType(f"no {hint}") from error
 
 
 def _checksum(rest: bytes | memoryview, bound: str) -> bytes:
@@ -88,7 +88,7 @@ class _Arrays:
         begin, size = _list(place, 2)
         found: memoryview = self.chunks[0][_fitting(begin, int) : begin + _fitting(size, int)]
         if begin < 0 or size < 0 or len(found) != size:
-            raise Unfit("cut short")
+            raise WrongType("cut short")
         return found
 
 
@@ -101,13 +101,13 @@ class _Codec(typing.NamedTuple):
 
 def _fitting(value: Any, *kinds: type) -> Any:
     if type(value) not in kinds:
-        raise Unfit(f"no {kinds[0].__name__}")
+        raise WrongType(f"no {kinds[0].__name__}")
     return value
 
 
 def _list(value: Any, length: int) -> list[Any]:
     if type(value) is not list or len(value) != length:
-        raise Unfit(f"no list of {length}")
+        raise WrongType(f"no list of {length}")
     return value
 
 
@@ -159,7 +159,7 @@ def _text_codec(out: Callable[[Any], str], back: Callable[[str], Any]) -> _Codec
 
 def _one_of(words: tuple[Any, ...], value: Any) -> Any:
     if value not in words or type(value) not in map(type, words):
-        raise Unfit("none of the words")
+        raise WrongType("none of the words")
     return value
 
 
@@ -176,9 +176,9 @@ def _union(parts: tuple[Any, ...]) -> _Codec:
         for number, codec in enumerate(others):
             try:
                 return [number, codec.out(value, arrays)]
-            except Unfit:
+            except WrongType:
                 continue
-        raise Unfit("none of the types")
+        raise WrongType("none of the types")
 
     def back(found: Any, arrays: _Arrays) -> Any:
         if found is None and is_optional:
@@ -221,7 +221,7 @@ def _typed_dict(codecs: Mapping[str, _Codec], kind: Any) -> _Codec:
 
     def checked(value: Any) -> dict[str, Any]:
         if type(value) is not dict or not required <= value.keys() <= codecs.keys():
-            raise Unfit("other names")
+            raise WrongType("other names")
         return value
 
     return _Codec(
@@ -261,7 +261,7 @@ def _sequence(kind: type, parts: tuple[Any, ...]) -> _Codec:
 def _fixed(codecs: tuple[_Codec, ...]) -> _Codec:
     def out(value: Any, arrays: _Arrays) -> list[Any]:
         if len(_fitting(value, tuple)) != len(codecs):
-            raise Unfit("another length")
+            raise WrongType("another length")
         return [codec.out(part, arrays) for codec, part in zip(codecs, value, strict=True)]
 
     def back(found: Any, arrays: _Arrays) -> tuple[Any, ...]:
@@ -279,7 +279,7 @@ def _columns(cells: tuple[Any, ...]) -> _Run:
 
     def out(rows: Sequence[Any], arrays: _Arrays) -> Any:
         if any(type(row) is not tuple or len(row) != len(codecs) for row in rows):
-            raise Unfit("other rows")
+            raise WrongType("other rows")
         return [codec.out(list(column), arrays) for codec, column in zip(codecs, zip(*rows, strict=True), strict=True)]
 
     def back(found: Any, arrays: _Arrays) -> Sequence[Any]:
@@ -344,7 +344,7 @@ def _moment_out(value: Any) -> Any:
         return [value.replace(tzinfo=None).isoformat(), value.fold, zone.key]
     if _is_lossless_iso(zone):
         return [value.isoformat(), value.fold, None]
-    raise Unfit("a zone without a name")
+    raise WrongType("a zone without a name")
 
 
 def _moment_back(found: Any) -> datetime:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from journal.cache.codec import Unfit, packed, unpacked
+from journal.cache.codec import WrongType, packed, unpacked
 from journal.cache.unchanged import settled
 
 Signature = tuple[int, int, int, int]
@@ -114,7 +114,7 @@ class Cache:
         if (kind, key) not in self._values:
             try:
                 self._values[kind, key] = unpacked(row[1], hint, f"{kind}|{key}|{made_by}")
-            except Unfit:
+            except WrongType:
                 return None
         return self._values[kind, key]
 
@@ -122,7 +122,7 @@ class Cache:
         """Caches a value of the type `hint`, which `codec` must support; a value of another type is not cached."""
         try:
             blob = packed(value, hint, f"{kind}|{key}|{made_by}")
-        except Unfit:
+        except WrongType:
             return
         self._facts[kind, key] = (made_by, blob)
         self._values.pop((kind, key), None)
@@ -134,7 +134,7 @@ class Cache:
         name = str(site)
         try:
             known: Mapping[str, Output] = unpacked(self._sites[name], Mapping[str, Output], name)
-        except (KeyError, Unfit):
+        except (KeyError, WrongType):
             return {}
         return known
 

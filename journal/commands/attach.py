@@ -22,7 +22,15 @@ from journal.commands.prompts import ask_day, can_ask, columns_of_terminal, toda
 from journal.commands.workspace import WAITING, Workspace
 from journal.importing.copying import Disk, carry_out
 from journal.importing.destinations import stage_of, subject_named
-from journal.importing.filing import Fate, Filed, Plan, Wanted, day_warnings, file_photos, refuse_several_days
+from journal.importing.filing import (
+    Fate,
+    Filed,
+    FilingPlan,
+    PhotoTarget,
+    day_warnings,
+    file_photos,
+    refuse_several_days,
+)
 from journal.importing.photo_files import Content, PhotoList, find_photos, skipped_sentence
 from journal.importing.survey import (
     Leftover,
@@ -51,7 +59,7 @@ REASONS: Mapping[Fate, str] = {
 }
 
 
-def home_of(plan: Plan) -> str:
+def home_of(plan: FilingPlan) -> str:
     """The folder of its notes, as messages name it."""
     return plan.home.path or "the journal's own folder"
 
@@ -61,14 +69,14 @@ def left_out_lines(rows: Iterable[tuple[str, str]]) -> list[str]:
     return [f"Left out: {shown} {why}" for shown, why in rows]
 
 
-def problem_lines(plan: Plan) -> list[str]:
+def problem_lines(plan: FilingPlan) -> list[str]:
     """Problems of new photos, in the words of `journal check`."""
     new = plan.with_fate("copied", "no day")
     lines = [f"{one.content.source.shown}: {words}" for one in new if one.inspected for words in one.inspected.words]
     return first_of(lines, MOST_LINES, "{more} more problems; `journal check` lists them")
 
 
-def done_line(plan: Plan, notes: int, copied: int, left_out: int) -> str:
+def done_line(plan: FilingPlan, notes: int, copied: int, left_out: int) -> str:
     listed, before = len(plan.with_fate("listed")), len(plan.with_fate("known"))
     new = f"{_number_of_notes(plan, notes)} with {counted(copied + listed, 'photo')}"
     parts = [new if notes else "nothing new"]
@@ -79,11 +87,11 @@ def done_line(plan: Plan, notes: int, copied: int, left_out: int) -> str:
     return f"{plan.wanted.subject.ref}: {', '.join(parts)}"
 
 
-def entry_word(plan: Plan) -> str:
+def entry_word(plan: FilingPlan) -> str:
     return "note" if plan.wanted.subject.entry_kind == "note" else "tent entry"
 
 
-def _number_of_notes(plan: Plan, number: int) -> str:
+def _number_of_notes(plan: FilingPlan, number: int) -> str:
     return counted(number, entry_word(plan), "notes" if entry_word(plan) == "note" else "tent entries")
 
 
@@ -113,7 +121,7 @@ _HEADINGS: Mapping[Fate, str] = {
 _wrapped = partial(textwrap.wrap, break_on_hyphens=False, break_long_words=False)
 
 
-def attach_table(plan: Plan, left_out: Sequence[tuple[str, str]], columns: int | None) -> str:
+def attach_table(plan: FilingPlan, left_out: Sequence[tuple[str, str]], columns: int | None) -> str:
     """One line per photo, under the note that it goes into or the reason why it goes into none. left_out: (photo as
     typed, why) of those not in the plan. columns: the width at which longer names are cut; None: never."""
     groups: list[tuple[str, list[AttachRow]]] = []
@@ -192,7 +200,7 @@ class _Found:
     """The journal, the request, and the photos that were named. waiting: see `finish_photos`."""
 
     written: ReadFiles
-    wanted: Wanted
+    wanted: PhotoTarget
     photos: PhotoList
     survey: Survey
     waiting: Sequence[Leftover]
@@ -221,7 +229,7 @@ def attach_photos(workspace: Workspace, request: AttachRequest) -> int:
 def _survey(workspace: Workspace, request: AttachRequest) -> _Found:
     written, waiting = journal_read(workspace, request.dry_run)
     subject = subject_named(request.id, written.drafts, written.settings)
-    wanted = Wanted(subject, stage_of(subject, request.stage), request.folder)
+    wanted = PhotoTarget(subject, stage_of(subject, request.stage), request.folder)
     photos, surveyed, copies = photos_surveyed(workspace, written, waiting, request.photos, request.dry_run)
     refuse_undated(subject, surveyed.inventory)
     return _Found(written, wanted, photos, surveyed, copies)
@@ -280,7 +288,7 @@ def days_of(timeless: Sequence[Content], given: date | None, asking: bool) -> Ma
     return days
 
 
-def _show(workspace: Workspace, request: AttachRequest, found: _Found, plan: Plan) -> int:
+def _show(workspace: Workspace, request: AttachRequest, found: _Found, plan: FilingPlan) -> int:
     click.echo(attach_table(plan, found.left_out, columns_of_terminal()))
     skipped = [skipped_sentence(found.photos.skipped)] if found.photos.skipped else []
     workspace.output.notice(*skipped, *problem_lines(plan), *day_warnings(plan, found.today))
@@ -298,7 +306,7 @@ def _show(workspace: Workspace, request: AttachRequest, found: _Found, plan: Pla
     return 1 if found.left_out or staying_out else 0
 
 
-def _carry_out(workspace: Workspace, request: AttachRequest, found: _Found, plan: Plan) -> int:
+def _carry_out(workspace: Workspace, request: AttachRequest, found: _Found, plan: FilingPlan) -> int:
     """Carries out the plan, and prints the path of every note as soon as it is written."""
     if not request.by_day:
         refuse_several_days(plan)
@@ -318,7 +326,7 @@ def _carry_out(workspace: Workspace, request: AttachRequest, found: _Found, plan
     return 1 if left_out else 0
 
 
-def write_plans(workspace: Workspace, plans: Sequence[Plan], root: Path) -> tuple[int, int, int]:
+def write_plans(workspace: Workspace, plans: Sequence[FilingPlan], root: Path) -> tuple[int, int, int]:
     """Carries out plans, and prints the path of every note as soon as it is written. Gives how many notes were written,
     how many photos were copied, and how many were left out because they can no longer be read."""
     notes = copied = left_out = 0
@@ -344,7 +352,7 @@ def write_plans(workspace: Workspace, plans: Sequence[Plan], root: Path) -> tupl
     return notes, copied, left_out
 
 
-def known_lines(plan: Plan) -> list[str]:
+def known_lines(plan: FilingPlan) -> list[str]:
     return [
         f"{one.content.source.shown} is in the journal already: {one.path}, in {one.same_as}"
         for one in plan.with_fate("known")

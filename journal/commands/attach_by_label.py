@@ -36,7 +36,7 @@ from journal.commands.workspace import WAITING, Workspace
 from journal.importing.code_scan import Scan, scan_photos
 from journal.importing.contact_sheet import Pictured, refuse_unless_sheet, write_sheet
 from journal.importing.destinations import Subject, stage_of, subject_named
-from journal.importing.filing import Filed, Plan, Wanted, day_in_doubt, day_warnings, file_groups
+from journal.importing.filing import Filed, FilingPlan, PhotoTarget, day_in_doubt, day_warnings, file_groups
 from journal.importing.label_groups import Placed, Shot, answered, order_notices, place, runs_to_ask, shot_of
 from journal.importing.photo_files import Content, PhotoList, skipped_sentence
 from journal.importing.survey import Leftover, Survey, over_since, refuse_undated
@@ -150,7 +150,7 @@ class _Sorting:
     has. doubts: by digest, what is odd about the day of those."""
 
     placed: Sequence[Placed]
-    plans: Sequence[Plan]
+    plans: Sequence[FilingPlan]
     with_labels: bool
     filed: Mapping[str, Filed]
     doubts: Mapping[str, str]
@@ -215,7 +215,7 @@ def _sorted(found: _Found, request: ByLabelRequest, placed: Sequence[Placed], da
         if one.ref is not None and not _is_left(one, request):
             groups.setdefault(one.ref, []).append(one.shot.content)
     subjects = {ref: found.subject(str(ref)) for ref in groups}
-    wanted = [(Wanted(one, stage_of(one, request.stage)), groups[ref]) for ref, one in subjects.items()]
+    wanted = [(PhotoTarget(one, stage_of(one, request.stage)), groups[ref]) for ref, one in subjects.items()]
     plans = file_groups(wanted, found.survey.inspected, days, found.survey.inventory)
     filed = {one.content.digest: one for plan in plans for one in plan.filed}
     today = today_in(found.written.settings.time_zone)
@@ -247,10 +247,10 @@ def _ask_about(found: _Found, placed: Sequence[Placed], pause: timedelta) -> Seq
 
 # -- the table ---------------------------------------------------------------------------------------------------------
 
-TableRow = tuple[str, str, str, str, str]
+PhotoRow = tuple[str, str, str, str, str]
 """When a photo was taken; the label it belongs to; the photo as typed; where it would go; why."""
 
-_HEAD: TableRow = ("Taken", "Label", "Photo", "Goes to", "Why")
+_HEAD: PhotoRow = ("Taken", "Label", "Photo", "Goes to", "Why")
 _GAP = "  "
 _LEAST_CELLS, _MOST_CELLS_OF_WHY = 14, 32
 """How far a photo's path and the place it goes to are cut on a narrow terminal."""
@@ -271,7 +271,7 @@ def by_label_table(
     return "\n".join(_GAP.join((*map(cell, row[:4], widths), row[4])).rstrip() for row in rows)
 
 
-def _row(one: Placed, sorting: _Sorting, existing: tuple[str, str] | None, asking: bool) -> TableRow:
+def _row(one: Placed, sorting: _Sorting, existing: tuple[str, str] | None, asking: bool) -> PhotoRow:
     ref = str(one.ref) if one.ref else "?"
     return (
         _when(one.shot),

@@ -21,7 +21,7 @@ from journal.export.document import document
 from journal.export.example_journal import specimen
 from journal.export.geojson import feature_collection
 from journal.export.gpx import gpx_of, open_tracks
-from journal.export.occurrences import Record, Wanted, chosen_ids, records_of, share_of_finds
+from journal.export.occurrences import OccurrenceRecord, RecordOptions, chosen_ids, records_of, share_of_finds
 from journal.export.tables import refuse_unless_our_tables, tables_of, write_tables
 from journal.export.voucher import sheet_of
 from journal.pipeline import ReadJournal, publish
@@ -40,7 +40,7 @@ _WHOLE_JOURNAL = ("json", "csv")
 @dataclass(frozen=True, slots=True)
 class ExportRequest:
     """What is asked for. to: a folder for tables, else a file; None or `-` prints. ids: of finds, `F-1,F-2`; all finds
-    if there are none. area: the side of a cell in degrees. The others: what records contain, see `Wanted`."""
+    if there are none. area: the side of a cell in degrees. The others: what records contain, see `RecordOptions`."""
 
     form: Form
     to: Path | None
@@ -56,8 +56,8 @@ class ExportRequest:
         return tuple(filter(None, (id.strip() for id in (self.ids or "").split(","))))
 
     @property
-    def wanted(self) -> Wanted:
-        return Wanted(self.exact, self.names, self.texts)
+    def wanted(self) -> RecordOptions:
+        return RecordOptions(self.exact, self.names, self.texts)
 
 
 def export_journal(workspace: Workspace, asked: ExportRequest) -> None:
@@ -125,7 +125,11 @@ def _redacted(workspace: Workspace, read: ReadJournal, ids: Sequence[str], asked
 
 
 def _content(
-    workspace: Workspace, read: ReadJournal, asked: ExportRequest, records: Sequence[Record], redacted: Prepared | None
+    workspace: Workspace,
+    read: ReadJournal,
+    asked: ExportRequest,
+    records: Sequence[OccurrenceRecord],
+    redacted: Prepared | None,
 ) -> bytes:
     settings = redacted.redaction.journal.settings if redacted else read.journal.settings
     if settings.title == TITLE:
@@ -148,7 +152,11 @@ def _published_on(settings: Settings) -> date:
 
 
 def _media(
-    workspace: Workspace, read: ReadJournal, asked: ExportRequest, records: Sequence[Record], redacted: Prepared | None
+    workspace: Workspace,
+    read: ReadJournal,
+    asked: ExportRequest,
+    records: Sequence[OccurrenceRecord],
+    redacted: Prepared | None,
 ) -> Iterator[Medium]:
     """The finds' own photos at their largest published size, without the metadata of cameras."""
     finds = {find.id: find for find in read.journal.public.finds}
@@ -167,7 +175,7 @@ def _media(
                 yield Medium(record.find.id, data, captions.get(shown, ""), taken.date().isoformat() if taken else "")
 
 
-def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[Record]) -> Iterator[str]:
+def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[OccurrenceRecord]) -> Iterator[str]:
     """What the author has to know about the records before passing them on."""
     public = read.journal.public.finds
     if not asked.named and (private := len(read.journal.finds) - len(public)):

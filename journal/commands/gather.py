@@ -22,7 +22,7 @@ from journal.commands.workspace import Workspace
 from journal.importing.archive import Archive, read_archives
 from journal.importing.destinations import journal_and_folder
 from journal.importing.gather_plan import GatherPlan, Home, Taking
-from journal.importing.gather_writing import GatherDisk, Outcome, codes_of, gather, preview
+from journal.importing.gather_writing import GatherDisk, GatherResult, codes_of, gather, preview
 from journal.pipeline import read_files
 from journal.problems import Refusal
 from journal.quantities import counted
@@ -93,14 +93,14 @@ def gather_archives(workspace: Workspace, asked: GatherRequest, codes: dict[Path
     return 0 if all(is_whole) and not refused else 1
 
 
-def _preview(workspace: Workspace, planned: Receipts, archive: Archive) -> Outcome:
+def _preview(workspace: Workspace, planned: Receipts, archive: Archive) -> GatherResult:
     outcome = preview(archive, workspace.root, functools.partial(_home, workspace), planned)
     for taking in outcome.plan.takings:
         _print_path(taking)
     return outcome
 
 
-def _take(workspace: Workspace, archive: Archive) -> Outcome:
+def _take(workspace: Workspace, archive: Archive) -> GatherResult:
     """Takes one archive in, and prints the path of each record; if the disk fails, the error says how many are done."""
     count = itertools.count()
 
@@ -119,7 +119,9 @@ def _take(workspace: Workspace, archive: Archive) -> Outcome:
         raise
 
 
-def _report(workspace: Workspace, archive: Archive, outcome: Outcome, dry_run: bool, codes: dict[Path, str]) -> bool:
+def _report(
+    workspace: Workspace, archive: Archive, outcome: GatherResult, dry_run: bool, codes: dict[Path, str]
+) -> bool:
     """Prints what was done with an archive; returns whether everything that it lists is in the journal."""
     notice, plan = workspace.output.notice, outcome.plan
     for line in (*_lines(plan.takings, outcome.latest), *_missing_lines(archive, plan.missing)):

@@ -22,7 +22,7 @@ from journal.reading.settings_file import read_settings, reserved_block
 from journal.reading.toml_tables import addition_to
 from journal.reading.values import parse_ref
 from journal.settings import Settings
-from journal.site.label_sheet import Layout, Printed, Sheet, code_for, layout_of, sheets_html, size_named
+from journal.site.label_sheet import Printed, Sheet, SheetLayout, code_for, layout_of, sheets_html, size_named
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.printed_labels import parts_of, printed, printed_ahead, usual_sheet
 from journal.writing.new_entry import reserved_ids
@@ -124,7 +124,7 @@ def _reserve(file: Path, kind: str, ids: Sequence[str]) -> None:
     write_atomically(file, written + addition)
 
 
-def _notices(labels: Sequence[Printed], layout: Layout, asked: LabelsRequest, new: Sequence[str]) -> Iterator[str]:
+def _notices(labels: Sequence[Printed], layout: SheetLayout, asked: LabelsRequest, new: Sequence[str]) -> Iterator[str]:
     size = layout.size
     sheets = -(-(asked.first - 1 + len(labels)) // layout.places)
     next_place = (asked.first - 1 + len(labels)) % layout.places + 1

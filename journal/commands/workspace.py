@@ -126,14 +126,15 @@ class Workspace:
             last_build.keep_locked(self.cache_folder, self.plain_site, self.site, more)
 
     def _build_plain(self, executor: Executor | None) -> Result:
-        """Updates the plain site."""
-        if not self._left_beside(self.plain_site):
+        """Updates the plain site. A process that has planned it builds again because something has changed."""
+        memory, spare = next(iter(self._plans), None), next(iter(self._spares), None)
+        has_planned = memory is not None and memory.root("journal") is not None
+        if not has_planned and not self._left_beside(self.plain_site):
             last = last_build.repeated(self.cache_folder, self.root, self.plain_site)
             if last is not None:
                 return last
         from journal.pipeline import build_site
 
-        memory, spare = next(iter(self._plans), None), next(iter(self._spares), None)
         return build_site(self.memory(), self.plain_site, self.output.progress, executor, memory, spare)
 
     def _left_beside(self, target: Path) -> Sequence[Path]:

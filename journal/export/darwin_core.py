@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from xml.etree import ElementTree
 
-from journal.export.occurrences import NAMESPACE, TERMS, Record, one_line
+from journal.export.occurrences import NAMESPACE, TERMS, OccurrenceRecord, one_line
 from journal.settings import Settings
 
 _TEXT = "http://rs.tdwg.org/dwc/text/"
@@ -51,7 +51,7 @@ class Medium:
 
 
 def archive_of(
-    records: Sequence[Record], settings: Settings, names: bool, published: date, media: Iterable[Medium] = ()
+    records: Sequence[OccurrenceRecord], settings: Settings, names: bool, published: date, media: Iterable[Medium] = ()
 ) -> bytes:
     """The archive as one zip, the same for the same input. settings: of the journal as it is told; where names
     of persons are included, its author is the creator of the data set. published: the date that it has."""
@@ -78,7 +78,9 @@ def _table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
     return "".join("\t".join(map(one_line, row)) + "\n" for row in (columns, *rows)).encode("utf-8")
 
 
-def _media(records: Sequence[Record], media: Iterable[Medium]) -> tuple[list[tuple[str, ...]], dict[str, bytes]]:
+def _media(
+    records: Sequence[OccurrenceRecord], media: Iterable[Medium]
+) -> tuple[list[tuple[str, ...]], dict[str, bytes]]:
     core_ids = {record.find.id: record.terms["occurrenceID"] for record in records}
     rows: list[tuple[str, ...]] = []
     files: dict[str, bytes] = {}
@@ -123,7 +125,7 @@ def _described(archive: ElementTree.Element, element: str, file: str, row_type: 
     return made
 
 
-def _eml(records: Sequence[Record], settings: Settings, names: bool, published: date) -> bytes:
+def _eml(records: Sequence[OccurrenceRecord], settings: Settings, names: bool, published: date) -> bytes:
     """The description of the data set, its elements in the order of the schema."""
     package = uuid.uuid5(uuid.NAMESPACE_OID, "\n".join(record.terms["occurrenceID"] for record in records)).urn
     root = ElementTree.Element("eml:eml", {"xmlns:eml": _EML, "packageId": package, "system": "urn:uuid"})
@@ -140,7 +142,7 @@ def _eml(records: Sequence[Record], settings: Settings, names: bool, published: 
     return _xml(root)
 
 
-def _abstract(records: Sequence[Record]) -> str:
+def _abstract(records: Sequence[OccurrenceRecord]) -> str:
     abstract = f"{len(records)} records of fungi from a field journal."
     if any("informationWithheld" in record.terms for record in records):
         abstract += " What is left out or made less exact is said in each record."
@@ -159,7 +161,7 @@ def _paragraph(dataset: ElementTree.Element, element: str, words: str) -> None:
     ElementTree.SubElement(ElementTree.SubElement(dataset, element), "para").text = words
 
 
-def _years(coverage: ElementTree.Element, records: Sequence[Record]) -> None:
+def _years(coverage: ElementTree.Element, records: Sequence[OccurrenceRecord]) -> None:
     years = [record.find.date.first.year for record in records]
     dates = ElementTree.SubElement(ElementTree.SubElement(coverage, "temporalCoverage"), "rangeOfDates")
     for element, year in (("beginDate", min(years)), ("endDate", max(years))):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from journal.export.occurrences import Record, decimal
+from journal.export.occurrences import OccurrenceRecord, decimal
 from journal.model import Position
 
 _IN_THE_GEOMETRY = frozenset({"decimalLatitude", "decimalLongitude", "geodeticDatum"})
@@ -15,13 +15,13 @@ _NUMBERS = frozenset({
 })  # fmt: skip
 
 
-def feature_collection(records: Sequence[Record]) -> dict[str, Any]:
+def feature_collection(records: Sequence[OccurrenceRecord]) -> dict[str, Any]:
     """One feature a find, of plain values that `json.dumps` takes. Properties are the terms of Darwin Core. A find
     whose place is not given has no geometry (clause 3.2). There is no `crs`: the datum is WGS 84 (clause 4)."""
     return {"type": "FeatureCollection", "features": [_feature(record) for record in records]}
 
 
-def _feature(record: Record) -> dict[str, Any]:
+def _feature(record: OccurrenceRecord) -> dict[str, Any]:
     properties = {
         name: _number(words) if name in _NUMBERS else words
         for name, words in record.terms.items()

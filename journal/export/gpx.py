@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from journal.analysis.progress import last_day_meant
-from journal.export.occurrences import Record, one_line
+from journal.export.occurrences import OccurrenceRecord, one_line
 from journal.geo.parse import distance_m
 from journal.model import Find, Journal
 from journal.reading.tracks import Track
@@ -20,7 +20,7 @@ _DAY_S = 86_400.0
 _FARTHEST_ZONE_S = 14 * 3600.0
 
 
-def gpx_of(records: Sequence[Record], tracks: Iterable[Track] = ()) -> str:
+def gpx_of(records: Sequence[OccurrenceRecord], tracks: Iterable[Track] = ()) -> str:
     """One waypoint for each find whose place is told, named by its ID, then the tracks, a segment for each run. Times
     are UTC. Tracks have no heights, since those of a receiver are not read."""
     from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment
@@ -46,7 +46,7 @@ def gpx_of(records: Sequence[Record], tracks: Iterable[Track] = ()) -> str:
     return text + "\n"
 
 
-def _waypoint(record: Record) -> Any:
+def _waypoint(record: OccurrenceRecord) -> Any:
     from gpxpy.gpx import GPXWaypoint
 
     find, terms, position = record.find, record.terms, record.position

@@ -43,7 +43,7 @@ GUIDE = "Chapman 2020, https://doi.org/10.15468/doc-5jp4-5g10"
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class RecordOptions:
     """What records tell. exact: positions, names of places, elevations and times of day as they are known, whatever a
     find's `locality` says; else what that allows, coarse at best. names: who found and who identified. texts: the
     entries' texts. Habitat and weather, which can tell a place, are told with either of the two."""
@@ -58,7 +58,7 @@ class Wanted:
 
 
 @dataclass(frozen=True, slots=True)
-class Record:
+class OccurrenceRecord:
     """One find. find: as it is told, with its date and place as far as they may be. certainty: of its latest
     identification. terms: values by `TERMS`, none
     empty. withholds: whether its place is known better than it is told."""
@@ -108,7 +108,7 @@ def chosen_ids(journal: Journal, named: Sequence[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(public[name.lower()] for name in named)) or tuple(public.values())
 
 
-def share_of_finds(ids: Iterable[str], wanted: Wanted, area_deg: float) -> Share:
+def share_of_finds(ids: Iterable[str], wanted: RecordOptions, area_deg: float) -> Share:
     """The share whose journal `records_of` tells where not all may be told. What it says of words is more than records
     take from it. area_deg: the side of a cell."""
     return Share(
@@ -122,7 +122,9 @@ def share_of_finds(ids: Iterable[str], wanted: Wanted, area_deg: float) -> Share
     )
 
 
-def records_of(shown: Journal, public: Journal, ids: Iterable[str], wanted: Wanted) -> tuple[Record, ...]:
+def records_of(
+    shown: Journal, public: Journal, ids: Iterable[str], wanted: RecordOptions
+) -> tuple[OccurrenceRecord, ...]:
     """The records of these finds, by date. shown: the journal whose words, dates and positions are
     included, that of a share where not all may be. public: the same journal without what is private, for exact places,
     and to know what is withheld."""
@@ -137,7 +139,7 @@ def records_of(shown: Journal, public: Journal, ids: Iterable[str], wanted: Want
         terms["occurrenceID"] = _occurrence_id(public, id)
         plain = {name: words for name in TERMS if (words := one_line(terms.get(name) or ""))}
         is_better_known = original[id].position is not None and not wanted.exact
-        records.append(Record(find, identified[id][-1].certainty, plain, is_better_known))
+        records.append(OccurrenceRecord(find, identified[id][-1].certainty, plain, is_better_known))
     return tuple(sorted(records, key=lambda record: (record.find.date.first, record.find.id)))
 
 
@@ -167,7 +169,7 @@ Terms = Iterator[tuple[str, str | None]]
 
 
 def _terms(
-    find: Find, original: Find, identified: Sequence[Identification], dates: Mapping[str, When], wanted: Wanted
+    find: Find, original: Find, identified: Sequence[Identification], dates: Mapping[str, When], wanted: RecordOptions
 ) -> Terms:
     kept = find.specimen and not _NOTHING_KEPT.match(find.specimen)
     yield "basisOfRecord", "PreservedSpecimen" if kept else "HumanObservation"
@@ -254,7 +256,7 @@ def _coordinates(position: Position | None) -> Terms:
         yield "georeferenceProtocol", _HOW_PLACED[position.source]
 
 
-def _generalised(find: Find, original: Find, wanted: Wanted) -> str:
+def _generalised(find: Find, original: Find, wanted: RecordOptions) -> str:
     identified = []
     if find.position and find.position.grid_deg and original.position:
         digits = degrees_of(original.position).partition(",")[0].partition(".")[2]
@@ -272,7 +274,7 @@ def _generalised(find: Find, original: Find, wanted: Wanted) -> str:
     return "; ".join(identified)
 
 
-def _withheld(find: Find, original: Find, wanted: Wanted) -> str:
+def _withheld(find: Find, original: Find, wanted: RecordOptions) -> str:
     parts = [
         ("coordinates", original.position is not None and find.position is None),
         ("exact coordinates", find.position is not None and find.position.grid_deg is not None),
@@ -309,7 +311,7 @@ def scientific_name(written: str | None, certainty: Certainty) -> ScientificName
     return ScientificName("Fungi", "kingdom", "")
 
 
-def _identification(identified: Sequence[Identification], dates: Mapping[str, When], wanted: Wanted) -> Terms:
+def _identification(identified: Sequence[Identification], dates: Mapping[str, When], wanted: RecordOptions) -> Terms:
     now = identified[-1]
     name = scientific_name(now.species, now.certainty)
     yield "scientificName", name.name
@@ -335,6 +337,6 @@ def _is_common(written: str | None) -> bool:
     return species is not None and first not in {species.partition(" ")[0].casefold(), *older}
 
 
-def _in_words(identified: Identification, wanted: Wanted) -> str:
+def _in_words(identified: Identification, wanted: RecordOptions) -> str:
     who = f", {identified.identified_by}" if identified.identified_by and wanted.names else ""
     return f"{identified.species or 'not identified'} ({identified.certainty}{who})"

@@ -39,7 +39,7 @@ Injection."""
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class ExportTable:
     """name: of the file, without `.csv`. Every row has as many cells as there are columns; "" is unknown."""
 
     name: str
@@ -47,7 +47,7 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
-def tables_of(document: TableRow, example: TableRow) -> tuple[Table, ...]:
+def tables_of(document: TableRow, example: TableRow) -> tuple[ExportTable, ...]:
     """Every table of a document, those within rows last. example: has a value of everything; adds columns, no rows."""
     kinds = []
     for name, found in document.items():
@@ -59,14 +59,14 @@ def tables_of(document: TableRow, example: TableRow) -> tuple[Table, ...]:
             inner.setdefault(path[-1], []).append((kind, path))
     return (
         *(
-            Table(kind.name, tuple(map(_column, kind.shape.columns())), tuple(_cells(kind.rows, kind.shape)))
+            ExportTable(kind.name, tuple(map(_column, kind.shape.columns())), tuple(_cells(kind.rows, kind.shape)))
             for kind in kinds
         ),
         *(_inner_table(name, parents) for name, parents in inner.items()),
     )
 
 
-def csv_of(table: Table) -> bytes:
+def csv_of(table: ExportTable) -> bytes:
     """A table as a file: RFC 4180, UTF-8 without a mark, one line of header. Text that a spreadsheet would take for a
     formula begins with an apostrophe."""
     out = io.StringIO(newline="")
@@ -147,7 +147,7 @@ class _Kind:
         return self.name.removesuffix("es" if self.name.endswith("ches") else "s")
 
 
-def _inner_table(name: str, parents: Sequence[tuple[_Kind, KeyPath]]) -> Table:
+def _inner_table(name: str, parents: Sequence[tuple[_Kind, KeyPath]]) -> ExportTable:
     """What is in the rows of these kinds; whose a row is: the one kind's ID, else kind and path of the entry."""
     shapes = [kind.shape.at(path) for kind, path in parents]
     shape = _Shape("rows", {part: found for each in shapes for part, found in each.parts.items()})
@@ -164,7 +164,7 @@ def _inner_table(name: str, parents: Sequence[tuple[_Kind, KeyPath]]) -> Table:
                 rows += [(*whose, cell_of(number), cell_of(value)) for number, value in (found or {}).items()]
             else:
                 rows += [(*whose, *cells) for cells in _cells(found or (), shape)]
-    return Table(name, (*((owner,) if len(parents) == 1 else ("kind", "entry")), *own), tuple(rows))
+    return ExportTable(name, (*((owner,) if len(parents) == 1 else ("kind", "entry")), *own), tuple(rows))
 
 
 def _cells(rows: Iterable[TableRow], shape: _Shape) -> Iterator[tuple[str, ...]]:
@@ -205,7 +205,7 @@ MARK = ".journal-tables"
 that its author went on working in from one that may be replaced."""
 
 
-def write_tables(tables: Iterable[Table], target: Path, journal: Path) -> None:
+def write_tables(tables: Iterable[ExportTable], target: Path, journal: Path) -> None:
     """Puts the tables into the folder, in one step, in the place of an earlier export. Both paths are absolute, with
     links resolved. Raises Refusal where the folder holds, or lies among, what is not ours to write over; then nothing
     is changed."""

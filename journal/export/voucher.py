@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from journal.export.occurrences import Record, one_line
+from journal.export.occurrences import OccurrenceRecord, one_line
 from journal.geo.format import degrees_of
 from journal.settings import Settings
 from journal.site.single_page import single_page
@@ -14,7 +14,7 @@ from journal.site.wording import date_in_words, length
 
 
 @dataclass(frozen=True, slots=True)
-class Label:
+class VoucherLabel:
     """What is on one label: name in italics with the doubt before its epithet; lines: (heading, words), the fields
     of a herbarium's label in their usual order: place, habitat, fresh characters, collector, determiner."""
 
@@ -25,15 +25,15 @@ class Label:
     lines: tuple[tuple[str, str], ...]
 
 
-def sheet_of(records: Sequence[Record], settings: Settings, resources: Path) -> str:
+def sheet_of(records: Sequence[OccurrenceRecord], settings: Settings, resources: Path) -> str:
     """The page. resources: the folder of the program's templates and static files."""
     labels = [_label(record, settings) for record in records]
     return single_page(resources, "voucher/sheet.html", title=one_line(settings.title), labels=labels) + "\n"
 
 
-def _label(record: Record, settings: Settings) -> Label:
+def _label(record: OccurrenceRecord, settings: Settings) -> VoucherLabel:
     terms = record.terms
-    return Label(
+    return VoucherLabel(
         id=record.find.id,
         genus_or_species=terms["scientificName"],
         qualifier=terms.get("identificationQualifier", ""),
@@ -42,7 +42,7 @@ def _label(record: Record, settings: Settings) -> Label:
     )
 
 
-def _lines(record: Record, settings: Settings) -> Iterator[tuple[str, str]]:
+def _lines(record: OccurrenceRecord, settings: Settings) -> Iterator[tuple[str, str]]:
     find, terms = record.find, record.terms
     named = terms.get("verbatimIdentification", "")
     yield "As named", "" if named == terms["scientificName"] else named
@@ -58,7 +58,7 @@ def _lines(record: Record, settings: Settings) -> Iterator[tuple[str, str]]:
     yield "Earlier", terms.get("previousIdentifications", "")
 
 
-def _position(record: Record) -> str:
+def _position(record: OccurrenceRecord) -> str:
     position = record.position
     if position is None:
         return "position withheld" if record.withholds else ""
@@ -69,6 +69,6 @@ def _position(record: Record) -> str:
     return f"{degrees_of(position)}{sure} (WGS 84)"
 
 
-def _elevation(record: Record, settings: Settings) -> str:
+def _elevation(record: OccurrenceRecord, settings: Settings) -> str:
     has_elevation = "minimumElevationInMeters" in record.terms and record.find.elevation_m is not None
     return f"{length(record.find.elevation_m or 0.0, settings.units)} above sea level" if has_elevation else ""

@@ -14,14 +14,14 @@ from pathlib import Path
 from typing import BinaryIO
 
 from journal.importing.destinations import numbered
-from journal.importing.filing import Filed, Plan, PlannedNote
+from journal.importing.filing import Filed, FilingPlan, PlannedNote
 from journal.problems import Refusal
 
 # A file that is being written is hidden: `.NAME.attach-part`. Once it is whole and on the disk it is still hidden:
 # `.NAME.attach-ready`. It gets its own name in one step, which takes no name that is taken.
 PART, READY = ".attach-part", ".attach-ready"
 
-Before = Callable[[str, Path], object]
+BeforeStep = Callable[[str, Path], object]
 """Called before every change, with what it is and where; a test may end the run there."""
 
 _CHUNK_BYTES = 1 << 20
@@ -39,7 +39,7 @@ def hidden(final: Path, ending: str) -> Path:
 class Disk:
     """Changes files of a journal. Every method may raise OSError."""
 
-    def __init__(self, before: Before = lambda what, path: None) -> None:
+    def __init__(self, before: BeforeStep = lambda what, path: None) -> None:
         self._before = before
 
     def make_folder(self, folder: Path) -> list[Path]:
@@ -215,7 +215,9 @@ class Written:
     left_out: tuple[tuple[str, str], ...] = ()
 
 
-def carry_out(plan: Plan, root: Path, copied: Callable[[], object], disk: Disk | None = None) -> Iterator[Written]:
+def carry_out(
+    plan: FilingPlan, root: Path, copied: Callable[[], object], disk: Disk | None = None
+) -> Iterator[Written]:
     """Writes the notes, each with its photos, and gives each as soon as it is whole.
 
     copied: called after every photo. A photo that cannot be read any more is left out. Raises Refusal where the
@@ -234,7 +236,7 @@ def carry_out(plan: Plan, root: Path, copied: Callable[[], object], disk: Disk |
 
 
 class _Writing:
-    def __init__(self, plan: Plan, note: PlannedNote, root: Path, disk: Disk) -> None:
+    def __init__(self, plan: FilingPlan, note: PlannedNote, root: Path, disk: Disk) -> None:
         self._plan = plan
         self._note = note
         self._root = root

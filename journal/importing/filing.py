@@ -100,7 +100,7 @@ LEFT_OUT: tuple[Fate, ...] = ("no day", "no picture", "elsewhere", "unlisted")
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class PhotoTarget:
     """What an author asked for. folder: in the journal; None for the default one."""
 
     subject: Subject
@@ -129,7 +129,7 @@ class JournalContents:
         claimed = ((path, self.claims.get(path)) for path in self.contents.get(digest, ()))
         return next(((path, claim.entry) for path, claim in claimed if claim and claim.holds(day)), None)
 
-    def with_plan(self, plan: Plan) -> JournalContents:
+    def with_plan(self, plan: FilingPlan) -> JournalContents:
         """What the journal will hold once a plan is carried out."""
         new = [photo.path for note in plan.notes for photo in note.to_copy]
         names: dict[str, set[str]] = defaultdict(set)
@@ -152,8 +152,8 @@ class JournalContents:
 class Filed:
     """One photo and what becomes of it.
 
-    inspected: None where an entry has it already, or it was named before. day: of its note. path: where it lies or will
-    are in the journal. same_as: the entry that has it, or the photo that it is the same as.
+    inspected: None where an entry has it already, or it was named before. day: of its note. path: where it is or will
+    be in the journal. same_as: the entry that has it, or the photo that it is the same as.
     """
 
     content: Content
@@ -182,10 +182,10 @@ class PlannedNote:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class FilingPlan:
     """notes: by day. filed: every photo, in the order in which they were named."""
 
-    wanted: Wanted
+    wanted: PhotoTarget
     home: Destination
     notes: tuple[PlannedNote, ...]
     filed: tuple[Filed, ...]
@@ -206,12 +206,12 @@ class Plan:
 
 
 def file_photos(
-    wanted: Wanted,
+    wanted: PhotoTarget,
     contents: Sequence[Content],
     inspected: Mapping[str, Inspected],
     days: Mapping[str, date],
     inventory: JournalContents,
-) -> Plan:
+) -> FilingPlan:
     """What becomes of every photo, and the notes: one for each day.
 
     inspected: by digest, for every content that no entry has for certain. days: by digest, for photos with no time.
@@ -270,7 +270,7 @@ def _one_filed(
     return Filed(content, "elsewhere", path=copies[0]) if copies else Filed(content, "copied")
 
 
-def _plan(wanted: Wanted, home: Destination, filed: list[Filed], inventory: JournalContents) -> Plan:
+def _plan(wanted: PhotoTarget, home: Destination, filed: list[Filed], inventory: JournalContents) -> FilingPlan:
     """Names for notes and copies, each free in the folder, and the photos laid together by day."""
 
     def when(at: int) -> tuple[float, str]:
@@ -293,7 +293,7 @@ def _plan(wanted: Wanted, home: Destination, filed: list[Filed], inventory: Jour
         name = first_free(note_name(wanted.subject, day, wanted.stage, home.own), taken)
         taken.add(folded(name))
         notes.append(PlannedNote(home.file(name), day, tuple(photo for _, photo in in_order)))
-    return Plan(wanted, home, tuple(notes), tuple(named.get(at, one) for at, one in enumerate(filed)))
+    return FilingPlan(wanted, home, tuple(notes), tuple(named.get(at, one) for at, one in enumerate(filed)))
 
 
 def _named(one: Filed, home: Destination, taken: set[str], inventory: JournalContents) -> Filed:
@@ -311,7 +311,7 @@ def _named(one: Filed, home: Destination, taken: set[str], inventory: JournalCon
     return replace(one, path=home.file(name))
 
 
-def drafts_of(plan: Plan) -> list[Draft]:
+def drafts_of(plan: FilingPlan) -> list[Draft]:
     """The entries that its notes will be."""
     drafts = []
     for note in plan.notes:
@@ -322,18 +322,18 @@ def drafts_of(plan: Plan) -> list[Draft]:
     return drafts
 
 
-def _conflict_of(plan: Plan, inventory: JournalContents) -> str | None:
+def _conflict_of(plan: FilingPlan, inventory: JournalContents) -> str | None:
     new = [photo.path for note in plan.notes for photo in note.to_copy]
     there = [path for path in inventory.photos if nfc(posixpath.dirname(path)) == nfc(plan.home.path)]
     return conflict_with(drafts_of(plan), plan.home, inventory.drafts, [*there, *new])
 
 
 def file_groups(
-    groups: Sequence[tuple[Wanted, Sequence[Content]]],
+    groups: Sequence[tuple[PhotoTarget, Sequence[Content]]],
     inspected: Mapping[str, Inspected],
     days: Mapping[str, date],
     inventory: JournalContents,
-) -> list[Plan]:
+) -> list[FilingPlan]:
     """A plan for each group, as `file_photos` makes it, none of which is in the way of another. A photo is in one group
     only."""
     plans = []
@@ -343,7 +343,7 @@ def file_groups(
     return plans
 
 
-def refuse_several_days(plan: Plan) -> None:
+def refuse_several_days(plan: FilingPlan) -> None:
     """Raises Refusal where the photos are of more days than one, which one note cannot tell of."""
     days = [note.day.isoformat() for note in plan.notes]
     if len(days) > 1:
@@ -354,7 +354,7 @@ def refuse_several_days(plan: Plan) -> None:
         )
 
 
-def day_in_doubt(plan: Plan, day: date, today: date) -> str:
+def day_in_doubt(plan: FilingPlan, day: date, today: date) -> str:
     """What is odd about a note's day, which may come from a camera's wrong clock; "" where nothing is."""
     subject = plan.wanted.subject
     if day > today:
@@ -362,7 +362,7 @@ def day_in_doubt(plan: Plan, day: date, today: date) -> str:
     return f"before {subject.ref.id} began ({subject.began})" if subject.began and day < subject.began else ""
 
 
-def day_warnings(plan: Plan, today: date) -> Iterable[str]:
+def day_warnings(plan: FilingPlan, today: date) -> Iterable[str]:
     """Sentences on days that may come from a camera's wrong clock."""
     for note in plan.notes:
         if doubt := day_in_doubt(plan, note.day, today):

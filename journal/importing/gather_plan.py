@@ -19,7 +19,7 @@ from journal.settings import Settings
 from journal.writing.blanks import KINDS_WITH_ID
 from journal.writing.new_entry import next_like
 
-Fate = Literal["new", "later", "beside", "photos"]
+RecordFate = Literal["new", "later", "beside", "photos"]
 """A new folder; a later text in the place of the earlier; one beside a text that was changed here; photos alone."""
 
 _FOLDERS = {"find": "finds", "culture": "cultures", "batch": "batches", "note": "notes", "tent": "tents"}
@@ -36,7 +36,7 @@ class Taking:
     """
 
     gathered: Gathered
-    fate: Fate
+    fate: RecordFate
     put: tuple[tuple[str, str], ...]
     keep: str | None = None
     earlier: str | None = None

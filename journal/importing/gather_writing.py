@@ -134,7 +134,7 @@ def settle(rows: Iterable[Unfinished], root: Path, now: datetime, disk: GatherDi
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class GatherResult:
     """What became of an archive. completed: how many records a stopped run had put in place already.
 
     latest: record -> its latest revision before this run.
@@ -145,14 +145,14 @@ class Outcome:
     latest: Mapping[str, Gathered]
 
 
-def preview(archive: Archive, root: Path, home_with: Callable[[Receipts], Home], planned: Receipts) -> Outcome:
+def preview(archive: Archive, root: Path, home_with: Callable[[Receipts], Home], planned: Receipts) -> GatherResult:
     """What would become of an archive; changes nothing. planned: what would have come in before, and this too then."""
     receipts = read_receipts(root)
     completed = sum(len(row.done) for row in unfinished_in(root, receipts) if row.manifest == archive.manifest.digest)
     receipts.add(archive.manifest.device, planned.latest.values())
     plan = plan_gather(archive, home_with(receipts))
     planned.add(archive.manifest.device, (taking.gathered for taking in plan.takings))
-    return Outcome(plan, completed, receipts.latest)
+    return GatherResult(plan, completed, receipts.latest)
 
 
 def gather(
@@ -162,7 +162,7 @@ def gather(
     now: datetime,
     taken: Callable[[Taking], object],
     disk: GatherDisk,
-) -> Outcome:
+) -> GatherResult:
     """Brings in all of an archive that is whole, and completes what a stopped run has left.
 
     home_with: reads the journal. taken: called after each record. Raises OSError where the journal's disk refuses:
@@ -178,7 +178,7 @@ def gather(
         carry_out(archive, plan, before, root, now, taken, disk)
     else:
         settle(same, root, now, disk)
-    return Outcome(plan, len(before), receipts.latest)
+    return GatherResult(plan, len(before), receipts.latest)
 
 
 def codes_of(manifest: Manifest, plan: GatherPlan) -> dict[str, str]:

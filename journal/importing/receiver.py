@@ -46,7 +46,7 @@ _HEADERS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class UploadLimits:
     """What one run takes. spare_bytes: what must stay free on the disk. headers_s, chunk_s: how long a request's head,
     and each 64 KiB of its body, may take. drain_bytes, drain_s: how much of what is refused is still read, and for how
     long, so that the sender hears why."""
@@ -95,7 +95,7 @@ class Receiver:
     origin: str
     token: str
     page: Mapping[str, tuple[str, bytes]]
-    limits: Limits = Limits()
+    limits: UploadLimits = UploadLimits()
     landed: SimpleQueue[Landed] = field(default_factory=SimpleQueue)
     files: list[Landed] = field(default_factory=list)
     at_s: float = field(default_factory=time.monotonic)

@@ -20,7 +20,7 @@ from journal.site.build.swap import LOCKED_SENTENCE, clean_up, new_tree, put_in_
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class PlacedSite:
     """A locked site in its place. keys: as they are kept since. unchanged: it was there already."""
 
     keys: KeyFile
@@ -28,7 +28,7 @@ class Placed:
     made: LockedSite
 
 
-def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind) -> Placed:
+def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind) -> PlacedSite:
     """Locks a plain site, checks what came of it, and puts it at the target, whole or not at all. target: absolute,
     ours to replace. Raises LegibleSite where the check fails, OSError where the disk refuses."""
     clean_up(target)
@@ -40,7 +40,7 @@ def place_locked(plain: Path, target: Path, keys: KeyFile, site: str, kind: Kind
         if not unchanged:
             keys = keys.keep(site, made.key)  # first: no two builds may have the same number
             put_in_place(tree, target)
-    return Placed(keys, unchanged, made)
+    return PlacedSite(keys, unchanged, made)
 
 
 def lock_folder(plain: Path, tree: Path, keys: KeyFile, site: str, kind: Kind) -> tuple[KeyFile, LockedSite]:

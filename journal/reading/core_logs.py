@@ -19,7 +19,7 @@ KEY = "core log"
 
 
 @dataclass(frozen=True, slots=True)
-class Named:
+class NamedLog:
     """A core log that the entry at `entry` names: its path, and its column; None: the one that holds temperatures."""
 
     entry: str
@@ -27,10 +27,12 @@ class Named:
     column: str | None
 
 
-def core_logs_named(drafts: Iterable[Draft], csv_paths: Iterable[str]) -> tuple[tuple[Named, ...], tuple[Problem, ...]]:
+def core_logs_named(
+    drafts: Iterable[Draft], csv_paths: Iterable[str]
+) -> tuple[tuple[NamedLog, ...], tuple[Problem, ...]]:
     """The core logs that entries name and the journal holds, in the order of the entries; a problem for each other."""
     known = {nfc(path): path for path in csv_paths}
-    named: list[Named] = []
+    named: list[NamedLog] = []
     problems: list[Problem] = []
     for draft in drafts:
         if KEY not in draft.values:
@@ -38,7 +40,7 @@ def core_logs_named(drafts: Iterable[Draft], csv_paths: Iterable[str]) -> tuple[
         written, column = draft.values[KEY]
         path = nfc(path_from(draft, written))
         if path in known:
-            named.append(Named(draft.path, known[path], column))
+            named.append(NamedLog(draft.path, known[path], column))
         else:
             beside = [posixpath.basename(one) for one in known if posixpath.dirname(one) == posixpath.dirname(path)]
             near = nearest(posixpath.basename(path), beside)

@@ -6,7 +6,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from journal.reading.own_maps import MAP_POINT, map_points
-from journal.reading.setting_values import FromText, Reader, day_written, format_number, ids_written, true_or_false
+from journal.reading.setting_values import (
+    FromText,
+    SettingReader,
+    day_written,
+    format_number,
+    ids_written,
+    true_or_false,
+)
 from journal.reading.settings_file import SETTINGS
 from journal.reading.toml_tables import Setting, toml_string
 
@@ -42,7 +49,7 @@ _BEHIND: Mapping[str, tuple[str, ...]] = {
     "labels": ("labels.sizes",),
 }
 
-_PLAIN: Mapping[Reader, str] = {
+_PLAIN: Mapping[SettingReader, str] = {
     day_written: "2026-09-01",
     true_or_false: "true",
     ids_written: '["B-031", "PP-26A"]',

@@ -14,7 +14,7 @@ from journal.quantities import Parsed, percentage
 from journal.reading.values import parse_id, text_value, yes_or_no
 from journal.settings import FORMAT
 
-Reader = Callable[[Any], Parsed[Any]]
+SettingReader = Callable[[Any], Parsed[Any]]
 """Takes the TOML value, gives the typed one; raises Unreadable."""
 
 
@@ -57,11 +57,11 @@ def filled(text: str) -> Parsed[str]:
     return text_value(text)
 
 
-def some_text(example: str) -> Reader:
+def some_text(example: str) -> SettingReader:
     return from_text(filled, example)
 
 
-def one_of(*words: str) -> Reader:
+def one_of(*words: str) -> SettingReader:
     def read(text: str) -> Parsed[str]:
         if text.casefold() not in words:
             near = nearest(text[:60], words)

@@ -23,7 +23,7 @@ from journal.quantities import (
 )
 from journal.reading.own_maps import MAP_POINT, map_points
 from journal.reading.setting_values import (
-    Reader,
+    SettingReader,
     above_zero,
     area_side_deg,
     currency_code,
@@ -235,7 +235,9 @@ def _table(toml: Toml, at: tuple[str, ...], table: Any, example: str) -> Mapping
     return {}
 
 
-def _named_values(toml: Toml, at: tuple[str, ...], table: Mapping[str, Any], read: Reader) -> list[tuple[str, Any]]:
+def _named_values(
+    toml: Toml, at: tuple[str, ...], table: Mapping[str, Any], read: SettingReader
+) -> list[tuple[str, Any]]:
     """The values of a table whose names are the author's own."""
     values = ((name.strip(), toml.read_value((*at, name), written, read)) for name, written in table.items())
     return [(name, value) for name, value in values if value is not None]

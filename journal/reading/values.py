@@ -214,7 +214,7 @@ def parse_label_size(text: str) -> LabelSize:
     return LabelSize(name="", width_mm=width or 0, height_mm=height or 0, margin_mm=margin, gap_mm=gap)
 
 
-Reader = Callable[[str, Key, tzinfo], Parsed[Any]]
+ValueReader = Callable[[str, Key, tzinfo], Parsed[Any]]
 
 _DIGIT = re.compile("[0-9]")
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
@@ -229,7 +229,7 @@ class Notation:
     Unreadable. makes: the type of the value.
     """
 
-    read: Reader
+    read: ValueReader
     example: str
     makes: Any
 

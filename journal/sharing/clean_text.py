@@ -337,11 +337,11 @@ def clock_read(written: str) -> str | None:
     return f"{hour:02d}:{minute}"
 
 
-Doubt = tuple[int, int, str]
+TextDoubt = tuple[int, int, str]
 """Start and end of each part of a text that may reveal a place or a person, and what it is."""
 
 
-def doubts_in(text: str, share: Share) -> Iterator[Doubt]:
+def doubts_in(text: str, share: Share) -> Iterator[TextDoubt]:
     """What a cleaned text still contains that only its author can judge: directions, numbers, addresses, file names,
     and times of day if a share shows only days."""
     yield from ((*span, "file name") for span in _file_names_in(text))

@@ -45,7 +45,7 @@ _KINDS = (
 )
 """A flag merged from several kinds has the first of these."""
 
-Stretch = tuple[int, int, str]
+TextStretch = tuple[int, int, str]
 """(start, end, kind)"""
 
 # -- signs -----------------------------------------------------------------------------------------------------------
@@ -94,9 +94,9 @@ _TAIL = re.compile(r"(?: [^\W_]{1,20}){1,3}")
 """Words after a sign, which may belong to it."""
 
 
-def _without_addresses(text: str) -> tuple[list[Stretch], str]:
+def _without_addresses(text: str) -> tuple[list[TextStretch], str]:
     """Addresses that reveal a place, and the text with every address blanked out."""
-    links: list[Stretch] = []
+    links: list[TextStretch] = []
 
     def blank(found: re.Match[str]) -> str:
         if _TELLING_ADDRESS.search(found.group()):
@@ -106,7 +106,7 @@ def _without_addresses(text: str) -> tuple[list[Stretch], str]:
     return links, _ADDRESS.sub(blank, text)
 
 
-def _stretches(plain: str, known: Collection[str]) -> Iterator[Stretch]:
+def _stretches(plain: str, known: Collection[str]) -> Iterator[TextStretch]:
     signs = [(start, end, "position") for start, end in positions_in(plain)]
     signs += [(start, end, "code") for start, end in perhaps_positions_in(plain)]
     signs += [(start, end, "direction") for start, end in directions_in(plain)]
@@ -119,7 +119,7 @@ def _stretches(plain: str, known: Collection[str]) -> Iterator[Stretch]:
         yield from _extended(named, hits_in(named))
 
 
-def _extended(sentence: Sentence, hits: Iterable[tuple[int, int, str]]) -> Iterator[Stretch]:
+def _extended(sentence: Sentence, hits: Iterable[tuple[int, int, str]]) -> Iterator[TextStretch]:
     """Hits extended to their phrase: to the ends of the clause, but no more than a few words."""
     words = sentence.words
     for start, end, kind in hits:

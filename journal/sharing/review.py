@@ -46,7 +46,7 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
-class Record:
+class ReviewRecord:
     """What is remembered of earlier reviews. looked_at: digests of pieces, with the day. left_out: digests of texts
     that the author leaves out. shown: digests of everything that the last preview showed; None if there was none."""
 
@@ -60,7 +60,7 @@ class Review:
     """All pieces of a share, and what is remembered of earlier reviews."""
 
     pieces: tuple[Piece, ...]
-    record: Record = field(default_factory=Record)
+    record: ReviewRecord = field(default_factory=ReviewRecord)
 
     @cached_property
     def new(self) -> tuple[Piece, ...]:
@@ -77,16 +77,16 @@ class Review:
     def left_out(self) -> tuple[Piece, ...]:
         return tuple(piece for piece in self.pieces if piece.digest in self.record.left_out)
 
-    def after(self, looked_at: Iterable[Piece], left_out: Iterable[Piece], day: date) -> Record:
+    def after(self, looked_at: Iterable[Piece], left_out: Iterable[Piece], day: date) -> ReviewRecord:
         """The record after the author looked at these pieces and left out those; without pieces that no longer go
         out."""
         kept_out = self.record.left_out | {piece.digest for piece in left_out}
         seen = {**self.record.looked_at, **{piece.digest: day for piece in looked_at}}
         now = {piece.digest for piece in self.pieces}
         days = {digest: on for digest, on in seen.items() if digest in now - kept_out}
-        return Record(days, kept_out & now, self.record.shown)
+        return ReviewRecord(days, kept_out & now, self.record.shown)
 
-    def shown(self) -> Record:
+    def shown(self) -> ReviewRecord:
         """The record after a preview has shown all pieces."""
         return replace(self.record, shown=frozenset(piece.digest for piece in self.pieces))
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from journal.atomic_write import write_atomically
 from journal.problems import Refusal
-from journal.sharing.review import Record
+from journal.sharing.review import ReviewRecord
 
 FOLDER = "shares"
 KEY = "key"
@@ -41,26 +41,26 @@ def key_of_share(key: bytes, share: str) -> bytes:
     return hmac.digest(key, f"share\0{share.casefold()}".encode("utf-8", "surrogatepass"), "sha256")
 
 
-def read_record(root: Path, share: str) -> Record:
+def read_record(root: Path, share: str) -> ReviewRecord:
     """The record; an empty one if there is no file. Raises Refusal if it cannot be read."""
     path = record_path(root, share)
     try:
         rows = json.loads(path.read_bytes())
         shown = rows["shown"]
-        return Record(
+        return ReviewRecord(
             looked_at={digest: date.fromisoformat(day) for digest, day in rows["looked at"].items()},
             left_out=frozenset(map(str, rows["left out"])),
             shown=None if shown is None else frozenset(map(str, shown)),
         )
     except FileNotFoundError:
-        return Record()
+        return ReviewRecord()
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise Refusal(
             f"{FOLDER}/{path.name} cannot be read; restore it from a copy, or delete it and look at everything again"
         ) from error
 
 
-def write_record(root: Path, share: str, record: Record, key: bytes) -> None:
+def write_record(root: Path, share: str, record: ReviewRecord, key: bytes) -> None:
     """Writes a record, and the key if it is new. Each file is complete at any moment. Raises OSError."""
     folder = root / FOLDER
     folder.mkdir(exist_ok=True)

@@ -103,10 +103,17 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
     app.jinja_env.filters["unbroken"] = unbroken
     app.jinja_env.filters["unbroken_code"] = unbroken_code
     app.jinja_env.filters["codes"] = codes_of  # made when the page is: they take longer than all else of it
-    for endpoint, rule in ROUTES:
-        if endpoint not in without:
-            app.add_url_rule(rule, endpoint, _view(endpoint, planned))
+    app.url_map = _addresses(frozenset(endpoint for endpoint, _ in ROUTES if endpoint in without))
+    app.view_functions = {rule.endpoint: _view(rule.endpoint, planned) for rule in app.url_map.iter_rules()}
     return app
+
+
+@cache
+def _addresses(without: frozenset[str]) -> Any:
+    """Which address leads to which endpoint, but for those: made once, since that takes as long as rendering some
+    pages."""
+    rules = ((rule, endpoint) for endpoint, rule in ROUTES if endpoint not in without)
+    return Flask.url_map_class([Flask.url_rule_class(rule, endpoint=name, methods={"GET"}) for rule, name in rules])
 
 
 def _view(endpoint: str, planned: dict[tuple[str, tuple[tuple[str, str], ...]], Page]) -> Callable[..., Response]:

@@ -194,11 +194,11 @@ class Picture:
         return self.sources[-1][0] if self.sources else None
 
 
-Filed = tuple[Photo, Published | None, str]
+FiledPhoto = tuple[Photo, Published | None, str]
 """A photo, its published files, and the month they are filed under."""
 
 
-def filed_photos(journal: Journal, published: Mapping[str, Published]) -> dict[str, Filed]:
+def filed_photos(journal: Journal, published: Mapping[str, Published]) -> dict[str, FiledPhoto]:
     """Every photo of a journal by its path, NFC."""
     first_entry: dict[str, Entry] = {}
     for entry in journal.entries():
@@ -223,7 +223,7 @@ def filed_photos(journal: Journal, published: Mapping[str, Published]) -> dict[s
 class Pictures:
     """Makes the pictures of a journal and remembers which published files they need. filed: as of `filed_photos`."""
 
-    def __init__(self, filed: Mapping[str, Filed]) -> None:
+    def __init__(self, filed: Mapping[str, FiledPhoto]) -> None:
         self._filed = filed
         self.files: dict[str, tuple[str, int]] = {}
         """File from the site's root -> (published name, width), for all pictures made so far."""

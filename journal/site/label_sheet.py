@@ -218,7 +218,7 @@ def codes_of(texts: Sequence[str], sizes: Sequence[LabelSize]) -> dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class SheetLayout:
     """How labels of a size are on a sheet, in millimetres. text_mm, id_mm: font sizes, of an ID the most."""
 
     sheet: Sheet
@@ -300,7 +300,7 @@ def _edges(first_mm: float, count: int, each_mm: float, gap_mm: float) -> tuple[
     return max(edges), sorted(edges)
 
 
-def layout_of(size: LabelSize, sheet: Sheet) -> Layout:
+def layout_of(size: LabelSize, sheet: Sheet) -> SheetLayout:
     """As many labels as a sheet holds. Raises Refusal where it holds none."""
     width, height = SHEETS_MM[sheet]
     left, top = size.margin_mm or (_MARGIN_MM, _MARGIN_MM)
@@ -311,7 +311,7 @@ def layout_of(size: LabelSize, sheet: Sheet) -> Layout:
     if size.margin_mm is None:
         left = (width - columns * (size.width_mm + size.gap_mm[0]) + size.gap_mm[0]) / 2
         top = (height - rows * (size.height_mm + size.gap_mm[1]) + size.gap_mm[1]) / 2
-    return Layout(sheet, size, columns, rows, round(left, 1), round(top, 1))
+    return SheetLayout(sheet, size, columns, rows, round(left, 1), round(top, 1))
 
 
 def _fitting(space_mm: float, each_mm: float, gap_mm: float) -> int:
@@ -337,7 +337,7 @@ def size_named(name: str | None, settings: LabelSettings) -> LabelSize:
     )
 
 
-def pages_of(labels: Sequence[Printed], layout: Layout, first: int = 1) -> list[list[Printed | None]]:
+def pages_of(labels: Sequence[Printed], layout: SheetLayout, first: int = 1) -> list[list[Printed | None]]:
     """The labels sheet by sheet, place by place; None is a place left free. first: the place that the first label goes
     to, of a sheet that is half used. Raises Refusal where a sheet has no such place."""
     if not 1 <= first <= layout.places:
@@ -346,7 +346,7 @@ def pages_of(labels: Sequence[Printed], layout: Layout, first: int = 1) -> list[
     return [rows[at : at + layout.places] for at in range(0, len(rows), layout.places)]
 
 
-def sheets_html(labels: Sequence[Printed], layout: Layout, first: int, title: str, resources: Path) -> str:
+def sheets_html(labels: Sequence[Printed], layout: SheetLayout, first: int, title: str, resources: Path) -> str:
     """The page to print. resources: the folder of the program's templates and static files."""
     style = (resources / "static" / "css" / "labels.css").read_text(encoding="utf-8")
     codes: Callable[[Printed], Code | None] = lambda label: code_for(label.texts, layout.size)  # noqa: E731

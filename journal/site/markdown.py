@@ -114,7 +114,7 @@ def _render_passage(text: str, prose: Prose, root: str, figure: Callable[[Pictur
     raw = _reader().renderer.render(tokens, _reader().options, {})
     schemes = {"https", "http", "mailto", "geo"}
     clean = nh3.clean(raw, tags=_TAGS, attributes=_ATTRIBUTES, url_schemes=schemes, link_rel="noopener noreferrer")
-    clean = _ID_AND_MARK.sub(r'<span class="once">\g<0></span>', clean)
+    clean = _ID_AND_MARK.sub(r'<span class="nowrap">\g<0></span>', clean)
     return _FIGURE.sub(lambda found: figure(shown[int(found.group(1))]), clean)
 
 

@@ -24,24 +24,28 @@ def in_parts(rows: Iterable[Dated[T]]) -> dict[str, list[T]]:
     return {key: [row for _, row in part] for key, part in _split(list(rows), _STEPS)}
 
 
-_STEPS: tuple[Callable[[date], str], ...] = (
-    lambda day: f"{day:%Y}",
-    lambda day: f"{day:%Y}-q{(day.month + 2) // 3}",
-    lambda day: f"{day:%Y-%m}",
+_STEPS: tuple[tuple[Callable[[date], tuple[int, ...]], str], ...] = (
+    (lambda day: (day.year,), "{}"),
+    (lambda day: (day.year, (day.month + 2) // 3), "{}-q{}"),
+    (lambda day: (day.year, day.month), "{}-{:02}"),
 )
+"""From longer to shorter parts: what tells one from another, and its name."""
 
 
-def _split(rows: Sequence[Dated[T]], steps: Sequence[Callable[[date], str]]) -> Iterator[tuple[str, list[Dated[T]]]]:
-    parts: dict[str, list[Dated[T]]] = defaultdict(list)
+def _split(
+    rows: Sequence[Dated[T]], steps: Sequence[tuple[Callable[[date], tuple[int, ...]], str]]
+) -> Iterator[tuple[str, list[Dated[T]]]]:
+    parts: dict[tuple[int, ...], list[Dated[T]]] = defaultdict(list)
+    part_of, name = steps[0]
     for row in rows:
-        parts[steps[0](row[0])].append(row)
-    for key, part in parts.items():
+        parts[part_of(row[0])].append(row)
+    for at, part in parts.items():
         if len(part) <= PART_ROWS:
-            yield key, part
+            yield name.format(*at), part
         elif len(steps) > 1:
             yield from _split(part, steps[1:])
         else:
-            yield from _by_number(key, part)
+            yield from _by_number(name.format(*at), part)
 
 
 def _by_number(key: str, rows: Sequence[Dated[T]]) -> Iterator[tuple[str, list[Dated[T]]]]:

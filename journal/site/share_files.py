@@ -52,7 +52,7 @@ class PhotoSeen:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class MarkedText:
     """A part of a text; kind: what it may reveal, None if nothing was found."""
 
     text: str
@@ -65,7 +65,7 @@ class TextSeen:
 
     path: str
     field: str
-    parts: tuple[Stretch, ...]
+    parts: tuple[MarkedText, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -305,10 +305,10 @@ def with_units(text: str) -> str:
 
 def unbroken(text: str) -> Markup:
     """A text as HTML in which no line breaks within a short ID (`B-031.2`), or between a number and its unit."""
-    return Markup(_NAMED.sub(r'<span class="once">\g<0></span>', with_units(str(escape(text)))))
+    return Markup(_NAMED.sub(r'<span class="nowrap">\g<0></span>', with_units(str(escape(text)))))
 
 
 def unbroken_code(text: str) -> Markup:
     """The same of what is copied as it is written: its spaces stay spaces."""
-    held = _NAMED.sub(r'<span class="once">\g<0></span>', str(escape(text)))
-    return Markup(_CODED_QUANTITY.sub(r'<span class="once">\g<0></span>', held))
+    bound = _NAMED.sub(r'<span class="nowrap">\g<0></span>', str(escape(text)))
+    return Markup(_CODED_QUANTITY.sub(r'<span class="nowrap">\g<0></span>', bound))

@@ -4,7 +4,7 @@
      input[data-field="wet"]        a value; data-kind is what it is of ("mass", "%", "count", …); data-least, -above,
                                     -most, -below its limits in the kind's own unit, data-why why they hold;
                                     its name is the first text of its label's span
-     select[data-unit]              in the same .asked: the unit it is typed in
+     select[data-unit]              in the same .input-row: the unit it is typed in
      [data-status]                    one line: what to correct, or what is missing
    Hooks, in a [data-results="dry"]
      [data-result="unit"]           one number: [data-number], [data-words="what it is"], [data-beside], and for each
@@ -22,7 +22,7 @@
   ];
 
   const unitOf = (input) => {
-    const chosen = input.closest(".asked").querySelector("[data-unit]")?.value;
+    const chosen = input.closest(".input-row").querySelector("[data-unit]")?.value;
     if (chosen) return chosen;
     return input.dataset.kind === "count" ? "" : input.dataset.kind;
   };
@@ -125,7 +125,7 @@
   /** Puts a value (in the kind's own unit, or null) into a field, in the unit it is best typed in. */
   const put = (input, value, us) => {
     const { kind } = input.dataset;
-    const choice = input.closest(".asked").querySelector("[data-unit]");
+    const choice = input.closest(".input-row").querySelector("[data-unit]");
     if (choice && value !== null) choice.value = usualUnit(value, kind, us);
     input.value = value === null ? "" : typed(fromSi(value, kind, choice?.value));
   };

@@ -23,7 +23,7 @@
   const us = "us" in page.dataset;
   const forms = new Map([...page.querySelectorAll("form[data-calculator]")].map((form) => [form.dataset.calculator, form]));
   const rows = page.querySelector("[data-rows]");
-  let begun = ""; // the part of an address that filled the fields in last
+  let filledFrom = ""; // the part of an address that filled the fields in last
 
   // -- the rows of a mix -------------------------------------------------------------------------------------
 
@@ -41,9 +41,9 @@
     const [name, share] = [part(row, "name").value.trim(), part(row, "share")];
     const found = name ? dryShareOf(name, ownShares, commonShares) : null;
     if (row.dataset.by !== "hand") share.value = found ? number(found.share * 100, 4) : "";
-    const whose = found ? (found.own ? "yours, from the settings" : "common practice") : "";
+    const origin = found ? (found.own ? "yours, from the settings" : "common practice") : "";
     const unknown = name ? `none known for ${name}; dry a weighed sample and write the share that is left` : "";
-    const source = row.dataset.by === "hand" ? "as typed" : whose || unknown;
+    const source = row.dataset.by === "hand" ? "as typed" : origin || unknown;
     row.querySelector("[data-whose]").textContent = source && `Dry share: ${source}.`;
   };
 
@@ -79,23 +79,23 @@
   };
 
   /** One row as read, or null where it is blank; what it lacks goes into `missing`. */
-  const readRow = (ask, row, at) => {
+  const readRow = (inputs, row, at) => {
     const [mass, share] = [part(row, "mass"), part(row, "share")];
     const name = part(row, "name").value.trim() || `ingredient ${at + 1}`;
     if ([part(row, "name"), mass, share].every((input) => !input.value.trim())) return null;
-    const [weighed, dry] = [ask.take(mass, `Mass of ${name}`), ask.take(share, `Dry share of ${name}`)];
-    if (weighed.blank) ask.missing.push(`the mass of ${name}`);
-    if (dry.blank) ask.missing.push(`the dry share of ${name}`);
+    const [weighed, dry] = [inputs.take(mass, `Mass of ${name}`), inputs.take(share, `Dry share of ${name}`)];
+    if (weighed.blank) inputs.missing.push(`the mass of ${name}`);
+    if (dry.blank) inputs.missing.push(`the dry share of ${name}`);
     const dryShare = dry.value === null ? null : dry.value / 100;
     const typed = `${mass.value.trim()} ${unitOf(mass)}`;
     return { name, massG: weighed.value, dryShare, typed, unit: unitOf(mass) };
   };
 
-  const readMix = (ask) => {
-    const parts = everyRow().map((row, at) => readRow(ask, row, at)).filter((row) => row !== null);
-    if (!parts.length) ask.missing.push("the ingredients");
+  const readMix = (inputs) => {
+    const parts = everyRow().map((row, at) => readRow(inputs, row, at)).filter((row) => row !== null);
+    if (!parts.length) inputs.missing.push("the ingredients");
     const isWhole = parts.length > 0 && parts.every((row) => row.massG !== null && row.dryShare !== null);
-    return { ...ask, parts, isWhole };
+    return { ...inputs, parts, isWhole };
   };
 
   const showReadingTime = (form) => {
@@ -110,21 +110,21 @@
 
   const calculate = (form) => {
     const name = form.dataset.calculator;
-    const asked = reading(form);
-    const ask = name === "mix" ? readMix(asked) : asked;
+    const values = reading(form);
+    const inputs = name === "mix" ? readMix(values) : values;
     if (name === "changes") {
-      const onCycle = ask.choice("runs") === "cycle";
-      for (const field of ["on", "every"]) form.querySelector(`[data-field="${field}"]`).closest(".asked").hidden = !onCycle;
+      const onCycle = inputs.choice("runs") === "cycle";
+      for (const field of ["on", "every"]) form.querySelector(`[data-field="${field}"]`).closest(".input-row").hidden = !onCycle;
     }
     if (name === "air") showReadingTime(form);
-    write(form, globalThis.journalCalculatorResults[name](ask), ask);
+    write(form, globalThis.journalCalculatorResults[name](inputs), inputs);
   };
 
   const calculateAll = () => forms.forEach(calculate);
 
   // -- filling in --------------------------------------------------------------------------------------------
 
-  const putInto = (name, values) => {
+  const fillFields = (name, values) => {
     const form = forms.get(name);
     for (const [field, value] of Object.entries(values)) {
       const input = form.querySelector(`[data-field="${field}"]`);
@@ -138,13 +138,13 @@
 
   const fillFromTent = (select) => {
     const { dataset } = select.selectedOptions[0];
-    const lent = (name) => dataset[name];
+    const tentValue = (name) => dataset[name];
     const name = select.form.dataset.calculator;
     if (!select.value) return;
-    if (name === "air") putInto("air", numbersOf(lent, ["temperature", "humidity"]));
+    if (name === "air") fillFields("air", numbersOf(tentValue, ["temperature", "humidity"]));
     else {
-      putInto("changes", { flow_is: dataset.flow_is, runs: dataset.runs });
-      putInto("changes", numbersOf(lent, ["width", "depth", "height", "flow", "on", "every"]));
+      fillFields("changes", { flow_is: dataset.flow_is, runs: dataset.runs });
+      fillFields("changes", numbersOf(tentValue, ["width", "depth", "height", "flow", "on", "every"]));
     }
   };
 
@@ -172,16 +172,16 @@
 
   const fill = (hash) => {
     const values = new URLSearchParams(hash.slice(2));
-    const given = (name) => values.get(name);
+    const addressValue = (name) => values.get(name);
     emptyFields();
-    begun = hash;
-    showBatch(given("batch") ?? "");
+    filledFrom = hash;
+    showBatch(addressValue("batch") ?? "");
     setRows(partsOf(values));
-    putInto("mix", { wanted: numbersOf(given, ["moisture"]).moisture, ...numbersOf(given, ["units"]) });
-    putInto("dry", numbersOf(given, ["wet", "moisture", "units"]));
-    putInto("be", numbersOf(given, ["fresh", "dry", "units", "lost"]));
-    putInto("spawn", numbersOf(given, ["spawn", "wet", "dry"]));
-    chooseTent(given("tent") ?? "");
+    fillFields("mix", { wanted: numbersOf(addressValue, ["moisture"]).moisture, ...numbersOf(addressValue, ["units"]) });
+    fillFields("dry", numbersOf(addressValue, ["wet", "moisture", "units"]));
+    fillFields("be", numbersOf(addressValue, ["fresh", "dry", "units", "lost"]));
+    fillFields("spawn", numbersOf(addressValue, ["spawn", "wet", "dry"]));
+    chooseTent(addressValue("tent") ?? "");
     calculateAll();
   };
 
@@ -189,7 +189,7 @@
     for (const form of forms.values()) form.reset();
     setRows([]);
     showBatch("");
-    begun = "";
+    filledFrom = "";
   };
 
   // -- keeping what is typed ---------------------------------------------------------------------------------
@@ -200,11 +200,11 @@
     const typed = Object.fromEntries([...forms].map(([name, form]) => [name, boxes(form).map((box) => box.value)]));
     const by = everyRow().map((row) => row.dataset.by ?? "");
     const batch = page.querySelector("[data-filled-from]").textContent;
-    history.replaceState({ ...history.state, calculators: { begun, typed, by, batch } }, "");
+    history.replaceState({ ...history.state, calculators: { begun: filledFrom, typed, by, batch } }, "");
   };
 
   const restore = ({ typed, by, batch, ...kept }) => {
-    begun = kept.begun;
+    filledFrom = kept.begun;
     rows.replaceChildren();
     for (const hand of by) addRow().dataset.by = hand;
     for (const [name, values] of Object.entries(typed)) {
@@ -216,16 +216,16 @@
   };
 
   /** As this entry of the history has it, else as its address does; a place on the page changes nothing. */
-  const open = (isFirst) => {
+  const fillIn = (isFirst) => {
     const kept = history.state?.calculators;
-    if (kept && (isFirst || kept.begun !== begun)) restore(kept);
+    if (kept && (isFirst || kept.begun !== filledFrom)) restore(kept);
     else if (!kept && location.hash.startsWith("#?")) fill(location.hash);
     remember();
   };
 
   // -- events -----------------------------------------------------------------------------------------
 
-  const typedInto = (box) => {
+  const recalculate = (box) => {
     const row = box.closest("[data-row]");
     if (box.dataset.part === "share") row.dataset.by = box.value.trim() ? "hand" : "";
     if (row) suggestShare(row);
@@ -234,7 +234,7 @@
     calculate(box.form);
   };
 
-  page.addEventListener("input", (event) => event.target.form && typedInto(event.target));
+  page.addEventListener("input", (event) => event.target.form && recalculate(event.target));
   page.addEventListener("change", remember);
   page.addEventListener("submit", (event) => event.preventDefault());
   page.addEventListener("click", (event) => {
@@ -247,12 +247,12 @@
     calculateAll();
     return remember();
   });
-  addEventListener("hashchange", () => open(false));
+  addEventListener("hashchange", () => fillIn(false));
 
   for (const element of document.querySelectorAll("[data-without-scripts]")) element.hidden = true;
   for (const element of page.querySelectorAll("[data-needs-scripts], [data-number]")) element.hidden = false;
   for (const details of page.querySelectorAll("details")) details.open = false;
   emptyFields();
   calculateAll();
-  open(true);
+  fillIn(true);
 })();

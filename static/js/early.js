@@ -4,7 +4,7 @@
    Hooks
      [data-needs-scripts], form[data-filters], [data-number]   hidden in the page, shown here
      [data-without-scripts]     hidden here; shown again, and the others hidden, where a script is missing
-     .answers details           closed here
+     .results details           closed here
      tr[data-tick-key]          on pages from a host gets an empty place for its button (recorded-shown.js)
    `journalEarly(work)` does some work whenever more of the page has come in, before that is painted, and once it is
    whole. */
@@ -37,7 +37,7 @@
   journalEarly(() => {
     if (isMissing) return;
     showNeeding(true);
-    for (const details of document.querySelectorAll(".answers details[open]")) details.open = false;
+    for (const details of document.querySelectorAll(".results details[open]")) details.open = false;
   });
   document.addEventListener("error", ({ target }) => {
     if (target.localName !== "script" || !target.defer) return;

@@ -22,8 +22,8 @@
     const fold = folds.get(script);
     if (!fold || fold.html) return;
     fold.html = html;
-    fold.room.innerHTML = html; // of this site's own build, with its own policy
-    document.dispatchEvent(new CustomEvent("journalrows", { detail: fold.room }));
+    fold.container.innerHTML = html; // of this site's own build, with its own policy
+    document.dispatchEvent(new CustomEvent("journalrows", { detail: fold.container }));
   };
 
   const read = (script) => {
@@ -34,7 +34,7 @@
       element.addEventListener("load", done);
       element.addEventListener("error", () => {
         fold.reading = null; // not here now; asked for again when it is opened again
-        fold.room.replaceChildren(fold.link);
+        fold.container.replaceChildren(fold.link);
         done();
       });
       document.head.append(element);
@@ -47,18 +47,18 @@
     const link = place.querySelector("a");
     const details = document.createElement("details");
     const summary = document.createElement("summary");
-    const room = document.createElement("div");
+    const container = document.createElement("div");
     Object.assign(details, { className: "fold", id: place.id });
     summary.append(...[...link.childNodes].map((node) => node.cloneNode(true)));
-    details.append(summary, room);
+    details.append(summary, container);
     place.replaceWith(details);
-    folds.set(script, { details, room, link });
+    folds.set(script, { details, container, link });
     details.addEventListener("toggle", () => details.open && read(script));
   };
   for (const place of document.querySelectorAll("p.fold[data-rows]")) prepare(place);
 
   const readAll = () => Promise.all([...folds.keys()].map(read));
-  const lists = () => [...document.querySelectorAll("[data-list]"), ...[...folds.values()].map(({ room }) => room)];
+  const lists = () => [...document.querySelectorAll("[data-list]"), ...[...folds.values()].map(({ container }) => container)];
   const allRows = () => lists().flatMap((list) => [...list.querySelectorAll(ROWS)]);
   globalThis.journalFolds = { all: () => readAll().then(allRows) };
 
@@ -67,39 +67,39 @@
   const plain = (text) => text.toLowerCase().normalize("NFKD").replace(/\p{M}/gu, "").trim();
 
   /** What is asked for: [field, words], of the controls that are filled in. */
-  const asked = () => [...form.elements].filter(({ name, value }) => name && value.trim()).map(({ name, value }) => [name, plain(value)]);
+  const filtersSet = () => [...form.elements].filter(({ name, value }) => name && value.trim()).map(({ name, value }) => [name, plain(value)]);
 
-  const answers = (row, wanted) => wanted.every(([field, words]) => plain(row.dataset[field] ?? "").includes(words));
+  const answers = (row, chosen) => chosen.every(([field, words]) => plain(row.dataset[field] ?? "").includes(words));
 
   /** Shows the rows that answer, and opens or hides the parts round them. */
-  const apply = (wanted) => {
+  const apply = (chosen) => {
     const rows = allRows();
     let shown = 0;
     for (const row of rows) {
-      row.hidden = !answers(row, wanted);
+      row.hidden = !answers(row, chosen);
       if (!row.hidden) shown += 1;
     }
-    for (const { details, room } of folds.values()) {
-      const has = Boolean(room.querySelector(":is(li.row, tbody > tr):not([hidden])"));
-      details.hidden = wanted.length > 0 && !has;
-      if (wanted.length > 0) details.open = has;
+    for (const { details, container } of folds.values()) {
+      const has = Boolean(container.querySelector(":is(li.row, tbody > tr):not([hidden])"));
+      details.hidden = chosen.length > 0 && !has;
+      if (chosen.length > 0) details.open = has;
     }
     for (const year of document.querySelectorAll("details.year")) {
       const has = Boolean(year.querySelector("details.fold:not([hidden])"));
       year.hidden = !has;
-      if (wanted.length > 0) year.open = has;
+      if (chosen.length > 0) year.open = has;
     }
     for (const section of document.querySelectorAll("[data-list] section")) section.hidden = !section.querySelector("li.row:not([hidden])");
-    form.querySelector("[data-filtered]").textContent = wanted.length ? `${shown} of ${rows.length} shown` : "";
+    form.querySelector("[data-filtered]").textContent = chosen.length ? `${shown} of ${rows.length} shown` : "";
   };
 
   let wasFiltered = false;
   const filter = async () => {
-    const wanted = asked();
-    if (wanted.length === 0 && !wasFiltered) return;
-    if (wanted.length > 0) await readAll();
-    wasFiltered = wanted.length > 0;
-    apply(asked());
+    const chosen = filtersSet();
+    if (chosen.length === 0 && !wasFiltered) return;
+    if (chosen.length > 0) await readAll();
+    wasFiltered = chosen.length > 0;
+    apply(filtersSet());
     if (!wasFiltered) for (const fold of document.querySelectorAll("details.fold, details.year")) fold.open = false;
   };
 
@@ -107,7 +107,7 @@
     form.hidden = false;
     form.addEventListener("input", filter);
     form.addEventListener("submit", (event) => event.preventDefault());
-    if (asked().length) filter(); // filled in again by the browser, as after going back
+    if (filtersSet().length) filter(); // filled in again by the browser, as after going back
   }
 
   // -- jumps ---------------------------------------------------------------------------------------------------
@@ -115,7 +115,7 @@
   const openDated = async (id) => {
     const ofYear = [...folds].filter(([script]) => script.split("/").pop().startsWith(id.slice(0, 4)));
     await Promise.all(ofYear.map(([script]) => read(script)));
-    const found = ofYear.map(([, fold]) => fold).find(({ room }) => room.querySelector(`#${CSS.escape(id)}`));
+    const found = ofYear.map(([, fold]) => fold).find(({ container }) => container.querySelector(`#${CSS.escape(id)}`));
     if (!found) return;
     const year = found.details.closest("details.year");
     for (const details of [year, found.details]) if (details) details.open = true;

@@ -3,11 +3,11 @@
      buttonsOf(map)        a paragraph of buttons
      listen(canvas, map)   keys, pointers and the wheel on a canvas
 
-   map: {moveBy(px, py), enlarge(times, px, py), whole(), show(members), nearest(px, py)}, in px of the canvas. */
+   map: {moveBy(px, py), enlarge(times, px, py), showAll(), show(members), nearest(px, py)}, in px of the canvas. */
 "use strict";
 
 (() => {
-  const buttonsOf = ({ enlarge, whole }) => {
+  const buttonsOf = ({ enlarge, showAll }) => {
     const acts = document.createElement("p");
     acts.className = "acts map-acts";
     const button = (text, name, press) => {
@@ -20,7 +20,7 @@
     acts.append(
       button("+", "Enlarge the map", () => enlarge(2)),
       button("−", "Reduce the map", () => enlarge(0.5)),
-      button("Whole map", "Whole map", whole),
+      button("Whole map", "Whole map", showAll),
     );
     return acts;
   };
@@ -34,8 +34,8 @@
     "+": ({ enlarge }) => enlarge(2),
     "=": ({ enlarge }) => enlarge(2),
     "-": ({ enlarge }) => enlarge(0.5),
-    0: ({ whole }) => whole(),
-    Home: ({ whole }) => whole(),
+    0: ({ showAll }) => showAll(),
+    Home: ({ showAll }) => showAll(),
   };
 
   const listen = (canvas, map) => {

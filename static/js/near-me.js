@@ -85,7 +85,7 @@
       })
       .sort((one, other) => one.metres - other.metres || (one.title < other.title ? -1 : 1));
 
-  const named = ([title, address, words, kind, places, days, lastLook, weeks, finds]) => ({
+  const rowFrom = ([title, address, words, kind, places, days, lastLook, weeks, finds]) => ({
     title, address, words, kind, places, days, lastLook, weeks, finds,
   }); // prettier-ignore
 
@@ -98,12 +98,12 @@
 
   // -- the page ----------------------------------------------------------------------------------------------------
 
-  const begin = (spots, units) => {
+  const start = (spots, units) => {
     const page = document.querySelector("[data-near]");
     if (!page) return;
     const $ = (name) => page.querySelector(`[data-near-${name}]`);
     const root = document.documentElement.dataset.root ?? "./";
-    const rows = spots.map(named);
+    const rows = spots.map(rowFrom);
     let watching = null;
     let timer = null;
     let fix = null;
@@ -111,14 +111,14 @@
 
     const today = () => document.documentElement.dataset.asOf ?? globalThis.journalDays.localDate(new Date());
 
-    const made = (name, text, more = {}) => Object.assign(document.createElement(name), { textContent: text, ...more });
+    const newElement = (name, text, more = {}) => Object.assign(document.createElement(name), { textContent: text, ...more });
 
-    const link = (text, address, className = "") => made("a", text, { href: root + address, className });
+    const link = (text, address, className = "") => newElement("a", text, { href: root + address, className });
 
     const season = (row) => {
       const last = row.lastLook && globalThis.journalDays.agoWords(globalThis.journalDays.daysBetween(row.lastLook, today()));
-      const found = row.kind === "patch" ? `fruiting ${row.weeks ?? "not seen"}` : row.weeks && `found in ${row.weeks}`;
-      return [found, last && `last visit ${last}`].filter(Boolean).join(" · ");
+      const onPosition = row.kind === "patch" ? `fruiting ${row.weeks ?? "not seen"}` : row.weeks && `found in ${row.weeks}`;
+      return [onPosition, last && `last visit ${last}`].filter(Boolean).join(" · ");
     };
 
     const item = (row) => {
@@ -126,9 +126,9 @@
       const head = document.createElement("p");
       head.append(link(row.title, row.address, row.kind === "find" ? "id" : "title"));
       const [far, sure] = distanceWords(row, fix.accuracy, row.uncertainty, units);
-      const distance = made("p", far, { className: "far" });
-      distance.append(" ", made("small", sure));
-      li.append(head, made("p", row.words), distance, made("p", season(row), { className: "soft" }));
+      const distance = newElement("p", far, { className: "far" });
+      distance.append(" ", newElement("small", sure));
+      li.append(head, newElement("p", row.words), distance, newElement("p", season(row), { className: "soft" }));
       if (row.finds.some(([id]) => id !== row.title)) {
         const ids = document.createElement("p");
         for (const [id, address] of row.finds.slice(0, 8)) ids.append(link(id, address, "id"), " ");
@@ -141,10 +141,10 @@
     const list = () => {
       if (!fix) return;
       const near = byDistance(rows, [fix.lat, fix.lon]);
-      const wanted = $("season").checked ? near.filter((row) => fruitsNow(row.days, today())) : near;
-      const none = made("li", "Nothing from other years is within these weeks.", { className: "soft" });
-      $("list").replaceChildren(...(wanted.length ? wanted.slice(0, shown).map(item) : [none]));
-      $("more").hidden = wanted.length <= shown;
+      const inSeason = $("season").checked ? near.filter((row) => fruitsNow(row.days, today())) : near;
+      const none = newElement("li", "Nothing from other years is within these weeks.", { className: "soft" });
+      $("list").replaceChildren(...(inSeason.length ? inSeason.slice(0, shown).map(item) : [none]));
+      $("more").hidden = inSeason.length <= shown;
     };
 
     const say = (words) => ($("status").textContent = words);
@@ -157,40 +157,40 @@
       if (fix) $("ask").textContent = "Update my position";
     };
 
-    const tell = () => {
+    const sayAccuracy = () => {
       const at = new Date(fix.at).toTimeString().slice(0, 5);
       const better = watching === null ? "" : ", still improving";
       say(`Your position is known to ± ${lengthWords(Math.ceil(fix.accuracy), units)}${better} (at ${at}).`);
     };
 
-    const found = ({ coords, timestamp }) => {
+    const onPosition = ({ coords, timestamp }) => {
       if (watching === null || (fix && fix.of === watching && coords.accuracy > fix.accuracy)) return;
       fix = { lat: coords.latitude, lon: coords.longitude, accuracy: coords.accuracy, at: timestamp, of: watching };
       if (coords.accuracy <= GOOD_M) stop();
       $("filter").hidden = false;
-      tell();
+      sayAccuracy();
       list();
     };
 
-    const end = (code) => {
+    const onFailure = (code) => {
       const isNew = fix !== null && fix.of === watching;
       stop();
-      if (isNew) tell();
+      if (isNew) sayAccuracy();
       else say(FAULTS[code]);
     };
 
-    const ask = () => {
-      if (!navigator.geolocation || !isSecureContext) return end(0);
+    const requestPosition = () => {
+      if (!navigator.geolocation || !isSecureContext) return onFailure(0);
       $("ask").disabled = true;
       say("Waiting for a position. The first can take a minute.");
-      timer = setTimeout(() => end(3), PATIENCE_MS);
-      const failed = ({ code }) => (code === 1 ? end(1) : fix?.of === watching || say(FAULTS[2]));
-      watching = navigator.geolocation.watchPosition(found, failed, { enableHighAccuracy: true, maximumAge: 0 });
+      timer = setTimeout(() => onFailure(3), PATIENCE_MS);
+      const failed = ({ code }) => (code === 1 ? onFailure(1) : fix?.of === watching || say(FAULTS[2]));
+      watching = navigator.geolocation.watchPosition(onPosition, failed, { enableHighAccuracy: true, maximumAge: 0 });
     };
 
     $("without").remove();
     $("ask").hidden = false;
-    $("ask").addEventListener("click", ask);
+    $("ask").addEventListener("click", requestPosition);
     $("season").addEventListener("input", () => {
       shown = ROWS;
       list();
@@ -203,5 +203,5 @@
   };
 
   globalThis.journalNear = { way, wind, distanceWords, fruitsNow, byDistance };
-  if (globalThis.journalSpots) begin(...globalThis.journalSpots);
+  if (globalThis.journalSpots) start(...globalThis.journalSpots);
 })();

@@ -54,7 +54,7 @@
 
   /** What to keep after a look at a copy: {now: its entries, on: the day of the look, before, beforeOn: the copy
       before it, and when that was looked at last; null where there was none}. */
-  const looked = (kept, now, on) => {
+  const nextState = (kept, now, on) => {
     if (kept === null) return { now, on, before: null, beforeOn: null };
     if (same(kept.now, now)) return { ...kept, on };
     return { now, on, before: kept.now, beforeOn: kept.on };
@@ -69,20 +69,20 @@
   // -- what is shown -------------------------------------------------------------------------------------------
 
   const part = (name) => section.querySelector(`[data-since-${name}]`);
-  const say = (text) => (part("status").textContent = text);
+  const setStatus = (text) => (part("status").textContent = text);
 
-  const made = (tag, name, text = "") => {
+  const newElement = (tag, name, text = "") => {
     const element = document.createElement(tag);
     if (name) element.className = name;
     element.textContent = text;
     return element;
   };
 
-  const link = (address, name, text) => Object.assign(made("a", name, text), { href: root + address });
+  const link = (address, name, text) => Object.assign(newElement("a", name, text), { href: root + address });
 
   const thumb = (photo) => {
-    const holder = made("span", "thumb");
-    const frame = made("span", "pic");
+    const holder = newElement("span", "thumb");
+    const frame = newElement("span", "pic");
     frame.append(Object.assign(document.createElement("img"), { src: root + photo, alt: "", loading: "lazy" }));
     holder.append(frame);
     return holder;
@@ -90,12 +90,12 @@
 
   const rowOf = ([row, how]) => {
     const [address, , id, page, , when, what, photo] = row;
-    const first = made("p", "");
+    const first = newElement("p", "");
     if (id) first.append(link(page, "id", id), " ");
     first.append(link(address, "", what));
-    const texts = made("div", "words");
-    texts.append(first, made("p", "soft", how === "new" ? when : `${when} · changed since`));
-    const item = made("li", "row");
+    const texts = newElement("div", "words");
+    texts.append(first, newElement("p", "soft", how === "new" ? when : `${when} · changed since`));
+    const item = newElement("li", "row");
     if (photo) item.append(thumb(photo));
     item.append(texts);
     return item;
@@ -118,22 +118,22 @@
     list.hidden = part("acts").hidden = found.length === 0;
     part("more").hidden = found.length <= SHOWN;
     part("more").textContent = `${counted(found.length - SHOWN, "more entry is", "more entries are")} in the diary.`;
-    if (found.length) say(sentence(found, kept.beforeOn));
+    if (found.length) setStatus(sentence(found, kept.beforeOn));
     return found.length;
   };
 
   const sayNothingNew = (kept, isFirst) => {
-    if (isFirst) return say("This is your first visit on this device, so everything is new to you. With the next copy, new and changed entries are listed here.");
+    if (isFirst) return setStatus("This is your first visit on this device, so everything is new to you. With the next copy, new and changed entries are listed here.");
     const since = kept.beforeOn ?? kept.on;
-    return say(`There are no new entries since your visit on ${dayWords(since)}.`);
+    return setStatus(`There are no new entries since your visit on ${dayWords(since)}.`);
   };
 
-  const tell = (rows) => {
+  const showSinceVisit = (rows) => {
     const name = section.dataset.since;
     const now = Object.fromEntries(rows.map(([address, print]) => [address, print]));
     try {
       const before = read(name);
-      let kept = looked(before, now, today());
+      let kept = nextState(before, now, today());
       localStorage.setItem(keyOf(name), JSON.stringify(kept));
       if (show(rows, kept) === 0) sayNothingNew({ ...kept, on: before?.on ?? kept.on }, before === null);
       part("seen").addEventListener("click", () => {
@@ -143,11 +143,11 @@
         sayNothingNew(kept, false);
       });
     } catch {
-      say("This browser does not store anything for these pages, so new entries cannot be marked. The latest entries are below.");
+      setStatus("This browser does not store anything for these pages, so new entries cannot be marked. The latest entries are below.");
     }
   };
 
-  globalThis.journalEntries = (rows) => section && tell(rows);
+  globalThis.journalEntries = (rows) => section && showSinceVisit(rows);
 
   if (forgetting) {
     forgetting.hidden = false;

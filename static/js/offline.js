@@ -217,7 +217,7 @@ const register = async () => {
   if (current === null) active.postMessage({ kind: "take in" }); // the browser has cleared what was held
 };
 
-const listen = () => {
+export const listen = () => {
   channel.addEventListener("message", (event) => hear(event.data));
   signals.addEventListener("builds", showOffer);
   signals.addEventListener("taken", reload);
@@ -234,17 +234,6 @@ const listen = () => {
   addEventListener("pageshow", (event) => event.persisted && reloadIfStale());
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && look());
   setInterval(look, LOOK_EVERY_MS);
-};
-
-const addButtons = async () => {
-  if (document.querySelector("[data-device]")) await (await import("./device.js")).start(); // it adds packs
-  if (document.querySelector("[data-pack]")) await (await import("./pack-buttons.js")).start();
-};
-
-/** Writes what is saved into the page's hooks. */
-export const fillIn = async () => {
-  listen();
-  await addButtons();
 };
 
 export const start = async () => {

@@ -23,13 +23,13 @@ const say = (words) => {
   $("[data-outbox-status]").hidden = !words;
 };
 
-const attempt = (act) => () => Promise.resolve(act()).catch((fault) => say(fault.message));
+const reportFault = (act) => () => Promise.resolve(act()).catch((fault) => say(fault.message));
 
 const button = (words, act, label) => {
-  const made = element("button", words, { type: "button" });
-  if (label) made.setAttribute("aria-label", label);
-  made.addEventListener("click", attempt(act));
-  return made;
+  const created = element("button", words, { type: "button" });
+  if (label) created.setAttribute("aria-label", label);
+  created.addEventListener("click", reportFault(act));
+  return created;
 };
 
 const megabytes = (bytes) => (bytes < 1e6 ? `${Math.ceil(bytes / 1000)} kB` : `${(bytes / 1e6).toFixed(1)} MB`);
@@ -95,12 +95,12 @@ const toExport = () => {
 const showExport = () => {
   const sent = rows.filter((record) => states.get(record.record) === "sent").length;
   $("[data-again]").hidden = sent === 0;
-  const some = toExport();
-  const bytes = some.reduce((sum, record) => sum + bytesOf(record), 0);
-  $("[data-export-words]").textContent = some.length
-    ? `${counted(some.length, "record")}, about ${megabytes(bytes + 2000 * some.length)}.`
+  const recordsToExport = toExport();
+  const bytes = recordsToExport.reduce((sum, record) => sum + bytesOf(record), 0);
+  $("[data-export-words]").textContent = recordsToExport.length
+    ? `${counted(recordsToExport.length, "record")}, about ${megabytes(bytes + 2000 * recordsToExport.length)}.`
     : "There is nothing to export.";
-  $("[data-export]").disabled = some.length === 0 || stopping !== null;
+  $("[data-export]").disabled = recordsToExport.length === 0 || stopping !== null;
 };
 
 const download = (part) => {
@@ -136,7 +136,7 @@ const showParts = async (parts) => {
 };
 
 const build = async () => {
-  const some = toExport();
+  const recordsToExport = toExport();
   const progress = $("[data-export-progress]");
   stopping = new AbortController();
   progress.hidden = $("[data-export-stop]").hidden = false;
@@ -146,7 +146,7 @@ const build = async () => {
     const onProgress = ({ done, total }) => (progress.value = total ? done / total : 0);
     const passphrase = $("[data-passphrase]").value || null;
     const parts = [];
-    for await (const part of archive.build(some, records, { passphrase, onProgress, signal: stopping.signal })) parts.push(part);
+    for await (const part of archive.build(recordsToExport, records, { passphrase, onProgress, signal: stopping.signal })) parts.push(part);
     const missing = parts[0]?.export.missing ?? [];
     say(missing.length ? `These photos are no longer on this device and are left out: ${missing.map((one) => one.name ?? one).join(", ")}` : null);
     await showParts(parts);
@@ -211,26 +211,26 @@ const begin = async () => {
   }
   why.hidden = true;
   $("[data-export-form]").addEventListener("submit", (event) => event.preventDefault());
-  $("[data-export]").addEventListener("click", attempt(build));
+  $("[data-export]").addEventListener("click", reportFault(build));
   $("[data-export-stop]").addEventListener("click", () => stopping?.abort());
   $("[data-export-again]").addEventListener("change", showExport);
   $("[data-passphrase-show]").addEventListener("change", ({ target }) => ($("[data-passphrase]").type = target.checked ? "text" : "password"));
-  $("[data-clear]").addEventListener("click", attempt(clear));
+  $("[data-clear]").addEventListener("click", reportFault(clear));
   $("[data-receipt]").addEventListener("submit", (event) => {
     event.preventDefault();
-    attempt(() => takeCode($("[data-code]").value))();
+    reportFault(() => takeCode($("[data-code]").value))();
   });
   await showScanning();
   $("[data-scan-file]").addEventListener("change", ({ target }) => {
     const [file] = target.files;
     target.value = ""; // the same picture may be chosen again
-    if (file) attempt(() => scan(file))();
+    if (file) reportFault(() => scan(file))();
   });
   await start();
   await show();
   for (const panel of ["export", "receipt", "records"]) $(`[data-${panel}-panel]`).hidden = false;
   records.on(() => show().catch(() => undefined));
-  if (codeInAddress()) await attempt(() => takeCode(codeInAddress()))();
+  if (codeInAddress()) await reportFault(() => takeCode(codeInAddress()))();
   else if (location.hash) document.getElementById(location.hash.slice(1))?.scrollIntoView();
 };
 

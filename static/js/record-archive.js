@@ -48,19 +48,19 @@ globalThis.journalArchive.build = (() => {
   ];
 
   /** Version needed 2.0, names in UTF-8, stored; time, CRC and both sizes; the lengths of name and extra field. */
-  const commonFields = ({ name, bytes, crc }, made) =>
-    [[20, 2], [0x0800, 2], [0, 2], ...dosTime(made), [crc, 4], [bytes, 4], [bytes, 4], [utf8(name).length, 2], [0, 2]];
+  const commonFields = ({ name, bytes, crc }, createdAt) =>
+    [[20, 2], [0x0800, 2], [0, 2], ...dosTime(createdAt), [crc, 4], [bytes, 4], [bytes, 4], [utf8(name).length, 2], [0, 2]];
 
-  const localHeader = (file, made) => packed([[0x04034b50, 4], ...commonFields(file, made)]);
+  const localHeader = (file, createdAt) => packed([[0x04034b50, 4], ...commonFields(file, createdAt)]);
 
-  const directoryRow = (file, made, at) => {
+  const directoryRow = (file, createdAt, at) => {
     const regularFile = 0o100644 * 0x10000;
     const rest = [[0, 2], [0, 2], [0, 2], [regularFile, 4], [at, 4]];
-    return packed([[0x02014b50, 4], [(3 << 8) | 20, 2], ...commonFields(file, made), ...rest]);
+    return packed([[0x02014b50, 4], [(3 << 8) | 20, 2], ...commonFields(file, createdAt), ...rest]);
   };
 
   /** A Blob of the files, in order; each file's content is a Blob before the next is asked for, so one is in memory. */
-  const zip = async (files, made, contentOf) => {
+  const zip = async (files, createdAt, contentOf) => {
     const pieces = [];
     const directory = [];
     let at = 0;
@@ -68,8 +68,8 @@ globalThis.journalArchive.build = (() => {
       const name = utf8(file.name);
       const content = new Blob([await contentOf(file)]);
       if (content.size !== file.bytes) throw fault("lost", `${file.name} can no longer be read as it was saved.`);
-      pieces.push(localHeader(file, made), name, content);
-      directory.push(directoryRow(file, made, at), name);
+      pieces.push(localHeader(file, createdAt), name, content);
+      directory.push(directoryRow(file, createdAt, at), name);
       at += 30 + name.length + file.bytes;
     }
     const size = directory.reduce((sum, piece) => sum + piece.length, 0);
@@ -84,19 +84,19 @@ globalThis.journalArchive.build = (() => {
   const sizeInZip = (name, bytes) => HEADER_BYTES + 2 * name.length + bytes;
 
   /** A record's files, its text first, without photos that are not here. */
-  const filesOf = async (record, held) => {
+  const filesOf = async (record, stored) => {
     const entry = journalEntry.text(record);
-    const photos = record.photos.filter((photo) => held.has(photo.photo));
+    const photos = record.photos.filter((photo) => stored.has(photo.photo));
     return [
       { name: ENTRY, bytes: entry.length, sha256: await sha256(entry), crc: crc32(entry), content: entry, parts: [] },
       ...photos.map(({ name, bytes, sha256, crc32: crc, photo }) => ({ name, bytes, sha256, crc, photo, parts: [] })),
     ];
   };
 
-  const planOf = async (records, held) => {
+  const planOf = async (records, stored) => {
     const rows = [];
     for (const record of records) {
-      rows.push({ record, folder: journalEntry.folder(record), files: await filesOf(record, held) });
+      rows.push({ record, folder: journalEntry.folder(record), files: await filesOf(record, stored) });
     }
     return rows;
   };
@@ -181,9 +181,9 @@ globalThis.journalArchive.build = (() => {
 
   const sentRow = ({ record: { record, revision }, files }) => ({ record, revision, parts: files[0].parts });
 
-  const missingOf = (records, held) =>
+  const missingOf = (records, stored) =>
     records.flatMap(({ record, photos }) =>
-      photos.filter(({ photo }) => !held.has(photo)).map(({ name }) => ({ record, name })),
+      photos.filter(({ photo }) => !stored.has(photo)).map(({ name }) => ({ record, name })),
     );
 
   const bytesIn = (rows) =>
@@ -191,15 +191,15 @@ globalThis.journalArchive.build = (() => {
 
   async function* build(records, store, { limit = LIMIT_BYTES, passphrase = "", onProgress, signal } = {}) {
     checkCounts(records);
-    const made = new Date();
-    const held = await store.heldPhotos();
-    const rows = await planOf(records, held);
-    const facts = { archive: crypto.randomUUID(), device: await store.device(), made: journalEntry.stamp(made) };
+    const createdAt = new Date();
+    const stored = await store.heldPhotos();
+    const rows = await planOf(records, stored);
+    const facts = { archive: crypto.randomUUID(), device: await store.device(), made: journalEntry.stamp(createdAt) };
     const { list, parts } = divide(rows, limit, facts);
     checkCounts(records, list);
     const manifest = await sha256(list);
     const codes = await Promise.all(Array.from({ length: parts }, (_, at) => code(manifest, at + 1)));
-    const sent = { ...facts, manifest, codes, records: rows.map(sentRow), missing: missingOf(records, held) };
+    const sent = { ...facts, manifest, codes, records: rows.map(sentRow), missing: missingOf(records, stored) };
     const salt = random(16);
     const key = passphrase && (await keyOf(passphrase, salt));
     const progress = { done: 0, total: bytesIn(rows) };
@@ -212,7 +212,7 @@ globalThis.journalArchive.build = (() => {
     const stem = `journal-${facts.made.slice(0, 10)}-${facts.made.slice(11, 16).replace(":", "")}-${facts.device}`;
     for (let part = 1; part <= parts; part += 1) {
       const members = [{ name: MANIFEST, bytes: list.length, crc: crc32(list) }, ...membersOf(rows, part)];
-      const plain = await zip(members, made, contentOf);
+      const plain = await zip(members, createdAt, contentOf);
       const blob = key ? await lock(plain, key, salt) : plain;
       const name = `${stem}-${part}-of-${parts}.zip${key ? ".locked" : ""}`;
       yield { name, blob, part, parts, manifest, code: codes[part - 1], export: sent };

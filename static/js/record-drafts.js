@@ -2,26 +2,26 @@
    `journalDrafts(records, {root, say, current})`; current: gives the draft with what its form says now, or null where
    nothing is to be stored:
 
-     TITLES, made(form, about)   what each form is called; a new draft of a form
+     TITLES, newDraft(form, about)   what each form is called; a new draft of a form
      formFor(kind, about, ids), formOf(record, ids)   the form for what the address asks for; that of a record
      store(), storeSoon()        stores the current draft, one storing after the other; a moment after the last change
-     settled()                   fulfilled when nothing is being stored; what was to be stored soon no longer is
-     leave(), takeLeft()         keeps what was typed last when the page ends; puts it into its draft
-     hold(record), isHeld()      no other tab opens this draft by itself; isHeld: gives a test for those that others hold
+     finishStoring()             fulfilled when nothing is being stored; what was to be stored soon no longer is
+     storeOnLeaving(), restoreUnsaved()   keeps what was typed last when the page ends; puts it into its draft
+     lock(record), lockedElsewhere()   no other tab opens this draft by itself; gives a test for those locked by others
      list(section)               shows the drafts that there are, to go on with or to delete; gives them */
 "use strict";
 
 globalThis.journalDrafts = (records, { root, say, current }) => {
   const TITLES = { find: "A find", batch: "A batch", "new batch": "A new batch", culture: "A culture", "new culture": "A new culture", tent: "The tent", note: "A note" };
   const KIND_OF_FORM = { "new batch": "batch", "new culture": "culture", batch: "note", culture: "note" };
-  const LEFT = `journal typed ${root.pathname} `;
+  const UNSAVED_KEY = `journal typed ${root.pathname} `;
   const SOON_MS = 250;
   let storing = Promise.resolve();
   let waiting = null;
   let changes = 0;
   let storedChanges = 0;
 
-  const made = (form, about) => ({
+  const newDraft = (form, about) => ({
     record: crypto.randomUUID(),
     revision: 0,
     form,
@@ -48,10 +48,10 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
   };
 
   const store = () => {
-    const held = current();
-    if (!held) return storing;
-    const upTo = changes;
-    const work = () => records.saveDraft(held).then(() => (storedChanges = upTo));
+    const draft = current();
+    if (!draft) return storing;
+    const changesStored = changes;
+    const work = () => records.saveDraft(draft).then(() => (storedChanges = changesStored));
     storing = storing.then(work).catch((fault) => say(fault.message));
     return storing;
   };
@@ -62,18 +62,18 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
     waiting = setTimeout(store, SOON_MS);
   };
 
-  const settled = () => {
+  const finishStoring = () => {
     clearTimeout(waiting);
     return storing;
   };
 
   /** A transaction that is begun when the page ends no longer comes to its end. */
-  const leave = () => {
-    const held = changes === storedChanges ? null : current();
-    if (!held) return;
-    const { photos, thumb, ...typed } = held;
+  const storeOnLeaving = () => {
+    const draft = changes === storedChanges ? null : current();
+    if (!draft) return;
+    const { photos, thumb, ...typed } = draft;
     try {
-      localStorage.setItem(LEFT + held.record, JSON.stringify(typed));
+      localStorage.setItem(UNSAVED_KEY + draft.record, JSON.stringify(typed));
     } catch {
       // blocked or full: what was typed in the last quarter of a second is lost
     }
@@ -82,8 +82,8 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
   const isSaved = ({ text, values }, row) => JSON.stringify([text, values]) === JSON.stringify([row?.text, row?.values]);
 
   /** Leaves out what was saved meanwhile, as in another tab. */
-  const takeLeft = async () => {
-    for (const key of Object.keys(localStorage).filter((name) => name.startsWith(LEFT))) {
+  const restoreUnsaved = async () => {
+    for (const key of Object.keys(localStorage).filter((name) => name.startsWith(UNSAVED_KEY))) {
       const typed = JSON.parse(localStorage.getItem(key));
       if (!isSaved(typed, (await records.history(typed.record)).at(-1))) await records.saveDraft(typed);
       localStorage.removeItem(key);
@@ -91,10 +91,10 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
   };
 
   const lockOf = (record) => `record ${root.pathname} ${record}`;
-  const hold = (record) => navigator.locks?.request(lockOf(record), { ifAvailable: true }, () => new Promise(() => {}));
-  const isHeld = async () => {
-    const held = new Set(((await navigator.locks?.query())?.held ?? []).map((lock) => lock.name));
-    return (record) => held.has(lockOf(record));
+  const lock = (record) => navigator.locks?.request(lockOf(record), { ifAvailable: true }, () => new Promise(() => {}));
+  const lockedElsewhere = async () => {
+    const names = new Set(((await navigator.locks?.query())?.held ?? []).map((lock) => lock.name));
+    return (record) => names.has(lockOf(record));
   };
 
   const list = async (section) => {
@@ -118,5 +118,5 @@ globalThis.journalDrafts = (records, { root, say, current }) => {
     return drafts;
   };
 
-  return { TITLES, made, formFor, formOf, store, storeSoon, settled, leave, takeLeft, hold, isHeld, list };
+  return { TITLES, newDraft, formFor, formOf, store, storeSoon, finishStoring, storeOnLeaving, restoreUnsaved, lock, lockedElsewhere, list };
 };

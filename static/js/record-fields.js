@@ -13,7 +13,7 @@
      listen(page)                      a second tap on a choice takes it back; a choice and the text field beside it
                                        (`species`, `species other`) never both hold something
      isPicked(control)
-     whole(id)                         an ID without the number of its part
+     withoutPart(id)                   an ID without the number of its part
      fill(form, record)                shows a record; gives those of its values that the form has no control for
      values(form, kept)                what the form says: key -> text or texts, `text`, `about` and `part` among them;
                                        kept: what fill gave
@@ -34,8 +34,8 @@ globalThis.journalFields = (() => {
   const isPicked = (control) => !isPick(control) || control.checked;
   const isList = (control) => Boolean(control.closest("[data-many]"));
 
-  const whole = (id = "") => id.replace(/\.\d+$/, "");
-  const named = (name, form) => $$(`[name="${CSS.escape(name)}"]`, form);
+  const withoutPart = (id = "") => id.replace(/\.\d+$/, "");
+  const controlsNamed = (name, form) => $$(`[name="${CSS.escape(name)}"]`, form);
 
   // -- pick lists --------------------------------------------------------------------------------------------
   const chip = (type, name, value, words) => {
@@ -57,7 +57,7 @@ globalThis.journalFields = (() => {
       .reverse();
 
   /** The first of each list, then the second of each, and so on. */
-  const inTurn = (...lists) =>
+  const interleave = (...lists) =>
     Array.from({ length: Math.max(...lists.map((list) => list.length)) }, (_, at) => lists.map((list) => list[at]))
       .flat()
       .filter(Boolean);
@@ -80,7 +80,7 @@ globalThis.journalFields = (() => {
     const lists = {
       batches: () => latestOf(known, "batch"),
       cultures: () => latestOf(known, "culture"),
-      parents: () => inTurn(latestOf(known, "culture"), latestOf(known, "find"), latestOf(known, "batch")),
+      parents: () => interleave(latestOf(known, "culture"), latestOf(known, "find"), latestOf(known, "batch")),
       tents: () => latestOf(known, "tent").reverse(),
       places: () => plain(known.places.map((place) => place.name)),
       species: () => plain(known.species),
@@ -96,11 +96,11 @@ globalThis.journalFields = (() => {
 
   const learn = (known, rows) => {
     for (const { id, kind, values, about, date } of rows) {
-      const from = [values.from ?? []].flat().flatMap((ids) => ids.split(",")).map((one) => whole(one.trim())); // prettier-ignore
+      const from = [values.from ?? []].flat().flatMap((ids) => ids.split(",")).map((one) => withoutPart(one.trim())); // prettier-ignore
       const year = Number(date?.slice(0, 4)) || undefined;
       const [units, vessels] = [values.units, values.vessels].map((count) => Number(count) || undefined);
       if (id && !known.ids[id]) known.ids[id] = { kind, species: values.species, form: values.form, from, year, units, vessels, unit: values.container };
-      const own = known.ids[whole(about[0])];
+      const own = known.ids[withoutPart(about[0])];
       const day = (date ?? "").slice(0, 10);
       if (own && values.flush && day >= (own.flush_date ?? "")) Object.assign(own, { flush: Number(values.flush), flush_date: day });
     }
@@ -114,11 +114,11 @@ globalThis.journalFields = (() => {
       const chips = $(".chips", group);
       const picked = new Set($$("input:checked", group).map((input) => input.value));
       const choices = choicesOf(known, what, about);
-      const held = key === "about" ? about : values[key];
-      const isHeld = typeof held === "string" && held !== "" && !("many" in group.dataset);
-      if (isHeld && ONE_OF_MANY.includes(key) && !choices.some(([value]) => value === held)) choices.push([held]);
-      if (isHeld) choices.sort(([one], [other]) => (other === held) - (one === held));
-      const few = isHeld && ONE_OF_MANY.includes(key) && choices[0]?.[0] === held ? 1 : FEW;
+      const chosen = key === "about" ? about : values[key];
+      const hasValue = typeof chosen === "string" && chosen !== "" && !("many" in group.dataset);
+      if (hasValue && ONE_OF_MANY.includes(key) && !choices.some(([value]) => value === chosen)) choices.push([chosen]);
+      if (hasValue) choices.sort(([one], [other]) => (other === chosen) - (one === chosen));
+      const few = hasValue && ONE_OF_MANY.includes(key) && choices[0]?.[0] === chosen ? 1 : FEW;
       const rows = choices.map(([value, words]) => chip("many" in group.dataset ? "checkbox" : "radio", key, value, words));
       chips.replaceChildren(...rows.slice(0, few));
       if (rows.length > few) {
@@ -182,16 +182,16 @@ globalThis.journalFields = (() => {
   };
 
   // -- taking back -------------------------------------------------------------------------------------------
-  const isTakenBack = (input) => input.type === "radio" && input.name !== "about" && input.checked;
+  const isToUncheck = (input) => input.type === "radio" && input.name !== "about" && input.checked;
 
-  const takeBack = (input) => {
+  const uncheck = (input) => {
     input.checked = false;
     input.dispatchEvent(new Event("input", { bubbles: true }));
   };
 
-  const oneOfBoth = ({ target }) => {
+  const keepOneOfBoth = ({ target }) => {
     if (!target.name || !target.form || isList(target)) return;
-    const within = (name) => named(name, target.form);
+    const within = (name) => controlsNamed(name, target.form);
     if (target.name.endsWith(" other") && target.value.trim()) {
       for (const pick of within(target.name.replace(/ other$/, ""))) if (!isList(pick)) pick.checked = false;
     }
@@ -200,29 +200,29 @@ globalThis.journalFields = (() => {
 
   const listen = (page) => {
     let pressed = null;
-    page.addEventListener("pointerdown", ({ target }) => (pressed = isTakenBack(target) ? target : null));
+    page.addEventListener("pointerdown", ({ target }) => (pressed = isToUncheck(target) ? target : null));
     page.addEventListener("click", ({ target, detail }) => {
-      if (detail && target === pressed) takeBack(target);
+      if (detail && target === pressed) uncheck(target);
     });
     page.addEventListener("keydown", (event) => {
-      if (event.key !== " " || !isTakenBack(event.target)) return;
+      if (event.key !== " " || !isToUncheck(event.target)) return;
       event.preventDefault();
-      takeBack(event.target);
+      uncheck(event.target);
     });
-    page.addEventListener("input", oneOfBoth, true); // before the form is stored
+    page.addEventListener("input", keepOneOfBoth, true); // before the form is stored
   };
 
   // -- a record in a form ------------------------------------------------------------------------------------
   /** A value that is no longer offered, as of a batch that is over by now, is offered on this record still. */
   const offer = (form, key, value) => {
-    const there = named(key, form);
-    if (!value || there[0]?.type !== "radio" || named(`${key} other`, form).length) return;
+    const there = controlsNamed(key, form);
+    if (!value || there[0]?.type !== "radio" || controlsNamed(`${key} other`, form).length) return;
     if (!there.some((input) => input.value === String(value))) there[0].closest(".chips").append(chip("radio", key, String(value)));
   };
 
   const fill = (form, record) => {
     form.reset();
-    const values = { ...record.values, text: record.text, about: whole(record.about[0]), part: record.about[0]?.split(".")[1] };
+    const values = { ...record.values, text: record.text, about: withoutPart(record.about[0]), part: record.about[0]?.split(".")[1] };
     for (const [key, value] of Object.entries(values)) offer(form, key, value);
     const names = new Set([...form.elements].map((control) => control.name));
     for (const control of form.elements) {
@@ -233,7 +233,7 @@ globalThis.journalFields = (() => {
       else control.value = Array.isArray(value) ? value.join(", ") : value;
     }
     for (const [key, value] of Object.entries(record.values)) {
-      const [other] = named(`${key} other`, form);
+      const [other] = controlsNamed(`${key} other`, form);
       const picked = $$(`[name="${CSS.escape(key)}"]:checked`, form).map((input) => input.value);
       if (other) other.value = [value].flat().filter((one) => !picked.includes(one)).join(", "); // prettier-ignore
     }
@@ -248,14 +248,14 @@ globalThis.journalFields = (() => {
   const withUnit = ({ value, dataset: { unit } }) => (unit && journalEntry.quantity(value.trim(), unit)) || value.trim();
 
   const values = (form, kept) => {
-    const said = { ...kept };
+    const entered = { ...kept };
     const lists = new Set([...form.elements].filter(isList).map((control) => control.name));
     for (const control of form.elements) {
       if (!isMeant(control) || control.dataset.add || control.closest("[hidden]")) continue;
       const key = control.name.replace(/ other$/, "");
-      said[key] = lists.has(key) ? [...(said[key] ?? []), withUnit(control)] : withUnit(control);
+      entered[key] = lists.has(key) ? [...(entered[key] ?? []), withUnit(control)] : withUnit(control);
     }
-    return said;
+    return entered;
   };
 
   const fault = (form) => {
@@ -270,8 +270,8 @@ globalThis.journalFields = (() => {
     if (form === "new culture" && !values.from && !values["received from"]) return "Choose what it was taken from, or say from whom it was received.";
     if (values.certainty === "confirmed" && !values["identified by"]) return "Say who identified it and how, or choose likely: “confirmed” needs that.";
     if (values.where && !/\d\D+\d/.test(values.where)) return `“${values.where}” is not a position: write 58.30412, -8.90177 or a grid reference, or name the spot under Place.`;
-    const said = Object.keys(values).some((key) => key !== "flush");
-    return said || photos.length || text ? null : "There is nothing to save yet: add a photo, a choice or a few words.";
+    const entered = Object.keys(values).some((key) => key !== "flush");
+    return entered || photos.length || text ? null : "There is nothing to save yet: add a photo, a choice or a few words.";
   };
 
   /** A clock that is years behind, as after the battery was empty, would date records wrongly. parts: of the journal, by
@@ -291,5 +291,5 @@ globalThis.journalFields = (() => {
     }
   };
 
-  return { chip, learn, suggestNames, checkClock, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, whole, fill, values, fault, lacks };
+  return { chip, learn, suggestNames, checkClock, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, withoutPart, fill, values, fault, lacks };
 })();

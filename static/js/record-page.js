@@ -11,8 +11,8 @@
   const root = new URL(document.documentElement.dataset.root || "./", location.href);
   const entries = globalThis.journalEntry;
   const fields = globalThis.journalFields;
-  const { whole } = fields;
-  const asked = new URLSearchParams(location.search);
+  const { withoutPart } = fields;
+  const query = new URLSearchParams(location.search);
   const $ = (selector, within = page) => within.querySelector(selector);
   const $$ = (selector, within = page) => [...within.querySelectorAll(selector)];
 
@@ -45,10 +45,10 @@
   const collect = () => {
     const { text = "", about, part, ...rest } = fields.values(form, kept);
     if (about) {
-      const others = about === whole(draft.about[0]) ? draft.about.slice(1) : [];
+      const others = about === withoutPart(draft.about[0]) ? draft.about.slice(1) : [];
       draft.about = [part ? `${about}.${part}` : about, ...others];
     } else if (part && draft.about.length) {
-      draft.about = [`${whole(draft.about[0])}.${part}`, ...draft.about.slice(1)];
+      draft.about = [`${withoutPart(draft.about[0])}.${part}`, ...draft.about.slice(1)];
     }
     if (draft.kind === "find") {
       position.at(rest.where ? null : placeNamed(rest.place));
@@ -89,33 +89,33 @@
     }
   };
 
-  const open = async (held) => {
-    draft = held;
-    form = $(`[data-form="${CSS.escape(held.form)}"]`);
-    const about = whole(held.about[0]);
+  const open = async (shownDraft) => {
+    draft = shownDraft;
+    form = $(`[data-form="${CSS.escape(shownDraft.form)}"]`);
+    const about = withoutPart(shownDraft.about[0]);
     isTouched = false;
-    drafts.hold(held.record);
+    drafts.lock(shownDraft.record);
     $("[data-choose]").hidden = true;
     for (const other of $$("[data-form]")) other.hidden = other !== form;
     $("[data-savebar]").hidden = false;
     page.dataset.unsaved = "";
     fields.showUnits(form, known);
     showAbout(about);
-    const { where, ...others } = held.values;
-    const isPlaced = Boolean(held.placed && where);
-    if (isPlaced) known.places = [{ name: held.placed, where }, ...known.places.filter(({ name }) => name !== held.placed)];
-    kept = fields.fill(form, isPlaced ? { ...held, values: others } : held);
-    const when = /^(\d{4}-\d{2}-\d{2}) (\d{2}:\d{2})/.exec(held.date);
+    const { where, ...others } = shownDraft.values;
+    const isPlaced = Boolean(shownDraft.placed && where);
+    if (isPlaced) known.places = [{ name: shownDraft.placed, where }, ...known.places.filter(({ name }) => name !== shownDraft.placed)];
+    kept = fields.fill(form, isPlaced ? { ...shownDraft, values: others } : shownDraft);
+    const when = /^(\d{4}-\d{2}-\d{2}) (\d{2}:\d{2})/.exec(shownDraft.date);
     shownWhen = when ? `${when[1]}T${when[2]}` : "";
     $("[data-when]", form).value = shownWhen;
     fields.showMethod(form);
     const words = $("[data-about-words]", form);
     if (words) words.hidden = Boolean(about);
-    await photos.open(form, held);
-    if (held.form === "find") $("[data-position]").hidden = Boolean(where) && !isPlaced;
-    if (held.form === "find" && (!where || isPlaced)) {
-      position.consider(held);
-      position.at(placeNamed(held.values.place));
+    await photos.open(form, shownDraft);
+    if (shownDraft.form === "find") $("[data-position]").hidden = Boolean(where) && !isPlaced;
+    if (shownDraft.form === "find" && (!where || isPlaced)) {
+      position.consider(shownDraft);
+      position.at(placeNamed(shownDraft.values.place));
       position.ask();
     }
     scrollTo(0, 0);
@@ -124,9 +124,9 @@
   let shared = null; // a draft with photos from another app, of which nobody has said yet what they show
 
   const start = async (name, about = []) => {
-    const begun = drafts.made(name, about);
-    begun.id = WITH_ID.includes(begun.kind) ? await idOfLabel() : null;
-    return open(shared ? { ...shared, form: begun.form, kind: begun.kind, id: begun.id, about } : begun);
+    const newDraft = drafts.newDraft(name, about);
+    newDraft.id = WITH_ID.includes(newDraft.kind) ? await idOfLabel() : null;
+    return open(shared ? { ...shared, form: newDraft.form, kind: newDraft.kind, id: newDraft.id, about } : newDraft);
   };
 
   // -- saving ------------------------------------------------------------------------------------------------
@@ -136,7 +136,7 @@
     return { series: known.series, known: known.ids, outbox: [...outbox, ...Object.keys(known.reserved ?? {})], today: new Date(), suffix };
   };
 
-  const labelled = () => (asked.get("id") ? globalThis.journalLabel.read(asked.get("id"), []) : null);
+  const labelled = () => (query.get("id") ? globalThis.journalLabel.read(query.get("id"), []) : null);
 
   /** The ID of a label that led here (`?id=B-034`), where nothing bears it yet. */
   const idOfLabel = async () => {
@@ -146,7 +146,7 @@
     return Object.keys(known.reserved ?? {}).find((id) => id.toLowerCase() === named.id.toLowerCase()) ?? named.id;
   };
 
-  const giveId = async () => {
+  const assignId = async () => {
     if (draft.id || !WITH_ID.includes(draft.kind)) return;
     const parent = draft.kind === "culture" ? ([draft.values.from].flat()[0]?.split(",")[0] ?? null) : null;
     draft.id = entries.nextId(draft.kind, { ...(await suffixed()), parent });
@@ -155,16 +155,16 @@
   const suggested = () => {
     const flush = $("[name=flush]", form);
     if (flush && draft.values.harvest && !draft.values.flush) draft.values.flush = flush.dataset.suggested;
-    if (draft.form === "new culture" && known.ids[whole(draft.values.from)]?.kind === "culture") draft.values.method ??= "transfer";
+    if (draft.form === "new culture" && known.ids[withoutPart(draft.values.from)]?.kind === "culture") draft.values.method ??= "transfer";
   };
 
   /** Saves by what `work` does, which gives the record and whether its position is still awaited; the form rests. */
   const saveWith = async (work) => {
     saving = form.inert = true;
     try {
-      const [record, awaits] = await work();
+      const [record, waitsForPosition] = await work();
       close();
-      saved.show(record, awaits);
+      saved.show(record, waitsForPosition);
     } catch (fault) {
       if (fault.kind === "changed") askWhich(fault.now);
       else say(`Not saved: ${fault.message} What you entered stays here.`);
@@ -175,7 +175,7 @@
 
   const save = async () => {
     if (saving || !draft) return;
-    drafts.settled();
+    drafts.finishStoring();
     const wrong = fields.fault(form);
     if (wrong) {
       wrong.control.focus();
@@ -193,10 +193,10 @@
     await saveWith(async () => {
       collect();
       suggested();
-      await drafts.settled();
-      await giveId();
-      const awaits = draft.kind === "find" && !draft.values.where && position.isAsked();
-      return [await records.save(draft), awaits];
+      await drafts.finishStoring();
+      await assignId();
+      const waitsForPosition = draft.kind === "find" && !draft.values.where && position.isAsked();
+      return [await records.save(draft), waitsForPosition];
     });
   };
 
@@ -209,7 +209,7 @@
     $("[data-keep-both]").focus();
   };
 
-  const settle = async (how) => {
+  const resolveConflict = async (how) => {
     if (saving || !draft) return;
     await saveWith(async () => [how === "both" ? await records.saveBeside(draft) : await records.save(draft, { over: true }), false]);
   };
@@ -226,41 +226,41 @@
   };
 
   // -- beginning ---------------------------------------------------------------------------------------------
-  const openAgain = (held) => {
+  const openAgain = (shownDraft) => {
     say("This was not saved yet, and is open again.");
-    return open(held);
+    return open(shownDraft);
   };
 
   const begin = async () => {
-    await drafts.takeLeft().catch(() => undefined);
+    await drafts.restoreUnsaved().catch(() => undefined);
     const unsaved = await drafts.list($("[data-unfinished]"));
-    const edited = asked.get("edit");
+    const edited = query.get("edit");
     const opened = unsaved.find((row) => row.record === edited && row.form);
     if (opened) return openAgain(opened);
     if (edited) {
-      const begun = unsaved.find((row) => row.record === edited); // changed before, and not saved yet
-      if (begun?.kind) return open({ ...begun, form: drafts.formOf(begun, known.ids) });
+      const changedDraft = unsaved.find((row) => row.record === edited); // changed before, and not saved yet
+      if (changedDraft?.kind) return open({ ...changedDraft, form: drafts.formOf(changedDraft, known.ids) });
       const latest = (await records.latest()).find((record) => record.record === edited);
       if (latest) return open({ ...latest, form: drafts.formOf(latest, known.ids) });
     }
-    const wanted = unsaved.find((row) => row.record === asked.get("draft"));
-    const about = asked.get("about");
-    const name = drafts.formFor(asked.get("kind"), about, known.ids);
-    if (wanted?.form) return open(wanted);
-    if (wanted) {
-      shared = wanted;
-      const came = wanted.photos.length === 1 ? "A photo is stored here, shared" : `${wanted.photos.length} photos are stored here, shared`;
-      say(`${came} from another app. What is in front of you? If you did not share it, delete it.`);
+    const storedDraft = unsaved.find((row) => row.record === query.get("draft"));
+    const about = query.get("about");
+    const name = drafts.formFor(query.get("kind"), about, known.ids);
+    if (storedDraft?.form) return open(storedDraft);
+    if (storedDraft) {
+      shared = storedDraft;
+      const sentence = storedDraft.photos.length === 1 ? "A photo is stored here, shared" : `${storedDraft.photos.length} photos are stored here, shared`;
+      say(`${sentence} from another app. What is in front of you? If you did not share it, delete it.`);
       $("[data-choose]").prepend($("[data-unfinished]"));
     }
-    const isHeld = await drafts.isHeld();
-    const free = unsaved.filter((row) => row.form && !row.revision && !isHeld(row.record));
+    const isLocked = await drafts.lockedElsewhere();
+    const free = unsaved.filter((row) => row.form && !row.revision && !isLocked(row.record));
     const ofLabel = labelled() && free.find((row) => row.id?.toLowerCase() === labelled().id.toLowerCase());
     if (ofLabel) return openAgain(ofLabel);
-    const same = !labelled() && free.find((row) => row.form === name && whole(row.about[0]) === (about ?? undefined));
+    const same = !labelled() && free.find((row) => row.form === name && withoutPart(row.about[0]) === (about ?? undefined));
     if (same && !shared) return openAgain(same);
     if (name) return start(name, about ? [about] : []);
-    if (unsaved.length === 1 && unsaved[0].form && !asked.size) return openAgain(unsaved[0]);
+    if (unsaved.length === 1 && unsaved[0].form && !query.size) return openAgain(unsaved[0]);
     if (labelled()) say(`What is ${labelled().id}?`);
     $("[data-choose]").hidden = false;
     return null;
@@ -282,8 +282,8 @@
       if ("cancel" in button.dataset) cancel();
       if ("keep" in button.dataset) showCancelling(false);
       if ("drop" in button.dataset) drop();
-      if ("keepBoth" in button.dataset) settle("both");
-      if ("useMine" in button.dataset) settle("mine");
+      if ("keepBoth" in button.dataset) resolveConflict("both");
+      if ("useMine" in button.dataset) resolveConflict("mine");
     });
     page.addEventListener("input", (event) => {
       if (event.target.dataset.add || !draft) return;
@@ -304,16 +304,16 @@
     page.addEventListener("click", (event) => event.target.dataset?.add && drafts.store()); // before the camera opens
     page.addEventListener("submit", (event) => event.preventDefault());
     document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && drafts.store());
-    addEventListener("pagehide", drafts.leave);
+    addEventListener("pagehide", drafts.storeOnLeaving);
   };
 
   /** Another form for what was begun: its photos and words come along. */
   const startNew = async (what) => {
-    drafts.settled();
+    drafts.finishStoring();
     await photos.settled();
     await drafts.store();
     const { record, photos: taken, thumb, text, revision, about: [about] } = draft; // prettier-ignore
-    const next = drafts.made(what === "batch" ? "new batch" : "new culture", []);
+    const next = drafts.newDraft(what === "batch" ? "new batch" : "new culture", []);
     if (["culture", "clone"].includes(what) && about) next.values.from = about;
     const method = { culture: about && "transfer", clone: "tissue", received: "received" }[what];
     if (method) next.values.method = method;
@@ -342,16 +342,16 @@
   const cancel = () => (isTouched || (draft.photos.length && !draft.revision) || draft.draft ? showCancelling(true) : drop());
 
   const drop = async () => {
-    drafts.settled();
+    drafts.finishStoring();
     position.stop();
     if (!draft || saving) return;
     const { record, revision, about } = draft;
     draft = null;
     photos.close();
     await photos.settled(); // a photo that is still being stored would bring the draft back
-    await drafts.settled();
+    await drafts.finishStoring();
     await records.dropDraft(record).catch(() => null);
-    const back = known.ids[whole(about[0])]?.address;
+    const back = known.ids[withoutPart(about[0])]?.address;
     location.assign(revision > 0 ? "outbox/index.html" : back ? new URL(back, root).href : "index.html");
   };
 
@@ -361,7 +361,7 @@
     return answer.json();
   };
 
-  const knownHere = () => readJson("record/data.json").then((data) => globalThis.journalEntry.known(data, readJson)).catch(() => known);
+  const readKnown = () => readJson("record/data.json").then((data) => globalThis.journalEntry.known(data, readJson)).catch(() => known);
 
   const main = async () => {
     const why = $("[data-record-why]");
@@ -370,8 +370,8 @@
       const refusal = globalThis.journalDatabase.refusal();
       if (refusal) throw new Error(refusal);
       records = globalThis.journalRecords(root);
-      if (asked.get("id")) await journalScript("static/js/label-code.js");
-      known = { ...known, ...(await knownHere()) };
+      if (query.get("id")) await journalScript("static/js/label-code.js");
+      known = { ...known, ...(await readKnown()) };
       const { says, persisted } = await records.selfTest();
       if (says) throw new Error(says);
       $("[data-record-private]").hidden = persisted || (await records.latest()).length > 0; // no browser tells whether it is one
@@ -392,6 +392,6 @@
     await begin();
   };
 
-  const begun = main();
-  globalThis.journalWait?.(begun);
+  const started = main();
+  globalThis.journalWait?.(started);
 })();

@@ -24,10 +24,10 @@ globalThis.journalPhotos = (records, { say, store, added }) => {
   };
 
   const drop = async (photo) => {
-    const held = draft;
+    const draftShown = draft;
     await store();
-    held.photos = (await records.dropPhoto(held.record, photo)).photos;
-    if (draft === held) await show();
+    draftShown.photos = (await records.dropPhoto(draftShown.record, photo)).photos;
+    if (draft === draftShown) await show();
   };
 
   const itemOf = async (photo, at) => {
@@ -43,36 +43,36 @@ globalThis.journalPhotos = (records, { say, store, added }) => {
   };
 
   const show = async () => {
-    const held = draft;
+    const draftShown = draft;
     const items = [];
-    for (const [at, photo] of held.photos.entries()) items.push(await itemOf(photo, at));
-    if (draft === held && items.length === held.photos.length) form.querySelector("[data-taken]").replaceChildren(...items);
+    for (const [at, photo] of draftShown.photos.entries()) items.push(await itemOf(photo, at));
+    if (draft === draftShown && items.length === draftShown.photos.length) form.querySelector("[data-taken]").replaceChildren(...items);
   };
 
   const addNow = async (files, source) => {
-    const held = draft;
-    if (!held) return;
+    const draftShown = draft;
+    if (!draftShown) return;
     const status = form.querySelector("[data-photo-status]");
     for (const [at, file] of files.entries()) {
-      if (draft !== held) return;
+      if (draft !== draftShown) return;
       status.hidden = false;
       status.textContent = `Storing photo ${at + 1} of ${files.length} …`;
       try {
         await store();
-        held.photos = (await records.addPhoto(held, file, { source, name: file.name })).draft.photos;
+        draftShown.photos = (await records.addPhoto(draftShown, file, { source, name: file.name })).draft.photos;
       } catch (fault) {
         say(`${file.name} was not stored: ${fault.message}`);
       }
     }
     status.hidden = true;
-    if (draft !== held) return;
+    if (draft !== draftShown) return;
     await show();
     added();
   };
 
   return {
-    open: (opened, held) => {
-      [form, draft] = [opened, held];
+    open: (opened, draftShown) => {
+      [form, draft] = [opened, draftShown];
       return show();
     },
     close: () => (draft = null),

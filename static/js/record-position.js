@@ -124,8 +124,8 @@ globalThis.journalPosition = (() => {
     const consider = (draft) => {
       if ("touched" in use.dataset) return;
       use.checked = !isFromElsewhere(draft) && isFresh(draft);
-      const asks = isFromElsewhere(draft) ? "The photo was taken here: use this position" : "The find is here: use this position";
-      $("[data-position-use] + span").textContent = use.checked ? "Use this position" : asks;
+      const question = isFromElsewhere(draft) ? "The photo was taken here: use this position" : "The find is here: use this position";
+      $("[data-position-use] + span").textContent = use.checked ? "Use this position" : question;
     };
 
     const showPlace = () => {

@@ -1,13 +1,13 @@
 /* What is shown once a record is saved: its ID for the label, what it holds, what a find still lacks. One global,
    `journalSaved(page, {records, known, root, say})`:
 
-     show(record, awaits)   awaits: whether a position may still come
+     show(record, waits)   waits: whether a position may still come
      improve(where)         adds the position that has come, once, as a further revision of the find */
 "use strict";
 
 globalThis.journalSaved = (page, { records, known, root, say }) => {
   const $ = (selector) => page.querySelector(selector);
-  const { whole } = globalThis.journalFields;
+  const { withoutPart } = globalThis.journalFields;
   let saved = null;
 
   const showFacts = ({ kind, photos, values, placed }) => {
@@ -18,28 +18,28 @@ globalThis.journalSaved = (page, { records, known, root, say }) => {
     const found = { "a photo": photos.length, "a position": values.where, "a species": values.species };
     const absent = Object.keys(found).filter((name) => !found[name]);
     $("[data-saved-lacks]").hidden = kind !== "find" || absent.length === 0;
-    $("[data-saved-lacks]").textContent = `It has no ${absent.map((name) => name.slice(2)).join(" and no ")} yet.${saved.awaits ? " The position is added when it comes, while this page is open." : ""}`;
+    $("[data-saved-lacks]").textContent = `It has no ${absent.map((name) => name.slice(2)).join(" and no ")} yet.${saved.waits ? " The position is added when it comes, while this page is open." : ""}`;
   };
 
-  const show = (record, awaits) => {
-    saved = { record, awaits };
+  const show = (record, waits) => {
+    saved = { record, waits };
     $("[data-record-title]").textContent = "Saved";
     $("[data-saved-panel]").hidden = false;
     $("[data-saved-edit]").href = `index.html?edit=${record.record}`;
     const words = $("[data-saved-words]");
     words.textContent = record.id ? `Write ${record.id} on its label` : record.about.join(", ") || "A note";
     showFacts(record);
-    const back = known.ids[whole(record.about[0])];
+    const back = known.ids[withoutPart(record.about[0])];
     $("[data-saved-page]").hidden = !back?.address;
-    if (back?.address) Object.assign($("[data-saved-page]"), { textContent: `Back to ${whole(record.about[0])}`, href: new URL(back.address, root).href });
+    if (back?.address) Object.assign($("[data-saved-page]"), { textContent: `Back to ${withoutPart(record.about[0])}`, href: new URL(back.address, root).href });
     navigator.storage?.persisted?.().then((lasting) => ($("[data-saved-risk]").hidden = lasting));
     words.focus();
     scrollTo(0, 0);
   };
 
   const improve = async (where) => {
-    if (!saved?.awaits) return;
-    saved.awaits = false;
+    if (!saved?.waits) return;
+    saved.waits = false;
     const { record } = saved.record;
     try {
       const [latest, drafts] = [await records.latest(), await records.drafts()];

@@ -6,12 +6,11 @@
      html[data-about]        the ID that the page is of; html[data-place] the list it belongs to
      [data-set-aside]        the ID of a label that was printed ahead, on its page
      tr[data-tick-kind][data-tick-about][data-tick-key][data-tick-value]   something due, and the entry that closes it */
-import { loadRecords } from "./recorded.js";
-
 const root = new URL(document.documentElement.dataset.root || "./", location.href);
 const { about: aboutPage, place } = document.documentElement.dataset;
 const LIST_OF = { Finds: ["find"], Cultures: ["culture"], Batches: ["batch"], Tent: ["tent"] };
 let records = null; // journalRecords(root), once it is needed
+let loadRecords = null;
 
 const element = (name, words, more = {}) => Object.assign(document.createElement(name), { textContent: words ?? "", ...more });
 
@@ -90,8 +89,8 @@ const ageWords = (iso) => {
 
 // -- the bar -------------------------------------------------------------------------------------------------
 const waitingBar = () => {
-  const there = document.querySelector("[data-waiting]");
-  if (there) return there;
+  const existing = document.querySelector("[data-waiting]");
+  if (existing) return existing;
   const href = new URL("record/outbox/index.html", root).href;
   const bar = element("aside", "", { className: "waiting-bar", hidden: true });
   const words = element("p");
@@ -123,7 +122,7 @@ const showWaiting = async () => {
   if (isEmpty && !document.querySelector("[data-waiting]")) return;
   const bar = waitingBar();
   bar.hidden = isEmpty;
-  bar.classList.toggle("asks", summary.asks);
+  bar.classList.toggle("overdue", summary.asks);
   if (isEmpty) return;
   const words = bar.querySelector("[data-waiting-words]");
   words.replaceChildren(...(await waitingWords(summary, drafts)).map((line) => element("span", line)));
@@ -151,15 +150,15 @@ const rowOf = (record, state) => {
 };
 
 const section = () => {
-  const there = document.querySelector("[data-recorded]");
-  if (there) return there;
-  const made = element("section", "", { className: "recorded" });
-  made.dataset.recorded = "";
-  made.setAttribute("aria-label", "Recorded on this device");
+  const existing = document.querySelector("[data-recorded]");
+  if (existing) return existing;
+  const created = element("section", "", { className: "recorded" });
+  created.dataset.recorded = "";
+  created.setAttribute("aria-label", "Recorded on this device");
   const before = aboutPage ? document.querySelector("main > .asof") : document.querySelector("main > :has(h1), main > h1");
-  if (before) before.after(made);
-  else document.querySelector("main").prepend(made);
-  return made;
+  if (before) before.after(created);
+  else document.querySelector("main").prepend(created);
+  return created;
 };
 
 const showRecords = async (site) => {
@@ -177,9 +176,9 @@ const showRecords = async (site) => {
 
 // -- what is due, ticked off -----------------------------------------------------------------------------------
 const closes = (record, { tickAbout, tickKey, tickValue }) => {
-  const said = [record.values[tickKey] ?? []].flat();
+  const ticked = [record.values[tickKey] ?? []].flat();
   const meant = tickAbout.split(", ").map(bare);
-  return said.includes(tickValue) && record.about.map(bare).some((id) => meant.includes(id));
+  return ticked.includes(tickValue) && record.about.map(bare).some((id) => meant.includes(id));
 };
 
 const tickOff = async ({ tickKind: kind, tickAbout, tickKey, tickValue }) => {
@@ -198,9 +197,9 @@ const showTick = (row, done) => {
     row.append(cell);
   }
   const button = (words, act) => {
-    const made = element("button", words, { type: "button" });
-    made.addEventListener("click", () => Promise.resolve(act()).catch((fault) => cell.replaceChildren(fault.message)));
-    return made;
+    const created = element("button", words, { type: "button" });
+    created.addEventListener("click", () => Promise.resolve(act()).catch((fault) => cell.replaceChildren(fault.message)));
+    return created;
   };
   row.classList.toggle("ticked", Boolean(done));
   if (done) {
@@ -232,9 +231,9 @@ const showTicks = async () => {
 
 let site = null; // what has come in, by the site; asked for once there are records it could tell of
 
-/** held: journalRecords(root), or null while there is nothing in it. */
-export const show = async (held) => {
-  records = held;
+/** stored: journalRecords(root), or null while there is nothing in it; load: gives it even so. */
+export const show = async (stored, load) => {
+  [records, loadRecords] = [stored, load];
   if (!records) return showTicks();
   if (site === null && (await records.latest()).length) {
     site = await siteRevisions();

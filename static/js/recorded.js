@@ -57,10 +57,10 @@ const takePhoto = async (file, form, says) => {
 };
 
 const showCamera = () => {
-  const room = document.querySelector("[data-photo-place]");
-  if (!room) return;
+  const photoPlace = document.querySelector("[data-photo-place]");
+  if (!photoPlace) return;
   if (!aboutPage || !FORM_OF[place] || globalThis.journalDatabase.refusal()) {
-    room.remove();
+    photoPlace.remove();
     return;
   }
   const camera = element("aside", "", { className: "camera" });
@@ -79,15 +79,15 @@ const showCamera = () => {
     input.value = ""; // a page that comes back from memory takes the next photo
     says.textContent = "";
   });
-  room.replaceWith(camera);
+  photoPlace.replaceWith(camera);
 };
 
 // -- beginning -----------------------------------------------------------------------------------------------
 const show = async () => {
-  const isHeld = records || (await journalDatabase.holds(NAME, ["records", "drafts"]).catch(() => true));
-  if (!isHeld && !document.querySelector("[data-tick-key]")) return;
+  const hasRecords = records || (await journalDatabase.holds(NAME, ["records", "drafts"]).catch(() => true));
+  if (!hasRecords && !document.querySelector("[data-tick-key]")) return;
   const { show: showOn } = await import("./recorded-shown.js");
-  await showOn(isHeld ? await loadRecords() : null);
+  await showOn(hasRecords ? await loadRecords() : null, loadRecords);
 };
 
 /** One showing after the other, so that what was read first is never shown last. */

@@ -6,14 +6,14 @@
      .scan-open           the button, whose first press fetches this script (shell.js)
 
    The panel is made here, since it does nothing without scripts. Where the browser reads no codes, it says so, and the ID
-   is typed. `journalScan` has `turn`, which shows or hides the panel, and `lacks`. */
+   is typed. `journalScan` has `toggle`, which shows or hides the panel, and `lacks`. */
 "use strict";
 
 (() => {
   const root = document.documentElement.dataset.root || "./";
   const { site } = document.documentElement.dataset;
   const here = new URL(root, location.href);
-  const sites = [here.href, ...(site ? [site] : [])];
+  const baseUrls = [here.href, ...(site ? [site] : [])];
   const OFFERED = 4;
 
   const element = (name, words, more = {}) => Object.assign(document.createElement(name), { textContent: words ?? "", ...more });
@@ -31,9 +31,9 @@
     await journalSearch.readAll();
     const found = new Map();
     for (const { id, path } of journalSearch.rows) {
-      const held = found.get(id.toLowerCase());
-      const isOwn = path.toLowerCase().replace(/index\.html$/, "").endsWith(`/${id.toLowerCase()}/`) || path.endsWith(`#${id.toLowerCase()}`);
-      if (id && (!held || isOwn)) found.set(id.toLowerCase(), { id, path: isOwn || !path.includes("#") ? path : path.split("#")[0] });
+      const earlier = found.get(id.toLowerCase());
+      const isOwnPage = path.toLowerCase().replace(/index\.html$/, "").endsWith(`/${id.toLowerCase()}/`) || path.endsWith(`#${id.toLowerCase()}`);
+      if (id && (!earlier || isOwnPage)) found.set(id.toLowerCase(), { id, path: isOwnPage || !path.includes("#") ? path : path.split("#")[0] });
     }
     return found;
   };
@@ -53,25 +53,25 @@
   };
 
   /** An ID as it may be typed in haste: without its hyphens, without the zeros before its numbers. */
-  const hasty = (id) => bare(id.replace(/(^|\D)0+(?=\d)/g, "$1"));
+  const withoutZeros = (id) => bare(id.replace(/(^|\D)0+(?=\d)/g, "$1"));
 
   /** The IDs that were most likely meant by what was typed, as written or in haste: those that begin so, then those at
       most two letters off, of a short one one. */
   const nearest = (typed, rows) => {
-    const wanted = bare(typed);
-    const offOf = (id) => (id.startsWith(wanted) ? 0 : distance(wanted, id));
-    const ranked = rows.map((row) => ({ row, off: Math.min(offOf(bare(row.id)), offOf(hasty(row.id))) }));
-    const near = ranked.filter(({ off }) => off <= (wanted.length > 3 ? 2 : 1));
+    const bareTyped = bare(typed);
+    const distanceTo = (id) => (id.startsWith(bareTyped) ? 0 : distance(bareTyped, id));
+    const ranked = rows.map((row) => ({ row, off: Math.min(distanceTo(bare(row.id)), distanceTo(withoutZeros(row.id))) }));
+    const near = ranked.filter(({ off }) => off <= (bareTyped.length > 3 ? 2 : 1));
     return near.sort((a, b) => a.off - b.off || (a.row.id < b.row.id ? -1 : 1)).slice(0, OFFERED).map(({ row }) => row);
   };
 
   /** What the journal has under a typed ID: that ID itself, else the only one that reads so when typed in haste. */
   const meant = (id, rows) => {
-    const alike = [...rows.values()].filter((row) => hasty(row.id) === hasty(id));
-    return rows.get(id.toLowerCase()) ?? (new Set(alike.map(({ path }) => path)).size === 1 ? alike[0] : undefined);
+    const similar = [...rows.values()].filter((row) => withoutZeros(row.id) === withoutZeros(id));
+    return rows.get(id.toLowerCase()) ?? (new Set(similar.map(({ path }) => path)).size === 1 ? similar[0] : undefined);
   };
 
-  const withoutTail = (text) => text.trim().replace(/(?:\.\d*)?(?:\+.?)?$/, "");
+  const withoutPart = (text) => text.trim().replace(/(?:\.\d*)?(?:\+.?)?$/, "");
 
   const addressOf = ({ path }, number) => root + (number && !path.includes("#") ? `${path}#${number}` : path);
 
@@ -133,14 +133,14 @@
   const goTo = async (text, isTyped) => {
     await script("label-code");
     const rows = await known();
-    const named = journalLabel.read(text, sites, isTyped ? rows : null);
+    const named = journalLabel.read(text, baseUrls, isTyped ? rows : null);
     const row = named && (isTyped ? meant(named.id, rows) : rows.get(named.id.toLowerCase()));
     const why = row && (await lacks(row.id, named.part));
     if (why) return offer(why, [link(row.id, addressOf(row))]);
     if (row) return location.assign(addressOf(row, named.part));
     const own = named && (await recorded(named.id));
     if (own) return location.assign(`${root}record/index.html?edit=${own}`);
-    const near = isTyped && text.length <= 40 ? nearest(withoutTail(text), [...rows.values()]) : [];
+    const near = isTyped && text.length <= 40 ? nearest(withoutPart(text), [...rows.values()]) : [];
     const links = near.map((one) => link(one.id, addressOf(one)));
     if (!named) {
       const isChecked = /^[\w.-]{1,40}\+/.test(text.trim());
@@ -157,9 +157,9 @@
     return goTo(found[0].rawValue, false);
   };
 
-  const attempt = (act) => Promise.resolve(act).catch((fault) => offer(fault.message));
+  const reportFault = (act) => Promise.resolve(act).catch((fault) => offer(fault.message));
 
-  const turn = async () => {
+  const toggle = async () => {
     panel.hidden = !panel.hidden;
     open.setAttribute("aria-expanded", String(!panel.hidden));
     if (panel.hidden) return;
@@ -168,18 +168,18 @@
     words.textContent = can ? "Take a picture of one label, or type the ID on it." : NO_SCANNER;
     typed.focus();
   };
-  globalThis.journalScan = { turn, lacks };
+  globalThis.journalScan = { toggle, lacks };
   file.addEventListener("change", () => {
     const [picture] = file.files;
     file.value = "";
-    if (picture) attempt(scan(picture));
+    if (picture) reportFault(scan(picture));
   });
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    if (typed.value.trim()) attempt(goTo(typed.value, true));
+    if (typed.value.trim()) reportFault(goTo(typed.value, true));
   });
   typed.addEventListener("input", async () => {
-    const rows = typed.value.trim().length > 1 ? nearest(withoutTail(typed.value), [...(await known()).values()]) : [];
+    const rows = typed.value.trim().length > 1 ? nearest(withoutPart(typed.value), [...(await known()).values()]) : [];
     offer("", rows.map((row) => link(row.id, addressOf(row))));
   });
 })();

@@ -39,7 +39,7 @@
   };
 
   const rows = [];
-  const posted = new Map(); // a word -> the numbers of the rows that have it
+  const rowsByTerm = new Map(); // a word -> the numbers of the rows that have it
   const titled = new Map(); // the same of titles alone
   const identified = new Map(); // a spelling of an ID -> the numbers of its rows
   let newestFirst = null; // the rows' numbers by date; made again after more came in
@@ -47,7 +47,7 @@
 
   const read = (name) => journalScript(`search/${name}.js`).catch(() => (missing += 1));
 
-  const post = (index, word, at) => {
+  const addTerm = (index, word, at) => {
     const numbers = index.get(word);
     if (!numbers) index.set(word, [at]);
     else if (numbers[numbers.length - 1] !== at) numbers.push(at);
@@ -59,9 +59,9 @@
 
   /** The words of other names for what a row tells. */
   const otherNames = (words) => {
-    const told = new Set(words);
-    const names = [...told].flatMap((word) => alsoCalled.get(word) ?? []);
-    return names.filter(({ of }) => of.every((word) => told.has(word))).flatMap(({ others }) => others);
+    const terms = new Set(words);
+    const names = [...terms].flatMap((word) => alsoCalled.get(word) ?? []);
+    return names.filter(({ of }) => of.every((word) => terms.has(word))).flatMap(({ others }) => others);
   };
 
   /** What the index parts call. */
@@ -78,10 +78,10 @@
       for (const [title, path, kind, id, date, words, photo] of part) {
         const at = rows.push({ title, path, kind, id, date, photo, isNote: path.includes("#") }) - 1;
         const inTitle = wordsOf(title);
-        const told = [...inTitle, kind, ...words.split(" ")];
-        for (const word of inTitle) post(titled, word, at);
-        for (const word of [...told, ...otherNames(told)]) post(posted, word, at);
-        if (id) for (const form of idForms(id)) post(identified, form, at);
+        const terms = [...inTitle, kind, ...words.split(" ")];
+        for (const word of inTitle) addTerm(titled, word, at);
+        for (const word of [...terms, ...otherNames(terms)]) addTerm(rowsByTerm, word, at);
+        if (id) for (const form of idForms(id)) addTerm(identified, form, at);
       }
     },
   };
@@ -127,7 +127,7 @@
       return marks;
     }
     const answers = (word) => word.startsWith(typed) || (nearly && typed.length > 2 && isNear(typed, word));
-    for (const [word, numbers] of posted) if (answers(word)) mark(marks, numbers, word === typed ? BEGINS | WHOLE : BEGINS);
+    for (const [word, numbers] of rowsByTerm) if (answers(word)) mark(marks, numbers, word === typed ? BEGINS | WHOLE : BEGINS);
     for (const [word, numbers] of titled) if (answers(word)) mark(marks, numbers, TITLE);
     for (const [form, numbers] of identified) if (form.startsWith(typed)) mark(marks, numbers, BEGINS);
     return marks;
@@ -165,15 +165,15 @@
     const forms = [...new Set([...idForms(text), ...idForms(text.replace(/\.\d+$/, ""))])].filter(Boolean);
     const ids = identifiedBy(DAY.test(text.trim()) ? [] : forms);
     const marks = new Map(words.map((word) => [word, marksOf(word, nearly)]));
-    const told = [...marks.values()];
+    const terms = [...marks.values()];
     const whole = pieces.map((piece) => ({ rows: new Set(piece.ids.flatMap((id) => identified.get(id) ?? [])), words: piece.words.map((word) => marks.get(cut(word))) }));
     const rankOf = (at) => {
       const { isNote, kind } = rows[at];
       if (ids[at] >= 2) return isNote ? 1 : 0; // the ID's own page comes before what was noted about it
       if (ids[at] === 1) return isNote ? 3 : 2;
       if (pieces.length > 1 && whole.every((piece) => piece.rows.has(at) || piece.words.every((one) => one[at] & WHOLE))) return 4;
-      if (told.every((one) => one[at] & TITLE)) return 5;
-      return told.every((one) => one[at] & BEGINS) ? (kind === "page" ? 7 : 6) : -1;
+      if (terms.every((one) => one[at] & TITLE)) return 5;
+      return terms.every((one) => one[at] & BEGINS) ? (kind === "page" ? 7 : 6) : -1;
     };
     const ranked = Array.from({ length: 8 }, () => []);
     for (const at of byDate()) {

@@ -3,7 +3,7 @@
 
    Hooks
      html[data-about]     the ID that the page is of
-     .seek, .foot nav     the button Scan stands behind the search; the way to the page Labels stands in the foot, and
+     .search-form, .foot nav   the button Scan stands behind the search; the way to the page Labels is in the foot, and
      .over                on the page of a culture or batch (html[data-place]) beside its ID
      .to-record           the link to the page Record
      [data-device-why]    (on This device) gets the reason why nothing can be saved here
@@ -54,11 +54,11 @@
     const record = document.querySelector(".to-record");
     const part = /^#([1-9]\d{0,5})$/.exec(location.hash)?.[1];
     if (record && about && part) record.href = `${root}record/index.html?about=${encodeURIComponent(about)}.${part}`;
-    const search = document.querySelector(".seek");
+    const search = document.querySelector(".search-form");
     if (!search) return;
     const open = Object.assign(document.createElement("button"), { type: "button", className: "scan-open", textContent: "Scan" });
     open.setAttribute("aria-expanded", "false");
-    open.addEventListener("click", () => journalLate("static/js/scan.js").then(() => globalThis.journalScan.turn(), () => {})); // prettier-ignore
+    open.addEventListener("click", () => journalLate("static/js/scan.js").then(() => globalThis.journalScan.toggle(), () => {})); // prettier-ignore
     search.after(open);
     const labels = document.createElement("a");
     Object.assign(labels, { textContent: about ? `Labels of ${about}` : "Labels", href: `${root}labels/index.html${about ? "#" : ""}${about ?? ""}` });
@@ -84,8 +84,10 @@
   const offline = async () => {
     const isRefused = await Promise.resolve().then(() => caches.has("journal")).then(() => false, () => true);
     if (isRefused) return tellWhy("This browser blocks storage for this address, so the journal cannot be saved for offline use, and records are not kept. Allow site data for it in the browser’s settings.");
-    const { fillIn, start } = await import("./offline.js");
-    await fillIn();
+    const { listen, start } = await import("./offline.js");
+    listen();
+    if (document.querySelector("[data-device]")) await (await import("./device.js")).start(); // it adds packs
+    if (document.querySelector("[data-pack]")) await (await import("./pack-buttons.js")).start();
     start();
     return undefined;
   };

@@ -30,7 +30,7 @@
   const COLOURS = ["card", "ink", "soft", "line", "air", "buff", "rust", "paper"];
 
   /** The page's own colours and face, as its theme has them now. */
-  const lookOf = (figure) => {
+  const styleOf = (figure) => {
     const style = getComputedStyle(figure);
     const colours = COLOURS.map((name) => [name, style.getPropertyValue(`--${name}`).trim()]);
     return { ...Object.fromEntries(colours), face: style.fontFamily };
@@ -42,7 +42,7 @@
   };
 
   /** What is to scale: the author's own map, the graticule, tracks. */
-  const paintGround = (pen, look, map, view, dots) => {
+  const paintGround = (pen, style, map, view, dots) => {
     const perPx = 1 / view.scale;
     pen.setTransform(dots * view.scale, 0, 0, dots * view.scale, -view.left * view.scale * dots, -view.top * view.scale * dots);
     if (map.beneath?.complete) {
@@ -52,11 +52,11 @@
       pen.drawImage(map.beneath, 0, 0, map.size[0], map.size[1]);
       pen.restore();
     }
-    pen.strokeStyle = look.line;
+    pen.strokeStyle = style.line;
     pen.lineWidth = perPx;
     pen.stroke(map.graticule.path);
     if (map.tracks) {
-      pen.strokeStyle = look.air;
+      pen.strokeStyle = style.air;
       pen.lineWidth = 2 * perPx;
       pen.setLineDash([5 * perPx, 3 * perPx]);
       pen.stroke(map.tracks);
@@ -65,9 +65,9 @@
     pen.setTransform(dots, 0, 0, dots, 0, 0);
   };
 
-  const paintMarks = (pen, look, points, marks, scale) => {
-    pen.fillStyle = look.buff;
-    pen.strokeStyle = look.rust;
+  const paintMarks = (pen, style, points, marks, scale) => {
+    pen.fillStyle = style.buff;
+    pen.strokeStyle = style.rust;
     pen.lineWidth = 1;
     for (const { x, y, members } of marks) {
       const radius = members.length === 1 ? points[members[0]].radius * scale : 0;
@@ -79,22 +79,22 @@
       pen.stroke();
     }
     pen.textAlign = "center";
-    pen.font = `600 14px ${look.face}`;
+    pen.font = `600 14px ${style.face}`;
     for (const { x, y, members } of marks) {
       const { isArea } = points[members[0]];
       const count = members.length;
       dot(pen, x, y, count === 1 ? 6 : Math.min(20, 11 + 3 * Math.log10(count)));
       pen.lineWidth = 2;
       if (count === 1 && isArea) {
-        pen.strokeStyle = look.rust;
+        pen.strokeStyle = style.rust;
         pen.stroke();
         continue;
       }
-      pen.fillStyle = count === 1 ? look.rust : look.ink;
-      pen.strokeStyle = look.card;
+      pen.fillStyle = count === 1 ? style.rust : style.ink;
+      pen.strokeStyle = style.card;
       pen.fill();
       pen.stroke();
-      pen.fillStyle = look.paper;
+      pen.fillStyle = style.paper;
       if (count > 1) pen.fillText(String(count), x, y + 5);
     }
   };
@@ -138,9 +138,9 @@
     const map = { graticule: null, tracks: track && new Path2D(track.getAttribute("d")), beneath: null };
     const state = { x: left0 + width0 / 2, y: top0 + height0 / 2, scale: 1, width: 0, height: 0, fits: 1, marks: [], names: [] };
     const levels = new Map();
-    let look = lookOf(figure);
+    let style = styleOf(figure);
     let waiting = false;
-    let named = null; // the scale at which names were last found room for
+    let namedAtScale = null; // the scale at which names were last found room for
 
     const clustersNow = () => {
       const level = Math.round(Math.log2(APART_PX / state.scale));
@@ -175,7 +175,7 @@
 
     /** Where each name stands, or none where there is no room for it, found anew for each scale. */
     const placeNames = (view, dots) => {
-      named = view.scale;
+      namedAtScale = view.scale;
       const taken = [];
       const places = clustersNow().map(({ x, y }) => [(x - view.left) * view.scale, (y - view.top) * view.scale]);
       for (const name of names.slice(0, MOST_NAMES)) {
@@ -188,18 +188,18 @@
 
     const paintNames = (view, dots) => {
       pen.textAlign = "center";
-      pen.font = `14px ${look.face}`;
+      pen.font = `14px ${style.face}`;
       for (const name of names) name.half ??= pen.measureText(name.words).width / 2 + 3;
-      if (named !== view.scale) placeNames(view, dots);
+      if (namedAtScale !== view.scale) placeNames(view, dots);
       state.names = [];
       for (const { words, x, y, half, beside: at } of names) {
         if (!at) continue;
         const [px, py] = [(x - view.left) * view.scale + at[0], (y - view.top) * view.scale + at[1]];
         if (px < half || px > state.width - half || py < 14 || py > state.height - 5) continue; // it would be cut
         state.names.push([words, px - half, py - 13, px + half, py + 5]);
-        pen.fillStyle = look.card;
+        pen.fillStyle = style.card;
         pen.fillRect(px - half, py - 13, 2 * half, 18);
-        pen.fillStyle = look.ink;
+        pen.fillStyle = style.ink;
         pen.fillText(words, px, py);
       }
     };
@@ -241,11 +241,11 @@
       view.top = state.y - view.height / 2;
       renewGraticule(view);
       pen.setTransform(1, 0, 0, 1, 0, 0);
-      pen.fillStyle = look.card;
+      pen.fillStyle = style.card;
       pen.fillRect(0, 0, canvas.width, canvas.height);
-      paintGround(pen, look, map, view, canvas.width / state.width);
+      paintGround(pen, style, map, view, canvas.width / state.width);
       state.marks = marksIn(view);
-      paintMarks(pen, look, points, state.marks, scale);
+      paintMarks(pen, style, points, state.marks, scale);
       paintNames(view, canvas.width / state.width);
       setGutters(view);
     };
@@ -273,7 +273,7 @@
       changed();
     };
 
-    const whole = () => {
+    const showAll = () => {
       Object.assign(state, { x: left0 + width0 / 2, y: top0 + height0 / 2, scale: state.fits });
       changed();
     };
@@ -282,13 +282,13 @@
       const [xs, ys] = [members.map((i) => points[i].x), members.map((i) => points[i].y)];
       const [wide, high] = [Math.max(...xs) - Math.min(...xs), Math.max(...ys) - Math.min(...ys)];
       const scale = Math.min(MOST_PX_PER_M, 0.6 * Math.min(state.width / (wide || 1e-9), state.height / (high || 1e-9)));
-      if (members.length === 1 || Math.max(wide, high) * MOST_PX_PER_M < APART_PX) return tell(members);
+      if (members.length === 1 || Math.max(wide, high) * MOST_PX_PER_M < APART_PX) return listMembers(members);
       Object.assign(state, { x: Math.min(...xs) + wide / 2, y: Math.min(...ys) + high / 2, scale: Math.max(scale, state.scale * 1.5) });
       return changed();
     };
 
-    const told = document.createElement("div");
-    const tell = (members) => {
+    const memberList = document.createElement("div");
+    const listMembers = (members) => {
       const copies = members.slice(0, 12).map((i) => {
         const copy = rows[i].cloneNode(true);
         copy.removeAttribute("data-point");
@@ -297,8 +297,8 @@
       const list = document.createElement("ul");
       list.className = "rows";
       list.append(...copies);
-      told.replaceChildren(list);
-      if (members.length > 12) told.append(Object.assign(document.createElement("p"), { textContent: `and ${members.length - 12} more at the same place, in the list` }));
+      memberList.replaceChildren(list);
+      if (members.length > 12) memberList.append(Object.assign(document.createElement("p"), { textContent: `and ${members.length - 12} more at the same place, in the list` }));
     };
 
     const nearest = (px, py) => {
@@ -315,13 +315,13 @@
     svg.setAttribute("hidden", "");
     svg.before(canvas);
     figure.classList.add("moves");
-    listen(canvas, { moveBy, enlarge, whole, show, nearest });
+    listen(canvas, { moveBy, enlarge, showAll, show, nearest });
     const hint = document.createElement("p");
     hint.className = "soft";
     hint.textContent = "Drag it, or use the arrow keys. Enlarge it with two fingers, with + and −, or with the wheel once you have clicked on it.";
-    figure.append(buttonsOf({ enlarge, whole }), told, hint);
-    told.className = "map-told";
-    told.setAttribute("role", "status");
+    figure.append(buttonsOf({ enlarge, showAll }), memberList, hint);
+    memberList.className = "map-told";
+    memberList.setAttribute("role", "status");
 
     if (image) {
       map.beneath = new Image();
@@ -331,7 +331,7 @@
       map.matrix = image.getAttribute("transform").match(/-?[\d.]+(?:e-?\d+)?/g).map(Number);
     }
     /** The points of the folded parts too. */
-    const takeFolded = async () => {
+    const addFolded = async () => {
       const folded = (await globalThis.journalFolds.all()).filter((row) => row.dataset.at);
       for (const row of folded) {
         const [lat, lon, ...rest] = row.dataset.at.split(" ");
@@ -345,13 +345,13 @@
       const watch = new IntersectionObserver(([seen]) => {
         if (!seen.isIntersecting) return;
         watch.disconnect();
-        takeFolded();
+        addFolded();
       }, { rootMargin: "600px" });
       watch.observe(figure);
     }
 
     const again = () => {
-      look = lookOf(figure);
+      style = styleOf(figure);
       changed();
     };
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", again);

@@ -4,7 +4,7 @@
    Hooks
      a[href$=".webp"] in main   a photo, linked at its largest
        data-photo                 when it was taken, ISO 8601, where no `figcaption time` says so; else the time of the
-                                  entry around it (`.told time`)
+                                  entry around it (`.entry time`)
 
    In the viewer: swipe or arrow keys for the photo before or after in time, pinch, double tap or + and - to enlarge,
    Escape or Back to close. Nothing plays until it is asked for, and nothing at all where motion is not wanted. */
@@ -28,20 +28,20 @@
   const UNIT = /\b[A-Za-z][A-Za-z0-9-]*\.\d+\b/g;
 
   const described = (link) => {
-    const [told, image] = [link.closest(".told"), link.querySelector(".pic > img:last-child")];
-    const [caption, head] = [link.closest("figure")?.querySelector("figcaption"), told?.querySelector("h3")];
-    const taken = caption?.querySelector("time")?.dateTime || link.dataset.photo || told?.querySelector("time")?.getAttribute("datetime") || "";
-    const said = image?.alt || link.getAttribute("aria-label") || "";
-    const units = `${said} ${words(told?.querySelector("h3"))} ${words(told?.querySelector(".facts"))}`.match(UNIT) ?? [];
+    const [entryElement, image] = [link.closest(".entry"), link.querySelector(".pic > img:last-child")];
+    const [caption, head] = [link.closest("figure")?.querySelector("figcaption"), entryElement?.querySelector("h3")];
+    const taken = caption?.querySelector("time")?.dateTime || link.dataset.photo || entryElement?.querySelector("time")?.getAttribute("datetime") || "";
+    const label = image?.alt || link.getAttribute("aria-label") || "";
+    const units = `${label} ${words(entryElement?.querySelector("h3"))} ${words(entryElement?.querySelector(".facts"))}`.match(UNIT) ?? [];
     const day = words(caption?.querySelector("time")) || taken.slice(0, 10);
-    return { link, href: addressOf(link), small: image, said, taken, day, units, head: headOf(head), entry: told?.id ?? "" };
+    return { link, href: addressOf(link), small: image, label, taken, day, units, head: headOf(head), entry: entryElement?.id ?? "" };
   };
 
   /** Every photo once, in the order in which they were taken; what an entry shows comes before the same elsewhere. */
   const photosOf = (page) => {
     const links = [...page.querySelectorAll('a[href$=".webp"]')];
     const found = new Map();
-    for (const link of links.sort((a, b) => Boolean(b.closest(".told")) - Boolean(a.closest(".told")))) {
+    for (const link of links.sort((a, b) => Boolean(b.closest(".entry")) - Boolean(a.closest(".entry")))) {
       if (!found.has(addressOf(link))) found.set(addressOf(link), described(link));
     }
     return [...found.values()].sort((a, b) => (a.taken < b.taken ? -1 : a.taken > b.taken ? 1 : 0));
@@ -59,14 +59,14 @@
   // -- the dialog ----------------------------------------------------------------------------------------------
 
   const element = (name, more = {}, ...inside) => {
-    const made = Object.assign(document.createElement(name), more);
-    made.append(...inside);
-    return made;
+    const created = Object.assign(document.createElement(name), more);
+    created.append(...inside);
+    return created;
   };
   const button = (name, act) => {
-    const made = element("button", { type: "button", textContent: name });
-    made.addEventListener("click", act);
-    return made;
+    const created = element("button", { type: "button", textContent: name });
+    created.addEventListener("click", act);
+    return created;
   };
 
   let view = null; // the parts of the dialog, made when it is first opened
@@ -74,7 +74,7 @@
   let [at, other, playing, pushed, then] = [0, -1, 0, false, null];
 
   const fill = (image, photo) => {
-    image.alt = photo.said;
+    image.alt = photo.label;
     image.onerror = () => {
       image.onerror = null;
       const smaller = photo.small?.currentSrc;
@@ -92,7 +92,7 @@
     view.beside.hidden = other < 0;
     if (other >= 0) fill(view.second, photos[other]);
     view.secondWords.textContent = other >= 0 ? photos[other].day : "";
-    view.caption.textContent = photo.said;
+    view.caption.textContent = photo.label;
     view.when.textContent = [photo.day, `${at + 1} of ${photos.length}`].filter(Boolean).join(" · ");
     view.entry.textContent = photo.head;
     view.entry.href = `#${photo.entry}`;
@@ -162,10 +162,10 @@
     parts.beside = element("figure", { className: "beside", hidden: true }, parts.second, parts.secondWords);
     parts.choice = element("label", { className: "with", hidden: true }, "Beside it ", parts.choose);
     stage.append(parts.beside, element("figure", {}, parts.image));
-    const said = element("div", { className: "told-of" }, parts.caption, parts.when, parts.note, parts.entry);
-    said.setAttribute("role", "status");
+    const label = element("div", { className: "caption" }, parts.caption, parts.when, parts.note, parts.entry);
+    label.setAttribute("role", "status");
     const acts = element("div", { className: "acts" }, parts.earlier, parts.later, parts.compare, parts.play, parts.close);
-    const dialog = element("dialog", { className: "viewer" }, stage, said, parts.choice, acts);
+    const dialog = element("dialog", { className: "viewer" }, stage, label, parts.choice, acts);
     dialog.setAttribute("aria-label", "Photos");
     dialog.addEventListener("close", closed);
     dialog.addEventListener("keydown", (event) => {
@@ -252,7 +252,7 @@
     at = Math.max(0, photos.findIndex((one) => one.href === href));
     other = -1;
     if (!view) make();
-    view.choose.replaceChildren(...photos.map((one, place) => element("option", { value: String(place), textContent: [one.day, one.said].filter(Boolean).join(", ") })));
+    view.choose.replaceChildren(...photos.map((one, place) => element("option", { value: String(place), textContent: [one.day, one.label].filter(Boolean).join(", ") })));
     const alone = photos.length < 2;
     for (const part of [view.earlier, view.later, view.compare]) part.hidden = alone;
     view.play.hidden = alone || stills.matches;

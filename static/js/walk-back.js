@@ -54,13 +54,13 @@
 
   /** What may honestly be said: `isHere` where the mark may be as near as both uncertainties reach. markM: null where not
       known; fixM: of the device's position. */
-  const standing = (awayM, markM, fixM, units) => {
-    const own = markM === null ? "how sure the mark is is not known" : `the mark is sure to ${spreadWords(markM, units)}`;
-    const yours = `your position to ${spreadWords(fixM, units)}`;
+  const nearness = (awayM, markM, fixM, units) => {
+    const markWords = markM === null ? "how sure the mark is is not known" : `the mark is sure to ${spreadWords(markM, units)}`;
+    const fixWords = `your position to ${spreadWords(fixM, units)}`;
     if (markM !== null && awayM <= markM) return { isHere: true, words: `You are within the mark’s own ${spreadWords(markM, units)}: look around.` };
-    if (awayM <= (markM ?? 0) + fixM) return { isHere: true, words: `You may be at the place: ${own}, ${yours}. Look around.` };
+    if (awayM <= (markM ?? 0) + fixM) return { isHere: true, words: `You may be at the place: ${markWords}, ${fixWords}. Look around.` };
     if (fixM > COARSE_M) return { isHere: false, words: `Your position is only an approximate area, ${spreadWords(fixM, units)}: the arrow cannot lead you to the spot.` };
-    return { isHere: false, words: `${own.replace(/^./, (letter) => letter.toUpperCase())}, ${yours}.` };
+    return { isHere: false, words: `${markWords.replace(/^./, (letter) => letter.toUpperCase())}, ${fixWords}.` };
   };
 
   /** Which way the top of the device points, in degrees from north by east; null where the event does not say. iOS counts
@@ -73,7 +73,7 @@
     return heading === null ? null : (heading + screenDeg + 360) % 360;
   };
 
-  globalThis.journalWalk = { lengthWords, spreadWords, agoWords, directionOf, turnWords, standing, headingOf };
+  globalThis.journalWalk = { lengthWords, spreadWords, agoWords, directionOf, turnWords, nearness, headingOf };
 
   const FAULTS = {
     1: "This browser may not use the position. Allow it in the browser’s or the device’s settings, then tap again. On an iPhone: Settings, Privacy, Location Services. On Android: Settings, Location, App permissions.",
@@ -109,7 +109,7 @@
       const { fix, heading } = state;
       if (!state.on || !fix) return;
       const { metres, bearing } = globalThis.journalGeodesic.inverse(fix.lat, fix.lon, mark.lat, mark.lon);
-      const { isHere, words } = standing(metres, mark.within, fix.accuracy, units);
+      const { isHere, words } = nearness(metres, mark.within, fix.accuracy, units);
       const north = heading ?? 0;
       $("shown").hidden = false;
       $("north").setAttribute("transform", `rotate(${(-north).toFixed(1)})`);
@@ -167,7 +167,7 @@
       state.timer = setInterval(tellAge, 1000);
     };
 
-    const rest = () => {
+    const stopWatching = () => {
       if (state.watching !== null) navigator.geolocation.clearWatch(state.watching);
       removeEventListener(COMPASS, turned);
       clearInterval(state.timer);
@@ -175,7 +175,7 @@
     };
 
     const stop = (keepsStatus = false) => {
-      rest();
+      stopWatching();
       Object.assign(state, { on: false, fix: null, wasHere: null });
       if (!keepsStatus) status(null);
       $("shown").hidden = $("stop").hidden = true;
@@ -202,7 +202,7 @@
     $("start").hidden = false;
     document.addEventListener("visibilitychange", () => {
       if (!state.on) return;
-      rest();
+      stopWatching();
       if (document.visibilityState === "visible") watch();
     });
     addEventListener("pagehide", () => state.on && stop());

@@ -97,7 +97,7 @@ def test_a_batch_in_doubt_counts_for_no_line(grown: Grow) -> None:
     assert all("in doubt since A" in (dot.left_out or "") for dot in some(line.dots, 2))
 
 
-def test_lines_of_two_species_are_not_held_against_each_other(grown: Grow) -> None:
+def test_lines_of_two_species_are_not_compared_with_each_other(grown: Grow) -> None:
     found = grown({"A": [40, 50, 60], "B": [40, 50, 60]}, {"B": "Grifola frondosa"})
     assert ((), 2) == (found.differences, len(found.lines))
 

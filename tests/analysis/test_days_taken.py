@@ -71,7 +71,7 @@ def test_where_the_line_has_none_the_species_is_taken_and_said(taken_by: Callabl
     assert {"inoculated to colonised": (None, others)} == told
 
 
-def test_a_finished_batch_is_not_held_against_itself(taken_by: Callable[..., Taken]) -> None:
+def test_a_finished_batch_is_not_compared_with_itself(taken_by: Callable[..., Taken]) -> None:
     assert {"inoculated to colonised": (10, None)} == taken_by(start("L"), ended("B", "L", "2026-01-11"))
 
 

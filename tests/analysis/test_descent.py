@@ -60,7 +60,7 @@ def test_nodes_are_above_it_itself_or_below_it() -> None:
     assert {**above, "A-3": "itself", **below} == places
 
 
-def test_each_step_tells_how_far_it_is_and_what_was_made_and_lost() -> None:
+def test_each_step_shows_how_far_it_is_and_what_was_made_and_lost() -> None:
     nodes = {node.id: node for node in descent_of("A-3", STORY)}
     grain = nodes["A-3"]
     told = (grain.numbers.transfers, grain.numbers.steps_since_wild, grain.numbers.spawn_generation, grain.method)
@@ -95,7 +95,7 @@ def test_a_doubt_goes_all_the_way_down_from_where_it_began() -> None:
     assert not next(node for node in descent_of("A", rows) if node.id == "B").is_sure
 
 
-def test_what_was_received_stands_at_the_top_and_says_from_whom() -> None:
+def test_what_was_received_is_at_the_top_and_says_from_whom() -> None:
     rows = known(culture("R", received_from="the ferry baker", method="received", transfers_before=2), batch("B", "R"))
     first, second = descent_of("R", rows)
     assert ("R", None, "the ferry baker", True) == (first.id, first.stem, first.received_from, first.has_no_origin)

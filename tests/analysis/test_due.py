@@ -72,7 +72,7 @@ def test_only_a_culture_said_to_be_renewed_begins_its_count_anew(
     assert [expected] == renewed_on(make_journal({"s.md": slant(), **more}))
 
 
-def test_where_the_author_planned_the_renewal_theirs_stands_alone(make_journal: Make) -> None:
+def test_where_the_author_planned_the_renewal_theirs_is_alone(make_journal: Make) -> None:
     rows = Analysis(make_journal({"s.md": slant("next: 2026-12-12 renew the slant\n")})).due
     assert [("next", date(2026, 12, 12))] == [(row.basis, row.day) for row in rows]
 

@@ -141,13 +141,13 @@ def test_common_practice_comes_last_and_then_nothing(basis: str | None, species:
 
 
 @pytest.mark.parametrize("end", ["contaminated", "stored"])
-def test_a_batch_that_is_not_finished_is_no_evidence(end: str, make_journal: Make) -> None:
+def test_a_batch_that_is_not_finished_is_not_evidence(end: str, make_journal: Make) -> None:
     assert "published" == getattr(
         of_b(make_journal, PHOENIX, NOW, finished("P1", "L", "2026-02-11", end)), "basis", None
     )
 
 
-def test_a_batch_under_a_doubt_is_no_evidence(make_journal: Make) -> None:
+def test_a_batch_under_a_doubt_is_not_evidence(make_journal: Make) -> None:
     doubt = {"d.md": noted("2026-01-05", "stage: doubtful", "M")}
     taken = start("M", "Pleurotus pulmonarius") | doubt | finished("P1", "M", "2026-02-11")
     assert "published" == getattr(of_b(make_journal, PHOENIX, NOW, taken), "basis", None)
@@ -174,7 +174,7 @@ def test_a_batch_under_a_doubt_is_no_evidence(make_journal: Make) -> None:
         (None, [("2026-10-14", "lost: 4")]),
     ],
 )  # fmt: skip
-def test_what_was_seen_last_tells_what_is_awaited(
+def test_what_was_seen_last_shows_what_is_awaited(
     awaited: tuple[str, ...] | None, notes: list[tuple[str, str]], make_journal: Make
 ) -> None:
     hut = {"journal.toml": '[tents.hut]\nname = "Hut"\n'}

@@ -11,18 +11,27 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.analysis.calculation import Amount
-from journal.analysis.in_range import Judged, Shares, Verdict, Wanted, share_calculated, verdicts, wanted_by, wanted_in
+from journal.analysis.in_range import (
+    Judged,
+    Shares,
+    TargetRanges,
+    Verdict,
+    share_calculated,
+    verdicts,
+    wanted_by,
+    wanted_in,
+)
 from journal.analysis.readings import Series, weights_of
 from journal.settings import Tent, ValueRange
 from tests.analysis.aired import logged, manual, series
 from tests.builders import batch
 
-BOTH = Wanted(ValueRange(85, 95), ValueRange(12, 18))
-HUMIDITY_ALONE = Wanted(ValueRange(85, 95), None)
-TEMPERATURE_ALONE = Wanted(None, ValueRange(12, 18))
+BOTH = TargetRanges(ValueRange(85, 95), ValueRange(12, 18))
+HUMIDITY_ALONE = TargetRanges(ValueRange(85, 95), None)
+TEMPERATURE_ALONE = TargetRanges(None, ValueRange(12, 18))
 
 
-def shares(found: Series, wanted: Wanted = BOTH) -> Shares:
+def shares(found: Series, wanted: TargetRanges = BOTH) -> Shares:
     return Judged(found, wanted).shares(range(len(found)))
 
 
@@ -47,11 +56,11 @@ def shares(found: Series, wanted: Wanted = BOTH) -> Shares:
         ("not counted", None, 16, HUMIDITY_ALONE),
         ("in", 20, 16, TEMPERATURE_ALONE),
         ("not counted", 90, None, TEMPERATURE_ALONE),
-        ("not counted", 90, 16, Wanted(None, None)),
+        ("not counted", 90, 16, TargetRanges(None, None)),
     ],
 )
 def test_a_reading_is_in_where_temperature_and_humidity_both_are(
-    verdict: Verdict, humidity_pct: float | None, temperature_c: float | None, wanted: Wanted
+    verdict: Verdict, humidity_pct: float | None, temperature_c: float | None, wanted: TargetRanges
 ) -> None:
     assert (verdict,) == verdicts(series(logged([humidity_pct], temperature_c)), wanted)
 
@@ -88,7 +97,7 @@ def test_nearer_to_an_edge_than_the_logger_is_accurate_nobody_can_tell(
     verdict: Verdict, humidity_pct: float, band: ValueRange, accuracy_pct: float | None
 ) -> None:
     found = series(logged([humidity_pct], accuracy_pct=accuracy_pct))
-    assert (verdict,) == verdicts(found, Wanted(band, ValueRange(12, 18)))
+    assert (verdict,) == verdicts(found, TargetRanges(band, ValueRange(12, 18)))
 
 
 def test_a_temperature_out_of_range_is_out_whatever_the_humidity_may_have_been() -> None:
@@ -120,7 +129,7 @@ def test_a_stuck_logger_is_outside_every_share() -> None:
     assert 0.0 == shares(found).in_range
 
 
-def test_no_time_with_readings_is_no_share() -> None:
+def test_no_time_with_readings_is_not_a_share() -> None:
     assert (None, None, None) == (Shares().in_range, Shares().out, Shares().cannot_tell)
     assert share_calculated(Shares(), BOTH) is None
 
@@ -142,12 +151,12 @@ def test_a_share_shows_what_it_was_calculated_from() -> None:
 @pytest.mark.parametrize(
     ("expected", "keys"),
     [
-        (Wanted(ValueRange(85, 95), ValueRange(12, 18)), {}),
-        (Wanted(ValueRange(90, 95), ValueRange(12, 18)), {"wants_humidity_pct": ValueRange(90, 95)}),
-        (Wanted(ValueRange(85, 95), ValueRange(8, 12)), {"wants_temperature_c": ValueRange(8, 12)}),
+        (TargetRanges(ValueRange(85, 95), ValueRange(12, 18)), {}),
+        (TargetRanges(ValueRange(90, 95), ValueRange(12, 18)), {"wants_humidity_pct": ValueRange(90, 95)}),
+        (TargetRanges(ValueRange(85, 95), ValueRange(8, 12)), {"wants_temperature_c": ValueRange(8, 12)}),
     ],
 )
-def test_a_batch_wants_its_own_range_and_else_its_tents(expected: Wanted, keys: dict[str, ValueRange]) -> None:
+def test_a_batch_wants_its_own_range_and_else_its_tents(expected: TargetRanges, keys: dict[str, ValueRange]) -> None:
     tent = Tent(id="hut", name="Hut", humidity_pct=ValueRange(85, 95), temperature_c=ValueRange(12, 18))
     assert expected == wanted_by(batch("B", **keys), tent)  # type: ignore[arg-type]
     assert BOTH == wanted_in(tent)
@@ -157,12 +166,12 @@ def test_a_batch_wants_its_own_range_and_else_its_tents(expected: Wanted, keys: 
     ("words", "wanted"),
     [
         (None, BOTH),
-        (None, Wanted(None, None)),
+        (None, TargetRanges(None, None)),
         ("no temperature is wanted, so the humidity decides alone", HUMIDITY_ALONE),
         ("no humidity is wanted, so the temperature decides alone", TEMPERATURE_ALONE),
     ],
 )
-def test_it_is_said_where_one_value_decides_alone(words: str | None, wanted: Wanted) -> None:
+def test_it_is_said_where_one_value_decides_alone(words: str | None, wanted: TargetRanges) -> None:
     assert words == wanted.one_sided
 
 
@@ -196,7 +205,7 @@ def nested_bands(draw: st.DrawFn, low: float, high: float) -> tuple[ValueRange, 
 def test_the_three_shares_make_one(
     found: Series, humidity: tuple[ValueRange, ValueRange], temperature: tuple[ValueRange, ValueRange]
 ) -> None:
-    every = shares(found, Wanted(humidity[0], temperature[0]))
+    every = shares(found, TargetRanges(humidity[0], temperature[0]))
     parts = (every.in_range, every.out, every.cannot_tell)
     known = [part for part in parts if part is not None]
     assert len(known) in (0, 3)
@@ -208,8 +217,8 @@ def test_the_three_shares_make_one(
 def test_a_wider_range_never_has_less_in_it_or_more_out_of_it(
     found: Series, humidity: tuple[ValueRange, ValueRange], temperature: tuple[ValueRange, ValueRange]
 ) -> None:
-    narrow = shares(found, Wanted(humidity[0], temperature[0]))
-    wide = shares(found, Wanted(humidity[1], temperature[1]))
+    narrow = shares(found, TargetRanges(humidity[0], temperature[0]))
+    wide = shares(found, TargetRanges(humidity[1], temperature[1]))
     assert narrow.in_s <= wide.in_s
     assert narrow.out_s >= wide.out_s
     assert narrow.all_s == wide.all_s
@@ -217,7 +226,7 @@ def test_a_wider_range_never_has_less_in_it_or_more_out_of_it(
 
 @given(any_series(), nested_bands(0, 100))
 def test_a_less_accurate_logger_is_never_surer(found: Series, humidity: tuple[ValueRange, ValueRange]) -> None:
-    wanted = Wanted(humidity[0], None)
+    wanted = TargetRanges(humidity[0], None)
     sure = shares(replace(found, accuracy_pct=(0.0,) * len(found)), wanted)
     unsure = shares(replace(found, accuracy_pct=(5.0,) * len(found)), wanted)
     assert unsure.in_s <= sure.in_s
@@ -229,7 +238,7 @@ def test_a_less_accurate_logger_is_never_surer(found: Series, humidity: tuple[Va
 def test_the_shares_of_parts_add_up_to_that_of_the_whole(
     found: Series, humidity: tuple[ValueRange, ValueRange], cuts: list[int]
 ) -> None:
-    judged = Judged(found, Wanted(humidity[0], None))
+    judged = Judged(found, TargetRanges(humidity[0], None))
     edges = sorted({0, len(found), *(min(cut, len(found)) for cut in cuts)})
     parts = [judged.shares(range(one, other)) for one, other in pairwise(edges)]
     whole = sum(parts, Shares())

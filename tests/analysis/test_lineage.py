@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.analysis.lineage import STARTS, Counted, Descent, Lineage, lineage_of, way_of
+from journal.analysis.lineage import STARTS, Descent, Lineage, StepCount, lineage_of, way_of
 from journal.model import Batch, Culture, Find
 from tests.builders import batch, culture, find, journal_of
 
@@ -172,7 +172,7 @@ WAYS = (
         (("Q",), "Q", "steps_since_wild"),
     ],
 )
-def test_a_number_is_counted_along_the_longest_way(way: tuple[str, ...], id: str, number: Counted) -> None:
+def test_a_number_is_counted_along_the_longest_way(way: tuple[str, ...], id: str, number: StepCount) -> None:
     assert way == way_of(id, number, lineage(*WAYS), {"X"})
 
 

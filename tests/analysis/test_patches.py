@@ -132,7 +132,7 @@ def two_patches(*more: Any) -> list[Patch]:
     return list(patches_of(journal_of(*west, *east, *more)))
 
 
-def test_a_find_that_joins_two_patches_is_told_and_the_later_address_leads_on() -> None:
+def test_a_find_that_joins_two_patches_is_reported_and_the_later_address_leads_on() -> None:
     assert [[], []] == [list(patch.joined) for patch in two_patches()]
     (one,) = two_patches(at("F-5", 4, place(east_m=37, spread_m=15)))
     assert ("f-1", ("f-3",)) == (one.key, one.former)
@@ -147,13 +147,13 @@ def test_a_find_between_two_finds_alone_makes_a_patch_and_joins_none() -> None:
     assert ((), ()) == (one.joined, one.former)
 
 
-def test_a_find_named_by_hand_that_joins_patches_is_told_as_meant() -> None:
+def test_a_find_named_by_hand_that_joins_patches_is_shown_as_meant() -> None:
     (one,) = two_patches(at("F-5", 4, place(east_m=37, spread_m=15), patch="bank"))
     assert ("patch_bank", ("f-1", "f-3")) == (one.key, one.former)
     assert [("F-5", True)] == [(row.find.id, row.by_hand) for row in one.joined]
 
 
-def test_a_find_between_two_named_patches_counts_to_the_older_and_that_is_told() -> None:
+def test_a_find_between_two_named_patches_counts_to_the_older_and_that_is_reported() -> None:
     named = [at("F-1", 0, place(), patch="west"), at("F-2", 1, place(east_m=75), patch="east")]
     west, east = patches_of(journal_of(*named, at("F-3", 2, place(east_m=37, spread_m=15))))
     assert (["F-1", "F-3"], ["F-2"]) == ([one.id for one in west.finds], [one.id for one in east.finds])
@@ -188,7 +188,7 @@ def test_every_stage_that_a_find_may_have_is_a_visit() -> None:
     assert set(STAGES["find"]) == VISIT_STAGES
 
 
-def test_a_patch_tells_what_was_taken_from_its_finds() -> None:
+def test_a_patch_shows_what_was_taken_from_its_finds() -> None:
     rows = [at("F-1", 0, place()), at("F-2", 0, place()), at("F-3", 0, place(east_m=900))]
     grown = [culture("A", "F-1, F-2", 1), culture("B", "A", 2), culture("C", "F-3", 2), culture("D", "F-2", 2)]
     (patch,) = patches_of(journal_of(*rows, *grown))
@@ -205,7 +205,7 @@ def test_a_patch_tells_what_was_taken_from_its_finds() -> None:
         ((1, 27), ["2026-01-01", "2026-07-02"]),  # gaps alike: the year's own order
     ],
 )
-def test_a_season_lies_outside_the_longest_time_without(expected: tuple[int, int] | None, days: list[str]) -> None:
+def test_a_season_is_outside_the_longest_time_without(expected: tuple[int, int] | None, days: list[str]) -> None:
     assert expected == first_and_last_week(map(date.fromisoformat, days))
 
 

@@ -7,11 +7,11 @@ from datetime import datetime
 
 import pytest
 
-from journal.analysis.in_range import Judged, PeriodsOut, Side, Wanted, periods_out_of
+from journal.analysis.in_range import Judged, PeriodsOut, Side, TargetRanges, periods_out_of
 from journal.settings import ValueRange
 from tests.analysis.aired import START, logged, manual, series
 
-WANTED = Wanted(ValueRange(85, 95), ValueRange(12, 18))
+WANTED = TargetRanges(ValueRange(85, 95), ValueRange(12, 18))
 START_S = datetime.fromisoformat(START).timestamp()
 
 
@@ -57,7 +57,7 @@ def test_out_of_range_for_more_than_half_an_hour_is_a_period_and_else_a_swing(
         ([], 1, [80]),
     ],
 )
-def test_a_dip_beside_a_time_without_readings_is_no_period(
+def test_a_dip_beside_a_time_without_readings_is_not_a_period(
     periods_h: list[float], swings: int, humidity_pct: Sequence[float | None]
 ) -> None:
     found = periods(logged(humidity_pct, [None if value is None else 16 for value in humidity_pct], every_min=10))

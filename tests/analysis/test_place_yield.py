@@ -109,7 +109,7 @@ def test_electricity_is_what_the_meter_went_up_by_over_what_was_harvested_meanwh
         [("2026-01-10", 9), ("2026-01-20", 5)],
     ],
 )
-def test_one_day_of_a_meter_tells_nothing(
+def test_one_day_of_a_meter_reveals_nothing(
     readings: list[tuple[str, float]], places: Callable[..., dict[str, PlaceYield]]
 ) -> None:
     assert places(**{f"t{at}": meter(*row) for at, row in enumerate(readings)})["hut"].energy is None

@@ -77,7 +77,7 @@ def test_what_is_switched_from_elsewhere_hangs_on_what_feeds_it(make_journal: Ma
     )
 
 
-def test_a_device_fed_twice_stands_twice_and_is_unfolded_once(make_journal: Make) -> None:
+def test_a_device_fed_twice_is_shown_twice_and_is_unfolded_once(make_journal: Make) -> None:
     rows = {
         "a": device("a", powered_by="wall"),
         "b": device("b", powered_by="wall"),
@@ -174,7 +174,7 @@ def test_a_switch_whose_setting_was_never_written_holds_nothing_known(make_journ
     [("light", "light"), ("LED light", "light"), ("exhaust fan", "exhaust"), ("humidifier", "humidity"),
      ("heater", "temperature"), ("fan", None), ("damper", None)],
 )  # fmt: skip
-def test_what_a_device_does_tells_which_setting_its_switch_holds(
+def test_what_a_device_does_shows_which_setting_its_switch_holds(
     make_journal: Make, does: str, setting: str | None
 ) -> None:
     rows = {"t": device("t-1", powered_by="wall"), "x": device("x-1", does=does, powered_by="t-1", controlled_by="t-1")}

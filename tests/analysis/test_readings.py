@@ -52,7 +52,7 @@ def test_files_and_readings_by_eye_make_one_series_in_order_of_time() -> None:
     assert found.accuracy_assumed
 
 
-def test_a_moment_that_two_files_hold_stands_once() -> None:
+def test_a_moment_that_two_files_hold_is_shown_once() -> None:
     whole = logged([90, 91, 92, 93], path="november.csv")
     week = logged([80, 81], start="2026-11-02T01:00+00:00", path="week.csv")
     found = series(whole, week)
@@ -80,7 +80,7 @@ def test_a_stuck_logger_yields_to_the_eye_at_that_moment() -> None:
     assert (*[True] * 3, False, *[True] * 10) == found.stuck
 
 
-def test_a_row_without_any_number_is_no_reading() -> None:
+def test_a_row_without_any_number_is_not_a_reading() -> None:
     assert [0, 120] == minutes(series(logged([90, None, 92], [16, None, 16])))
 
 
@@ -138,6 +138,6 @@ def test_medians_told_by_the_day_stand_for_no_time_and_no_logger_is_silent_or_st
     assert not any(found.stuck)
 
 
-def test_what_the_eye_read_on_a_day_that_is_told_is_in_its_median_and_stands_alone_on_another() -> None:
+def test_what_the_eye_read_on_a_day_that_is_told_is_in_its_median_and_is_alone_on_another() -> None:
     found = series(a_day_each(90, 91), manual("2026-11-02T08:00+00:00", 70), manual("2026-11-05T08:00+00:00", 80))
     assert [(90, False), (91, False), (80, True)] == list(zip(found.humidity_pct, found.is_manual, strict=True))

@@ -63,7 +63,7 @@ def test_names_of_one_species_are_one_and_a_later_identification_rules(make_jour
     assert (Season("Flammulina velutipes", days),) == seasons(make_journal(files))
 
 
-def test_a_name_that_means_no_one_species_stands_as_written(make_journal: Make) -> None:
+def test_a_name_that_means_no_one_species_is_shown_as_written(make_journal: Make) -> None:
     assert {"a small brown one": {47: (2025,)}} == weeks(
         make_journal({"f.md": find("F1", "2025-11-22", "a small brown one")})
     )

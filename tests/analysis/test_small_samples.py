@@ -71,7 +71,7 @@ def test_three_against_three_cannot_fall_below_a_tenth() -> None:
     assert (0.1, 0.1) == pytest.approx((found.p, found.least_p))
 
 
-def test_values_that_are_all_alike_tell_nothing() -> None:
+def test_values_that_are_all_alike_reveal_nothing() -> None:
     found = permutation_test([50.0] * 4, [50.0] * 5)
     assert found is not None
     assert (1.0, 1.0) == (found.p, found.least_p)

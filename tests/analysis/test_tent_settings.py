@@ -63,7 +63,7 @@ def test_a_history_has_what_was_first_set_and_every_change(history: History) -> 
         ("light: 06:30–18:30", "light: 12 h on, 12 h off"),
     ],
 )
-def test_what_only_says_again_what_holds_is_no_change(first: str, again: str, history: History) -> None:
+def test_what_only_says_again_what_holds_is_not_a_change(first: str, again: str, history: History) -> None:
     assert 1 == len(history(("2026-01-01", first), ("2026-03-01", again)))
 
 

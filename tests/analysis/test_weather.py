@@ -77,7 +77,7 @@ def test_the_weather_before_is_summed_and_unknown_where_a_day_is_missing(found: 
     assert 90 == pytest.approx(second.degree_days)
 
 
-def test_weeks_run_from_the_first_to_the_last_that_is_told(found: Analysis) -> None:
+def test_weeks_run_from_the_first_to_the_last_that_is_reported(found: Analysis) -> None:
     weeks = weeks_of(2026, found.weather, found.outings)
     assert (date(2026, 9, 7), date(2026, 10, 19)) == (weeks[0].first, weeks[-1].first)
     told = {week.first: (week.rain_mm, week.degree_days, len(week.outings)) for week in weeks}

@@ -89,7 +89,7 @@ def test_every_calculation_opens_and_nothing_grows_wider_than_the_screen(id: str
         page.evaluate("for (const one of document.querySelectorAll('details.calculated')) one.open = false;")
 
 
-def test_on_a_wide_screen_the_numbers_stand_beside_the_course(look: Look) -> None:
+def test_on_a_wide_screen_the_numbers_are_beside_the_course(look: Look) -> None:
     page = look("batches/b-031/index.html", 1280)
     begin, timeline, counts, notes = (page.locator(part).bounding_box() for part in SUMMARY)
     assert counts["x"] > timeline["x"] + timeline["width"]

@@ -156,7 +156,7 @@ def put(visit: Any, sum_: str, **fields: str) -> None:
     """Types values, the units behind a space: `wet="2,3 kg"`."""
     for name, text in fields.items():
         value, _, unit = text.partition(" ")
-        place = f"form[data-calculator={sum_}] .asked:has([data-field={name}])"
+        place = f"form[data-calculator={sum_}] .input-row:has([data-field={name}])"
         visit.page.fill(f"{place} input", value)
         if unit:
             visit.page.select_option(f"{place} [data-unit]", unit)
@@ -555,7 +555,10 @@ def test_without_scripts_the_formulas_and_sources_stand_and_it_says_so(browser: 
     shown = page.inner_text("main")
     context.close()
     assert "The calculators need scripts" in shown
-    assert "water to add = wet mass × (moisture wanted − moisture now) / (100 % − moisture wanted)" in shown
+    assert (
+        "water to add = wet mass × (moisture wanted − moisture now) / (100\N{NO-BREAK SPACE}% − moisture wanted)"
+        in shown
+    )
     assert "ASHRAE Handbook" in shown
     assert "Add an ingredient" not in shown
     assert not {"–", "—"} & set(shown.splitlines())
@@ -572,7 +575,7 @@ def test_us_units_are_offered_and_answered_in_where_the_journal_is_kept_in_them(
     run_journal("build", journal, "--to", tmp_path / "site", "--cache", tmp_path / "cache")
     visit.page.goto((tmp_path / "site" / SUMS).as_uri() + link_of(tmp_path / "site", "B-1"))
     assert ("5", "lb") == tuple(
-        visit.page.input_value(f"form[data-calculator=dry] .asked:has([data-field=wet]) {box}")
+        visit.page.input_value(f"form[data-calculator=dry] .input-row:has([data-field=wet]) {box}")
         for box in ("input", "select")
     )
     assert ("2 lb", "8 lb") == (number(visit, "dry", "unit"), number(visit, "dry", "all"))
@@ -594,12 +597,13 @@ def test_every_field_and_choice_is_large_enough_and_asks_for_the_right_keys(shee
 
 
 @pytest.mark.parametrize("width", [390, 820, 1280])
-def test_an_answer_stands_beside_its_last_field_or_in_the_next_line(sheet: Callable[..., Any], width: int) -> None:
+def test_an_answer_is_beside_its_last_field_or_in_the_next_line(sheet: Callable[..., Any], width: int) -> None:
     visit = sheet()
     visit.page.set_viewport_size({"width": width, "height": 900})
     apart = visit.page.evaluate(
         """() => [...document.querySelectorAll("[data-results]")].map((list) => {
-          const fields = [...document.querySelectorAll(`form[data-calculator=${list.dataset.results}] .fields .asked`)];
+          const form = `form[data-calculator=${list.dataset.results}]`;
+          const fields = [...document.querySelectorAll(`${form} .fields .input-row`)];
           const last = fields.at(-1).querySelector("input, select").getBoundingClientRect();
           const first = list.querySelector("[data-number]").getBoundingClientRect();
           const line = list.querySelector("[data-words]").getBoundingClientRect();

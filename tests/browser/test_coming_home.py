@@ -73,7 +73,7 @@ def export(visit: Visit, host: Host, to: Path) -> Path:
     return file
 
 
-def test_a_find_of_the_phone_is_gathered_and_stands_in_the_rebuilt_site(
+def test_a_find_of_the_phone_is_gathered_and_is_in_the_rebuilt_site(
     phone: Visit, sample_site: Path, home: Path, tmp_path: Path
 ) -> None:
     picture = sorted(SAMPLE.rglob("*.jpg"))[0]

@@ -244,7 +244,7 @@ def test_where_no_code_can_be_read_an_id_is_typed_with_few_keys(thumb: Any) -> N
     visit.page.wait_for_url("**/batches/b-031/index.html")
 
 
-def test_the_search_takes_an_id_as_it_stands_on_a_label(thumb: Any) -> None:
+def test_the_search_takes_an_id_as_it_is_on_a_label(thumb: Any) -> None:
     visit = thumb("device/safety/index.html")
     field = visit.page.locator("[data-search]")
     for typed, says in (
@@ -265,7 +265,7 @@ def test_the_search_takes_an_id_as_it_stands_on_a_label(thumb: Any) -> None:
         visit.page.go_back()
 
 
-def test_the_way_to_a_labels_page_stands_beside_the_id(thumb: Any) -> None:
+def test_the_way_to_a_labels_page_is_beside_the_id(thumb: Any) -> None:
     visit = thumb("batches/b-031/index.html")
     link = visit.page.locator(".over .to-labels")
     link.wait_for()

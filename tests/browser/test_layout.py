@@ -296,6 +296,29 @@ def test_the_slip_of_a_find_is_on_the_sheet_with_its_photo(look: Look) -> None:
     assert slip["y"] + slip["height"] < (297 - 26) / 25.4 * 96
 
 
+ENDS_CLEAR = """() => {
+  const list = document.querySelector(".labels-things");
+  list.scrollTop = list.scrollHeight;
+  const fade = parseFloat(getComputedStyle(list).paddingBottom);
+  const end = list.getBoundingClientRect().bottom - fade;
+  return [getComputedStyle(list).maskImage.startsWith("linear-gradient"), fade > 40, list.scrollTop > 0,
+          list.lastElementChild.getBoundingClientRect().bottom <= end + 1];
+}"""
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_the_list_of_labels_fades_out_where_it_goes_on_and_its_end_is_clear(look: Look, width: int) -> None:
+    assert [True, True, True, True] == look("labels/index.html", width, afresh=True).evaluate(ENDS_CLEAR)
+
+
+@pytest.mark.parametrize("width", [360, 390])
+def test_the_gauges_of_a_tent_are_in_one_line(look: Look, width: int) -> None:
+    page = look("index.html", width)
+    for tent in page.locator(".air.brief").all():
+        tops = [one.bounding_box()["y"] for one in tent.locator(".value").all()]
+        assert [pytest.approx(tops[0], abs=1)] * 2 == tops
+
+
 CARDS = """() => [...document.querySelectorAll(".cultures tbody tr")].map((row) => {
   const box = row.getBoundingClientRect();
   const seen = [...row.cells].filter((cell) => cell.checkVisibility() && cell.textContent.trim());
@@ -352,14 +375,14 @@ LABELS = """async () => {
 
 @pytest.mark.parametrize("width", [320, 360, 390, 820, 1280])
 @pytest.mark.parametrize("path", ["finds/index.html", "cultures/compare/index.html", "cultures/index.html"])
-def test_labels_of_charts_lie_on_nothing_and_none_is_cut(look: Look, path: str, width: int) -> None:
+def test_labels_of_charts_are_on_nothing_and_none_is_cut(look: Look, path: str, width: int) -> None:
     charts = look(path, width).evaluate(LABELS)
     assert sum(many for many, _ in charts) >= 6
     assert [] == [words for _, wrong in charts for words in wrong]
 
 
 @pytest.mark.parametrize(
-    ("path", "date"), [("batches/b-033/index.html", ".told h3 .when"), ("diary/index.html", ".whole")]
+    ("path", "date"), [("batches/b-033/index.html", ".entry h3 .when"), ("diary/index.html", ".whole")]
 )
 def test_dates_that_lead_somewhere_can_be_hit_with_a_thumb(look: Look, path: str, date: str) -> None:
     boxes = [one.bounding_box() for one in look(path, 390).locator(date).all()]

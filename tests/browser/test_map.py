@@ -121,7 +121,7 @@ def test_it_is_moved_and_enlarged_by_finger_wheel_keys_and_buttons(finds: Any) -
     assert hypot(pinched["x"] - first["x"], pinched["y"] - first["y"]) * first["scale"] < 1
 
 
-def test_a_mark_that_is_chosen_is_told_in_the_words_of_its_row(finds: Any) -> None:
+def test_a_mark_that_is_chosen_is_shown_in_the_words_of_its_row(finds: Any) -> None:
     state = shown(finds)
     mark = next(mark for mark in state["marks"] if len(mark["members"]) == 1)
     finds.locator(CANVAS).click(position={"x": mark["x"], "y": mark["y"]})
@@ -147,7 +147,7 @@ NAMES = """() => {
 
 
 @pytest.mark.parametrize("width", [320, 360, 390, 820, 1280])
-def test_no_name_on_the_map_is_cut_or_lies_on_a_track_a_mark_or_another(finds: Any, width: int) -> None:
+def test_no_name_on_the_map_is_cut_or_is_on_a_track_a_mark_or_another(finds: Any, width: int) -> None:
     finds.set_viewport_size({"width": width, "height": 900})
     for _ in range(2):  # the whole map, and a part of it
         shown(finds)
@@ -167,7 +167,7 @@ def test_no_name_on_the_map_is_cut_or_lies_on_a_track_a_mark_or_another(finds: A
     finds.set_viewport_size({"width": 390, "height": 800})
 
 
-def test_without_scripts_the_map_stands_in_the_page(browser: Any, sample_site: Path) -> None:
+def test_without_scripts_the_map_is_in_the_page(browser: Any, sample_site: Path) -> None:
     context = browser.new_context(java_script_enabled=False, viewport={"width": 390, "height": 844})
     page = context.new_page()
     page.goto((sample_site / "finds/index.html").as_uri())

@@ -225,7 +225,7 @@ def test_it_is_read_and_searched_from_a_host(other: Browser, own_host: Host) -> 
     _is_read_and_searched(other, own_host.url)
 
 
-def test_what_is_recorded_stands_in_the_outbox(other: Browser, own_host: Host) -> None:
+def test_what_is_recorded_is_in_the_outbox(other: Browser, own_host: Host) -> None:
     other.go(own_host.url("record/index.html?about=B-031"))
     other.until("return [...document.forms].some((form) => form.checkVisibility?.() && form.elements.harvest)")
     other.run("""

@@ -128,7 +128,7 @@ def test_it_holds_head_caution_run_figures_flushes_and_days(paper: Any, part: st
 
 
 @pytest.mark.parametrize(
-    "part", [".seen", ".course", ".roots", "details:not(.by-days)", ".acts", "header.head", ".asof", "footer"]
+    "part", [".seen", ".entries", ".roots", "details:not(.by-days)", ".acts", "header.head", ".asof", "footer"]
 )
 def test_it_holds_no_sheets_of_photos_and_nothing_to_press(paper: Any, part: str) -> None:
     assert 0 == paper.locator(f"{part}:visible").count()

@@ -76,7 +76,7 @@ WORDS = {
 }
 
 
-def test_a_date_is_told_in_words(folder: Callable[..., Any]) -> None:
+def test_a_date_is_shown_in_words(folder: Callable[..., Any]) -> None:
     visit = on(folder, "2026-11-25", "".join(f"<p><span class=words {hook}>as written</span></p>" for hook in WORDS))
     assert WORDS == dict(zip(WORDS, visit.page.locator(".words").all_inner_texts(), strict=True))
 

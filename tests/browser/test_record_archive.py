@@ -220,7 +220,7 @@ def test_a_photo_that_is_gone_is_named_and_the_rest_comes_home(page: Any, tmp_pa
     ] == names
 
 
-def test_building_can_be_stopped_and_tells_how_far_it_is(page: Any) -> None:
+def test_building_can_be_stopped_and_shows_how_far_it_is(page: Any) -> None:
     run(page, RECORDS)
     found = run(
         page,

@@ -343,7 +343,7 @@ WRONG_CLOCK = """Date = class extends Date {
 
 
 @pytest.mark.parametrize(("day", "is_told"), [("2001-03-03", True), ("2099-03-03", False)])
-def test_a_clock_that_is_wrong_harms_no_record_and_one_that_is_behind_is_told(
+def test_a_clock_that_is_wrong_harms_no_record_and_one_that_is_behind_is_reported(
     tabs: Any, day: str, is_told: bool
 ) -> None:
     """A clock that is ahead cannot be told from a journal that was not updated; `check` tells of such a date later."""
@@ -443,7 +443,7 @@ def answered(body: str, route: Any) -> None:
     route.fulfill(body=body)
 
 
-def test_lists_of_the_site_that_are_no_lists_hide_nothing_of_what_was_recorded(tabs: Any, host: Host) -> None:
+def test_lists_of_the_site_that_are_not_lists_hide_nothing_of_what_was_recorded(tabs: Any, host: Host) -> None:
     visit = tabs("record/index.html?kind=note")
     keep(visit, text="still here")
     for body in ("<!doctype html>", "null", '{"records": null}', '{"ids": null}', "[]"):

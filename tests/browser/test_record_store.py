@@ -54,7 +54,7 @@ def test_a_page_that_is_behind_cannot_lose_a_photo(page: Any) -> None:
     assert "and saved by the same page" == record["text"]
 
 
-def test_records_of_one_second_stand_in_the_order_they_were_saved_in(page: Any) -> None:
+def test_records_of_one_second_are_in_the_order_they_were_saved_in(page: Any) -> None:
     ids, same = run(
         page,
         """const RealDate = Date;

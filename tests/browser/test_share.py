@@ -88,10 +88,10 @@ def test_the_search_finds_an_id_and_an_entry_by_what_it_is_called_aloud(
 
 def test_a_photo_opens_at_its_full_published_size(reader: Visit, unpacked: Path) -> None:
     reader.page.goto((unpacked / "batches/b-031/index.html").as_uri())
-    address = reader.page.get_attribute(".told figure a", "href")
+    address = reader.page.get_attribute(".entry figure a", "href")
     wanted = int(re.search(r"-(\d+)\.webp$", address)[1])  # type: ignore[index, arg-type]
     assert wanted >= 1200
-    reader.page.click(".told figure a")
+    reader.page.click(".entry figure a")
     reader.until("document.querySelector('.viewer .stage figure:last-child img')?.complete")
     assert wanted == reader.page.evaluate("document.querySelector('.viewer figure:last-child img').naturalWidth")
 
@@ -121,7 +121,7 @@ def open_panel(reader: Visit, unpacked: Path) -> Any:
 
 def test_an_entry_has_its_address_beside_it_and_a_message_to_begin_with(reader: Visit, unpacked: Path) -> None:
     panel = open_panel(reader, unpacked)
-    assert CALLED == reader.page.inner_text("[id='2026-11-20'] .called span")
+    assert CALLED == reader.page.inner_text("[id='2026-11-20'] .reference span")
     wanted = f"About {CALLED} in Wash-house & Woods\nPinning, Third pins\nbatches/b-031/index.html#2026-11-20\n\n"
     assert wanted == panel.locator("textarea").input_value()
     assert "TEXTAREA" == reader.page.evaluate("document.activeElement.tagName")
@@ -218,7 +218,7 @@ def rows(reader: Visit) -> list[str]:
     return [" ".join(row.split()) for row in reader.page.locator("[data-since-list] .words").all_inner_texts()]
 
 
-def test_a_newer_copy_tells_what_came_and_what_changed_since_the_last_look(reader: Visit, diary: Diary) -> None:
+def test_a_newer_copy_shows_what_came_and_what_changed_since_the_last_look(reader: Visit, diary: Diary) -> None:
     reader.page.goto(diary.copy())
     assert ("first visit" in says(reader), []) == (True, rows(reader))
     diary.note("picked", "kind: note\nabout: B-031\ndate: 2026-11-06\ntitle: Picked\nharvest: 412 g")

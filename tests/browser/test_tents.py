@@ -147,7 +147,7 @@ def test_without_scripts_no_sentence_is_left_hanging(looking: Callable[..., Look
         assert not re.search(r", (?:·|$)|, ,|light (?:·|$)", said), path
 
 
-def test_the_sample_tells_its_story_of_two_timers_a_sagging_duct_and_a_dead_fan(look: Look) -> None:
+def test_the_sample_shows_its_story_of_two_timers_a_sagging_duct_and_a_dead_fan(look: Look) -> None:
     page = look(POWER, 1280)
     tree = " ".join(page.inner_text("ul.feeds").split())
     assert "timer-light timer holds the light 06:30–18:30 (12 h) for lamp-1" in tree
@@ -163,7 +163,7 @@ def test_the_sample_tells_its_story_of_two_timers_a_sagging_duct_and_a_dead_fan(
 
 
 @pytest.mark.parametrize("width", [320, 360, 1280])
-def test_no_two_words_of_the_chart_lie_on_each_other(look: Look, width: int) -> None:
+def test_no_two_words_of_the_chart_are_on_each_other(look: Look, width: int) -> None:
     page = look(TENT, width)
     boxes = page.evaluate(
         """() => [...document.querySelectorAll(".climate-chart text")].map((text) => {

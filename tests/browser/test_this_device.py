@@ -192,7 +192,7 @@ def test_a_browser_that_cannot_hold_it_gets_the_reason(visit: Any, host: Any) ->
 ERROR_SAYS = "(words) => document.querySelector('[data-device-error]').textContent.includes(words)"
 
 
-def test_a_first_visit_that_could_not_be_saved_is_told(visit: Any, host: Any) -> None:
+def test_a_first_visit_that_could_not_be_saved_is_reported(visit: Any, host: Any) -> None:
     host.broken.add("index.html")
     visit.page.goto(host.url("device/index.html"))
     visit.until(ERROR_SAYS, "the server does not have index.html (status 503)")
@@ -227,7 +227,7 @@ BLOCKED = """for (const name of ["caches", "indexedDB", "localStorage"]) {
 }"""
 
 
-def test_blocked_storage_is_told_and_nothing_is_thrown(visit: Any, host: Any) -> None:
+def test_blocked_storage_is_reported_and_nothing_is_thrown(visit: Any, host: Any) -> None:
     visit.context.add_init_script(BLOCKED)
     visit.page.goto(host.url("device/index.html"))
     visit.until("() => document.querySelector('[data-device-why]').textContent.includes('blocks storage')")

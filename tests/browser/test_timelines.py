@@ -18,7 +18,7 @@ from journal.site.app import create_app
 from journal.site.charts.climate_chart import Trace
 from journal.site.charts.primitives import Scale
 from journal.site.charts.timeline import TimelineContent, draw_timeline
-from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
+from journal.site.charts.timeline_events import DayAxis, Happening, Harvest, StageSpan
 from journal.site.plan import Row
 from tests.browser.conftest import WIDTHS, Look
 from tests.conftest import run_journal
@@ -94,7 +94,7 @@ BOXES = """() => [...document.querySelectorAll("svg.timeline :is(text, image)")]
     [(320, "null"), (360, "null"), (390, "null"), (600, "null"), (820, "null"), (1100, "null"), (1280, "null"),
      (1600, "null"), (A4_PX, "print")],
 )  # fmt: skip
-def test_no_words_and_no_photographs_lie_on_each_other_or_leave_the_drawing(
+def test_no_words_and_no_photographs_are_on_each_other_or_leave_the_drawing(
     run_at: Callable[..., Any], width: int, media: str
 ) -> None:
     page = run_at(width, media=media)
@@ -131,10 +131,12 @@ CROSSED = """() => {
 def generated(seed: int) -> TimelineContent:
     """Some batch: up to 14 stages, moves to tents of long names, losses, flushes, settings, often on days running."""
     chance = random.Random(seed)
-    axis = Axis(DAY0, chance.choice([12, 60, 150, 400]), ZoneInfo("Europe/London"))
+    axis = DayAxis(DAY0, chance.choice([12, 60, 150, 400]), ZoneInfo("Europe/London"))
     days = sorted(chance.sample(range(int(axis.end_d)), chance.randint(2, min(14, int(axis.end_d) - 1))))
     stages = [chance.choice(STAGES["batch"]) for _ in days]
-    spans = [Span(stage, day, end) for stage, day, end in zip(stages, days, [*days[1:], axis.end_d - 1], strict=True)]
+    spans = [
+        StageSpan(stage, day, end) for stage, day, end in zip(stages, days, [*days[1:], axis.end_d - 1], strict=True)
+    ]
 
     def some_days(most: int) -> list[float]:
         first = chance.uniform(0, axis.end_d)
@@ -145,7 +147,7 @@ def generated(seed: int) -> TimelineContent:
     trace = "M0 0L100 900L200 0L300 1000L400 0L500 900L600 0L700 1000L800 0L1000 900"
     return TimelineContent(
         axis,
-        (*spans, Span("next flush", axis.end_d - 1, axis.end_d, expected=True)),
+        (*spans, StageSpan("next flush", axis.end_d - 1, axis.end_d, expected=True)),
         tuple(
             Happening("loss" if "lost" in one else "move", at, one)
             for at in some_days(9)

@@ -13,7 +13,7 @@ from tests.browser.conftest import WIDTHS, Look, Visit, until
 pytestmark = pytest.mark.browser
 
 BATCH = "batches/b-031/index.html"
-LATEST = ".told figure a"
+LATEST = ".entry figure a"
 TIMES = [
     "2026-10-17T09:25", "2026-10-27T07:31", "2026-11-01T08:20", "2026-11-01T08:44", "2026-11-11T07:40",
     "2026-11-11T20:12", "2026-11-20T07:33",
@@ -40,7 +40,7 @@ def shown(page: Any) -> str:
 
 
 def test_a_photo_has_its_caption_date_and_entry_and_those_beside_it_in_time(viewer: Any) -> None:
-    said = viewer.inner_text(".viewer .told-of")
+    said = viewer.inner_text(".viewer .caption")
     for words in ("B-031.1, third time", "20 November 2026, 07:33 · 7 of 7", "07:33 · day 45 · pinning, Third pins"):
         assert words in said
     assert viewer.locator(".viewer button:text-is('Later')").is_disabled()
@@ -176,12 +176,12 @@ def test_nothing_plays_where_motion_is_not_wanted(look: Look) -> None:
 
 def test_a_photo_that_is_not_there_is_not_shown_broken(look: Look) -> None:
     page = look(BATCH, 390, afresh=True)
-    page.evaluate("document.querySelector('.told .pic > img:last-child').srcset = 'gone.webp'")
-    page.wait_for_selector(".told .pic > img.unloaded", state="attached")
+    page.evaluate("document.querySelector('.entry .pic > img:last-child').srcset = 'gone.webp'")
+    page.wait_for_selector(".entry .pic > img.unloaded", state="attached")
     assert "0" == page.evaluate("getComputedStyle(document.querySelector('.unloaded')).opacity")
     page.evaluate("for (const link of document.querySelectorAll('main a[href$=\".webp\"]')) link.href = 'gone.webp'")
     page.click(LATEST)
-    until(page, "document.querySelector('.viewer .told-of')?.innerText.includes('not saved on this device')")
+    until(page, "document.querySelector('.viewer .caption')?.innerText.includes('not saved on this device')")
 
 
 def test_without_scripts_a_photo_is_a_plain_link(looking: Callable[..., Look], sample_site: Path) -> None:

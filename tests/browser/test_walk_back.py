@@ -91,7 +91,7 @@ def test_distance_and_bearing_are_those_of_the_published_rows(walker: Callable[.
     assert page.evaluate("journalGeodesic.inverse(58.3, -8.9, 58.3, -8.9)") == {"metres": 0, "bearing": None}
 
 
-def test_the_sun_is_that_of_the_published_rows_and_todays_is_told(walker: Callable[..., Visit]) -> None:
+def test_the_sun_is_that_of_the_published_rows_and_todays_is_reported(walker: Callable[..., Visit]) -> None:
     page = walker(begins=False).page
     asked = [[row["inputs"]["lat"], row["inputs"]["lon"], *map(int, row["inputs"]["date"].split("-"))] for row in SUN]
     ask = "(rows) => JSON.parse(JSON.stringify(rows.map((row) => journalSun(...row))))"
@@ -202,7 +202,7 @@ def test_a_coarse_position_says_so(walker: Callable[..., Visit]) -> None:
     assert "only an approximate area, ± 1500 m" in text(walker(9000, 0, 1500), "told")
 
 
-def test_refused_and_failing_positions_are_told_in_words(walker: Callable[..., Visit]) -> None:
+def test_refused_and_failing_positions_are_shown_in_words(walker: Callable[..., Visit]) -> None:
     visit = walker(begins=False)
     visit.page.evaluate("navigator.geolocation.watchPosition = (good, bad) => { globalThis.fail = bad; return 7; }")
     for code, words in ((3, "No position yet"), (2, "no position now"), (1, "may not use the position")):

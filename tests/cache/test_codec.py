@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from journal.cache.codec import Unfit, packed, unpacked
+from journal.cache.codec import WrongType, packed, unpacked
 from journal.cache.file_cache import KINDS
 from journal.model import LoggerFile, Next
 from journal.reading.csv_tables import Table
@@ -127,7 +127,7 @@ def test_a_value_comes_back_as_it_was(value: Any, hint: Any) -> None:
 
 @pytest.mark.parametrize(("value", "hint"), UNFIT, ids=repr)
 def test_a_value_of_another_type_is_refused(value: Any, hint: Any) -> None:
-    with pytest.raises(Unfit):
+    with pytest.raises(WrongType):
         packed(value, hint, "k")
 
 
@@ -138,13 +138,13 @@ def test_what_was_written_as_another_type_never_comes_back_as_a_stranger(written
     for _, hint in FITTING:
         try:
             back = unpacked(data, hint, "k")
-        except Unfit:
+        except WrongType:
             continue
         packed(back, hint, "k")
 
 
 def test_a_value_is_bound_to_what_it_belongs_to() -> None:
-    with pytest.raises(Unfit):
+    with pytest.raises(WrongType):
         unpacked(packed(1, int, "k"), int, "j")
 
 
@@ -157,7 +157,7 @@ def test_bytes_cut_short_grown_or_changed_anywhere_are_no_value() -> None:
     for at in range(len(data)):
         harmed.append(data[:at] + bytes([data[at] ^ (1 << chance.randrange(8))]) + data[at + 1 :])
     for one in harmed:
-        with pytest.raises(Unfit):
+        with pytest.raises(WrongType):
             unpacked(one, Rows, "k")
 
 
@@ -170,23 +170,23 @@ def test_bytes_cut_short_grown_or_changed_anywhere_are_no_value() -> None:
     ids=lambda text: repr(text[:20]),
 )  # fmt: skip
 @pytest.mark.parametrize("hint", [tuple[int, ...], list[float], Holder, Pair, Rows, datetime, int | str, LoggerFile])
-def test_json_of_any_shape_under_a_right_sum_is_no_value(text: bytes, hint: Any) -> None:
+def test_json_of_any_shape_under_a_right_sum_is_not_a_value(text: bytes, hint: Any) -> None:
     from journal.cache import codec
 
     rest = len(text).to_bytes(4, "little") + text
     whole = codec._FORM + codec._checksum(rest, "k") + rest
     try:
         back = unpacked(whole, hint, "k")
-    except Unfit:
+    except WrongType:
         return
     packed(back, hint, "k")
 
 
 def test_every_kind_that_is_remembered_has_a_type_that_can_be_kept() -> None:
     for kind, hint in KINDS.items():
-        with pytest.raises(Unfit):
+        with pytest.raises(WrongType):
             unpacked(b"", hint, kind)
-        with pytest.raises(Unfit):
+        with pytest.raises(WrongType):
             packed(object(), hint, kind)
 
 
@@ -211,10 +211,10 @@ class TestEntries:
         back = unpacked(packed((draft,), KINDS["entry"], "k"), KINDS["entry"], "k")
         assert repr((draft,)) == repr(back)
 
-    def test_a_draft_with_a_value_of_another_type_is_no_draft(self) -> None:
+    def test_a_draft_with_a_value_of_another_type_is_not_a_draft(self) -> None:
         draft = read_entry("a.md", b"---\nkind: note\nabout: B-031\ndate: 2026-10-27\n---\n", Settings())
         assert draft is not None
         for name, value in (("date", "2026-10-27"), ("about", "B-031"), ("stranger", "x")):
             changed = type(draft)(**{**vars(draft), "values": {**draft.values, name: value}})
-            with pytest.raises(Unfit):
+            with pytest.raises(WrongType):
                 packed((changed,), KINDS["entry"], "k")

@@ -29,17 +29,17 @@ def test_a_folder_that_is_not_there_is_refused_with_what_to_do(tmp_path: Path) -
         journal_folder(tmp_path / "absent")
 
 
-def test_a_file_is_no_journal(tmp_path: Path) -> None:
+def test_a_file_is_not_a_journal(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     with pytest.raises(Refusal, match="is a file"):
         journal_folder(tmp_path / "file")
 
 
-def test_the_site_lies_beside_the_journal(root: Path) -> None:
+def test_the_site_is_beside_the_journal(root: Path) -> None:
     assert root.parent / "site" == site_folder(root, None)
 
 
-def test_the_samples_site_lies_in_build(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_samples_site_is_in_build(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(folders, "checkout_root", lambda: tmp_path)
     assert tmp_path / "build" / "site" == site_folder(tmp_path / "sample_entries", None)
     assert tmp_path / "site" == site_folder(tmp_path / "another", None)
@@ -51,7 +51,7 @@ def test_the_site_is_where_a_link_leads(root: Path, tmp_path: Path) -> None:
     assert tmp_path / "public" == site_folder(root, tmp_path / "link")
 
 
-def test_shares_lie_beside_the_site_or_where_they_are_asked_for(root: Path, tmp_path: Path) -> None:
+def test_shares_are_beside_the_site_or_where_they_are_asked_for(root: Path, tmp_path: Path) -> None:
     assert root.parent / "shares" == shares_folder(root, None)
     assert tmp_path / "desk" == shares_folder(root, tmp_path / "desk")
 

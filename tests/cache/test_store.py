@@ -94,7 +94,7 @@ def test_a_file_too_young_is_not_kept(folder: Path) -> None:
     assert cache.digest_of("finds/a.jpg", young) is None
 
 
-def test_a_size_never_seen_is_no_known_file(folder: Path) -> None:
+def test_a_size_never_seen_is_not_a_known_file(folder: Path) -> None:
     cache = filled(folder)
     assert cache.may_know(10)
     assert not cache.may_know(11)

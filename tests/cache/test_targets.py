@@ -46,7 +46,7 @@ def test_what_was_made_of_one_journal_is_refused_to_another(home: Path) -> None:
     make(home, "one")
 
 
-def test_the_mark_lies_beside_the_target_and_tells_no_more_than_the_way(home: Path) -> None:
+def test_the_mark_is_beside_the_target_and_shows_no_more_than_the_way(home: Path) -> None:
     assert [] == list(make(home, "one").iterdir())
     assert [".site.of"] == hidden(home)
     assert (home / ".site.of").read_text(encoding="utf-8") == "one\n"
@@ -111,7 +111,7 @@ def test_folders_made_for_the_mark_alone_are_gone_again(home: Path) -> None:
     assert not (home / "a").exists()
 
 
-def test_where_nothing_can_be_written_beside_it_the_mark_lies_in_the_users_cache(home: Path, user_cache: Path) -> None:
+def test_where_nothing_can_be_written_beside_it_the_mark_is_in_the_users_cache(home: Path, user_cache: Path) -> None:
     (home / ".site.of").mkdir()  # no file can be opened there
     make(home, "one")
     assert 1 == len(list((user_cache / "targets").iterdir()))

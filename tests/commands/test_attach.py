@@ -157,7 +157,7 @@ def test_the_same_photo_named_twice_is_taken_in_once(shore: Shore) -> None:
     assert () == shore.journal().problems
 
 
-def test_a_photo_that_tells_no_time_is_left_out_where_nobody_can_be_asked(shore: Shore) -> None:
+def test_a_photo_that_shows_no_time_is_left_out_where_nobody_can_be_asked(shore: Shore) -> None:
     shore.photo("a.jpg", shade=1)
     shore.photo("b.jpg", "", 2)
     ended = shore.attach("B-031", shore.camera)

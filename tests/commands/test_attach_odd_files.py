@@ -56,7 +56,7 @@ def test_what_is_odd_about_a_photo_is_said_when_it_comes_in(shore: Shore) -> Non
     assert "cut.jpg: this photo has pixels that cannot be decoded" in ended.err
 
 
-def test_what_is_no_picture_whatever_its_name_is_left_out_and_no_day_asked_for(shore: Shore) -> None:
+def test_what_is_not_a_picture_whatever_its_name_is_left_out_and_no_day_asked_for(shore: Shore) -> None:
     shore.photo("a.jpg")
     (shore.camera / "no.jpg").write_text("no picture at all")
     before = (shore.camera / "no.jpg").read_bytes()
@@ -114,7 +114,7 @@ def test_a_link_stands_for_its_photo(shore: Shore, tmp_path: Path) -> None:
     assert (False, photo.read_bytes()) == (copy.is_symlink(), copy.read_bytes())
 
 
-def test_files_that_are_no_photos_are_counted_and_passed_over(shore: Shore) -> None:
+def test_files_that_are_not_photos_are_counted_and_passed_over(shore: Shore) -> None:
     shore.photo("a.jpg")
     shore.photo(".hidden.jpg", shade=2)
     shore.photo(".trash/b.jpg", shade=3)

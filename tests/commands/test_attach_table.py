@@ -10,7 +10,7 @@ import pytest
 from rich.cells import cell_len
 
 from journal.commands.attach import attach_table
-from journal.importing.filing import Claim, Plan
+from journal.importing.filing import Claim, FilingPlan
 from tests.importing.test_filing import HERE, content, plan
 
 DAY = "2026-10-27T08:00"
@@ -18,7 +18,7 @@ LONG = "DCIM/100/" + "n" * 190 + "end.jpg"
 
 
 @pytest.fixture
-def everything() -> Plan:
+def everything() -> FilingPlan:
     """One photo of each fate that a sound file can have, under names of every width."""
     names = dict.fromkeys(("IMG_0533.JPG", "known.jpg", "beside.jpg", "else.jpg", "a- b.jpg", LONG, "菌" * 60), DAY)
     return plan(
@@ -41,7 +41,7 @@ def lines_of(*args: Any) -> list[list[str]]:
     return [line.split() for line in attach_table(*args).splitlines()]
 
 
-def test_each_photo_stands_under_what_becomes_of_it(everything: Plan) -> None:
+def test_each_photo_stands_under_what_becomes_of_it(everything: FilingPlan) -> None:
     lines = lines_of(everything, [("gone.jpg", "is a broken link")], None)
     expected = [
         (f"{HERE}/2026-10-27.md: a new note with 4 photos", ["IMG_0533.JPG", "2026-10-27", "08:00", "IMG_0533-2.JPG"]),
@@ -69,25 +69,25 @@ def test_each_photo_stands_under_what_becomes_of_it(everything: Plan) -> None:
 
 
 @pytest.mark.parametrize("columns", [40, 80, 132])
-def test_on_a_terminal_no_line_is_wider_than_it(everything: Plan, columns: int) -> None:
+def test_on_a_terminal_no_line_is_wider_than_it(everything: FilingPlan, columns: int) -> None:
     shown = attach_table(everything, [("x" * 300 + ".jpg", "is empty (0 bytes)")], columns)
     assert [] == [line for line in shown.splitlines() if cell_len(line) > columns]
     assert 1 == sum("end.jpg  2026-10-27" in line for line in shown.splitlines())
 
 
-def test_where_a_program_reads_it_no_name_is_cut(everything: Plan) -> None:
+def test_where_a_program_reads_it_no_name_is_cut(everything: FilingPlan) -> None:
     shown = attach_table(everything, [("x" * 300 + ".jpg", "is empty (0 bytes)")], None)
     for name in (LONG, "菌" * 60, "x" * 300 + ".jpg"):
         assert name in shown
     assert "…" not in shown
 
 
-def test_a_name_that_fits_leaves_its_room_to_the_other(everything: Plan) -> None:
+def test_a_name_that_fits_leaves_its_room_to_the_other(everything: FilingPlan) -> None:
     made = plan({"a.jpg": DAY, "b.jpg": DAY}, contents={"b.jpg": ("x/k.jpg",)}, claims={"x/k.jpg": Claim("n" * 45)})
     assert "in " + "n" * 45 in attach_table(made, [], 80)
 
 
-def test_columns_stand_under_each_other_whatever_the_script() -> None:
+def test_columns_are_under_each_other_whatever_the_script() -> None:
     """Wide letters take two cells, marks that combine take none. *Source:* Unicode, UAX #11."""
     names = ["a.jpg", "菌.jpg", unicodedata.normalize("NFD", "ü.jpg")]
     shown = attach_table(plan(dict.fromkeys(names, DAY)), [], None).splitlines()[2:]

@@ -108,7 +108,7 @@ def test_anything_else_is_left_to_the_command(room: Path, change, capsys: pytest
         lambda rest: [*rest[:3], rest[3].removesuffix("-locked"), *rest[4:]],
     ],
 )
-def test_a_locked_site_is_no_plain_one_and_has_one_key_file(locked: list[str], change) -> None:
+def test_a_locked_site_is_not_a_plain_one_and_has_one_key_file(locked: list[str], change) -> None:
     assert is_over(locked)
     assert not is_over(change(locked))
 
@@ -156,7 +156,7 @@ def test_a_file_of_a_locked_site_that_was_damaged_is_found_and_made_again(locked
     assert is_over(locked)
 
 
-def test_nothing_is_over_while_a_tree_lies_beside_the_site(room: Path) -> None:
+def test_nothing_is_over_while_a_tree_is_beside_the_site(room: Path) -> None:
     beside = room / ".site.new-0123abcd"
     beside.mkdir()
     try:

@@ -74,7 +74,7 @@ def test_a_summary_ends_the_list(check: Check) -> None:
     assert ["What an error is about is left out until you fix it."] == lines[-2:-1]
 
 
-def test_json_tells_the_same_problems_to_an_editor(check: Check) -> None:
+def test_json_shows_the_same_problems_to_an_editor(check: Check) -> None:
     status, lines = check()
     said, printed = check("--json")
     document = json.loads("\n".join(printed))

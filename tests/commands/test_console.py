@@ -33,7 +33,7 @@ def test_json_says_the_same_with_its_own_escapes(text: str) -> None:
     assert plain(shown.replace("\n", "")) == shown.replace("\n", "")
 
 
-def test_a_problem_is_one_line_and_what_fixes_it_stands_below_ready_to_paste() -> None:
+def test_a_problem_is_one_line_and_what_fixes_it_is_below_ready_to_paste() -> None:
     problem = Problem(
         "journal.toml", 3, "error", "no \x1b tent", "add the lines below", '[tents.hut]\n\nname = "\x07"\n'
     )

@@ -218,7 +218,7 @@ class TestWorkers:
         assert line.startswith("There is not enough memory while ")
         assert line.endswith("Close other programs and try again. Nothing was changed.")
 
-    def test_a_process_that_the_system_ended_is_told_as_such(
+    def test_a_process_that_the_system_ended_is_shown_as_such(
         self, root: Path, capfd, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr(freezing, "_fitting_processes", lambda count: 2)
@@ -325,7 +325,7 @@ def test_an_earlier_site_that_is_read_only_goes_all_the_same() -> None:
     """As another user than root, whom no permission stops."""
     from journal.site.build.swap import new_tree, put_in_place
 
-    folder = Path(tempfile.mkdtemp())
+    folder = Path(tempfile.mkdtemp(dir="/tmp"))  # the run's own folder is closed to others
     is_root = os.geteuid() == 0
     try:
         site = folder / "site"

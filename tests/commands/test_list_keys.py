@@ -28,7 +28,7 @@ def test_every_key_of_the_kind_is_printed_with_meaning_and_example(
         assert any(line.startswith(f"  example     {name}: ") for line in below)
 
 
-def test_a_harvest_is_told_as_a_grower_reads_it(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_harvest_is_shown_as_a_grower_reads_it(capsys: pytest.CaptureFixture[str]) -> None:
     run(cli, ["keys", "note"])
     said = capsys.readouterr().out
     assert (

@@ -96,7 +96,7 @@ def test_the_rest_of_the_settings_stays_byte_for_byte(root: Path, before: str) -
     assert ((), 1) == (problems, len(settings.climate))
 
 
-def test_no_zone_is_asked_of_times_that_bear_their_offset(root: Path) -> None:
+def test_no_zone_is_asked_of_times_that_have_their_offset(root: Path) -> None:
     rows = "".join(f"2026-11-25T14:{minute:02}:00Z,14.5,92.1\n" for minute in range(20))
     file(root, "climate/a.csv", f"Time,Temp (°C),RH (%)\nat noon 1,14.5,92.1\n{rows}")
     done = run("logger", "climate/a.csv", "--yes")

@@ -137,7 +137,7 @@ def test_a_port_that_is_taken_is_said(receive: Receive, port: int) -> None:
 
 
 @pytest.mark.parametrize("kind", ["file", "link", "dangling link"])
-def test_an_inbox_that_is_no_folder_of_the_journal_is_refused(shore: Shore, receive: Receive, kind: str) -> None:
+def test_an_inbox_that_is_not_a_folder_of_the_journal_is_refused(shore: Shore, receive: Receive, kind: str) -> None:
     elsewhere = shore.camera / "elsewhere"
     if kind == "link":
         elsewhere.mkdir()

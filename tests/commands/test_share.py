@@ -168,7 +168,7 @@ def test_a_find_that_hides_itself_from_a_share_of_areas_says_what_shows_it(
     assert hides in " ".join(share("mentor", "--preview").out.split())
 
 
-def test_the_cache_is_no_place_for_it(share: Callable[..., Ended], root: Path) -> None:
+def test_the_cache_is_not_a_place_for_it(share: Callable[..., Ended], root: Path) -> None:
     ended = share("mentor", "--to", root.parent / "kept", "--cache", root.parent / "kept")
     assert (2, True) == (ended.status, "is in the cache folder" in ended.err)
 

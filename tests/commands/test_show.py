@@ -169,7 +169,7 @@ def test_it_can_only_be_read(site: Path, method: str) -> None:
     assert before == {path: path.read_bytes() for path in site.rglob("*") if path.is_file()}
 
 
-def test_what_comes_after_a_refused_request_is_no_request(shown: str) -> None:
+def test_what_comes_after_a_refused_request_is_not_a_request(shown: str) -> None:
     """The body of a form that another page sends may look like one."""
     response = say(shown, "POST / HTTP/1.1\nHost: {at}\nContent-Length: 60\n\nGET /sw.js HTTP/1.1\nHost: {at}")
     assert (405, "close") == (response.status, response.getheader("Connection"))

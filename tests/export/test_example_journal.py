@@ -29,7 +29,7 @@ def test_nothing_in_it_is_wrong_but_what_is_meant_to_be() -> None:
     assert [("letter.md", "warning")] == [(problem.path, problem.severity) for problem in specimen().problems]
 
 
-def test_it_tells_what_few_journals_can() -> None:
+def test_it_shows_what_few_journals_can() -> None:
     told: dict[str, Any] = document(specimen())
     (culture,) = told["cultures"]
     assert culture["be_interval"] is not None

@@ -32,7 +32,7 @@ def test_there_is_a_journal_of_every_format() -> None:
     assert sorted(f"format_{number}" for number in range(1, FORMAT + 1)) == [path.name for path in FORMATS]
 
 
-def test_every_key_stands_in_it_by_each_of_its_names() -> None:
+def test_every_key_is_in_it_by_each_of_its_names() -> None:
     written = written_keys(FORMATS[0])
     names = {name for _, name in written}
     own = {(kind, name) for kind, keys in KEYS.items() for name in keys if name not in COMMON_KEYS}
@@ -40,7 +40,7 @@ def test_every_key_stands_in_it_by_each_of_its_names() -> None:
     assert set() == {*COMMON_KEYS, *CURRENT_NAMES} - names
 
 
-def test_every_setting_stands_in_it() -> None:
+def test_every_setting_is_in_it() -> None:
     document = tomllib.loads((JOURNAL / "journal.toml").read_text(encoding="utf-8"))
     for table, settings in SETTINGS.items():
         found: Any = document[table.partition(".")[0]]
@@ -88,7 +88,7 @@ def test_a_journal_of_a_later_format_is_not_read_at_all(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("written", ["0", "-1", "1.5", "true", '"1"', "[1]"])
-def test_what_is_no_format_is_an_error_and_the_journal_is_read(written: str) -> None:
+def test_what_is_not_a_format_is_an_error_and_the_journal_is_read(written: str) -> None:
     settings, problems = read_settings(f'[journal]\nformat = {written}\ntitle = "Mine"\n'.encode())
     assert (1, "Mine") == (settings.format, settings.title)
     assert ["write format = 1"] == [problem.fix for problem in problems]

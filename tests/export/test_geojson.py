@@ -8,14 +8,14 @@ from typing import Any
 import pytest
 
 from journal.export.geojson import feature_collection
-from journal.export.occurrences import Wanted, records_of
+from journal.export.occurrences import RecordOptions, records_of
 from journal.model import Find, Position
 from tests.builders import find, journal_of
 
 
 def collection(*finds: Find) -> dict[str, Any]:
     journal = journal_of(*finds)
-    records = records_of(journal, journal, [row.id for row in journal.finds], Wanted(exact=True))
+    records = records_of(journal, journal, [row.id for row in journal.finds], RecordOptions(exact=True))
     made: dict[str, Any] = json.loads(json.dumps(feature_collection(records), allow_nan=False))
     return made
 

@@ -13,7 +13,7 @@ import gpxpy
 import pytest
 
 from journal.export.gpx import gpx_of, open_tracks
-from journal.export.occurrences import Record, Wanted, records_of
+from journal.export.occurrences import OccurrenceRecord, RecordOptions, records_of
 from journal.model import Find, Journal, Position, When
 from journal.reading.tracks import Track, read_track
 from tests.builders import find, journal_of
@@ -21,9 +21,9 @@ from tests.builders import find, journal_of
 SPACE = "{http://www.topografix.com/GPX/1/1}"
 
 
-def records(*finds: Find) -> tuple[Record, ...]:
+def records(*finds: Find) -> tuple[OccurrenceRecord, ...]:
     journal = journal_of(*finds)
-    return records_of(journal, journal, [row.id for row in journal.finds], Wanted(exact=True))
+    return records_of(journal, journal, [row.id for row in journal.finds], RecordOptions(exact=True))
 
 
 def at(lat: float, lon: float, **more: Any) -> Position:
@@ -52,7 +52,7 @@ def test_a_find_is_a_waypoint_with_its_id_its_time_in_utc_and_how_sure_it_is() -
 
 def test_the_centre_of_a_cell_says_that_it_is_not_the_spot() -> None:
     journal = journal_of(find("F-1", position=at(58.3, -8.9, grid_deg=0.1, uncertainty_m=13000.0)))
-    (record,) = records_of(journal, journal, ["F-1"], Wanted())
+    (record,) = records_of(journal, journal, ["F-1"], RecordOptions())
     (point,) = gpxpy.parse(gpx_of([record])).waypoints
     assert point.description.endswith("not the spot: centre of a cell of 0.1°, within 13000 m")
 

@@ -16,7 +16,7 @@ from journal.cache.resources import find_resources
 from journal.export.darwin_core import archive_of
 from journal.export.geojson import feature_collection
 from journal.export.gpx import gpx_of
-from journal.export.occurrences import Record, Wanted, chosen_ids, records_of, share_of_finds
+from journal.export.occurrences import OccurrenceRecord, RecordOptions, chosen_ids, records_of, share_of_finds
 from journal.export.voucher import sheet_of
 from journal.model import Journal, Position
 from journal.problems import Refusal
@@ -30,9 +30,9 @@ Make = Callable[..., Journal]
 PLACE = dict.fromkeys(("decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters"))
 
 
-def told_of(journal: Journal, area_deg: float = 0.1, **asked: Any) -> tuple[Record, ...]:
+def told_of(journal: Journal, area_deg: float = 0.1, **asked: Any) -> tuple[OccurrenceRecord, ...]:
     """The records as the command makes them."""
-    wanted = Wanted(**asked)
+    wanted = RecordOptions(**asked)
     ids = chosen_ids(journal, ())
     share = share_of_finds(ids, wanted, area_deg)
     is_whole = wanted.exact and wanted.names
@@ -53,7 +53,7 @@ SPOT = Position(58.30412, -8.90177, 8.0, "entry", "58.30412, -8.90177 ±8 m")
         ("exact", True, ("58.30412", "-8.90177", "8")),
     ],
 )
-def test_a_place_is_told_as_its_locality_allows_and_exactly_only_where_that_is_asked_for(
+def test_a_place_is_shown_as_its_locality_allows_and_exactly_only_where_that_is_asked_for(
     locality: Any, exact: bool, expected: Any
 ) -> None:
     one = find("F-1", locality=locality, position=SPOT, place="Heron Slip", elevation_m=3.0)
@@ -162,10 +162,10 @@ def test_a_find_that_can_be_in_no_record_is_refused_by_name(journal: Journal, na
 
 
 @pytest.mark.parametrize("names", [True, False])
-def test_no_byte_of_any_form_tells_what_a_share_of_the_finds_would_not(names: bool) -> None:
+def test_no_byte_of_any_form_shows_what_a_share_of_the_finds_would_not(names: bool) -> None:
     """Searched as shares are, for what was planted in every field of a whole journal."""
     whole = planted().journal
-    asked = Wanted(names=names, texts=True)
+    asked = RecordOptions(names=names, texts=True)
     share = share_of_finds(chosen_ids(whole, ()), asked, 0.1)
     redacted = redaction_of(whole, share).journal
     records = records_of(redacted, whole.public, share.about, asked)

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from journal.export.tables import MARK, Table, write_tables
+from journal.export.tables import MARK, ExportTable, write_tables
 from journal.problems import Refusal
 
-ONE = Table("one", ("a",), (("1",),))
-TWO = Table("two", ("b",), (("2",),))
+ONE = ExportTable("one", ("a",), (("1",),))
+TWO = ExportTable("two", ("b",), (("2",),))
 
 Write = Callable[..., Path]
 
@@ -22,7 +22,7 @@ def write(tmp_path: Path) -> Write:
     """Writes tables into a folder `out` beside a journal."""
     (tmp_path / "journal").mkdir()
 
-    def written(*tables: Table, to: str = "out") -> Path:
+    def written(*tables: ExportTable, to: str = "out") -> Path:
         write_tables(tables, tmp_path / to, tmp_path / "journal")
         return tmp_path / to
 
@@ -93,13 +93,13 @@ def test_a_link_in_a_tables_place_is_not_followed(write: Write, tmp_path: Path) 
 
 
 @pytest.mark.parametrize("to", ["journal", "journal/tables", "."])
-def test_the_journal_itself_is_no_place_for_tables(to: str, write: Write, tmp_path: Path) -> None:
+def test_the_journal_itself_is_not_a_place_for_tables(to: str, write: Write, tmp_path: Path) -> None:
     with pytest.raises(Refusal, match="the journal"):
         write(ONE, to=to)
     assert [] == list((tmp_path / "journal").iterdir())
 
 
-def test_a_file_is_no_folder(write: Write, tmp_path: Path) -> None:
+def test_a_file_is_not_a_folder(write: Write, tmp_path: Path) -> None:
     (tmp_path / "out").write_text("mine")
     with pytest.raises(Refusal, match="is a file"):
         write(ONE)

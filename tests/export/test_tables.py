@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from journal.export.document import document
 from journal.export.example_journal import specimen
-from journal.export.tables import UNITS, Table, cell_of, csv_of, tables_of
+from journal.export.tables import UNITS, ExportTable, cell_of, csv_of, tables_of
 from journal.model import Journal, LoggerFile
 from journal.reading.entries import read_entry
 from journal.reading.linking import assemble
@@ -60,7 +60,7 @@ def whole(make_journal: Make) -> Row:
     return document(make_journal(files, {"find/a.jpg": photo, "find/b.jpg": {}}, logs))
 
 
-def read_back(table: Table) -> list[dict[str, str]]:
+def read_back(table: ExportTable) -> list[dict[str, str]]:
     """By the standard library's reader, as a stranger's program would."""
     return list(csv.DictReader(io.StringIO(csv_of(table).decode("utf-8"), newline=""), strict=True))
 
@@ -102,7 +102,7 @@ def compared(cells: Mapping[str, str], row: Row) -> None:
             assert (column, value) == (column, value_of(cells[column], value))
 
 
-def by_name(tables: tuple[Table, ...]) -> dict[str, Table]:
+def by_name(tables: tuple[ExportTable, ...]) -> dict[str, ExportTable]:
     return {table.name: table for table in tables}
 
 
@@ -164,13 +164,13 @@ def test_a_list_in_a_cell_can_be_parted_again(whole: Row, ideal: Row) -> None:
 
 @given(st.lists(st.text(st.sampled_from("a; =-'\t,\"\n"), min_size=1), min_size=1))
 def test_any_list_of_words_can_be_parted_again(parts: list[str]) -> None:
-    table = Table("t", ("a",), ((cell_of(parts),),))
+    table = ExportTable("t", ("a",), ((cell_of(parts),),))
     assert parts == value_of(read_back(table)[0]["a"], parts)
 
 
 @given(st.text(min_size=1))
 def test_any_text_reads_back_as_it_was(text: str) -> None:
-    assert text == value_of(read_back(Table("t", ("a", "b"), ((cell_of(text), ""),)))[0]["a"], text)
+    assert text == value_of(read_back(ExportTable("t", ("a", "b"), ((cell_of(text), ""),)))[0]["a"], text)
 
 
 @pytest.mark.parametrize("sign", ["=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠", "'=", "''@"])
@@ -185,19 +185,19 @@ def test_no_text_is_a_formula_to_a_spreadsheet(sign: str) -> None:
     [("-1.5", -1.5), ("-3", -3), ("", None), ("true", True), ("false", False), ("1290.0", 1290.0), ("", []), ("'", "'"),
      ("5 - 3", "5 - 3"), ("0.30000000000000004", 0.1 + 0.2)],
 )  # fmt: skip
-def test_a_value_stands_as_it_is(expected: str, value: object) -> None:
+def test_a_value_is_shown_as_it_is(expected: str, value: object) -> None:
     assert expected == cell_of(value)
 
 
 def test_a_file_is_as_rfc_4180_has_it() -> None:
     """RFC 4180, section 2: CRLF ends lines (1), a header is first (3), quotes enclose commas, quotes and line
     breaks (6), and a quote within is doubled (7)."""
-    table = Table("t", ("a", "b"), (("x, y", 'say "when"'), ("one\ntwo", "ü")))
+    table = ExportTable("t", ("a", "b"), (("x, y", 'say "when"'), ("one\ntwo", "ü")))
     assert 'a,b\r\n"x, y","say ""when"""\r\n"one\ntwo",ü\r\n'.encode() == csv_of(table)
 
 
 def test_half_a_character_in_a_path_stops_no_table() -> None:
-    assert b"a\r\nx\\udcff\r\n" == csv_of(Table("t", ("a",), (("x\udcff",),)))
+    assert b"a\r\nx\\udcff\r\n" == csv_of(ExportTable("t", ("a",), (("x\udcff",),)))
 
 
 def test_every_table_has_its_header_before_there_is_a_row(ideal: Row, make_journal: Make) -> None:
@@ -259,7 +259,7 @@ def test_a_list_within_a_list_is_not_lost() -> None:
     assert (("A", "x", '{"n": 1}; {"n": 2}', '{"2": 9}'),) == parts.rows
 
 
-def test_a_column_that_only_the_journal_has_stands_behind_the_others() -> None:
+def test_a_column_that_only_the_journal_has_is_behind_the_others() -> None:
     toy = {"things": [{"id": "A", "new_g": 1.5}]}
     (table,) = tables_of(toy, {"things": [{"id": "S", "old_g": 2.5}]})
     assert (("id", "old_g", "new_g"), (("A", "", "1.5"),)) == (table.columns, table.rows)

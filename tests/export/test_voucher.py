@@ -8,7 +8,7 @@ import pytest
 from bs4 import BeautifulSoup
 
 from journal.cache.resources import find_resources
-from journal.export.occurrences import Wanted, records_of
+from journal.export.occurrences import RecordOptions, records_of
 from journal.export.voucher import sheet_of
 from journal.model import Find, Position
 from journal.settings import Settings
@@ -34,7 +34,7 @@ SETTINGS = Settings(title="Shore")
 
 def sheet(*entries: Any, exact: bool = True) -> BeautifulSoup:
     journal = journal_of(*entries)
-    records = records_of(journal, journal, [row.id for row in journal.finds], Wanted(exact=exact))
+    records = records_of(journal, journal, [row.id for row in journal.finds], RecordOptions(exact=exact))
     return BeautifulSoup(sheet_of(records, SETTINGS, find_resources()), "html.parser")
 
 
@@ -74,7 +74,7 @@ def test_a_coarse_place_says_that_it_is_coarse() -> None:
 def test_a_withheld_place_says_so() -> None:
     public = journal_of(FOUND)
     told = journal_of(Find(**{name: getattr(FOUND, name) for name in ("path", "date", "title", "by", "id")}))
-    (record,) = records_of(told, public, ["F-1"], Wanted())
+    (record,) = records_of(told, public, ["F-1"], RecordOptions())
     page = BeautifulSoup(sheet_of([record], SETTINGS, find_resources()), "html.parser")
     assert "position withheld" == fields_of(page)["Place"]
 

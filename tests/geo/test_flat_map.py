@@ -18,7 +18,7 @@ WITHIN = [(10.0, 1e-6), (1_000.0, 1e-5), (10_000.0, 1e-3), (100_000.0, 0.02), (1
 
 @pytest.mark.parametrize(("away_m", "within_m"), WITHIN)
 @pytest.mark.parametrize("centre", CENTRES, ids=str)
-def test_a_place_lies_in_its_true_direction_at_its_true_distance(
+def test_a_place_is_in_its_true_direction_at_its_true_distance(
     centre: tuple[float, float], away_m: float, within_m: float
 ) -> None:
     flat = FlatMap(*centre)

@@ -87,7 +87,7 @@ def test_what_may_be_told_is_not_found(text: str) -> None:
     assert not told(KnownPlaces((HERE,), allowed=((58.3, -8.9),)), text)
 
 
-def test_unknown_positions_are_no_places() -> None:
+def test_unknown_positions_are_not_places() -> None:
     assert ((1.0, 2.0),) == places_of([(1.0, 2.0), (None, 2.0), (1.0, None), (1.0, 2.0)])
 
 

@@ -271,7 +271,7 @@ def test_exactly_there_in_a_geo_uri_is_left_to_its_digits() -> None:
         ("no such MGRS square in that latitude band", "18S UA 2348 0647"),
     ],
 )
-def test_what_is_no_position_is_refused_with_the_reason(says: str, text: str) -> None:
+def test_what_is_not_a_position_is_refused_with_the_reason(says: str, text: str) -> None:
     with pytest.raises(Unreadable) as refused:
         parse_position(text)
     assert says in refused.value.message
@@ -280,7 +280,7 @@ def test_what_is_no_position_is_refused_with_the_reason(says: str, text: str) ->
 @given(st.floats(-90, 90), st.floats(-180, 180))
 @example(98.76543, 12.34567)
 @example(58.30412, 198.76543)
-def test_message_never_tells_the_place(lat: float, lon: float) -> None:
+def test_message_never_shows_the_place(lat: float, lon: float) -> None:
     for text in (f"{lat:.5f} {lon:.5f} here", f"{lat:.5f} N", f"{lat:.5f}, {lon:.5f} ±8", f"geo:{lat:.5f},{lon:.5f};u"):
         with pytest.raises(Unreadable) as refused:
             parse_position(text)

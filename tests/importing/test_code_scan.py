@@ -119,7 +119,7 @@ def content(file: Path) -> Content:
     return Content(Source(file, file.name), file.name, 0)
 
 
-def test_what_cannot_be_decoded_is_told_and_stops_nothing(tmp_path: Path) -> None:
+def test_what_cannot_be_decoded_is_reported_and_stops_nothing(tmp_path: Path) -> None:
     whole = saved(code("B-031"), tmp_path / "a.png")
     (tmp_path / "b.png").write_bytes(whole.read_bytes()[:200])
     (tmp_path / "c.png").write_bytes(b"")

@@ -292,7 +292,7 @@ def test_a_copy_keeps_the_time_of_its_file(shore: Shore) -> None:
     assert 1_790_000_001_000_000_000 == (shore.root / "batches/B-031/a.jpg").stat().st_mtime_ns
 
 
-def test_photos_that_lie_in_the_journal_become_notes_of_their_days_however_often_it_is_killed(
+def test_photos_that_are_in_the_journal_become_notes_of_their_days_however_often_it_is_killed(
     shore: Shore, monkeypatch: pytest.MonkeyPatch, photo_bytes: Callable[..., bytes]
 ) -> None:
     """Between its notes one stands alone in the folder, and would have the photos of the other day as well."""

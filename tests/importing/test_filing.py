@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from journal.importing.destinations import Subject, folded
-from journal.importing.filing import Claim, JournalContents, Wanted, day_warnings, file_photos, refuse_several_days
+from journal.importing.filing import Claim, JournalContents, PhotoTarget, day_warnings, file_photos, refuse_several_days
 from journal.importing.photo_files import Content, Inspected, Source
 from journal.model import Ref
 from journal.problems import Refusal
@@ -32,7 +32,7 @@ def inspected(photo: Content, taken: str | None) -> Inspected:
 
 def plan(
     roll: Mapping[str, str | None],
-    wanted: Wanted | None = None,
+    wanted: PhotoTarget | None = None,
     days: Mapping[str, date] | None = None,
     names: tuple[str, ...] = ("batch.md",),
     more: tuple[Content, ...] = (),
@@ -51,7 +51,7 @@ def plan(
             **held,
         }
     )
-    return file_photos(wanted or Wanted(SUBJECT), [*contents, *more], rows, days or {}, inventory)
+    return file_photos(wanted or PhotoTarget(SUBJECT), [*contents, *more], rows, days or {}, inventory)
 
 
 def fates(planned: Any) -> dict[str, str]:
@@ -68,7 +68,7 @@ def test_a_note_for_each_day_with_its_photos_in_the_order_they_were_taken() -> N
     assert (expected, 3000) == (told, made.copied_bytes)
 
 
-def test_those_that_tell_no_time_stand_behind_those_of_their_day() -> None:
+def test_those_that_tell_no_time_are_behind_those_of_their_day() -> None:
     made = plan({"a.jpg": None, "b.jpg": "2026-10-27T08:00"}, days={"a.jpg": date(2026, 10, 27)})
     assert ["b.jpg", "a.jpg"] == [photo.name for photo in made.notes[0].photos]
 
@@ -128,10 +128,10 @@ def test_nor_is_a_notes() -> None:
 
 def test_a_folder_asked_for_is_the_one_or_it_is_refused() -> None:
     photos = {"a.jpg": "2026-10-27T08:00"}
-    assert "inbox/2026-10-27-B-031.md" == plan(photos, Wanted(SUBJECT, None, "inbox")).notes[0].path
-    assert f"{HERE}/2026-10-27.md" == plan(photos, Wanted(SUBJECT, None, HERE)).notes[0].path
+    assert "inbox/2026-10-27-B-031.md" == plan(photos, PhotoTarget(SUBJECT, None, "inbox")).notes[0].path
+    assert f"{HERE}/2026-10-27.md" == plan(photos, PhotoTarget(SUBJECT, None, HERE)).notes[0].path
     with pytest.raises(Refusal, match="--into inbox: "):
-        plan(photos, Wanted(SUBJECT, None, "inbox"), photos=["inbox/stray.jpg"])
+        plan(photos, PhotoTarget(SUBJECT, None, "inbox"), photos=["inbox/stray.jpg"])
 
 
 @pytest.mark.parametrize(

@@ -46,7 +46,7 @@ def test_every_file_and_folder_is_on_the_disk_before_it_is_in_place(shore: Shore
     assert (11, 10) == (first, len(synced) - first)
 
 
-def test_the_receipt_tells_what_came_in(shore: Shore) -> None:
+def test_the_receipt_shows_what_came_in(shore: Shore) -> None:
     put(shore, *ALL)
     assert ["2026-11-25T200322Z-"] == [path.name[:-13] for path in (shore.root / "receipts").iterdir()]
     (receipt,) = receipts(shore)
@@ -177,7 +177,7 @@ def test_a_later_revision_takes_the_place_of_a_text_that_nobody_changed(shore: S
     assert () == put(shore, FIND, name="an old one").takings
 
 
-def test_a_text_that_was_changed_here_stays_and_the_later_one_lies_beside_it(shore: Shore) -> None:
+def test_a_text_that_was_changed_here_stays_and_the_later_one_is_beside_it(shore: Shore) -> None:
     put(shore, FIND)
     shore.write({f"{HOME}/find.md": FIND.entry + b"Mine.\n"})
     before = shore.visible()

@@ -17,7 +17,7 @@ from typing import Any
 
 import pytest
 
-from journal.importing.receiver import Limits, Receiver, ReceiverServer
+from journal.importing.receiver import Receiver, ReceiverServer, UploadLimits
 
 NAME = "journal-2026-11-25-1403-K7Q4-1-of-1.zip"
 DATA = bytes(range(256)) * 1000
@@ -90,7 +90,7 @@ class Serving:
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port = probe.getsockname()[1]
-        receiver = Receiver(self.folder / "inbox", f"http://127.0.0.1:{port}", TOKEN, PAGE, Limits(**limits))
+        receiver = Receiver(self.folder / "inbox", f"http://127.0.0.1:{port}", TOKEN, PAGE, UploadLimits(**limits))
         context = ReceiverServer(receiver, ("127.0.0.1", port)).running()
         context.__enter__()
         self.running.append(context)
@@ -241,7 +241,7 @@ def test_one_that_may_send_is_told_so_and_nothing_is_kept_of_the_question(serve:
 
 
 @pytest.mark.parametrize("length", ["-1", "1e3", "", "0", "١٢", "9" * 30, "9" * 5000])
-def test_a_length_that_is_no_number_is_refused(serve: Callable[..., Served], length: str) -> None:
+def test_a_length_that_is_not_a_number_is_refused(serve: Callable[..., Served], length: str) -> None:
     served = serve()
     sent = f"PUT /inbox/{NAME} HTTP/1.1\r\nHost: {served.host}\r\nOrigin: http://{served.host}\r\n"
     sent += f"Journal-Token: {TOKEN}\r\nContent-Length: {length}\r\n\r\nx"
@@ -291,7 +291,7 @@ def test_a_full_disk_is_said_before_and_while_a_file_is_written(
         b"PUT /inbox/x HTTP/1.1\r\nTransfer-Encoding: chunked\r\n\r\nZZ\r\n", b"\r\n" * 1000,
     ],
 )  # fmt: skip
-def test_what_is_no_request_changes_nothing(serve: Callable[..., Served], sent: bytes) -> None:
+def test_what_is_not_a_request_changes_nothing(serve: Callable[..., Served], sent: bytes) -> None:
     served = serve(headers_s=1)
     assert not served.raw(sent, wait_s=4).startswith(b"HTTP/1.1 2")
     assert served.names == []

@@ -38,7 +38,7 @@ def test_a_file_named_is_taken_though_it_is_hidden(camera: Path) -> None:
     assert [".e.jpg"] == names(find_photos([camera / ".e.jpg"]))
 
 
-def test_a_file_named_that_is_no_photo_is_left_out(camera: Path) -> None:
+def test_a_file_named_that_is_not_a_photo_is_left_out(camera: Path) -> None:
     ((shown, why),) = find_photos([camera / "README"]).left_out
     assert (str(camera / "README"), True) == (shown, "is not a JPEG" in why)
 

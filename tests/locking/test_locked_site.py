@@ -232,7 +232,7 @@ def test_a_file_put_in_anothers_place_does_not_open(site_key: SiteKey, path: str
         site_key.cipher.open(path, site_key.cipher.seal(instead, b"content"))
 
 
-def test_a_file_under_another_key_is_told_from_a_damaged_one(site_key: SiteKey) -> None:
+def test_a_file_under_another_key_is_distinguished_from_a_damaged_one(site_key: SiteKey) -> None:
     with pytest.raises(OtherKey):
         SiteCipher.of(bytes(32)).open("index.html", site_key.cipher.seal("index.html", b"content"))
 

@@ -17,7 +17,15 @@ import pytest
 from dwca.read import DwCAReader
 
 from journal.export.darwin_core import Medium, archive_of
-from journal.export.occurrences import NAMESPACE, TERMS, Record, Wanted, event_date, records_of, scientific_name
+from journal.export.occurrences import (
+    NAMESPACE,
+    TERMS,
+    OccurrenceRecord,
+    RecordOptions,
+    event_date,
+    records_of,
+    scientific_name,
+)
 from journal.model import Position, When
 from journal.settings import Settings
 from tests.builders import find, journal_of, note, when
@@ -45,10 +53,10 @@ def rows(group: str) -> Any:
     return pytest.mark.parametrize("row", found, ids=[row["id"] for row in found])
 
 
-def records(*entries: Any, **wanted: Any) -> tuple[Record, ...]:
+def records(*entries: Any, **wanted: Any) -> tuple[OccurrenceRecord, ...]:
     """The records of a journal as it is, exact where nothing else is asked for."""
     journal = journal_of(*entries)
-    return records_of(journal, journal, [row.id for row in journal.finds], Wanted(**{"exact": True, **wanted}))
+    return records_of(journal, journal, [row.id for row in journal.finds], RecordOptions(**{"exact": True, **wanted}))
 
 
 def terms_of(**more: Any) -> dict[str, str]:
@@ -60,7 +68,7 @@ def test_every_row_is_in_exactly_one_group() -> None:
     assert dict.fromkeys(counts, 1) == counts
 
 
-def test_every_column_is_a_published_term_and_none_stands_twice() -> None:
+def test_every_column_is_a_published_term_and_none_is_shown_twice() -> None:
     assert set() == {f"{NAMESPACE}{term}" for term in TERMS} - set(CHECKS["terms"]["occurrence"])
     assert len(TERMS) == len(set(TERMS))
 
@@ -73,7 +81,7 @@ def test_a_column_has_the_iri_of_its_definition() -> None:
 
 
 @rows("no substrate")
-def test_what_it_grew_on_stands_in_habitat(row: Row) -> None:
+def test_what_it_grew_on_is_in_habitat(row: Row) -> None:
     assert row["expected"]["exists"] is (row["inputs"]["term"] in TERMS)
     assert "alder carr; growing on: a log" == terms_of(habitat="alder carr", growing_on="a log")["habitat"]
 
@@ -115,7 +123,7 @@ MOMENT = datetime.fromisoformat("2026-09-12T14:38:59+01:00")
         ("2024-02-01/2024-02-29", When("about 2024-02-10", date(2024, 2, 10), "about")),
     ],
 )  # fmt: skip
-def test_a_date_is_told_as_far_as_it_is_known(expected: str, known: When) -> None:
+def test_a_date_is_shown_as_far_as_it_is_known(expected: str, known: When) -> None:
     assert expected == event_date(known)
     assert is_event_date(expected)
     terms = terms_of(date=known)
@@ -125,7 +133,7 @@ def test_a_date_is_told_as_far_as_it_is_known(expected: str, known: When) -> Non
 
 
 @rows("ranges")
-def test_coordinates_at_the_ends_of_their_ranges_are_told_as_they_are(row: Row) -> None:
+def test_coordinates_at_the_ends_of_their_ranges_are_shown_as_they_are(row: Row) -> None:
     ((term, value),) = row["inputs"].items()
     place = Position(value, 0, 5, "entry") if term == "decimalLatitude" else Position(0, value, 5, "entry")
     if row["expected"]["valid"]:  # what is out of range is refused where it is read: see tests/geo
@@ -213,7 +221,7 @@ SEEN = find("F-1", "2026-09-12", species="velvet foot", certainty="confirmed", i
             smell='like "iron" & | salt')  # fmt: skip
 
 
-def written(tmp_path: Path, made: tuple[Record, ...], *, names: bool = True, media: Any = ()) -> Path:
+def written(tmp_path: Path, made: tuple[OccurrenceRecord, ...], *, names: bool = True, media: Any = ()) -> Path:
     path = tmp_path / "a.zip"
     path.write_bytes(archive_of(made, SETTINGS, names, date(2026, 11, 25), media))
     return path

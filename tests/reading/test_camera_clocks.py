@@ -101,7 +101,7 @@ def test_a_walk_there_and_back_past_the_same_places_tells_by_their_order(make_jo
     assert "20 min slow" in problem.message
 
 
-def test_a_stay_longer_than_ten_minutes_tells_no_minutes(make_journal: Make) -> None:
+def test_a_stay_longer_than_ten_minutes_shows_no_minutes(make_journal: Make) -> None:
     """At each of three places for half an hour: half an hour of offsets fit alike."""
     stays = [place_at(20 * (at // 30)) for at in range(90)]
     photos = {}
@@ -131,7 +131,7 @@ def test_a_table_that_is_there_already_is_not_pasted_again(make_journal: Make) -
     assert '"Wren 4" = "47 min slow' in problem.fix
 
 
-def test_where_a_find_is_tells_where_its_photos_were_taken(make_journal: Make) -> None:
+def test_where_a_find_is_shows_where_its_photos_were_taken(make_journal: Make) -> None:
     minutes = (20, 41, 63)
     files = {
         f"finds/{at}/find.md": entry(
@@ -145,7 +145,7 @@ def test_where_a_find_is_tells_where_its_photos_were_taken(make_journal: Make) -
     assert "finds/20/a.jpg" == problem.path
 
 
-def test_days_of_one_fault_are_told_in_one_line_and_cameras_apart(make_journal: Make) -> None:
+def test_days_of_one_fault_are_shown_in_one_line_and_cameras_apart(make_journal: Make) -> None:
     day = timedelta(days=1)
     second = {
         f"b{path}": {**row, "taken": (datetime.fromisoformat(row["taken"]) + day).isoformat()}

@@ -181,7 +181,7 @@ _BETWEEN = "58.30037, -8.9 ±10 m"
         ([], "high", {"a": "low", "c": "high"}),
     ],
 )
-def test_a_find_within_reach_of_two_patches_is_told(
+def test_a_find_within_reach_of_two_patches_is_reported(
     make_journal: Make, words: list[str], patch: str, patches: dict[str, str]
 ) -> None:
     found = {

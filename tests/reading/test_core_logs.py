@@ -10,7 +10,7 @@ from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
 from journal.file_reading import read_logs
 from journal.problems import Problem
-from journal.reading.core_logs import Named, core_logs_named, read_core_log
+from journal.reading.core_logs import NamedLog, core_logs_named, read_core_log
 from journal.settings import Settings
 from tests.builders import draft
 
@@ -28,7 +28,7 @@ CSVS = ("batches/B-1/core.csv", "loads/2026-10-04.csv")
 )
 def test_an_entry_names_a_file_by_its_way_from_there(written: str, path: str, column: str | None) -> None:
     entry = draft("batches/B-1/batch.md", f"{BATCH}core log: {written}")
-    assert ((Named(entry.path, path, column),), ()) == core_logs_named([entry], CSVS)
+    assert ((NamedLog(entry.path, path, column),), ()) == core_logs_named([entry], CSVS)
 
 
 @pytest.mark.parametrize(
@@ -45,7 +45,7 @@ def test_a_file_that_is_not_there_is_an_error_with_a_fix(written: str, says: str
     assert fix in problem.fix
 
 
-def test_what_is_no_csv_file_is_not_read() -> None:
+def test_what_is_not_a_csv_file_is_not_read() -> None:
     (problem,) = draft("b.md", f"{BATCH}core log: core.xlsx").problems
     assert "is not a CSV file" in problem.message
 

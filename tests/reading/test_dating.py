@@ -45,7 +45,7 @@ def test_a_time_taken_over_from_a_photo_leaves_the_date_as_written(make_journal:
     assert ("2026-09-12", "minute") == (journal.finds[0].date.written, journal.finds[0].date.exact)
 
 
-def test_an_entry_that_nothing_dates_is_left_out_and_told(make_journal: Make) -> None:
+def test_an_entry_that_nothing_dates_is_left_out_and_reported(make_journal: Make) -> None:
     journal = make_journal(files(f=front("find", id="F1", date="")), {"f/a.jpg": {}})
     assert ((), [("f/f.md", "error")]) == (journal.finds, weights(journal))
 

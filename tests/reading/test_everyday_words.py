@@ -41,7 +41,7 @@ def unknown_words() -> Iterator[tuple[str, str, str]]:
 
 
 @pytest.mark.parametrize("kind", KEYS)
-def test_a_word_for_a_key_is_no_key_and_stands_for_one_of_its_kind(kind: str) -> None:
+def test_a_word_for_a_key_is_not_a_key_and_stands_for_one_of_its_kind(kind: str) -> None:
     rows = [(word, key) for of, word, key in unknown_words() if of == kind]
     words = [word for word, _ in rows]
     assert {key for _, key in rows if key} <= set(KEYS[kind])

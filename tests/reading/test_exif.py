@@ -257,7 +257,7 @@ def test_a_gps_time_that_is_none_is_odd(tags: dict[str, Any], says: str, facts_b
 
 
 @pytest.mark.parametrize("day", ["", "    :  :  ", "0000:00:00"])
-def test_a_blank_gps_date_is_no_moment_and_no_fault(day: str, facts_by: Callable[..., ExifFacts]) -> None:
+def test_a_blank_gps_date_is_not_a_moment_and_no_fault(day: str, facts_by: Callable[..., ExifFacts]) -> None:
     facts = facts_by(**{**TIME, **GPS_NOON, "GPSDateStamp": day})
     assert (None, ()) == (facts.gps_utc, facts.faults)
 
@@ -318,7 +318,7 @@ def test_an_error_radius_of_zero_states_nothing(facts_by: Callable[..., ExifFact
 
 
 @pytest.mark.parametrize("year", ["0001", "9999"])
-def test_a_year_that_no_camera_saw_is_no_time(year: str, facts_by: Callable[..., ExifFacts]) -> None:
+def test_a_year_that_no_camera_saw_is_not_a_time(year: str, facts_by: Callable[..., ExifFacts]) -> None:
     facts = facts_by(DateTimeOriginal=f"{year}:10:29 01:30:05")
     assert (None, 1) == (facts.local, len(facts.faults))
 

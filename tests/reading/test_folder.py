@@ -74,7 +74,7 @@ def test_a_built_site_inside_the_journal_is_passed_over(tmp_path: Path) -> None:
     assert (["a.md"], [], []) == (paths(folder.entries), paths(folder.photos), said(folder))
 
 
-def test_a_built_site_is_no_journal(tmp_path: Path) -> None:
+def test_a_built_site_is_not_a_journal(tmp_path: Path) -> None:
     folder = scan(lay(tmp_path, SITE_MARK, "a.md"))
     assert ([], [(".", "error")]) == (paths(folder.entries), said(folder))
 

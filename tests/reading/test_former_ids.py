@@ -54,12 +54,12 @@ def test_an_earlier_id_that_is_of_something_else_is_an_error(
     assert [(path, line, "error", message)] == [row for row in told if "formerly" in row[3]]
 
 
-def test_its_own_id_is_no_earlier_one(make_journal: Callable[..., Any]) -> None:
+def test_its_own_id_is_not_an_earlier_one(make_journal: Callable[..., Any]) -> None:
     journal = make_journal({"c.md": CULTURE.replace("OY-3, oy-4", "PP-26A")})
     assert ((), {}) == (journal.problems, by_former_id(journal))
 
 
-def test_a_share_tells_no_earlier_id_of_what_it_keeps_back(make_journal: Callable[..., Any]) -> None:
+def test_a_share_shows_no_earlier_id_of_what_it_keeps_back(make_journal: Callable[..., Any]) -> None:
     other = BATCH.replace("B-031", "B-050").replace("B-013", "B-049").replace("OY-3", "PP-26A")
     note = NOTE.replace("b-013.2, B-031", "B-031").replace("From oy-4, as B-013 was", "Beside B-049, once B-013")
     journal = make_journal({"c.md": CULTURE, "b.md": BATCH, "o.md": other, "n.md": note})

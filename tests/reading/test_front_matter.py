@@ -156,7 +156,7 @@ def test_line_ends_and_a_byte_order_mark_make_no_difference(data: bytes) -> None
 @pytest.mark.parametrize(
     "data", [b"", b"# Notes\n", b"\n---\nkind: find\n---\n", b"----\n", b"\xef\xbb\xbf", b"\xff", b"--"]
 )
-def test_a_file_that_does_not_begin_with_front_matter_is_no_entry(data: bytes) -> None:
+def test_a_file_that_does_not_begin_with_front_matter_is_not_an_entry(data: bytes) -> None:
     assert read_front_matter("entry.md", data) is None
 
 
@@ -198,7 +198,7 @@ def test_front_matter_never_closed_is_wrong_and_its_keys_are_read() -> None:
     assert "never ends; keys were read down to line 5" in problem.message
 
 
-def test_front_matter_never_closed_ends_before_a_line_that_is_no_key() -> None:
+def test_front_matter_never_closed_ends_before_a_line_that_is_not_a_key() -> None:
     read = front("---\nkind: find\nUnder the alders\nid: F-1\n")
     assert (["kind"], "Under the alders\nid: F-1\n", 3) == ([f.name for f in read.fields], read.text, read.text_line)
 
@@ -282,7 +282,7 @@ PRINTABLE = st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp", "Z
 
 
 @given(PRINTABLE.filter(lambda text: text[0] not in "\"'[|>"))
-def test_what_stands_on_a_keys_line_is_its_value(text: str) -> None:
+def test_what_is_on_a_keys_line_is_its_value(text: str) -> None:
     assert {"title": [text]} == values(f"title: {text}")
 
 

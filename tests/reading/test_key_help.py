@@ -24,14 +24,14 @@ def test_every_key_says_what_it_means_and_takes_and_its_example_is_read(kind: st
     assert row.takes
 
 
-def test_every_key_of_a_kind_is_told_once() -> None:
+def test_every_key_of_a_kind_is_shown_once() -> None:
     for kind in KINDS:
         assert list(KEYS[kind]) == [row.name for row in (*help_of(None), *help_of(kind))]
     assert list(COMMON_KEYS) == [row.name for row in help_of(None)]
     assert set(KIND_MEANS) == set(KINDS)
 
 
-def test_every_way_of_writing_a_value_is_told_in_words() -> None:
+def test_every_way_of_writing_a_value_is_shown_in_words() -> None:
     assert set(NOTATIONS) - {"word", "stage"} == set(TAKES)
 
 

@@ -45,7 +45,7 @@ def test_a_note_beside_an_entry_that_is_left_out_is_wrong_and_stays(make_journal
     assert ("b/note.md", "error") in weights(journal)
 
 
-def test_an_about_that_cannot_be_read_is_told(make_journal: Make) -> None:
+def test_an_about_that_cannot_be_read_is_reported(make_journal: Make) -> None:
     journal = make_journal({"notes/note.md": front("note", about="B-031 and more")})
     assert [("notes/note.md", "error")] == weights(journal)
 

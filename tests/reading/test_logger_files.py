@@ -291,7 +291,7 @@ def test_hour_that_comes_twice_is_read_by_the_order_of_the_rows_and_odd(
     assert "comes twice" in problems[0].message
 
 
-def test_time_written_twice_within_the_doubled_hour_is_no_second_hour() -> None:
+def test_time_written_twice_within_the_doubled_hour_is_not_a_second_hour() -> None:
     log, problems = read(table_of("01:00", "01:05", "01:05", "01:10", "01:55", "01:00", "02:00"))
     assert seconds("2026-10-25T00:10Z") == log.stamps_s[2:3]
     assert ["a time occurs twice"] == [p.message for p in problems if "occurs twice" in p.message]
@@ -418,7 +418,7 @@ def test_commas_as_both_delimiter_and_decimal_mark_are_refused() -> None:
 
 
 @pytest.mark.parametrize("data", [b"", b"\n\n", b"no table here", b"\0\0\0\0", b"\x89PNG\r\n\x1a\n", b"x" * 50_000])
-def test_file_that_is_no_table_is_one_problem(data: bytes) -> None:
+def test_file_that_is_not_a_table_is_one_problem(data: bytes) -> None:
     log, problems = read_log(PATH, data, SOURCE, ZONE)
     assert () == log.stamps_s
     assert [("error", "this file has no table of readings")] == [(p.severity, p.message) for p in problems]

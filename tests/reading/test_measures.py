@@ -33,7 +33,7 @@ def test_two_diameters(text: str, part: int | None, across_mm: tuple[float, floa
 @pytest.mark.parametrize(
     "text", ["34 × 36", "large", "34 × mm", "0 mm", "34 × 36 × 3 mm", "34 kg", "2 × 900 mm", "0: 3 mm"]
 )
-def test_what_is_no_size_of_a_colony(text: str) -> None:
+def test_what_is_not_a_size_of_a_colony(text: str) -> None:
     with pytest.raises(Unreadable, match=r"not the size of a colony|two separators"):
         colony(text)
 
@@ -82,7 +82,7 @@ def test_minutes_that_are_not_read_say_how_they_are_written(text: str, fix: str)
 CULTURES = {f"{id}.md": entry("culture", f"id: {id}\ndate: 2026-09-12\nreceived from: unknown") for id in ("C", "D")}
 
 
-def test_several_plates_stand_on_one_line(make_journal: Callable[..., Journal]) -> None:
+def test_several_plates_are_on_one_line(make_journal: Callable[..., Journal]) -> None:
     journal = make_journal({**CULTURES, "n.md": noted("2026-09-15", "colony: 1: 34 × 36 mm, 2: 31,5 × 33 mm", "C")})
     assert (Colony(1, (34, 36)), Colony(2, (31.5, 33))) == journal.notes[0].colony
     assert () == journal.problems

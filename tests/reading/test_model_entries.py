@@ -104,7 +104,7 @@ def test_the_authors_own_dry_shares_are_used(make_journal: Make) -> None:
         (5, {"mix": "seaweed 2 kg"}),
     ],
 )
-def test_what_is_odd_about_a_dry_mass_stands_at_its_line(make_journal: Make, line: int, keys: dict[str, str]) -> None:
+def test_what_is_odd_about_a_dry_mass_is_at_its_line(make_journal: Make, line: int, keys: dict[str, str]) -> None:
     order = {name: keys[name] for name in ("mix", "wet_mass", "moisture", "dry_mass") if name in keys}
     (problem,) = make_journal(files(b=front("batch", id="B1", **order))).problems
     assert ("warning", line) == (problem.severity, problem.line)

@@ -57,7 +57,7 @@ def test_beside_two_entries_a_photo_is_nobodys_until_named(make_journal: Make) -
     assert [("a.jpg", 0, "warning"), ("f/a.jpg", 0, "warning")] == faults(journal)
 
 
-def test_a_markdown_file_that_is_no_entry_leaves_the_other_alone_in_its_folder(make_journal: Make) -> None:
+def test_a_markdown_file_that_is_not_an_entry_leaves_the_other_alone_in_its_folder(make_journal: Make) -> None:
     journal = make_journal({"f/find.md": found(), "f/README.md": "# Notes\n"}, {"f/a.jpg": {}})
     assert [("f/a.jpg", None, False)] == photos_of(journal, "f/find.md")
     assert [("f/README.md", 0, "warning")] == faults(journal)
@@ -69,7 +69,7 @@ def test_a_photo_may_belong_to_several_entries(make_journal: Make) -> None:
     assert ("f/find.md", "n/note.md") == journal.photo_by_path["f/a.jpg"].entries
 
 
-def test_photos_lie_beside_an_entry_only_in_its_own_folder(make_journal: Make) -> None:
+def test_photos_are_beside_an_entry_only_in_its_own_folder(make_journal: Make) -> None:
     journal = make_journal({"f/find.md": found()}, {"f/more/a.jpg": {}})
     assert [] == photos_of(journal, "f/find.md")
 
@@ -191,7 +191,7 @@ def test_a_picture_that_commonmark_shows_stays_as_it_is_written(text: str) -> No
     assert text == with_slips_mended(text)
 
 
-def test_a_picture_with_a_space_in_its_name_belongs_to_the_entry_or_is_told(make_journal: Make) -> None:
+def test_a_picture_with_a_space_in_its_name_belongs_to_the_entry_or_is_reported(make_journal: Make) -> None:
     journal = make_journal({"f/find.md": found("![the cluster](IMG 1.JPG)\n\n![](IMG 2.JPG)")}, {"f/IMG 1.JPG": {}})
     assert [("f/IMG 1.JPG", "the cluster", True)] == photos_of(journal, "f/find.md")
     assert [("f/find.md", 8, "error")] == faults(journal)

@@ -70,7 +70,7 @@ def test_size_is_that_of_the_upright_picture(
     assert [8 * side for side in row["expected"]["display"]] == [facts.width, facts.height]
 
 
-def test_a_png_whose_orientation_stands_behind_its_pixels_is_turned(
+def test_a_png_whose_orientation_is_behind_its_pixels_is_turned(
     exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes], tmp_path: Path
 ) -> None:
     content = picture_bytes("PNG", exif_block(Orientation=6))
@@ -115,7 +115,7 @@ def test_quickly_read_a_cut_photo_has_the_same_fault(
 
 
 @pytest.mark.parametrize("content", [b"", b"no picture at all", b"\xff\xd8\xff\xe1"])
-def test_quickly_read_what_is_no_photo_is_what_it_is(content: bytes, tmp_path: Path) -> None:
+def test_quickly_read_what_is_not_a_photo_is_what_it_is(content: bytes, tmp_path: Path) -> None:
     file = tmp_path / "photo.jpg"
     file.write_bytes(content)
     assert read_facts(file) == read_quickly(file)
@@ -181,7 +181,7 @@ def test_a_jpeg_cut_within_its_header_still_says_when_it_was_taken(
         (b"%!PS-Adobe-3.0 EPSF-3.0\n", "this file is not a picture"),
     ],
 )
-def test_what_is_no_photo_is_odd(content: bytes, says: str, tmp_path: Path) -> None:
+def test_what_is_not_a_photo_is_odd(content: bytes, says: str, tmp_path: Path) -> None:
     file = tmp_path / "photo.jpg"
     file.write_bytes(content)
     facts = read_facts(file)
@@ -197,7 +197,7 @@ def test_only_the_kinds_of_the_format_are_decoded(tmp_path: Path) -> None:
     assert [says] == says_of(read_facts(file))
 
 
-def test_what_is_no_file_is_wrong(tmp_path: Path) -> None:
+def test_what_is_not_a_file_is_wrong(tmp_path: Path) -> None:
     for file in (tmp_path, tmp_path / "missing.jpg"):
         facts = read_facts(file)
         assert ["error"] == [weight for weight, _, _ in facts.faults]
@@ -212,7 +212,7 @@ def test_a_pipe_is_not_waited_on(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_too_many_pixels_are_told_from_the_header(
+def test_too_many_pixels_are_distinguished_from_the_header(
     kind: str, dated: bytes, picture_bytes: Callable[..., bytes], tmp_path: Path
 ) -> None:
     file = tmp_path / "photo"

@@ -10,7 +10,7 @@ from journal.reading.private_passages import COUNTS_AS_PRIVATE, private_problems
 from tests.growth import filled, grows_faster_than_a_scan
 
 
-def test_a_passage_stands_between_its_two_lines() -> None:
+def test_a_passage_is_between_its_two_lines() -> None:
     text = "seen by all\n::: keeper\nthe third alder\n:::\nagain by all\n"
     assert (("seen by all\n", False), ("the third alder\n", True), ("again by all\n", False)) == split_private(text)
     assert [] == list(private_problems("a.md", text, 5))
@@ -69,7 +69,7 @@ def test_a_passage_in_a_quote_ends_in_it_and_one_outside_does_not() -> None:
     assert (("secret\n> :::\nmore\n", True),) == split_private("::: private\nsecret\n> :::\nmore\n")
 
 
-def test_what_stands_above_a_line_that_closes_nothing_is_hidden() -> None:
+def test_what_is_above_a_line_that_closes_nothing_is_hidden() -> None:
     text = "keeper\nsecret\n:::\nall\n"
     assert (("keeper\nsecret\n", True), ("all\n", False)) == split_private(text)
     (problem,) = private_problems("a.md", text, 10)

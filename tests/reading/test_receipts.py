@@ -45,7 +45,7 @@ def test_a_path_that_leads_elsewhere_is_none(path: object) -> None:
 @pytest.mark.parametrize(
     "text", ["", "{", "[]", "{}", '{"version": 2}', '{"version": 1, "records": [{}]}', "\x00", "1"]
 )
-def test_what_is_no_receipt_is_refused_by_its_name(tmp_path: Path, text: str) -> None:
+def test_what_is_not_a_receipt_is_refused_by_its_name(tmp_path: Path, text: str) -> None:
     (tmp_path / "receipts").mkdir()
     (tmp_path / "receipts" / "2026-11-25T200322Z-dddddddd.json").write_text(text)
     with pytest.raises(Refusal, match="2026-11-25T200322Z-dddddddd"):

@@ -43,18 +43,18 @@ def test_a_record_of_which_a_photo_is_missing_has_not_come_in_yet() -> None:
     assert problems == ()
 
 
-def test_an_id_that_was_changed_at_home_is_told() -> None:
+def test_an_id_that_was_changed_at_home_is_reported() -> None:
     assert read(row(was="F26-015-K7Q4", id="F26-016-K7Q4")) == ((Received(RECORD, 2, DIGEST, "F26-016-K7Q4"),), [])
 
 
 @pytest.mark.parametrize(
     "bad", [row(record="../x"), row(revision="2"), row(revision=True), row(files=[]), row(files=None), None, "x", {}]
 )
-def test_a_receipt_that_cannot_be_read_is_a_warning_and_tells_nothing(bad: object) -> None:
+def test_a_receipt_that_cannot_be_read_is_a_warning_and_reveals_nothing(bad: object) -> None:
     assert read(row(), bad) == ((), ["warning"])
 
 
 @pytest.mark.parametrize("data", [b"", b"[]", b"{", b"\xff\xfe", b"[" * 100_000, b'{"records": 3}'])
-def test_what_is_no_receipt_at_all_is_a_warning(data: bytes) -> None:
+def test_what_is_not_a_receipt_at_all_is_a_warning(data: bytes) -> None:
     received, (problem,) = received_in(PATH, data)
     assert (received, problem.path, problem.severity) == ((), PATH, "warning")

@@ -329,7 +329,7 @@ def test_a_dry_share_below_one_per_cent_is_odd() -> None:
     assert [(2, "warning")] == told("[ingredients]\noak = 0.93")
 
 
-def test_a_tent_whose_name_is_no_id_is_wrong_and_left_out() -> None:
+def test_a_tent_whose_name_is_not_an_id_is_wrong_and_left_out() -> None:
     settings, problems = read('[tents."the wash house"]\nname = "x"\n[tents.con]\n[tents.b]')
     assert ["b"] == [tent.id for tent in settings.tents]
     assert [(1, "error"), (3, "error")] == [(problem.line, problem.severity) for problem in problems]
@@ -341,7 +341,7 @@ def test_two_tents_whose_names_differ_in_capitals_alone_are_one() -> None:
 
 
 @pytest.mark.parametrize("files", ["../x.csv", "/etc/x.csv", "a/../../x.csv", "C:/x.csv", "..\\\\x.csv"])
-def test_a_loggers_files_lie_in_the_journal(files: str) -> None:
+def test_a_loggers_files_are_in_the_journal(files: str) -> None:
     settings, problems = read(f'[tents.a]\n[[climate]]\nfiles = "{files}"\ntent = "a"')
     assert ((), [(3, "error")]) == (settings.climate, [(p.line, p.severity) for p in problems])
     assert files not in problems[0].sentence
@@ -383,7 +383,7 @@ def test_an_areas_size_is_one_of_four(size: str) -> None:
 
 @pytest.mark.parametrize("name", ["journal", "ingredients", "names", "tents", "climate", "shares", "camera_clocks"])
 @pytest.mark.parametrize("value", ["3", '"x"', "[1]", "true"])
-def test_what_is_no_table_where_one_must_be_is_wrong(name: str, value: str) -> None:
+def test_what_is_not_a_table_where_one_must_be_is_wrong(name: str, value: str) -> None:
     settings, problems = read(f"{name} = {value}")
     assert (Settings(), [(1, "error")]) == (settings, [(p.line, p.severity) for p in problems])
 

@@ -174,7 +174,7 @@ BOMB = (
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )
-def test_file_that_is_no_track_log_is_one_problem_and_no_points(says: str, data: bytes) -> None:
+def test_file_that_is_not_a_track_log_is_one_problem_and_no_points(says: str, data: bytes) -> None:
     track, problems = read_track(PATH, data)
     assert Track(PATH) == track
     assert ["error"] == [problem.severity for problem in problems]
@@ -186,7 +186,7 @@ def test_broken_xml_is_reported_with_its_line() -> None:
     assert [3] == [problem.line for problem in problems]
 
 
-def test_problem_never_tells_a_place() -> None:
+def test_problem_never_reveals_a_place() -> None:
     _, problems = read_track(PATH, gpx('<trkpt lat="58.30412N" lon="8.9"/>').encode())
     assert "58.3" not in problems[0].sentence
 

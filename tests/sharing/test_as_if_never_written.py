@@ -363,7 +363,7 @@ def test_a_photo_of_another_shared_entry_is_not_shown_by_the_one_that_names_it_p
     assert {"A": [], "B": ["gills"]} == shown
 
 
-def test_a_photo_that_belonged_to_nothing_does_not_go_out_since_a_private_entry_lies_beside_it(
+def test_a_photo_that_belonged_to_nothing_does_not_go_out_since_a_private_entry_is_beside_it(
     make_journal: Make,
 ) -> None:
     """Without the private note the batch would be alone in its folder; but the photo never stood on its page."""

@@ -213,7 +213,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[Words, Path, Path]:
     return words, handed.pages_folder, handed.archive
 
 
-def test_no_word_that_is_not_granted_stands_in_any_byte(built: tuple[Words, Path, Path]) -> None:
+def test_no_word_that_is_not_granted_is_in_any_byte(built: tuple[Words, Path, Path]) -> None:
     words, folder, archive = built
     forbidden = {one.lower().encode() for one in words.every - words.allowed}
     told = {
@@ -233,7 +233,7 @@ def test_what_is_granted_is_there(built: tuple[Words, Path, Path]) -> None:
     assert missing <= {f"{kind}: done" for kind in ("find", "culture", "batch", "device")}
 
 
-def test_no_cost_and_no_minute_of_work_stands_in_any_byte(built: tuple[Words, Path, Path]) -> None:
+def test_no_cost_and_no_minute_of_work_is_in_any_byte(built: tuple[Words, Path, Path]) -> None:
     _, folder, archive = built
     money = re.compile(rb"73.?019|61.?733|48.?271|804.5 ?h")
     assert [] == [
@@ -244,7 +244,7 @@ def test_no_cost_and_no_minute_of_work_stands_in_any_byte(built: tuple[Words, Pa
 
 
 @pytest.mark.parametrize("place", [HERE, THERE])
-def test_no_position_and_no_time_of_day_stands_in_any_byte(
+def test_no_position_and_no_time_of_day_is_in_any_byte(
     built: tuple[Words, Path, Path], place: tuple[float, float]
 ) -> None:
     _, folder, archive = built
@@ -260,7 +260,7 @@ def test_no_position_and_no_time_of_day_stands_in_any_byte(
     assert set() == told
 
 
-def test_nothing_of_how_it_was_heated_stands_in_any_byte(built: tuple[Words, Path, Path]) -> None:
+def test_nothing_of_how_it_was_heated_is_in_any_byte(built: tuple[Words, Path, Path]) -> None:
     """Neither the core temperatures nor the elevation, nor what was calculated from them; nor a meter's reading."""
     _, folder, archive = built
     shown = ("that would kill as much", "hottest in the middle")  # F₀ itself is on the page of calculators

@@ -42,6 +42,6 @@ def test_a_picture_of_another_kind_is_read_too(tmp_path: Path) -> None:
     assert ["Night porter"] == list(camera_words(photo(tmp_path, {0x013B: "Night porter"}, {}, "a.webp")))
 
 
-def test_what_is_no_picture_says_nothing(tmp_path: Path) -> None:
+def test_what_is_not_a_picture_says_nothing(tmp_path: Path) -> None:
     (tmp_path / "a.jpg").write_bytes(b"no picture")
     assert [] == list(camera_words(tmp_path / "a.jpg"))

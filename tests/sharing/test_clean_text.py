@@ -165,7 +165,7 @@ def test_what_is_not_shared_is_taken_out(clean: Callable[[str], str], left: str,
         *(f"{before}{doubt}{after}" for before, doubt, after, _ in DOUBTS),
     ],
 )
-def test_what_tells_nothing_stays_as_it_is(clean: Callable[[str], str], text: str) -> None:
+def test_what_reveals_nothing_stays_as_it_is(clean: Callable[[str], str], text: str) -> None:
     assert text == clean(text)
 
 
@@ -175,7 +175,7 @@ def test_what_only_its_author_can_judge_is_pointed_out(before: str, doubt: str, 
     assert (len(before), len(before) + len(doubt), kind) in found
 
 
-def test_a_time_of_day_is_no_doubt_where_the_share_tells_minutes() -> None:
+def test_a_time_of_day_is_not_a_doubt_where_the_share_tells_minutes() -> None:
     assert [] == list(doubts_in("seen at 17:23", Share(name="m", times="minute")))
 
 
@@ -212,11 +212,11 @@ def test_a_long_text_is_searched_in_one_go(piece: str) -> None:
         (f"at {GONE}", "at -8.90177*PP-26"),  # what is taken out had hidden what stood beside it
     ],
 )
-def test_links_stay_where_they_tell_nothing(clean: Callable[[str], str], left: str, text: str) -> None:
+def test_links_stay_where_they_reveal_nothing(clean: Callable[[str], str], left: str, text: str) -> None:
     assert left == clean(text)
 
 
-def test_a_picture_that_is_shown_bears_its_new_name_and_a_cleaned_caption(wood: Journal) -> None:
+def test_a_picture_that_is_shown_has_its_new_name_and_a_cleaned_caption(wood: Journal) -> None:
     cleaner = cleaner_of(wood, grant_of(wood, Share(name="m", about=("B-031",))))
     text = "So:\n\n![pins at Alder Bank](IMG_0412.jpg 'x')\n\n![other](IMG_9999.jpg)"
     shown = {"IMG_0412.jpg": "picture-1.jpg"}.get

@@ -69,7 +69,7 @@ def test_a_named_tent_brings_all_its_days_from_the_first_that_is_shared(wood: Jo
     assert {"hut", "not-shared-1"} == set(air(wood, "hut", "B-1"))
 
 
-def test_a_row_holds_the_medians_of_a_day_and_stands_at_noon(wood: Journal) -> None:
+def test_a_row_holds_the_medians_of_a_day_and_is_at_noon(wood: Journal) -> None:
     day, celsius, pct = air(wood, "hut")["hut"][4]
     assert date(2026, 10, 5) == day
     # From 23:00 of the 4th to 22:00 of the 5th in UTC: hours 23, 0 … 22 of 80 + hour / 10.
@@ -94,7 +94,7 @@ def test_a_day_on_which_one_of_the_two_was_not_read_has_only_the_other(make_jour
     assert not isnan(pct)
 
 
-def test_a_logger_that_hung_tells_nothing(make_journal: Callable[..., Journal]) -> None:
+def test_a_logger_that_hung_reveals_nothing(make_journal: Callable[..., Journal]) -> None:
     whole = log("hut", 80, datetime(2026, 10, 5, tzinfo=UTC), 48)
     stuck = replace(whole, temperature_c=(15.3,) * 48, humidity_pct=(80.4,) * 48)
     assert {} == air_without_check(make_journal(FILES, logs=[stuck]), "hut")

@@ -40,7 +40,7 @@ def test_a_text_is_read_out_of_its_wrapping(reads: str, data: bytes | str) -> No
 
 
 @pytest.mark.parametrize("name", ["1f8b2675bafb4a23", "1f8b08bafb4a2375", "1f8b2675bafb4a23" * 4])
-def test_a_name_in_hexadecimal_that_begins_as_gzip_does_is_no_packed_file(name: str) -> None:
+def test_a_name_in_hexadecimal_that_begins_as_gzip_does_is_not_a_packed_file(name: str) -> None:
     found = list(texts_in("a.html", f'<img src="photos/2026-11/{name}-320.webp">'.encode()))
     assert [] == [one for one in found if isinstance(one, Unwanted)]
 

@@ -58,7 +58,7 @@ def test_hours_of_light_that_are_shared_are_no_time_of_day() -> None:
     assert "06:25" not in detectors_of(changed, replace(SHARE, about=(ids_of_names()["hut"],), since=None)).clocks
 
 
-def test_what_the_program_calls_a_shared_species_is_no_leak(make_journal: Callable[..., Journal]) -> None:
+def test_what_the_program_calls_a_shared_species_is_not_a_leak(make_journal: Callable[..., Journal]) -> None:
     """The text of the find, which stays out, says `pale`; so does the English name of its species."""
     files = {
         "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecies: Pleurotus pulmonarius\n---\nPale, with zyzzy.\n",

@@ -97,7 +97,7 @@ TELLING = (
 
 
 @pytest.mark.parametrize(("kind", "text", "stretch"), TELLING, ids=[text for _, text, _ in TELLING])
-def test_what_tells_a_place_is_within_a_flag_of_its_kind(kind: str, text: str, stretch: str) -> None:
+def test_what_reveals_a_place_is_within_a_flag_of_its_kind(kind: str, text: str, stretch: str) -> None:
     at = text.index(stretch)
     around = [flag for flag in flags_in(text) if flag.start <= at and at + len(stretch) <= flag.end]
     assert [text[around[0].start : around[0].end]] == [flag.text for flag in around]

@@ -358,7 +358,7 @@ def test_ordinary_words_and_what_is_shared_raise_no_alarm(
         ("a word of what is not shared", "it slumped"),
     ],
 )
-def test_what_is_not_shared_is_told_from_them(
+def test_what_is_not_shared_is_distinguished_from_them(
     make_journal: Callable[..., Journal], tmp_path: Path, what: str, text: str
 ) -> None:
     assert what in wood_leaks(make_journal, tmp_path, text)

@@ -60,7 +60,7 @@ def test_words_of_finds_that_stay_out_are_reported(make_journal: Callable[..., J
     assert kept_back not in redaction_of(make_journal(WOOD), Share(name="m", about=("C-1",), texts="all")).left_out
 
 
-def test_a_position_that_is_hidden_is_told_as_such(make_journal: Callable[..., Journal]) -> None:
+def test_a_position_that_is_hidden_is_shown_as_such(make_journal: Callable[..., Journal]) -> None:
     withheld = redaction_of(make_journal(WOOD), Share(name="m", about=("C-1",))).left_out
     assert LeftOutOfShare("position", "F-1", "hidden") in withheld
 

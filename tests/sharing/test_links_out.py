@@ -45,7 +45,7 @@ def test_a_link_stays_where_its_target_may(left: str, text: str) -> None:
     assert left == through(text)
 
 
-def test_a_picture_bears_the_name_that_it_has_in_the_share() -> None:
+def test_a_picture_has_the_name_that_it_has_in_the_share() -> None:
     assert "see ![PINS (TWO)](new.jpg)" == through("see ![pins [two]](a%20b.jpg)", shown={"a b.jpg": "new.jpg"})
 
 
@@ -53,11 +53,11 @@ def test_a_picture_within_a_link_stays_without_it() -> None:
     assert "![PINS](new.jpg)" == through("[![pins](a.jpg)](b.jpg)", shown={"a.jpg": "new.jpg"})
 
 
-def test_a_link_of_which_something_was_cleaned_away_is_no_link() -> None:
+def test_a_link_of_which_something_was_cleaned_away_is_not_a_link() -> None:
     assert "see GONE" == through("see [it](https://a.example/b)", lambda text: text.replace("it", "GONE"))
 
 
-def test_a_link_that_lost_its_end_is_no_link() -> None:
+def test_a_link_that_lost_its_end_is_not_a_link() -> None:
     assert "see it" == through("see [it](https://a.example/b)", lambda text: text[:-1])
 
 

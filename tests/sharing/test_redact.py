@@ -165,7 +165,7 @@ def test_a_date_that_is_less_exact_stays_as_inexact(make_journal: Make, written:
     assert shown in {note.date.written for note in notes}
 
 
-def test_paths_number_the_entries_and_tell_nothing_else(wood: Journal) -> None:
+def test_paths_number_the_entries_and_reveal_nothing_else(wood: Journal) -> None:
     entries = list(redacted(wood, share()).entries())
     assert [f"{number:06d}.md" for number in range(1, len(entries) + 1)] == [entry.path for entry in entries]
 
@@ -173,7 +173,7 @@ def test_paths_number_the_entries_and_tell_nothing_else(wood: Journal) -> None:
 # Photos ------------------------------------------------------------------------------------------------------------
 
 
-def test_photos_bear_new_names_and_neither_place_nor_clock(wood: Journal) -> None:
+def test_photos_have_new_names_and_neither_place_nor_clock(wood: Journal) -> None:
     redaction = redaction_of(wood, share())
     assert {"f/IMG_1.jpg", "b/IMG_2.jpg"} <= set(redaction.photos)
     assert "c/else.jpg" not in redaction.photos
@@ -291,7 +291,7 @@ def test_a_note_about_a_private_find_keeps_its_words_back_too(make_journal: Make
 # Tents, devices, settings ------------------------------------------------------------------------------------------
 
 
-def test_a_tent_that_is_not_named_bears_a_made_up_name_where_something_shared_stood(wood: Journal) -> None:
+def test_a_tent_that_is_not_named_has_a_made_up_name_where_something_shared_stood(wood: Journal) -> None:
     journal = redacted(wood, share())
     assert [("not-shared-1", "Not shared", True), ("not-shared-2", "Not shared", True)] == [
         (tent.id, tent.name, tent.unshared) for tent in journal.settings.tents
@@ -313,7 +313,7 @@ def test_a_tent_that_is_named_brings_its_devices_settings_and_services(wood: Jou
     assert () == (*journal.batches, *journal.finds)
 
 
-def test_a_device_that_is_named_alone_stands_in_no_tent(wood: Journal) -> None:
+def test_a_device_that_is_named_alone_is_in_no_tent(wood: Journal) -> None:
     assert [""] == [device.tent for device in redacted(wood, share("fan-1")).devices]
 
 
@@ -340,7 +340,7 @@ def test_what_is_named_and_began_before_the_share_keeps_its_facts_and_loses_its_
     assert 0 < len(batch.mix)
 
 
-def test_a_named_find_from_before_the_share_tells_no_position(wood: Journal) -> None:
+def test_a_named_find_from_before_the_share_shows_no_position(wood: Journal) -> None:
     find = redacted(wood, share("F26-001", since=date(2026, 10, 10), positions="exact")).finds[0]
     assert (None, None) == (find.position, find.identified_by)
     assert "Pleurotus pulmonarius" == find.species

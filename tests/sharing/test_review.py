@@ -17,7 +17,7 @@ from journal.problems import Refusal
 from journal.settings import Share
 from journal.sharing.detectors import detectors_of
 from journal.sharing.redact import Redaction, redaction_of
-from journal.sharing.review import Piece, Record, Review, pieces_of, without
+from journal.sharing.review import Piece, Review, ReviewRecord, pieces_of, without
 from journal.sharing.review_record import key_of_share, read_key, read_record, write_record
 from tests.sharing.planted import planted
 
@@ -98,7 +98,7 @@ def test_what_is_granted_more_is_more_to_look_at(wood: Journal) -> None:
         ("exact", "positions exact where a find’s locality is exact (a square of 0.1° where it is area), times"),
     ],
 )
-def test_what_is_allowed_of_positions_is_told_in_words(positions: str, said: str, wood: Journal) -> None:
+def test_what_is_allowed_of_positions_is_shown_in_words(positions: str, said: str, wood: Journal) -> None:
     assert said in of(wood, positions=positions)[1][0].text
 
 
@@ -106,7 +106,7 @@ def test_every_photo_is_there_once_under_its_own_name(wood: Journal) -> None:
     assert ["b/p.jpg", "b/q.jpg"] == [piece.path for piece in of(wood)[1] if piece.kind == "photo"]
 
 
-def test_every_word_of_a_share_stands_in_a_piece() -> None:
+def test_every_word_of_a_share_is_in_a_piece() -> None:
     """But IDs and fixed words: of planted words each is told by some piece, if the share's journal holds it."""
     whole = planted()
     batches = tuple(e.id for e in whole.journal.batches if not e.private)
@@ -130,7 +130,7 @@ def test_every_way_in_the_planted_texts_is_flagged(share: dict[str, Any]) -> Non
         assert piece.text.count(word) == sum(flag.text.count(word) for flag in piece.flags)
 
 
-def test_a_text_bears_its_flags_in_order(wood: Journal) -> None:
+def test_a_text_has_its_flags_in_order(wood: Journal) -> None:
     (text,) = (one for one in of(wood)[1] if (one.path, one.field) == ("b/n.md", "text"))
     assert ("direction", "250 m NE of the pier") == (text.flags[0].kind, text.flags[0].text)
     for flag in text.flags:
@@ -207,7 +207,7 @@ def test_what_was_taken_out_of_the_share_and_comes_back_is_asked_again(wood: Jou
     }
 
 
-def test_digests_tell_nothing_without_the_key(wood: Journal) -> None:
+def test_digests_reveal_nothing_without_the_key(wood: Journal) -> None:
     redaction, pieces = of(wood)
     others = pieces_of(wood, redaction, b"another")
     assert set() == {one.digest for one in pieces} & {one.digest for one in others}
@@ -258,8 +258,8 @@ def test_the_search_at_the_end_finds_a_text_that_was_left_out_and_is_there(wood:
 
 
 def test_a_record_is_read_as_it_was_written(tmp_path: Path) -> None:
-    assert Record() == read_record(tmp_path, "m")
-    record = Record({"ab": DAY}, frozenset({"cd"}), frozenset({"ab", "cd"}))
+    assert ReviewRecord() == read_record(tmp_path, "m")
+    record = ReviewRecord({"ab": DAY}, frozenset({"cd"}), frozenset({"ab", "cd"}))
     write_record(tmp_path, "m", record, b"k" * 32)
     assert record == read_record(tmp_path, "m")
     assert {"key", "m.reviewed"} == {path.name for path in (tmp_path / "shares").iterdir()}
@@ -268,7 +268,7 @@ def test_a_record_is_read_as_it_was_written(tmp_path: Path) -> None:
 def test_a_disk_that_is_full_leaves_the_record_as_it_was_and_nothing_beside_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    write_record(tmp_path, "m", Record(), b"k" * 32)
+    write_record(tmp_path, "m", ReviewRecord(), b"k" * 32)
     before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
 
     def full(handle: int) -> None:
@@ -276,15 +276,15 @@ def test_a_disk_that_is_full_leaves_the_record_as_it_was_and_nothing_beside_it(
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(OSError, match="No space"):
-        write_record(tmp_path, "m", Record({"a": DAY}), b"k" * 32)
+        write_record(tmp_path, "m", ReviewRecord({"a": DAY}), b"k" * 32)
     assert before == {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
 
 
 def test_the_key_stays_the_same_and_is_the_owners_alone(tmp_path: Path) -> None:
     first = read_key(tmp_path)
     assert (32, True) == (len(first), first != read_key(tmp_path))  # by chance, until it is kept
-    write_record(tmp_path, "m", Record(), first)
-    write_record(tmp_path, "n", Record(), b"another")
+    write_record(tmp_path, "m", ReviewRecord(), first)
+    write_record(tmp_path, "n", ReviewRecord(), b"another")
     assert first == read_key(tmp_path)
     assert 0o600 == (tmp_path / "shares/key").stat().st_mode & 0o777
     assert key_of_share(first, "m") != key_of_share(first, "n")

@@ -143,6 +143,6 @@ def test_ordinary_words_and_names_that_are_shared_are_no_secret(
     assert text == cleaner.words(text)
 
 
-def test_what_the_program_says_is_no_secret(sound: Journal) -> None:
+def test_what_the_program_says_is_not_a_secret(sound: Journal) -> None:
     hunted = detectors_of(sound, Share(name="m", about=("Nystad-1",)))
     assert not [secret for text in page_texts() for *_, secret in hunted.secrets.mentions_in(Normalised.loosely(text))]

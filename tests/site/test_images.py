@@ -219,7 +219,7 @@ def test_wide_gamut_colours_are_the_same_in_srgb(
     assert pytest.approx(srgb_of(space, colour), abs=4) == largest(rendered(content)).mean(axis=(0, 1))
 
 
-def test_wide_gamut_is_told_from_srgb() -> None:
+def test_wide_gamut_is_distinguished_from_srgb() -> None:
     """Else the test above would pass with no conversion."""
     assert 8 < abs(srgb_of("Display P3", (90, 140, 80)) - (90, 140, 80)).max()
     assert 8 < abs(srgb_of("Adobe RGB", (150, 100, 100)) - (150, 100, 100)).max()

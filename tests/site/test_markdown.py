@@ -45,7 +45,7 @@ def test_no_line_breaks_between_a_number_and_its_unit_but_what_is_code_stays_as_
 
 def test_no_line_breaks_between_an_id_and_the_punctuation_behind_it() -> None:
     soup = html_of("From B-031, then PP-26A (as B-031).")
-    assert ["B-031,", "B-031)."] == [span.text for span in soup.select("span.once")]
+    assert ["B-031,", "B-031)."] == [span.text for span in soup.select("span.nowrap")]
     assert ["B-031", "PP-26A", "B-031"] == [a.text for a in soup.select("a.id")]
 
 

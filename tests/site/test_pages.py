@@ -112,7 +112,7 @@ def test_a_page_that_is_not_planned_is_not_there(wood: Rendered) -> None:
         "device/safety/",
     ],
 )
-def test_every_page_can_be_searched_and_bears_the_policy_first_and_no_inline_style(wood: Rendered, path: str) -> None:
+def test_every_page_can_be_searched_and_has_the_policy_first_and_no_inline_style(wood: Rendered, path: str) -> None:
     soup = wood[path]
     first = soup.head.find()
     assert "Content-Security-Policy" == first["http-equiv"]
@@ -158,7 +158,7 @@ def test_identity_not_confirmed_follows_a_find_to_its_harvests(wood: Rendered, p
     assert "identity not confirmed" in wood.words(path).lower()
 
 
-def test_a_confirmed_find_bears_no_such_mark(render: Callable[..., Rendered]) -> None:
+def test_a_confirmed_find_has_no_such_mark(render: Callable[..., Rendered]) -> None:
     find = FIND.replace("likely", "confirmed\nidentified by: the ferry baker, microscopy") + "---\n"
     sure = render({"finds/f/find.md": find})
     for path in ("cultures/pp-26a/", "batches/b-031/"):
@@ -181,7 +181,7 @@ def test_the_slip_gives_the_position_with_its_uncertainty_and_other_notations(wo
 
 
 def test_the_notes_of_one_day_have_anchors_of_their_own(wood: Rendered) -> None:
-    anchors = [article["id"] for article in wood["batches/b-031/"].select("article.told")]
+    anchors = [article["id"] for article in wood["batches/b-031/"].select("article.entry")]
     assert ["2026-11-01-2", "2026-11-01", "2026-10-27", "2026-10-17"] == anchors  # the newest first
 
 
@@ -193,7 +193,7 @@ def test_what_names_an_id_elsewhere_is_listed_on_its_page(wood: Rendered) -> Non
     assert ["../../batches/b-031/index.html"] == tent
 
 
-def test_a_batch_tells_what_was_begun_lost_and_harvested(wood: Rendered) -> None:
+def test_a_batch_shows_what_was_begun_lost_and_harvested(wood: Rendered) -> None:
     words = wood.words("batches/b-031/")
     picked = "1.29 kg harvested, trimmed and unwashed, so far"
     for part in ("4 units inoculated", "1 lost to green mould", picked, "874 g dry substrate"):
@@ -225,14 +225,14 @@ def test_as_of_overrides_today_and_says_so_on_every_page(render: Callable[..., R
         assert "Shown as of 25 November 2026" in site[path].body.text
 
 
-def test_a_device_stands_in_the_tree_of_its_tent(wood: Rendered) -> None:
+def test_a_device_is_in_the_tree_of_its_tent(wood: Rendered) -> None:
     page = wood["tents/wash-house/power/"]
     (tree,) = (feed for feed in page.select(".feeds > li") if feed.find(id="fan-1"))
     assert "North wall socket" in tree.text
     assert tree.select_one("a.id[href='../../../tents/wash-house/power/index.html#fan-1']")
 
 
-def test_a_device_in_no_known_tent_stands_on_the_list_of_tents_with_its_notes(render: Callable[..., Rendered]) -> None:
+def test_a_device_in_no_known_tent_is_on_the_list_of_tents_with_its_notes(render: Callable[..., Rendered]) -> None:
     files = {
         "devices/p.md": "---\nkind: device\nid: probe-9\ntent: barn\ndate: 2026-01-02\n---\n",
         "devices/n.md": "---\nkind: note\nabout: probe-9\nstage: faulty\ndate: 2026-02-02\n---\n",
@@ -273,7 +273,7 @@ def test_code_in_a_problem_is_set_as_code(render: Callable[..., Rendered]) -> No
     assert "`" not in page.get_text()
 
 
-def test_problems_stand_on_a_page_of_their_own_with_file_and_line(render: Callable[..., Rendered]) -> None:
+def test_problems_are_on_a_page_of_their_own_with_file_and_line(render: Callable[..., Rendered]) -> None:
     words = render({"finds/g/find.md": "---\nkind: find\nid: F26-002\ndate: 2026-09-12\nsmel: mealy\n---\n"}).words(
         "device/problems/"
     )

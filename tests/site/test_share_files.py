@@ -40,7 +40,7 @@ def test_the_same_files_give_the_same_bytes_whenever_and_by_whomever_they_were_m
     assert (tmp_path / "one.zip").read_bytes() == (tmp_path / "two.zip").read_bytes()
 
 
-def test_it_tells_nothing_of_when_and_where_it_was_made(folder: Path, tmp_path: Path) -> None:
+def test_it_reveals_nothing_of_when_and_where_it_was_made(folder: Path, tmp_path: Path) -> None:
     zip_folder(folder, tmp_path / "site.zip")
     with zipfile.ZipFile(tmp_path / "site.zip") as packed:
         told = {(row.date_time, row.extra, row.comment) for row in packed.infolist()}

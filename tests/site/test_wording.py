@@ -99,7 +99,7 @@ def test_words(expected: str, words: Callable[[], str]) -> None:
 def test_no_line_breaks_within_an_id_or_before_a_unit() -> None:
     words = "B-031.2 had 1.98 m & 53 % of 4 blocks at 14:05 h, as on 2026-10-12 by the well-known PP-26A-wild-heron-2"
     assert (
-        '<span class="once">B-031.2</span> had 1.98\N{NO-BREAK SPACE}m &amp; 53\N{NO-BREAK SPACE}% of 4 blocks at '
+        '<span class="nowrap">B-031.2</span> had 1.98\N{NO-BREAK SPACE}m &amp; 53\N{NO-BREAK SPACE}% of 4 blocks at '
         "14:05 h, as on 2026-10-12 by the well-known PP-26A-wild-heron-2"
     ) == wording.unbroken(words)
 
@@ -111,8 +111,8 @@ def test_no_line_breaks_between_a_day_and_its_month_but_behind_the_end_of_a_sent
 
 def test_what_is_copied_keeps_its_spaces_within_a_part_that_does_not_break() -> None:
     parts = (
-        '<span class="once">B-031.2</span>',
-        '<span class="once">1.2 kg</span>',
-        '<span class="once">121 °C</span>',
+        '<span class="nowrap">B-031.2</span>',
+        '<span class="nowrap">1.2 kg</span>',
+        '<span class="nowrap">121 °C</span>',
     )
     assert "of {}: bran {}, &lt;x&gt; {}".format(*parts) == wording.unbroken_code("of B-031.2: bran 1.2 kg, <x> 121 °C")

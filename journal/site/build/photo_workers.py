@@ -28,7 +28,7 @@ from journal.site.plan import Published
 
 T = TypeVar("T")
 
-Outcome = tuple[PhotoFacts, Published | None]
+PhotoResult = tuple[PhotoFacts, Published | None]
 
 _MOST_RESTARTS = 3
 
@@ -157,10 +157,12 @@ def digest_of(file: Path) -> str:
         return ""
 
 
-def _outcomes(jobs: list[_Job], folder: Path | None, pool: _Workers, limits: Limits) -> Iterator[tuple[_Job, Outcome]]:
+def _outcomes(
+    jobs: list[_Job], folder: Path | None, pool: _Workers, limits: Limits
+) -> Iterator[tuple[_Job, PhotoResult]]:
     """Every job with its outcome; only a few are submitted at a time, so that memory does not grow."""
     waiting = jobs[::-1]
-    running: dict[Future[Outcome], _Job] = {}
+    running: dict[Future[PhotoResult], _Job] = {}
     while waiting or running:
         while waiting and len(running) < 2 * pool.workers:
             job = waiting.pop()
@@ -174,7 +176,7 @@ def _outcomes(jobs: list[_Job], folder: Path | None, pool: _Workers, limits: Lim
                 yield job, outcome
 
 
-def _outcome(job: _Job, future: Future[Outcome], limits: Limits) -> Outcome | None:
+def _outcome(job: _Job, future: Future[PhotoResult], limits: Limits) -> PhotoResult | None:
     """The outcome of a job; None if it has to be tried again."""
     error = future.exception()
     if error is None:
@@ -215,7 +217,7 @@ class _Workers:
         if self._own is not None:
             self._own.end(at_once=error is not None)
 
-    def begin(self, job: _Job, folder: Path | None) -> Future[Outcome]:
+    def begin(self, job: _Job, folder: Path | None) -> Future[PhotoResult]:
         if job.fault is not None:
             return self.submit(_facts_alone, photos.read_header, job.file, self._limits)
         if self._quickly:
@@ -323,7 +325,7 @@ def _peak_bytes() -> int:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
 
 
-def make_photo(file: Path, folder: Path | None, limits: Limits) -> Outcome:
+def make_photo(file: Path, folder: Path | None, limits: Limits) -> PhotoResult:
     """One picture's facts and, where a folder is given, its published sizes in it; raises OSError of that folder."""
     if folder is None:
         return photos.read_facts(file, limits), None
@@ -340,5 +342,5 @@ def render_photo(file: Path, limits: Limits) -> tuple[PhotoFacts, Rendering | No
     return photos.read_photo(file, lambda image, _: render(image), limits)
 
 
-def _facts_alone(read: Callable[[Path, Limits], PhotoFacts], file: Path, limits: Limits) -> Outcome:
+def _facts_alone(read: Callable[[Path, Limits], PhotoFacts], file: Path, limits: Limits) -> PhotoResult:
     return read(file, limits), None

@@ -28,7 +28,7 @@ Hidden = str
 
 
 @dataclass(frozen=True, slots=True)
-class Label:
+class AxisLabel:
     """share: its place on the axis, 0 to 1. short: the words where there is little room. must: whether it is shown
     wherever its place is; other labels are left out where there are too many."""
 
@@ -40,7 +40,7 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class PlacedLabel:
     """at: which label. lane: of its first line, 0 beside the axis. shift_px: from its place to the line that leads to
     it. straight: whether that line goes straight on from its place. lines: its words."""
 
@@ -67,11 +67,11 @@ def hidden_except_at(widths: Iterable[str]) -> Hidden:
     return " ".join(f"x{name}" for name in WIDTHS_PX if name not in there)
 
 
-def labels_at_widths(labels: Sequence[Label], most_lanes: int) -> list[tuple[Placed, Hidden]]:
+def labels_at_widths(labels: Sequence[AxisLabel], most_lanes: int) -> list[tuple[PlacedLabel, Hidden]]:
     """Every label as it is placed at each width, and the widths at which it is not so. labels: in the order of their
     places. most_lanes: how deep labels may lie that need not be shown."""
-    shown: dict[Placed, set[str]] = {}
-    found: Sequence[Placed] = ()
+    shown: dict[PlacedLabel, set[str]] = {}
+    found: Sequence[PlacedLabel] = ()
     for name, width_px in WIDTHS_PX.items():
         # What is told in full and near the axis on a narrower screen stays so on a wider one.
         if not _is_good(found, labels):
@@ -81,15 +81,17 @@ def labels_at_widths(labels: Sequence[Label], most_lanes: int) -> list[tuple[Pla
     return [(placed, hidden_except_at(names)) for placed, names in shown.items()]
 
 
-def _is_good(placed: Sequence[Placed], labels: Sequence[Label]) -> bool:
+def _is_good(placed: Sequence[PlacedLabel], labels: Sequence[AxisLabel]) -> bool:
     in_full = all(" ".join(one.lines) == labels[one.at].words for one in placed)
     return len(placed) == len(labels) and in_full and max((one.depth for one in placed), default=0) <= _FEW_LANES
 
 
-def _in_words_that_fit(labels: Sequence[Label], width_px: float, room_px: float, most_lanes: int) -> Sequence[Placed]:
+def _in_words_that_fit(
+    labels: Sequence[AxisLabel], width_px: float, room_px: float, most_lanes: int
+) -> Sequence[PlacedLabel]:
     """In full where that takes hardly more lanes than in short words."""
 
-    def laid_out(words: Callable[[Label], str]) -> Sequence[Placed]:
+    def laid_out(words: Callable[[AxisLabel], str]) -> Sequence[PlacedLabel]:
         lines = [wrapped(words(label), room_px / LETTERED_PX) for label in labels]
         return place_labels(labels, lines, width_px, most_lanes)
 
@@ -100,8 +102,8 @@ def _in_words_that_fit(labels: Sequence[Label], width_px: float, room_px: float,
 
 
 def place_labels(
-    labels: Sequence[Label], lines: Sequence[tuple[str, ...]], width_px: float, most_lanes: int
-) -> list[Placed]:
+    labels: Sequence[AxisLabel], lines: Sequence[tuple[str, ...]], width_px: float, most_lanes: int
+) -> list[PlacedLabel]:
     """Labels at their places in order, in as few lanes as they fit in; where `most_lanes` are too few, some are left
     out that need not be shown. No words are wider than the drawing."""
     places_px = [label.share * width_px for label in labels]
@@ -149,12 +151,12 @@ def _in_lanes(rows: Sequence[Row3], width_px: float, lanes: int) -> list[tuple[f
 
 def _placed(
     kept: Sequence[int], lines: Sequence[tuple[str, ...]], rows: Sequence[Row3], found: Sequence[tuple[float, int]]
-) -> list[Placed]:
+) -> list[PlacedLabel]:
     placed, after_px = [], float("inf")
     for at, (place_px, label_px, _), (left_px, lane) in zip(
         reversed(kept), reversed(rows), reversed(found), strict=True
     ):
         straight = lane == 0 and left_px <= place_px <= min(left_px + label_px + 0.5, after_px - LEADER_GAP_PX)
-        placed.append(Placed(at, lane, round(left_px - place_px), straight, lines[at]))
+        placed.append(PlacedLabel(at, lane, round(left_px - place_px), straight, lines[at]))
         after_px = left_px
     return placed[::-1]

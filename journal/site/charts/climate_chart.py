@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from journal.analysis.calendar import day_of, midnight_s, zone_of
 from journal.analysis.climate import TentClimate
-from journal.analysis.in_range import Wanted
+from journal.analysis.in_range import TargetRanges
 from journal.analysis.readings import Series
 from journal.quantities import to_fahrenheit
 from journal.settings import Settings, ValueRange
@@ -73,7 +73,7 @@ class Reading(NamedTuple):
 TimeAxis = tuple[Scale, float]
 """A scale of days, and when day 0 began, in seconds since 1970-01-01T00:00Z."""
 
-WantedSpan = tuple[float, float, Wanted]
+WantedSpan = tuple[float, float, TargetRanges]
 """From day, to day, target range at that time."""
 
 

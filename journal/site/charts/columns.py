@@ -19,7 +19,7 @@ _THIN_PX = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class ChartColumn:
     """low, high: of its range, None where it has none. value: marked by a dot. is_out: the dot stands out."""
 
     words: str
@@ -34,7 +34,7 @@ def column_chart(
     title: str,
     desc: str,
     heading: str,
-    columns: Sequence[Column],
+    columns: Sequence[ChartColumn],
     *,
     level: float | None = None,
     least_span: float,

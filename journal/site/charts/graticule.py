@@ -25,7 +25,7 @@ _DEGREES_GUTTER_PX = 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class Named:
+class PlaceName:
     """A name or a number. x, y: in %. data: metres east and south. shown: whether it fits. dx, dy: how far from there
     its middle and its baseline are, and half: of its width, in px."""
 
@@ -81,7 +81,7 @@ _MARGIN = 0.03
 """Fraction of the view by which lines extend beyond it, because its edges are calculated on a sphere only."""
 
 
-def graticule_of(flat: FlatMap, view: View) -> tuple[str, tuple[Named, ...]]:
+def graticule_of(flat: FlatMap, view: View) -> tuple[str, tuple[PlaceName, ...]]:
     """Lines of equal latitude and longitude as one path, and their degrees at the left and lower edges."""
     bounds = _bounds(flat, view)
     if bounds is None:
@@ -96,7 +96,7 @@ def graticule_of(flat: FlatMap, view: View) -> tuple[str, tuple[Named, ...]]:
         line = [level(flat, lat, west + (east - west) * at / pieces) for at in range(pieces + 1)]
         path += path_of(view, line)
         if (y := _crossing(line, view.left, 0)) is not None and view.holds(view.left, y):
-            numbers.append(Named("0%", view.percent(0, y)[1], degrees_words(lat, lat_step)))
+            numbers.append(PlaceName("0%", view.percent(0, y)[1], degrees_words(lat, lat_step)))
     for lon in _multiples(west, east - lon_step / 2 if is_all_round else east, lon_step):
         line = [level(flat, south + (north - south) * at / pieces, lon) for at in range(pieces + 1)]
         path += path_of(view, line)
@@ -105,7 +105,7 @@ def graticule_of(flat: FlatMap, view: View) -> tuple[str, tuple[Named, ...]]:
             across, half = (x - view.left) / view.width * NARROWEST_PX, width_em(words) * _DEGREES_PX / 2
             fits = across + half <= NARROWEST_PX and across - half >= taken
             taken = across + half + 4 if fits else taken
-            numbers.append(Named(view.percent(x, 0)[0], "100%", words, shown=fits))
+            numbers.append(PlaceName(view.percent(x, 0)[0], "100%", words, shown=fits))
     return path, tuple(numbers)
 
 

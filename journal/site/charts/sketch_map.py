@@ -17,7 +17,7 @@ from operator import itemgetter
 from journal.geo.flat_map import FlatMap, Metres, flat_map_of, normal_lon
 from journal.model import Position
 from journal.quantities import counted
-from journal.site.charts.graticule import ASPECT, NARROWEST_PX, Named, View, graticule_of, level, path_of
+from journal.site.charts.graticule import ASPECT, NARROWEST_PX, PlaceName, View, graticule_of, level, path_of
 from journal.site.charts.primitives import trimmed, width_em
 from journal.site.wording import Units, way
 
@@ -93,8 +93,8 @@ class SketchMap:
     circles: tuple[tuple[str, str, str], ...]
     tracks: str
     graticule: str
-    degrees: tuple[Named, ...]
-    names: tuple[Named, ...]
+    degrees: tuple[PlaceName, ...]
+    names: tuple[PlaceName, ...]
     scale: tuple[str, str]
     beneath: Beneath | None = None
 
@@ -281,7 +281,7 @@ class _Room:
 
 def _names(
     view: View, points: Sequence[MapPoint], places: Sequence[Metres], marks: Sequence[Mark], paths: str
-) -> Iterator[Named]:
+) -> Iterator[PlaceName]:
     """The names of spots beside the middle of their points, those with the most points first: none is on a track,
     a mark or another name at any width. paths: of the tracks. The graticule is interrupted for them."""
     found: dict[str, list[int]] = defaultdict(list)
@@ -299,10 +299,10 @@ def _names(
             if all(room.has(box) for room, box in zip(rooms, boxes, strict=True)):
                 for room, box in zip(rooms, boxes, strict=True):
                     room.boxes.append(box)
-                yield Named(*view.percent(x, y), name, f"{trimmed(x, 1)} {trimmed(y, 1)}", True, dx, dy, half)
+                yield PlaceName(*view.percent(x, y), name, f"{trimmed(x, 1)} {trimmed(y, 1)}", True, dx, dy, half)
                 break
         else:
-            yield Named(*view.percent(x, y), name, f"{trimmed(x, 1)} {trimmed(y, 1)}", False)
+            yield PlaceName(*view.percent(x, y), name, f"{trimmed(x, 1)} {trimmed(y, 1)}", False)
 
 
 def _beside(half: int) -> Iterator[tuple[int, int]]:

@@ -14,15 +14,15 @@ from journal.site.charts.axis_labels import (
     GUTTER_PX,
     LETTERED_PX,
     WIDTHS_PX,
+    AxisLabel,
     Hidden,
-    Label,
-    Placed,
+    PlacedLabel,
     hidden_except_at,
     labels_at_widths,
 )
 from journal.site.charts.climate_chart import Trace, plot
 from journal.site.charts.primitives import Anchor, Drawing, Line, Rect, Text, trimmed, wrapped
-from journal.site.charts.timeline_events import Axis, Happening, Harvest, Span
+from journal.site.charts.timeline_events import DayAxis, Happening, Harvest, StageSpan
 from journal.site.plan import Row
 
 PHOTO_GAP_PX = 4
@@ -79,8 +79,8 @@ class TimelinePhoto:
 class TimelineContent:
     """All that a timeline shows."""
 
-    axis: Axis
-    spans: tuple[Span, ...]
+    axis: DayAxis
+    spans: tuple[StageSpan, ...]
     happenings: tuple[Happening, ...]
     harvests: tuple[Harvest, ...]
     changes: tuple[Happening, ...]
@@ -127,7 +127,7 @@ def _up(fewer: Mapping[str, int]) -> str:
     return " ".join(f"up-{name}{min(number, _MOST_UP)}" for name, number in fewer.items() if number)
 
 
-def _fewer_lanes(placed: Sequence[tuple[Placed, Hidden]]) -> dict[str, int]:
+def _fewer_lanes(placed: Sequence[tuple[PlacedLabel, Hidden]]) -> dict[str, int]:
     """How many fewer lanes labels need than on a phone, by width."""
     deep = {
         name: max((one.depth for one, hidden in placed if f"x{name}" not in hidden), default=0) for name in WIDTHS_PX
@@ -163,7 +163,7 @@ def draw_timeline(content: TimelineContent) -> TimelineDrawing:
         plot(sheet, content.axis.scale, one, sheet.height, _PLOT_PX, about=3)
         sheet.height += _PLOT_PX + (0 if one is content.traces[-1] else _GAP_PX)
     share = content.axis.scale.share
-    labels = [Label(share(one.at_d), one.words, "set") for one in content.changes]
+    labels = [AxisLabel(share(one.at_d), one.words, "set") for one in content.changes]
     if labels and not content.traces:
         _head(sheet, "settings changed")
     _draw_labels(sheet, labels)
@@ -179,7 +179,7 @@ def _head(sheet: TimelineDrawing, words: str) -> None:
         sheet.height += _LINE_PX
 
 
-def _draw_labels(sheet: TimelineDrawing, labels: Sequence[Label]) -> None:
+def _draw_labels(sheet: TimelineDrawing, labels: Sequence[AxisLabel]) -> None:
     """Labels below what is drawn, each with a line to its place on the edge above."""
     placed = labels_at_widths(labels, _LABEL_LANES)
     top = sheet.height
@@ -255,7 +255,7 @@ def _draw_stages(sheet: TimelineDrawing, content: TimelineContent) -> None:
     labels = [_stage_label(span, scale.share(max(0.0, span.from_d))) for span in content.spans]
     for one in content.happenings:
         sheet.lines.append(Line(scale.percent(one.at_d), y - 4, y + _STAGES_PX + 4, one.kind))
-        labels.append(Label(scale.share(one.at_d), one.words, one.kind))
+        labels.append(AxisLabel(scale.share(one.at_d), one.words, one.kind))
     sheet.height = y + _STAGES_PX
     _draw_labels(sheet, sorted(labels, key=lambda label: label.share))
     sheet.height += _GAP_PX
@@ -284,11 +284,11 @@ _SHORT = {
 }  # fmt: skip
 
 
-def _stage_label(span: Span, share: float) -> Label:
+def _stage_label(span: StageSpan, share: float) -> AxisLabel:
     """A stage's name, and a shorter word for it."""
     ask = "?" if span.expected else ""
     short = _SHORT.get(span.stage, span.stage)
-    return Label(share, span.words + ask, "on-stage", f"({short})" if span.derived else short + ask, must=True)
+    return AxisLabel(share, span.words + ask, "on-stage", f"({short})" if span.derived else short + ask, must=True)
 
 
 def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
@@ -301,7 +301,7 @@ def _draw_harvests(sheet: TimelineDrawing, content: TimelineContent) -> None:
         by_flush.setdefault(("alone", at) if harvest.flush is None else harvest.flush, []).append(harvest)
     flushes = list(by_flush.values())
     _head(sheet, "harvested, by flush")
-    labels = [Label(scale.share(bars[0].at_d), _flush_words(bars, len(flushes)), "mass") for bars in flushes]
+    labels = [AxisLabel(scale.share(bars[0].at_d), _flush_words(bars, len(flushes)), "mass") for bars in flushes]
     placed = labels_at_widths(labels, _LABEL_LANES)
     sheet.steps.append((sheet.height, _fewer_lanes(placed)))
     foot = sheet.height + max((one.depth for one, _ in placed), default=0) * _LINE_PX

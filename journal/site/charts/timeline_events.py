@@ -18,7 +18,7 @@ LEAST_D = 7
 
 
 @dataclass(frozen=True, slots=True)
-class Axis:
+class DayAxis:
     """Days from inoculation, day 0 at the left. day0: the day of inoculation. end_d: where the axis ends, in days from
     the start of that day. zone: the time zone whose midnights separate the days."""
 
@@ -63,7 +63,7 @@ Kind = Literal["move", "loss", "set", "light"]
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class StageSpan:
     """A period: a stage, or what is expected. Its ends are days on the axis. derived: what a stage that no note states
     is derived from."""
 
@@ -99,7 +99,7 @@ class Harvest:
     of_flush: str = ""
 
 
-def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | None, axis: Axis) -> float:
+def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | None, axis: DayAxis) -> float:
     """Where the axis ends: at the last known or expected day; for a batch that is over, at its end or the last event
     after it."""
     if run.over_on is not None:
@@ -114,7 +114,7 @@ def last_day_of(run: Progress, awaited: Expected | None, readings_to_d: float | 
     return max(days, default=1)
 
 
-def stages(run: Progress, axis: Axis, until_d: float) -> tuple[Span, ...]:
+def stages(run: Progress, axis: DayAxis, until_d: float) -> tuple[StageSpan, ...]:
     """The stages of the whole batch, each until the next; before the first stated stage it is `inoculated`."""
     begun: list[tuple[float, str, str | None]] = []
     for one in run.stages:
@@ -128,19 +128,19 @@ def stages(run: Progress, axis: Axis, until_d: float) -> tuple[Span, ...]:
     ends = [day for day, _, _ in begun[1:]] + [until_d]
     rows = zip(begun, ends, strict=True)
     return tuple(
-        Span(stage, day, min(end, until_d), derived=derived) for (day, stage, derived), end in rows if end > day
+        StageSpan(stage, day, min(end, until_d), derived=derived) for (day, stage, derived), end in rows if end > day
     )
 
 
-def expected_span(awaited: Expected | None, axis: Axis) -> Span | None:
+def expected_span(awaited: Expected | None, axis: DayAxis) -> StageSpan | None:
     """What is expected next, as a period."""
     if awaited is None:
         return None
     to_day = awaited.to_day or awaited.from_day
-    return Span(awaited.what, axis.day_of(awaited.from_day), axis.day_of(to_day) + 1, expected=True)
+    return StageSpan(awaited.what, axis.day_of(awaited.from_day), axis.day_of(to_day) + 1, expected=True)
 
 
-def moves_and_losses(run: Progress, axis: Axis, names: Mapping[str, str]) -> tuple[Happening, ...]:
+def moves_and_losses(run: Progress, axis: DayAxis, names: Mapping[str, str]) -> tuple[Happening, ...]:
     """Moves of the whole batch, and units lost by day, in order. names: of tents, by ID in lower case. A move without a
     time of day is placed at the start of its day, when the climate of the new tent begins to count."""
     rows = []
@@ -159,7 +159,7 @@ def moves_and_losses(run: Progress, axis: Axis, names: Mapping[str, str]) -> tup
     return tuple(sorted((row for row in rows if row.at_d >= 0), key=lambda row: row.at_d))
 
 
-def harvests(run: Progress, axis: Axis, units: wording.Units) -> Iterator[Harvest]:
+def harvests(run: Progress, axis: DayAxis, units: wording.Units) -> Iterator[Harvest]:
     """Every harvest of more than nothing, each with the mass of all of its flush."""
     flushes: dict[int, float] = {}
     for note in run.nonzero_harvests:

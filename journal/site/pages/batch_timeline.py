@@ -9,7 +9,7 @@ from itertools import groupby
 
 from journal.analysis.calendar import midnight_s, zone_of
 from journal.analysis.climate import BatchClimate, DayClimate, Location, LocationClimate, counted_in, spreads_of
-from journal.analysis.in_range import Wanted, longest_calculated, share_calculated
+from journal.analysis.in_range import TargetRanges, longest_calculated, share_calculated
 from journal.analysis.progress import calendar_day
 from journal.analysis.readings import Series
 from journal.analysis.statistics import Summary
@@ -21,7 +21,7 @@ from journal.site import wording
 from journal.site.charts import timeline_events
 from journal.site.charts.climate_chart import climate_traces
 from journal.site.charts.timeline import TimelineContent, TimelinePhoto, draw_timeline
-from journal.site.charts.timeline_events import Axis, Happening
+from journal.site.charts.timeline_events import DayAxis, Happening
 from journal.site.figures import Figure, figure
 from journal.site.pages.entry_words import facts, headline, setting_facts, value_in_words
 from journal.site.pages.lookup import Lookup
@@ -33,7 +33,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
     """The share of time in range, the longest period out of range, and the short swings."""
     if air.shares.in_range is None or air.out_of_range is None:
         return
-    share = share_calculated(air.shares, Wanted(None, None))
+    share = share_calculated(air.shares, TargetRanges(None, None))
     if share is not None:
         covered = f"on {air.days_read} of {counted(air.days_spanned, 'day')}"
         words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} read where it was, {covered}"
@@ -57,7 +57,7 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
     yield replace(shown, number=_hours(air.out_of_range.longest_out_h))
 
 
-def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Row]:
+def days(lookup: Lookup, air: BatchClimate, axis: DayAxis) -> Iterator[Row]:
     """The climate of each day, for the time the batch was there; with the tent if it was in several."""
     several = len({part.location.tent for part in air.locations}) > 1
     for part in air.locations:
@@ -76,7 +76,7 @@ def days(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Row]:
 
 
 def _read_on(
-    day: DayClimate, part: LocationClimate, series: Series, axis: Axis
+    day: DayClimate, part: LocationClimate, series: Series, axis: DayAxis
 ) -> tuple[Summary | None, Summary | None]:
     """Temperature and humidity of a day during a stay; on a day of arrival or departure, only of the hours of the
     stay."""
@@ -99,7 +99,7 @@ _SHORT: Mapping[SettingName, str] = {
 """The short name of a setting."""
 
 
-def setting_changes(lookup: Lookup, air: BatchClimate, axis: Axis) -> Iterator[Happening]:
+def setting_changes(lookup: Lookup, air: BatchClimate, axis: DayAxis) -> Iterator[Happening]:
     """What each entry changed, in order; an entry that repeats a current setting changes nothing."""
     for stay, tent in _locations(lookup, air):
         for _, group in groupby(lookup.indexes.history_of_tent[tent.id], key=lambda change: change.path):
@@ -152,7 +152,7 @@ def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
     run, air = lookup.analysis.progress[batch.id], lookup.analysis.climate.batches[batch.id]
     if run.day0 is None:
         return None
-    start, series = Axis(run.day0, 1, zone_of(lookup.settings)), lookup.analysis.readings
+    start, series = DayAxis(run.day0, 1, zone_of(lookup.settings)), lookup.analysis.readings
     read_s = [series[part.location.tent].stamps_s[part.readings[-1]] for part in air.locations if part.readings]
     readings_to_d = start.at_s(max(read_s)) if read_s else None
     expected = lookup.analysis.expected.get(run.of.id)
@@ -177,7 +177,7 @@ def timeline_content(lookup: Lookup, batch: Batch) -> TimelineContent | None:
     )
 
 
-def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhoto]:
+def _pictures(lookup: Lookup, batch: Batch, axis: DayAxis) -> Iterator[TimelinePhoto]:
     """Every photo of the batch and of the notes about it, on its day, in order, each once."""
     rows: dict[str, TimelinePhoto] = {}
     entries: list[Entry] = [batch, *lookup.entries_on(batch)]
@@ -193,7 +193,7 @@ def _pictures(lookup: Lookup, batch: Batch, axis: Axis) -> Iterator[TimelinePhot
     yield from sorted(rows.values(), key=lambda row: row.at_d)
 
 
-def _happened(lookup: Lookup, batch: Batch, axis: Axis) -> tuple[Row, ...]:
+def _happened(lookup: Lookup, batch: Batch, axis: DayAxis) -> tuple[Row, ...]:
     """The table beneath: notes with what they record, and settings of the tents it was in, by day. An event whose day
     is not known is placed at the earliest possible day, without a number."""
     rows: list[tuple[Entry, str]] = []

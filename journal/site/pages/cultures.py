@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from journal.analysis.descent import WHOLE, Node, descent_of
-from journal.analysis.lineage import Counted, Descent, way_of
+from journal.analysis.lineage import Descent, StepCount, way_of
 from journal.analysis.progress import iso_day
 from journal.model import Batch, Culture, Find
 from journal.quantities import counted
@@ -22,7 +22,7 @@ from journal.site.pages.heat_section import heat_section
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
-Line = tuple[Tone, str]
+LineWords = tuple[Tone, str]
 
 
 def culture_descent(lookup: Lookup, id: str) -> dict[str, Any]:
@@ -61,7 +61,7 @@ def _content(lookup: Lookup, node: Node) -> NodeContent:
     )
 
 
-def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
+def _lines(lookup: Lookup, node: Node) -> Iterator[LineWords]:
     row = lookup.journal.by_id[node.id.lower()]
     if node.place == "itself":
         yield "strong", f"this {node.kind}"
@@ -93,7 +93,7 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[Line]:
         yield "warn", ", ".join(doubts)
 
 
-def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[Line]:
+def _culture_lines(lookup: Lookup, culture: Culture, node: Node) -> Iterator[LineWords]:
     yield "plain", lookup.how_made(culture)
     if culture.received_from:
         yield "plain", f"from {culture.received_from}"
@@ -199,7 +199,7 @@ def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
     before = f"{culture.transfers_before} of them before it was received" if culture.transfers_before else None
     if descent.transfers is None:
         before = "how many there were before it was received is not written"
-    rows: tuple[tuple[Counted, str, str, str | None, str], ...] = (
+    rows: tuple[tuple[StepCount, str, str, str | None, str], ...] = (
         ("transfers_at_least", "T", "transfers since this line began", before, TRANSFERS),
         ("steps_since_wild", "", "steps since the wild", "cultures, through batches too", STEPS),
         ("spawn_generation", "G", "spawn generation", None, GENERATIONS),
@@ -216,7 +216,7 @@ def culture_numbers(lookup: Lookup, culture: Culture) -> Iterator[Figure]:
         yield made_and_lost(run, "containers made", lost)
 
 
-def _counted(lookup: Lookup, culture: Culture, number: Counted, letter: str) -> Iterator[tuple[str, str]]:
+def _counted(lookup: Lookup, culture: Culture, number: StepCount, letter: str) -> Iterator[tuple[str, str]]:
     """Every step by which a number came about, as counted there; of a very long way the last, and where to see more."""
     way = way_of(culture.id, number, lookup.analysis.lineage, lookup.analysis.yields, WHOLE)
     if len(way) == WHOLE:
@@ -230,7 +230,7 @@ def _counted(lookup: Lookup, culture: Culture, number: Counted, letter: str) -> 
             yield name, f"{_number(lookup.analysis.lineage.descents[name], number, letter)}, {made}"
 
 
-def _number(descent: Descent, number: Counted, letter: str) -> str:
+def _number(descent: Descent, number: StepCount, letter: str) -> str:
     """`T1`, `at least T1` or `not known`; `2`; `G1`."""
     return (
         wording.transfers_in_words(descent) or "not known" if letter == "T" else f"{letter}{getattr(descent, number)}"

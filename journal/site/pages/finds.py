@@ -32,7 +32,8 @@ WEEKS = 53
 """The most weeks a year has, as ISO 8601 counts them."""
 
 _YEAR = Scale(0, WEEKS * 7)
-_STRIP_PX = 24
+_STRIP_PX, _HIGHEST_PX = 24, 20
+"""Of a species' strip, and of its highest bar, which is apart from the strip above."""
 
 OPEN_FINDS = 24
 """How many slips the list of finds shows unfolded at most: each is half a phone's screen."""
@@ -66,7 +67,7 @@ def _strip(season: Season, most: int) -> dict[str, Any]:
     """One species: a bar a week, higher for more years, of at most `most`."""
     bars, weeks = [], []
     for week, years in season.weeks.items():
-        height, first, end = round(_STRIP_PX * len(years) / most, 1), (week - 1) * 7, week * 7
+        height, first, end = round(_HIGHEST_PX * len(years) / most, 1), (week - 1) * 7, week * 7
         bars.append(Rect(_YEAR.percent(first), round(_STRIP_PX - height, 1), _YEAR.stretch(first, end), height))
         days = [day for day in season.days if day.isocalendar().week == week]
         weeks.append((str(week), ", ".join(map(wording.day_in_words, days))))

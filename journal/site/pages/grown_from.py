@@ -8,7 +8,7 @@ from typing import Any
 from journal.analysis.comparison import FEWEST_BATCHES
 from journal.analysis.progress import milestones
 from journal.analysis.rollups import Rollup, StepLoss
-from journal.analysis.statistics import Share, fewest_for_median
+from journal.analysis.statistics import Proportion, fewest_for_median
 from journal.quantities import counted
 from journal.site import wording
 from journal.site.figures import Figure, figure
@@ -138,7 +138,7 @@ def _be_by_batch(lookup: Lookup, names: Sequence[str]) -> list[tuple[str, float]
     return [(name, be.value) for name in names if (be := lookup.analysis.yields[name].be)]
 
 
-def lost_figure(share: Share, batches: int) -> Figure:
+def lost_figure(share: Proportion, batches: int) -> Figure:
     """Units lost of those inoculated, with an interval if there are enough batches for one."""
     finished = "the one finished batch" if batches == 1 else f"{batches} finished batches"
     low, high = (wording.percent(bound * 100, 0) for bound in (share.low, share.high))

@@ -21,7 +21,7 @@ from journal.analysis.losses import (
 )
 from journal.quantities import counted
 from journal.site import addresses, wording
-from journal.site.charts.columns import Column, column_chart
+from journal.site.charts.columns import ChartColumn, column_chart
 from journal.site.pages.lookup import Label, Lookup
 from journal.site.plan import Page, Row
 
@@ -136,7 +136,7 @@ def _few_words(chart: PChart) -> str | None:
 
 def _chart(step: str, cause: str | None, lots: Sequence[Lot], chart: PChart) -> Row:
     columns = [
-        Column(
+        ChartColumn(
             wording.month_in_words(lot.day)[:3] + f" {lot.day.year % 100:02d}",
             one.share * 100,
             None if chart.are_few else one.low * 100,

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from journal.analysis.progress import calendar_day
-from journal.analysis.weather import FORMULA, RAIN_D, SOURCE, WARM_D, Before, Outing, Week, weeks_of
+from journal.analysis.weather import FORMULA, RAIN_D, SOURCE, WARM_D, DaysBefore, Outing, Week, weeks_of
 from journal.model import Find
 from journal.quantities import counted
 from journal.site import wording
@@ -50,7 +50,7 @@ def before_words(lookup: Lookup, find: Find) -> str | None:
     return _before(lookup, before) if before is not None else None
 
 
-def _before(lookup: Lookup, before: Before) -> str:
+def _before(lookup: Lookup, before: DaysBefore) -> str:
     few, many = (before.rain_mm[count] for count in RAIN_D)
     parts = []
     if few is not None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from journal.analysis.planning import PARTS, WEEK_RULE, Part, Prospect, Range, units_needed, weeks
 from journal.model import Batch
 from journal.site import addresses, wording
-from journal.site.charts.columns import Column, column_chart
+from journal.site.charts.columns import ChartColumn, column_chart
 from journal.site.pages.calculators import PLAN, UNITS
 from journal.site.pages.long_lists import LongList, folded, newest_part
 from journal.site.pages.lookup import Lookup, species_words
@@ -126,7 +126,7 @@ def _chart(lookup: Lookup) -> Row | None:
     if not found:
         return None
     columns = [
-        Column(wording.day_in_few_words(one.monday), one.expected_g / 1000, one.low_g / 1000, one.high_g / 1000)
+        ChartColumn(wording.day_in_few_words(one.monday), one.expected_g / 1000, one.low_g / 1000, one.high_g / 1000)
         for one in found
     ]
     first, last = found[0].monday, found[-1].monday

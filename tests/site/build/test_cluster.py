@@ -247,7 +247,7 @@ def test_a_photo_whose_workers_are_all_gone_goes_to_those_that_came(
 
 
 @pytest.mark.parametrize("address", ["10.0.0.5:8786", "tcp://10.0.0.5", "http://10.0.0.5:8786", "tcp://:1", "4"])
-def test_what_is_no_address_is_refused(address: str) -> None:
+def test_what_is_not_an_address_is_refused(address: str) -> None:
     with pytest.raises(Refusal, match=r"is not the address of a cluster; write it like tcp://10\.0\.0\.5:8786"):
         Cluster(address, print)
 

@@ -100,7 +100,7 @@ def test_every_photo_is_answered_and_published(rows: list[tuple[str, Path]], tmp
             assert size.bytes == content.stat().st_size
 
 
-def test_published_names_tell_nothing_of_the_original(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+def test_published_names_reveal_nothing_of_the_original(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
     answers(rows, tmp_path)
     for file in some(tmp_path.glob("*.webp"), 4):
         assert set(file.name) <= set("0123456789abcdef-.webpjson")

@@ -20,7 +20,7 @@ def drawn(hut: Any, *logs: Any, entries: dict[str, str] | None = None, **options
     return climate_chart(lookup.analysis.climate.tents[tent.id], lookup.settings)
 
 
-def test_the_numbers_of_a_small_chart_stand_beside_its_plot() -> None:
+def test_the_numbers_of_a_small_chart_are_beside_its_plot() -> None:
     scales = scale_over([0.0, 10.0], least_span=1), scale_over([0.0, 80.0], least_span=1)
     chart = xy_chart("a", "", "", "mm", scales, [Series([(0.0, 80.0), (10.0, 0.0)])], [(0.0, "Sep")])
     numbers = [text for text in chart.drawings[0].texts if text.words.isdigit()]

@@ -18,7 +18,7 @@ def test_dots_stand_at_their_values_least_first() -> None:
 
 
 @given(st.lists(st.floats(0, 100), max_size=30))
-def test_no_dot_lies_on_another_on_a_phone_or_on_a_wide_screen(values: list[float]) -> None:
+def test_no_dot_is_on_another_on_a_phone_or_on_a_wide_screen(values: list[float]) -> None:
     strip = strip_of([Point(value, "") for value in values], HUNDRED)
     for width, height in ((NARROW_PX, "narrow_y"), (WIDE_PX, "wide_y")):
         places = [(float(spot.x[:-1]) / 100 * width, getattr(spot, height)) for spot in strip.spots]
@@ -41,13 +41,13 @@ def test_a_row_is_as_high_as_its_highest_stack() -> None:
     assert 2 * STEP_PX == three.height - one.height
 
 
-def test_mark_and_interval_stand_on_the_scale_of_the_dots() -> None:
+def test_mark_and_interval_are_on_the_scale_of_the_dots() -> None:
     strip = strip_of([Point(50, "")], Scale(0, 200), mark=50, interval=(40, 70))
     assert ("25%", ("20%", "15%")) == (strip.mark, strip.bar)
     assert (None, None) == (strip_of([], HUNDRED).mark, strip_of([], HUNDRED).bar)
 
 
-def test_the_grid_of_every_row_stands_at_the_ticks_of_the_axis() -> None:
+def test_the_grid_of_every_row_is_at_the_ticks_of_the_axis() -> None:
     ticks = axis_of(HUNDRED)
     assert ["0", "20", "40", "60", "80", "100"] == [tick.words for tick in ticks]
     assert tuple(tick.x for tick in ticks) == strip_of([], HUNDRED).grid

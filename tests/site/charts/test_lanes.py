@@ -11,14 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from journal.reading.keys import STAGES
-from journal.site.charts.axis_labels import Label, Placed, place_labels, width_of
+from journal.site.charts.axis_labels import AxisLabel, PlacedLabel, place_labels, width_of
 from journal.site.charts.timeline import PlacedPhotos, place_photos, tones
 
 WIDTH = 328
 
 
-def lay(rows: list[tuple[float, str]], most_lanes: int = 99, must: bool = False) -> list[Placed]:
-    labels = [Label(place / WIDTH, text, must=must) for place, text in rows]
+def lay(rows: list[tuple[float, str]], most_lanes: int = 99, must: bool = False) -> list[PlacedLabel]:
+    labels = [AxisLabel(place / WIDTH, text, must=must) for place, text in rows]
     return place_labels(labels, [tuple(text.split("|")) for _, text in rows], WIDTH, most_lanes)
 
 
@@ -43,7 +43,7 @@ def test_what_lies_too_deep_is_left_to_the_table_unless_it_must_be_shown() -> No
 
 
 @given(st.lists(st.tuples(st.floats(0, WIDTH), st.text("abcdef |", min_size=1, max_size=24)), max_size=14))
-def test_no_label_lies_on_another_or_on_a_line_to_one_and_none_leaves_the_drawing(
+def test_no_label_is_on_another_or_on_a_line_to_one_and_none_leaves_the_drawing(
     rows: list[tuple[float, str]],
 ) -> None:
     rows.sort()

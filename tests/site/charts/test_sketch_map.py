@@ -229,7 +229,7 @@ def test_a_name_for_which_there_is_no_room_is_not_shown() -> None:
     assert {long: False, "Far Stell": True} == {one.words: one.shown for one in made.names}
 
 
-def test_no_name_lies_on_a_track() -> None:
+def test_no_name_is_on_a_track() -> None:
     track = [(58.28 + at * 0.001, -8.95 + at * 0.002) for at in range(60)]
     made = drawn(
         point("A", 58.3, -8.91, place="Alder Bank"), point("B", 58.33, -8.85, place="Far Stell"), tracks=[track]

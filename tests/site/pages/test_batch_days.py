@@ -33,7 +33,7 @@ SISTER = {"s.md": entry("culture", "id: PP-2\ndate: 2025-01-01\nfrom: F-1")}
 PUBLISHED = "8 to 14 days after inoculation, published: P. Stamets"
 
 
-def test_what_is_expected_stands_with_its_dates_and_what_they_rest_on(site: Make) -> None:
+def test_what_is_expected_is_shown_with_its_dates_and_what_they_rest_on(site: Make) -> None:
     ahead = page_of(site()).select_one(".ahead")
     assert ahead is not None
     assert "Next: colonised, look from 9 January 2026, usually by 15 January 2026" in flat(ahead)
@@ -87,7 +87,7 @@ def test_what_is_due_of_a_batch_waits_for_the_first_day_of_its_window(site: Make
     assert row.has_attr("data-row-soft")  # a published range makes nothing late
 
 
-def test_what_falls_due_on_no_known_day_stands_behind_what_does(site: Make) -> None:
+def test_what_falls_due_on_no_known_day_is_behind_what_does(site: Make) -> None:
     rows = site(files={"n.md": noted("2026-01-02", "next: shake it")})[""].select("[data-due-list] tr")
     assert ["2026-01-15", ""] == [row["data-row-due"] for row in rows]
     assert "no date" in flat(rows[1])
@@ -115,7 +115,7 @@ def test_its_days_are_shown_in_whole_days_and_the_day_it_is_in_by_the_phone(site
     assert "No other batch of its line or species is finished" in rendered.words("batches/b-1/")
 
 
-def test_a_batch_that_is_over_tells_the_day_it_ended_with_no_script(site: Make) -> None:
+def test_a_batch_that_is_over_shows_the_day_it_ended_with_no_script(site: Make) -> None:
     rendered = site(WEIGHED, *RUN, SPENT)
     assert ["inoculation to end", "59 days"] == days_of(rendered)[0]
     assert "Ended on day 59, inoculated 1 January 2026." in flat(page_of(rendered).select_one(".lede"))
@@ -147,7 +147,7 @@ def test_the_last_entry_is_shown_as_far_as_its_day_is_known(site: Make) -> None:
     assert about.select_one(".nowhead [data-ago]") is None
 
 
-def test_others_of_its_line_stand_beside_with_median_range_and_how_many(site: Make) -> None:
+def test_others_of_its_line_are_beside_with_median_range_and_how_many(site: Make) -> None:
     files = past("B-7", "2025-01-11") | past("B-8", "2025-01-13") | past("B-9", "2025-01-21")
     rendered = site(WEIGHED, *RUN, files=files)
     assert ["inoculated to colonised", "14 days", "median 12, range 10 to 20 (n = 3)"] in days_of(rendered)

@@ -48,7 +48,7 @@ def pairs_of(disclosure: Tag) -> dict[str, str]:
 # 1860 g of 4 × 874 g is 53.2 %, of 3 × 874 g 70.9 %; 1290 g 36.9 %, 570 g 16.3 %, by plain arithmetic.
 
 
-def test_be_on_units_begun_leads_and_on_those_that_lived_stands_beside_it_smaller(site: Make) -> None:
+def test_be_on_units_begun_leads_and_on_those_that_lived_is_beside_it_smaller(site: Make) -> None:
     lead = page_of(site(WEIGHED, *PICKED)).select_one(".be")
     assert lead is not None
     assert "BE 53 % of the 4 blocks inoculated (71 % of the 3 not lost before harvest), 2 flushes so far" == flat(
@@ -93,7 +93,7 @@ def test_a_total_says_that_it_rests_on_a_doubtful_harvest(site: Make) -> None:
     rendered = site(WEIGHED, noted("2026-02-03", "harvest: 90 kg\nflush: 1"), SPENT)
     words = "includes a doubtful harvest: 90 kg on 3 February 2026"
     page = page_of(rendered)
-    assert [words in flat(part) for part in (page.select_one(".gave"), page.select_one(".be"))] == [True, True]
+    assert [words in flat(part) for part in (page.select_one(".yield"), page.select_one(".be"))] == [True, True]
     for address in ("batches/", "finds/f-1/", "cultures/pp-1/", "cultures/compare/"):
         assert words in flat(rendered[address].main), address
     assert "doubtful" not in flat(page_of(site(WEIGHED, *PICKED)).main)
@@ -126,7 +126,7 @@ def test_a_note_with_a_stage_and_a_harvest_shows_the_mass_in_every_list(site: Ma
     rendered = site(WEIGHED, noted("2026-02-01", "stage: fruiting\nharvest: 400 g\nflush: 1"))
     assert "fruiting, 400 g harvested, flush 1" in flat(rendered[""].main)
     for address, at in (("diary/2026-02/", -1), ("batches/b-1/", 0)):
-        assert 1 == flat(rendered[address].select(".told")[at]).count("400 g harvested, flush 1"), address
+        assert 1 == flat(rendered[address].select(".entry")[at]).count("400 g harvested, flush 1"), address
 
 
 def test_a_stage_of_a_part_or_of_what_was_lost_is_told_of_that(site: Make) -> None:
@@ -204,7 +204,7 @@ def test_what_was_begun_tells_every_loss_and_what_was_harvested_every_harvest(si
     } == pairs_of(calculated(page, "How 1.96 kg is"))
 
 
-def test_be_with_spawn_counted_stands_in_the_calculation_where_its_dry_share_is_known(site: Make) -> None:
+def test_be_with_spawn_counted_is_in_the_calculation_where_its_dry_share_is_known(site: Make) -> None:
     """1860 g of 4 × (874 g + 200 g × 0.55) is 47.3 %."""
     toml = {"journal.toml": '[ingredients]\n"spawn" = "55 %"\n'}
     pairs = pairs_of(calculated(page_of(site(WEIGHED, *PICKED, files=toml)), "How 53 % is"))
@@ -228,7 +228,7 @@ def test_else_the_calculation_says_what_is_missing_for_it(site: Make) -> None:
         ("4 blocks inoculated, 4 lost, nothing harvested.", (noted("2026-01-20", "lost: 4"),)),
     ],
 )
-def test_what_has_borne_nothing_yet_says_so_and_bears_no_be(instead: str, notes: tuple[str, ...], site: Make) -> None:
+def test_what_has_borne_nothing_yet_says_so_and_has_no_be(instead: str, notes: tuple[str, ...], site: Make) -> None:
     rendered = site(WEIGHED, *notes)
     assert instead == flat(page_of(rendered).select_one(".be"))
     large = [flat(number) for number in page_of(rendered).select(".be b, .figures b")]
@@ -250,7 +250,7 @@ def test_a_harvest_with_no_dry_mass_says_what_is_missing_and_guesses_nothing(sit
     page = page_of(site(BATCH, *PICKED))
     crop = page.select_one("[aria-labelledby=crop]")
     assert "4 blocks inoculated, 1 lost, 1.86 kg harvested, 2 flushes so far." == flat(page.select_one(".be"))
-    lacks = flat(page.select_one(".lacks"))
+    lacks = flat(page.select_one(".missing"))
     assert "No BE: the dry mass of a unit is not known. Write “dry mass”, or “wet mass” and “moisture”" in lacks
     assert [["1", "1 February 2026", "", "1.29 kg"], ["2", "13 February 2026", "12 d", "570 g"]] == rows_of(
         page.select_one("table:has(tfoot)")
@@ -317,7 +317,7 @@ def test_four_numbers_stand_by_the_timeline_and_the_rest_is_folded(site: Make) -
 
 
 def test_the_newest_entry_stands_first_and_the_inoculation_last(site: Make) -> None:
-    told = page_of(site(WEIGHED, *PICKED)).select(".course .told time")
+    told = page_of(site(WEIGHED, *PICKED)).select(".entries .entry time")
     assert ["2026-02-13", "2026-02-01", "2026-01-20", "2026-01-01"] == [one["datetime"] for one in told]
 
 
@@ -335,7 +335,7 @@ def test_many_photos_of_a_day_are_a_strip(
         name: Published(f"p{at}", (PublishedSize(320, 240, 9), PublishedSize(960, 720, 9)), "data:,")
         for at, name in enumerate(names)
     }
-    course = page_of(Rendered(plan_site(journal, published))).select_one(".course")
+    course = page_of(Rendered(plan_site(journal, published))).select_one(".entries")
     assert (strips, figures) == (len(course.select(".strip")), len(course.select(".sheet figure")))
     assert count == len(course.select("a[href$='-960.webp']"))
 
@@ -406,7 +406,7 @@ def test_a_unit_is_called_what_its_author_calls_it(unit: str, keys: str, site: M
 # -- identity ------------------------------------------------------------------------------------------------
 
 
-def test_identity_not_confirmed_and_a_doubt_stand_beside_the_harvests_too(site: Make) -> None:
+def test_identity_not_confirmed_and_a_doubt_are_beside_the_harvests_too(site: Make) -> None:
     doubt = {"d.md": noted("2025-12-01", "stage: doubtful", "PP-1")}
     rendered = site(WEIGHED, *PICKED, files=doubt)
     note = flat(page_of(rendered).select_one("[aria-labelledby=crop] .unsure"))
@@ -416,7 +416,7 @@ def test_identity_not_confirmed_and_a_doubt_stand_beside_the_harvests_too(site: 
         assert "identity not confirmed · origin in doubt" in rendered.words(path)
 
 
-def test_a_confirmed_batch_bears_neither(site: Make) -> None:
+def test_a_confirmed_batch_has_neither(site: Make) -> None:
     sure = {"f.md": entry("find", FIND.replace("likely", "confirmed\nidentified by: the ferry baker, spores"))}
     rendered = site(WEIGHED, *PICKED, files=sure)
     assert page_of(rendered).select_one(".unsure") is None

@@ -77,7 +77,7 @@ class Built:
     def __init__(self, journal: Journal) -> None:
         published = {path: Published("p", SIZES, "data:image/webp;base64,AAAA") for path in PHOTOS}
         self.site = plan_site(journal, published)
-        self.told = timeline_content(Lookup(journal, published), journal.batches[0])
+        self.content = timeline_content(Lookup(journal, published), journal.batches[0])
         page = next(page for page in self.site.pages if page.path == "batches/b-031/index.html")
         self.chart: Row = page.context["timeline"]
         self.html = create_app(self.site.pages, TEMPLATES).test_client().get("/batches/b-031/").text
@@ -104,16 +104,16 @@ def shown(built: Built, classes: str) -> list[str]:
 
 
 def test_a_stage_of_a_part_is_none_of_the_whole(built: Built) -> None:
-    assert ["inoculated", "colonised", "pinning", "fruiting", "spent"] == [span.stage for span in built.told.spans]
+    assert ["inoculated", "colonised", "pinning", "fruiting", "spent"] == [span.stage for span in built.content.spans]
 
 
-def test_moves_and_losses_stand_under_the_stages(built: Built) -> None:
+def test_moves_and_losses_are_under_the_stages(built: Built) -> None:
     assert ["1 lost"] == shown(built, "loss")
     assert ["to Wash-house tent"] == shown(built, "move")
 
 
 def test_the_air_follows_the_batch_from_room_to_room(built: Built) -> None:
-    humidity, temperature = built.told.traces
+    humidity, temperature = built.content.traces
     # The loft's readings end at the move on day 16, 09:00; the tent's of that morning are not its own.
     assert 2 == len(temperature.ranges)
     # Until it was colonised, on day 15, it wanted nothing that is written.
@@ -123,58 +123,58 @@ def test_the_air_follows_the_batch_from_room_to_room(built: Built) -> None:
 
 
 def test_a_batch_wants_its_own_range_before_its_tents(built: Built) -> None:
-    assert ["85–95", "15–22"] == [trace.wanted for trace in built.told.traces]
+    assert ["85–95", "15–22"] == [trace.wanted for trace in built.content.traces]
 
 
 def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callable[..., Built]) -> None:
     hours = logged("wash-house", "2026-10-22T12:00", [(16.0, 90.0), (16.5, 91.0)])
     days = replace(hours, stamps_s=(hours.stamps_s[0], hours.stamps_s[0] + 86400), by_day=True)
-    told = build(logs=(days,))
-    assert "the line joins the daily medians" in told.chart.foot
-    assert "known by the day" in (told.chart.no_share or "")
-    assert (2, ()) == (len(told.chart.days), told.chart.figures)
+    content = build(logs=(days,))
+    assert "the line joins the daily medians" in content.chart.foot
+    assert "known by the day" in (content.chart.no_share or "")
+    assert (2, ()) == (len(content.chart.days), content.chart.figures)
 
 
 def test_only_settings_of_its_days_there_are_ticks(built: Built) -> None:
     assert ["humidity 92 %"] == shown(built, "set")
 
 
-def test_what_only_says_again_what_holds_is_no_tick(build: Callable[..., Built]) -> None:
+def test_what_only_says_again_what_holds_is_not_a_tick(build: Callable[..., Built]) -> None:
     again = {"t/again.md": set_on("2026-10-28", "humidity set point: 92 %")}
     assert ["humidity 92 %"] == shown(build(again), "set")
     assert any("28 October 2026" in row.date for row in build(again).chart.happened)
 
 
 def test_a_tick_names_all_that_an_entry_changed(build: Callable[..., Built]) -> None:
-    told = build({"t/set.md": set_on("2026-10-25", "temperature set point: 15 °C\nlight colour: 6500 K")}).told
-    assert [("set", "temperature 15 °C, light colour 6500 K")] == [(one.kind, one.words) for one in told.changes]
-    lit = build({"t/set.md": set_on("2026-10-25", "light colour: 6500 K")}).told
+    content = build({"t/set.md": set_on("2026-10-25", "temperature set point: 15 °C\nlight colour: 6500 K")}).content
+    assert [("set", "temperature 15 °C, light colour 6500 K")] == [(one.kind, one.words) for one in content.changes]
+    lit = build({"t/set.md": set_on("2026-10-25", "light colour: 6500 K")}).content
     assert [("light", "light colour 6500 K")] == [(one.kind, one.words) for one in lit.changes]
 
 
 def test_all_that_was_lost_on_a_day_is_one_mark(build: Callable[..., Built]) -> None:
     more = {"b/l1.md": note("2026-10-17", lost="1"), "b/l2.md": note("2026-10-18", lost="1")}
-    assert ["2 lost", "1 lost"] == [one.words for one in build(more).told.happenings if one.kind == "loss"]
+    assert ["2 lost", "1 lost"] == [one.words for one in build(more).content.happenings if one.kind == "loss"]
 
 
 def test_a_move_with_no_time_of_day_stands_where_the_air_changes(build: Callable[..., Built]) -> None:
     built = build({"b/move.md": note("2026-10-22", moved_to="wash-house")})
-    (move,) = [one for one in built.told.happenings if one.kind == "move"]
-    assert 16 == move.at_d == built.told.traces[1].ranges[1][0]
+    (move,) = [one for one in built.content.happenings if one.kind == "move"]
+    assert 16 == move.at_d == built.content.traces[1].ranges[1][0]
 
 
 def test_a_move_to_a_place_that_is_not_known_ends_the_air_and_is_shown(build: Callable[..., Built]) -> None:
     built = build({"b/gone.md": note("2026-10-30", moved_to="attic")})
     assert ["to Wash-house tent", "moved elsewhere"] == [
-        one.words for one in built.told.happenings if one.kind == "move"
+        one.words for one in built.content.happenings if one.kind == "move"
     ]
-    assert pytest.approx(24, abs=0.05) == built.told.traces[1].ranges[-1][1]  # an hour off since the clocks changed
+    assert pytest.approx(24, abs=0.05) == built.content.traces[1].ranges[-1][1]  # an hour off since the clocks changed
 
 
 def test_what_comes_after_the_end_still_lies_on_the_axis(build: Callable[..., Built]) -> None:
     late = {"b/late.md": note("2026-11-24", harvest="90 g", flush="2")}
     built = build(late)
-    assert 50 == built.told.axis.end_d
+    assert 50 == built.content.axis.end_d
     assert all(float(bar.x.rstrip("%")) < 100 for bar in some(built.chart.drawing.bars))
 
 
@@ -203,7 +203,7 @@ def test_flushes_are_shown_by_number_and_mass(build: Callable[..., Built]) -> No
 
 
 def test_a_reading_by_eye_is_a_dot(built: Built) -> None:
-    humidity = built.told.traces[0]
+    humidity = built.content.traces[0]
     assert ((pytest.approx(24.81, abs=0.05), 72, True),) == humidity.dots
 
 
@@ -214,7 +214,7 @@ def test_the_share_in_range_is_one_tap_from_its_calculation(built: Built) -> Non
     assert (("wanted in net-loft", "15–22 °C"), ("wanted in wash-house", "85–95 %, 15–22 °C")) == share.more
 
 
-def test_the_range_wanted_while_it_colonised_stands_beside_the_share(build: Callable[..., Built]) -> None:
+def test_the_range_wanted_while_it_colonised_is_beside_the_share(build: Callable[..., Built]) -> None:
     batch = FILES["b/batch.md"].replace("wants temp", "wants temperature while colonising: 20–24 °C\nwants temp")
     share = build({"b/batch.md": batch}).chart.figures[0]
     assert ("wanted in net-loft while colonising", "20–24 °C") == share.more[0]
@@ -311,7 +311,7 @@ def test_what_is_expected_is_part_of_a_run_that_goes_on(build: Callable[..., Bui
 
 def test_temperatures_are_drawn_in_the_authors_units(build: Callable[..., Built]) -> None:
     toml = FILES["journal.toml"].replace("[journal]\n", '[journal]\nunits = "us"\n')
-    temperature = build({"journal.toml": toml}).told.traces[1]
+    temperature = build({"journal.toml": toml}).content.traces[1]
     assert ("temperature, °F", "59–71.6") == (temperature.title, temperature.wanted)
 
 

@@ -52,7 +52,7 @@ def values(lookup: Lookup, name: str) -> dict[str, list[str]]:
     return parse_qs(link_with(lookup, batch).partition("#?")[2])
 
 
-def test_a_batch_hands_over_its_values_in_grams_a_unit(site: Callable[..., Any]) -> None:
+def test_a_batch_passes_on_its_values_in_grams_a_unit(site: Callable[..., Any]) -> None:
     lookup, _ = site({"batches/B-031/batch.md": MIXED})
     assert {
         "batch": ["B-031"],
@@ -68,7 +68,7 @@ def test_a_batch_hands_over_its_values_in_grams_a_unit(site: Callable[..., Any])
     } == values(lookup, "B-031")
 
 
-def test_a_batch_without_a_moisture_hands_over_that_of_its_mix(site: Callable[..., Any]) -> None:
+def test_a_batch_without_a_moisture_passes_on_that_of_its_mix(site: Callable[..., Any]) -> None:
     batch = MIXED.replace("moisture: 62 %\n", "").replace("water 5,4 kg", "water 3468.8 g")
     lookup, _ = site({"batches/B-031/batch.md": batch})
     # 3200 g × 0.93 + 560 g × 0.88 = 3468.8 g dry of 7228.8 g: common-practice dry shares, plain arithmetic.
@@ -132,8 +132,8 @@ def test_units_are_at_first_those_of_the_settings(
     site: Callable[..., Any], us: Any, field: str, metric: str, american: str
 ) -> None:
     for soup, unit in ((site()[1]["calculators/"], metric), (us, american)):
-        asked = soup.select_one(field).find_parent(class_="asked")
-        assert [unit] == [option.text for option in asked.select("option[selected]")]
+        row = soup.select_one(field).find_parent(class_="input-row")
+        assert [unit] == [option.text for option in row.select("option[selected]")]
 
 
 def test_a_tent_lends_its_size_its_exhaust_and_its_last_reading(us: Any) -> None:

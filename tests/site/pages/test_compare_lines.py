@@ -94,7 +94,7 @@ def test_every_finished_batch_is_a_dot_in_every_measure(two: BeautifulSoup) -> N
         assert 14 == len(chart.select("tbody tr"))
 
 
-def test_both_species_names_stand_in_one_section_with_one_scale_and_its_unit(two: BeautifulSoup) -> None:
+def test_both_species_names_are_in_one_section_with_one_scale_and_its_unit(two: BeautifulSoup) -> None:
     assert [PHOENIX] == [words(head) for head in two.select(".kind > h2")]
     for chart in some(charts(two), 3):
         (axis,) = chart.select(".line svg[aria-hidden]")
@@ -150,8 +150,8 @@ def test_no_verdict_under_three_batches(grown: Grow) -> None:
 
 def test_one_batch_alone_has_no_mark_for_a_middle(grown: Grow) -> None:
     soup = grown(line("A"), batches("A", HIGH[:1]))[PATH]
-    assert [] == soup.select(".by-itself .mark")
-    assert 1 == len(soup.select(".by-itself .on-a-phone circle"))
+    assert [] == soup.select(".lone-line .mark")
+    assert 1 == len(soup.select(".lone-line .on-a-phone circle"))
 
 
 def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Grow) -> None:
@@ -166,23 +166,23 @@ def test_where_no_value_is_known_the_words_say_so_and_nothing_is_drawn(grown: Gr
 def test_a_line_none_of_whose_batches_counts_says_that_and_not_that_they_lack_a_mass(grown: Grow) -> None:
     doubt = {"d.md": entry("note", "about: A\ndate: 2025-11-02\nstage: doubtful")}
     soup = grown(line("A"), doubt, batches("A", HIGH[:2]))[PATH]
-    (alone,) = soup.select(".by-itself")
+    (alone,) = soup.select(".lone-line")
     assert words(alone.select_one(".message")).startswith("A 2 finished batches, none that counts No other line")
-    assert 2 == len(alone.select(".on-a-phone .apart"))
+    assert 2 == len(alone.select(".on-a-phone .uncounted"))
     assert "identity not confirmed, origin in doubt" == words(soup.select_one(".message .need"))
 
 
 def test_lost_units_are_a_share_of_all_with_the_number_of_batches(grown: Grow) -> None:
     files = [batch(f"A-b{at}", "A", 50, lost=lost) for at, lost in enumerate((0, 1, 2))]
     soup = grown(line("A"), *files)[PATH]
-    row = words(soup.select_one(".by-itself .message"))
+    row = words(soup.select_one(".lone-line .message"))
     # Wilson 3 of 12, by scipy 1.17: 8.9 to 53.2 %.
     assert "; 3 of 12 units lost in 3 batches, 25 % (8.9 to 53.2 % if units were lost one by one" in row
     cells = [[words(cell) for cell in line.select("td")] for line in soup.select(".kind table")[2].select("tbody tr")]
     assert ["A", "A-b2", "50 %", "2 of 4 units"] == cells[-1]
 
 
-def test_the_first_flush_stands_alone_on_the_scale_of_all_flushes(grown: Grow) -> None:
+def test_the_first_flush_is_alone_on_the_scale_of_all_flushes(grown: Grow) -> None:
     soup = grown(line("A"), batch("A-b0", "A", 90, 60), line("B"), batch("B-b0", "B", 10))[PATH]
     whole, first, _ = charts(soup)
     assert ["90%", "60%"] == [chart.select_one(".on-a-phone circle")["cx"] for chart in (whole, first)]
@@ -244,11 +244,11 @@ def test_a_batch_that_counts_for_less_is_named_with_the_reason(why: str, files: 
 def test_a_batch_that_counts_for_no_line_is_an_open_dot(grown: Grow) -> None:
     soup = grown(line("A"), line("B"), batches("A", HIGH[:1]), batch("M", "A, B", 50))[PATH]
     first = charts(soup)[0]
-    assert ["M: 50 %", "M: 50 %"] == [dot.title.string for dot in first.select(".on-a-phone .apart")]
+    assert ["M: 50 %", "M: 50 %"] == [dot.title.string for dot in first.select(".on-a-phone .uncounted")]
     assert "M 50 % not counted" in words(first.table)
 
 
-def test_growing_batches_are_named_and_are_no_dots(grown: Grow) -> None:
+def test_growing_batches_are_named_and_are_not_dots(grown: Grow) -> None:
     soup = grown(
         line("A"), batches("A", HIGH[:1]), batch("G", "A", 20, stage="fruiting"),
         line("V", "velvet foot"), batch("W", "V", 20, stage="fruiting"),
@@ -264,12 +264,12 @@ def test_a_line_alone_in_its_species_is_compared_with_nothing(grown: Grow) -> No
     assert 2 == words(soup.main).count("nothing to compare it with")
     # A sentence and one axis; panels are for a comparison.
     assert [] == charts(soup)
-    assert [2, 2] == [len(row.select("svg.dots")) for row in soup.select(".by-itself")]
-    assert ["BE, all flushes"] * 2 == [words(row.select_one(".plot > small")) for row in soup.select(".by-itself")]
+    assert [2, 2] == [len(row.select("svg.dots")) for row in soup.select(".lone-line")]
+    assert ["BE, all flushes"] * 2 == [words(row.select_one(".plot > small")) for row in soup.select(".lone-line")]
     assert words(soup.select_one("#line-a .message")).startswith("A BE median 63 % of 7 batches")
 
 
-def test_lines_of_no_named_species_are_shown_and_not_held_against_each_other(grown: Grow) -> None:
+def test_lines_of_no_named_species_are_shown_and_not_compared_with_each_other(grown: Grow) -> None:
     soup = grown(line("A", ""), batches("A", HIGH), line("B", ""), batches("B", LOW))[PATH]
     assert ["Species not written"] == [words(head) for head in soup.select(".kind > h2")]
     assert [] == soup.select(".pair, .differences")

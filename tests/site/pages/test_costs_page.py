@@ -36,7 +36,7 @@ def test_where_nothing_is_written_it_says_what_to_write(make_journal: Make) -> N
     assert "Nothing recorded yet" in Rendered(plan_site(make_journal({}), {})).words("costs/")
 
 
-def test_a_note_tells_its_work_and_money_and_a_batch_its_cost(make_journal: Make) -> None:
+def test_a_note_shows_its_work_and_money_and_a_batch_its_cost(make_journal: Make) -> None:
     words = Rendered(plan_site(make_journal(files()), {})).words("batches/b1/")
     for said in ("30 min of work", "cost £2.00", "sold for £9.00", "cost, whole batch £10.00"):
         assert said in words

@@ -101,7 +101,7 @@ def test_the_find_is_shown_by_its_published_picture(site: Make) -> None:
     assert [] == drawing(site()["cultures/a/"]).select("image")
 
 
-def test_the_same_stands_as_a_nested_list(line: Rendered) -> None:
+def test_the_same_is_shown_as_a_nested_list(line: Rendered) -> None:
     page = line["cultures/a/"]
     listed = page.select_one("details > .descent-list")
     assert listed is not None
@@ -126,7 +126,7 @@ def test_what_is_not_confirmed_shows_all_the_way_down_in_words_and_by_broken_lin
 @pytest.mark.parametrize(
     ("says", "find"), [("origin in doubt", SURE), ("identity not confirmed, origin in doubt", FIND)]
 )
-def test_a_doubt_stands_beside_what_a_culture_gave(says: str, find: str, site: Make) -> None:
+def test_a_doubt_is_beside_what_a_culture_gave(says: str, find: str, site: Make) -> None:
     files = {"f/find.md": entry("find", find), "d.md": entry("note", "about: A\ndate: 2025-09-20\nstage: doubtful")}
     assert says == flat(site(files)["cultures/a-3/"].select_one("[aria-labelledby=gave] .need"))
 
@@ -192,7 +192,7 @@ def long_line(length: int) -> dict[str, str]:
     return files
 
 
-def test_of_a_very_long_line_a_page_tells_what_is_near_and_how_much_lies_between(
+def test_of_a_very_long_line_a_page_shows_what_is_near_and_how_much_lies_between(
     make_journal: Callable[..., Journal],
 ) -> None:
     pages = Rendered(plan_site(make_journal(long_line(150)), {}))
@@ -212,7 +212,7 @@ def test_a_page_of_a_line_six_times_as_long_is_no_larger(make_journal: Callable[
     assert sizes[1] < 1.2 * sizes[0]
 
 
-def test_a_culture_tells_what_was_grown_from_it_so_far(line: Rendered) -> None:
+def test_a_culture_shows_what_was_grown_from_it_so_far(line: Rendered) -> None:
     gave = line["cultures/a/"].select_one("[aria-labelledby=gave]")
     words = flat(gave)
     assert "2 kg harvested so far, from 1 batch" in words
@@ -245,7 +245,7 @@ def test_a_share_lost_has_an_interval_from_three_finished_batches_on(site: Make)
     )
 
 
-def test_units_that_lived_stand_beside_those_begun(site: Make) -> None:
+def test_units_that_lived_are_beside_those_begun(site: Make) -> None:
     words = flat(site()["cultures/a/"].select_one("[aria-labelledby=gave]"))
     assert (
         "50 % BE so far of the 4 units inoculated in 1 batch 67 % of the 3 not lost before harvest" in words
@@ -294,7 +294,7 @@ def test_a_batch_below_that_is_in_doubt_or_not_confirmed_is_named_beside_the_har
     assert "still counted" not in flat(pages["cultures/k/"].main)
 
 
-def test_six_finished_batches_bear_an_interval(site: Make) -> None:
+def test_six_finished_batches_have_an_interval(site: Make) -> None:
     files = {}
     for n in range(2, 8):
         files[f"x{n}.md"] = entry("batch", f"id: X-{n}\nculture: A-3\ndate: 2025-10-06\nunits: 1\ndry mass: 1 kg")
@@ -357,7 +357,7 @@ def test_a_batch_still_to_bear_is_named_and_counted_in_no_be(site: Make) -> None
     assert " B-2: nothing harvested yet, so not in any BE." in words
 
 
-def test_the_finished_batches_stand_beside_the_be_so_far_where_others_bear(site: Make) -> None:
+def test_the_finished_batches_are_beside_the_be_so_far_where_others_bear(site: Make) -> None:
     more = {
         "b2.md": entry("batch", "id: B-2\nculture: A-3\ndate: 2025-10-20\nunits: 4\ndry mass: 1 kg"),
         "h2.md": entry("note", "about: B-2\ndate: 2025-11-20\nharvest: 1 kg\nflush: 1"),

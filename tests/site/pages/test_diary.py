@@ -22,7 +22,7 @@ FREE = {
 }
 
 
-def test_a_note_about_nothing_stands_in_the_diary_alone(make_journal: Callable[..., Journal]) -> None:
+def test_a_note_about_nothing_is_in_the_diary_alone(make_journal: Callable[..., Journal]) -> None:
     journal = make_journal(FREE)
     site = Rendered(plan_site(journal, {}))
     page = site["diary/2026-11/"]
@@ -69,7 +69,7 @@ def test_a_month_is_a_strip_of_its_days_with_its_best_photo(seen: Rendered) -> N
     assert "M2.1 0h.8v1h-.8zM6.1 0h.8v1h-.8zM29.1 0h.8v1h-.8z" == strips[0].select("path")[-1]["d"]
 
 
-def test_a_day_stands_in_the_rail_and_its_photos_beside_its_text(seen: Rendered) -> None:
+def test_a_day_is_in_the_rail_and_its_photos_beside_its_text(seen: Rendered) -> None:
     days = seen["diary/2026-11/"].select(".day")
     assert ["30 Nov", "7 Nov", "3 Nov"] == [" ".join(day.h2.get_text().split()) for day in days]
     find = days[1].select_one("article")
@@ -83,5 +83,5 @@ def test_a_day_stands_in_the_rail_and_its_photos_beside_its_text(seen: Rendered)
     [(("25", "Nov"), "25 November 2026"), (("", "October 2026"), "October 2026"), (("", "2026"), "2026"),
      (("", "about 3 October 2026"), "about 3 October 2026")],
 )  # fmt: skip
-def test_what_is_not_known_to_the_day_stands_in_the_rail_in_full(rail: tuple[str, str], day: str) -> None:
+def test_what_is_not_known_to_the_day_is_in_the_rail_in_full(rail: tuple[str, str], day: str) -> None:
     assert rail == rail_of(day)

@@ -33,7 +33,7 @@ def test_an_entry_is_called_by_its_id_and_its_day(called: str, written: When, an
     assert called == question_about("B-031", note("B-031", written), f"{PAGE}#{anchor}", "third pins", "Woods").called
 
 
-def test_what_bears_an_id_is_called_by_it() -> None:
+def test_what_has_an_id_is_called_by_it() -> None:
     assert "B-031" == question_about("B-031", batch("B-031"), PAGE, "batch inoculated", "Woods").called
 
 

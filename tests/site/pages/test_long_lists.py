@@ -58,7 +58,7 @@ def test_what_is_added_later_leaves_the_full_parts_of_a_month_as_they_are() -> N
         ("2025-07-2", "July 2025, part 2"),
     ],
 )
-def test_a_part_is_told_in_words(key: str, words: str) -> None:
+def test_a_part_is_shown_in_words(key: str, words: str) -> None:
     assert words == part_in_words(key)
 
 
@@ -183,7 +183,7 @@ def test_a_month_of_many_entries_is_in_stretches_of_days() -> None:
     assert [20, 40, 40] == [int(row.select_one(".soft").text.split()[0]) for row in rows]
     hrefs = [row.a["href"].split("/")[-2] for row in rows]
     assert ["2026-08-17", "2026-08-09", "2026-08-01"] == hrefs
-    assert 40 == len(site["diary/2026-08-09/"].select("article.told"))
+    assert 40 == len(site["diary/2026-08-09/"].select("article.entry"))
     found = " ".join(text for path, text in site.site.texts if path.startswith("search/"))
     assert "diary/2026-08-17/index.html#2026-08-20-5" in found
     assert site["diary/2026-08-17/"].find(id="2026-08-20-5")

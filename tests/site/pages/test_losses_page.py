@@ -54,7 +54,7 @@ STEPS = {
 }
 
 
-def test_steps_and_tables_stand_in_two_columns_that_end_together(make_journal: Make) -> None:
+def test_steps_and_tables_are_in_two_columns_that_end_together(make_journal: Make) -> None:
     page = Rendered(plan_site(make_journal({**plates(2), **STEPS}), {}))["losses/"]
     columns = [
         [
@@ -70,7 +70,7 @@ def test_steps_and_tables_stand_in_two_columns_that_end_together(make_journal: M
     assert "G" == page.select_one("section[aria-labelledby=by-spawn] td a.id").get_text()
 
 
-def test_one_lot_is_told_as_one(make_journal: Make) -> None:
+def test_one_lot_is_shown_as_one(make_journal: Make) -> None:
     page = Rendered(plan_site(make_journal(plates(1)), {}))["losses/"]
     assert "A dot for the only lot, and a line at 80 %" in " ".join(page.main.get_text(" ").split())
 

@@ -71,7 +71,7 @@ def test_a_core_log_that_comes_to_nothing_says_so_where_its_table_would_stand(
     assert "Use a pressure vessel as its manufacturer’s instructions say" in words
 
 
-def test_a_culture_shows_how_fast_it_grows_and_all_stand_beside_one_another(made: Callable[..., Rendered]) -> None:
+def test_a_culture_shows_how_fast_it_grows_and_all_are_beside_one_another(made: Callable[..., Rendered]) -> None:
     site = made()
     words = flat(site["cultures/c/"].select_one("section[aria-labelledby=growth]"))
     assert "6.1 mm a day: growth of the radius on MEA" in words
@@ -162,7 +162,7 @@ def test_what_was_picked_beyond_a_permit_is_told_by_how_much(made: Callable[...,
     assert "did not hold" not in site.words("finds/f-1/")
 
 
-def test_outings_stand_beside_the_rain_but_in_no_share(made: Callable[..., Rendered]) -> None:
+def test_outings_are_beside_the_rain_but_in_no_share(made: Callable[..., Rendered]) -> None:
     files = {**WOOD, "visit.md": noted("2015-11-28", "stage: nothing there", "F-1")}
     site = made(files)
     section = site["finds/"].select_one("section[aria-labelledby=outings]")

@@ -44,7 +44,7 @@ def spots_of(texts: Any) -> list[list[Any]]:
 NEAR = addresses.NEAR_SPOTS
 
 
-def test_a_patch_tells_its_visits_by_year_its_species_weeks_and_clones(site: Rendered) -> None:
+def test_a_patch_shows_its_visits_by_year_its_species_weeks_and_clones(site: Rendered) -> None:
     page = site["patches/f-1/"]
     assert ["2026", "2025", "2024"] == [flat(head) for head in page.select("#visits ~ h3")]
     years = [flat(words) for words in page.select("#visits ~ h3 + p")]
@@ -151,7 +151,7 @@ def shared(make: Callable[..., Journal], localities: dict[str, str], positions: 
     [({}, "exact"), ({"a": "exact", "b": "exact"}, "hidden"), ({"a": "area", "b": "area"}, "exact"),
      ({"a": "exact", "b": "exact"}, "area")],
 )  # fmt: skip
-def test_a_share_that_tells_no_place_has_no_patches_and_nothing_near(
+def test_a_share_that_shows_no_place_has_no_patches_and_nothing_near(
     localities: dict[str, str], positions: str, make_journal: Callable[..., Journal]
 ) -> None:
     """Two finds in one cell of the finest grid: not even that they are near each other is told."""

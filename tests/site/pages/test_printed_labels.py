@@ -57,7 +57,7 @@ def lookup(make_journal: Callable[..., Any]) -> Lookup:
         (Ref("hut"), {"medium": "Hut", "date": ""}),
     ],
 )
-def test_what_stands_on_a_label(lookup: Lookup, ref: Ref, expected: dict[str, Any]) -> None:
+def test_what_is_on_a_label(lookup: Lookup, ref: Ref, expected: dict[str, Any]) -> None:
     label = printed(lookup, ref)
     assert {"id": str(ref), **expected} == {name: getattr(label, name) for name in ("id", *expected)}
 
@@ -88,7 +88,7 @@ def test_a_check_character_is_printed_where_it_is_wanted(lookup: Lookup) -> None
 
 
 @pytest.mark.parametrize("told", ["chips of Alder Bank", "chips, 58.30412, -8.90177", "rye\nfrom alder  bank"])
-def test_no_label_tells_a_place(make_journal: Callable[..., Any], told: str) -> None:
+def test_no_label_reveals_a_place(make_journal: Callable[..., Any], told: str) -> None:
     line = " ".join(told.split())
     files = {path: text.replace("rye", line).replace("oak pellets", line) for path, text in FILES.items()}
     files["f.md"] = files["f.md"].replace("Pleurotus cf. pulmonarius", line)

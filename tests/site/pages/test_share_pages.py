@@ -120,7 +120,7 @@ def test_no_script_of_recording_is_in_a_share() -> None:
 def test_every_entry_has_its_address_beside_it_and_can_be_asked_about(
     shared: SharedSite, path: str, called: str
 ) -> None:
-    (row,) = (row for row in shared[path].select(".called") if row.span.get_text() == called)
+    (row,) = (row for row in shared[path].select(".reference") if row.span.get_text() == called)
     assert row.button["data-ask"].startswith(f"About {called} in Woods\n")
     assert row.button.has_attr("hidden")  # shown by the script, without which it does nothing
 
@@ -140,7 +140,7 @@ def test_every_address_to_ask_about_leads_to_something(shared: SharedSite) -> No
 def test_the_authors_own_pages_ask_nothing_and_look_back_on_nothing(make_journal: Callable[..., Journal]) -> None:
     own = Rendered(plan_site(make_journal(WOOD), {}))
     for page in some(own.site.pages, 10):
-        assert [] == own[page.path.removesuffix("index.html")].select("[data-ask], [data-since], .called")
+        assert [] == own[page.path.removesuffix("index.html")].select("[data-ask], [data-since], .reference")
 
 
 def test_the_first_page_has_what_is_new_then_what_grows_with_its_run(shared: SharedSite) -> None:
@@ -189,7 +189,7 @@ def test_an_entry_that_changed_has_another_fingerprint(note: Note, change: dict[
     assert fingerprint(note, KEYED) != fingerprint(replace(note, **change), KEYED)
 
 
-def test_where_an_entry_lies_is_no_change(note: Note) -> None:
+def test_where_an_entry_lies_is_not_a_change(note: Note) -> None:
     assert fingerprint(note, KEYED) == fingerprint(replace(note, path="elsewhere.md", lines={"title": 9}), KEYED)
 
 
@@ -249,7 +249,7 @@ def cut(make_journal: Callable[..., Journal]) -> SharedSite:
         ("batches/b-031/", "Where it came from is not shared."),
     ],
 )
-def test_a_parent_that_is_kept_back_stands_as_not_shared(cut: SharedSite, path: str, says: str) -> None:
+def test_a_parent_that_is_kept_back_is_shown_as_not_shared(cut: SharedSite, path: str, says: str) -> None:
     assert says in cut.words(path)
 
 

@@ -30,7 +30,7 @@ def test_the_share_in_range_is_that_of_the_last_two_weeks_with_that_of_all_besid
     assert ("in range", "336.4 h") in share.inputs  # 14 days, and the half hour for which the last reading stands
 
 
-def test_what_cannot_be_told_for_the_loggers_accuracy_stands_beside_the_share(hut: Any) -> None:
+def test_what_cannot_be_told_for_the_loggers_accuracy_is_beside_the_share(hut: Any) -> None:
     rows = hut.steady(f"{DAY} 00:00", 6, rh_pct=90.0) + hut.steady(f"{DAY} 06:00", 6, rh_pct=86.0)
     share = figure_of(part(hut, hut.log(rows, 3.0)).figures, "in range")
     assert ("50 to 100 %", None) == (share.number, share.note)
@@ -102,7 +102,7 @@ def test_where_no_air_changes_are_calculated_the_page_says_why(hut: Any, exhaust
     assert any(line.startswith(f"No air changes: {why}") for line in found.why_none)
 
 
-def test_the_humidifiers_water_stands_beside_the_air_that_the_exhaust_moves_at_most(hut: Any) -> None:
+def test_the_humidifiers_water_is_beside_the_air_that_the_exhaust_moves_at_most(hut: Any) -> None:
     front = "---\nkind: tent\nabout: hut\ndate: 2026-11-{}\n{}\n---\n"
     entries = {
         "a.md": front.format("18", "exhaust: 2 min every 15 min\ntank fill: 4 l"),

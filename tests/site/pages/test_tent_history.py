@@ -119,7 +119,7 @@ def test_a_probe_is_to_be_checked_near_what_is_wanted(hut: Any, words: str, advi
     assert (advice is None) == ("not near" not in check.figure.words)
 
 
-def test_a_check_tells_no_degrees_that_the_settings_do_not_use(hut: Any) -> None:
+def test_a_check_shows_no_degrees_that_the_settings_do_not_use(hut: Any) -> None:
     entries = {"a": hut.front("tent", about="hut", date="2026-11-09", serviced="probe read 74 % over table salt")}
     (check,) = checks(*hut.lookup(entries, settings='[journal]\nunits = "us"\n[tents.hut]\nname = "Hut"\n'))
     told = f"{check.figure.words} {check.figure.inputs}"

@@ -66,7 +66,7 @@ def test_how_long_it_has_been_out_of_range_is_shown_with_it(hut: Any) -> None:
     assert "Out of range: too dry for 3.4 h" == glance(*hut.lookup({}, hut.log(rows))).verdict
 
 
-def test_each_value_stands_with_what_is_wanted_and_how_sure_it_is(hut: Any) -> None:
+def test_each_value_is_shown_with_what_is_wanted_and_how_sure_it_is(hut: Any) -> None:
     found = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", 15.2, 86.0)], 3.0)))
     assert [
         ("86 %", "wanted 85–95 %", "unsure"),
@@ -85,7 +85,7 @@ def test_a_reading_is_shown_with_when_and_by_what(hut: Any) -> None:
     assert "2026-11-25T07:10:00+00:00" == manual.read_iso
 
 
-def test_what_was_read_since_with_the_door_open_stands_beside_it(hut: Any) -> None:
+def test_what_was_read_since_with_the_door_open_is_beside_it(hut: Any) -> None:
     keys = {"about": "hut", "date": f"{DAY} 07:10", "humidity_reading": "70 %", "door": "open"}
     found = glance(*hut.lookup({"e": hut.front("tent", **keys)}, hut.log([(f"{DAY} 06:00", 15.0, 90.0)])))
     assert "In range" == found.verdict

@@ -70,7 +70,7 @@ def test_settings_that_held_on_any_day_are_one_tap_away(hut: Hut) -> None:
     assert "Settings by period" not in hut.pages(wired(hut))[HISTORY].get_text()
 
 
-def test_what_is_dead_is_in_no_tree_and_stands_with_how_long_it_lived(hut: Hut) -> None:
+def test_what_is_dead_is_in_no_tree_and_is_shown_with_how_long_it_lived(hut: Hut) -> None:
     page = hut.pages(wired(hut))[POWER]
     assert page.select_one("#over") is not None
     words = " ".join(page.select_one("section[aria-labelledby=over]").get_text(" ").split())  # type: ignore[union-attr]
@@ -253,10 +253,10 @@ def test_a_long_history_is_folded_by_year_and_every_entry_stays_where_links_to_i
     page = pages[HISTORY]
     folds = {link.text: link["href"] for link in page.select("p.fold a")}
     assert {"2024 30 entries", "2025 26 entries"} == set(folds)
-    assert (21, 21) == (len(page.select("article.told")), len(page.select("table tbody tr")))
+    assert (21, 21) == (len(page.select("article.entry")), len(page.select("table tbody tr")))
     assert ["#history", "#year-2025", "#year-2024"] == [a["href"] for a in page.select("nav.jumps a")][-3:]
     part = pages["lists/history-hut/2024/"]
-    assert 30 == len(part.select("article.told"))
+    assert 30 == len(part.select("article.entry"))
     apart = "cannot be separated: light here, humidity set point on 5\N{NO-BREAK SPACE}March 2024"
     assert apart in part.find(id="2024-03-02").text
     since = some(pages[TENT].select("#set ~ dl a.when"))[-1]["href"]
@@ -273,10 +273,10 @@ def test_a_long_history_is_folded_by_year_and_every_entry_stays_where_links_to_i
         ({"price": "free", "cost": "£4.00"}, "price free · cost £4.00"),
     ],
 )
-def test_a_price_has_the_currency_of_the_costs_and_is_told_once(hut: Hut, keys: dict[str, str], words: str) -> None:
+def test_a_price_has_the_currency_of_the_costs_and_is_shown_once(hut: Hut, keys: dict[str, str], words: str) -> None:
     in_pounds = SETTINGS.replace("[journal]", '[journal]\ncurrency = "GBP"')
     page = hut.pages({"fan": hut.front("device", id="fan-1", tent="hut", does="fan", **keys)}, settings=in_pounds)[
         POWER
     ]
-    assert f" · {words}" in " ".join(page.select_one(".holds.soft").get_text().split())
-    assert page.select_one(".holds.soft").get_text().endswith(words)
+    assert f" · {words}" in " ".join(page.select_one(".detail.soft").get_text().split())
+    assert page.select_one(".detail.soft").get_text().endswith(words)
