@@ -65,7 +65,7 @@ const keepShell = async () => {
 /** The core of a locked build by its bundles, where most of it is missing: nothing can be shown before it is here. What
     comes cut off or altered is left for the single fetches, which say what is wrong with it. */
 const fetchCoreBundles = async (core) => {
-  const here = await pool.heldAmong(core.map((file) => file.digest));
+  const here = await pool.savedAmong(core.map((file) => file.digest));
   if (2 * here.size > core.length) return;
   for (const { files, bundles } of await pool.listsOf(BUILD, "core")) {
     let first = 0;
@@ -88,7 +88,7 @@ const fetchCore = async () => {
   if (listFaults.length) throw listFaults[0];
   const core = await pool.filesOf(BUILD, "core");
   if (LOCKED) await fetchCoreBundles(core);
-  const here = await pool.heldAmong(core.map((file) => file.digest));
+  const here = await pool.savedAmong(core.map((file) => file.digest));
   const missing = core.filter((file) => !here.has(file.digest));
   let done = core.length - missing.length;
   const keep = async (file) => {
@@ -101,7 +101,7 @@ const fetchCore = async () => {
 };
 
 /** A first build is current at once; a later one waits as next; the current one come back is no news. So is a locked
-    share's, and one that comes when the current one is under a key that is not held. */
+    share's, and one that comes when the current one is under a key that is not here. */
 const recording = async () => {
   const before = await pool.builds();
   const isStuck = Boolean(LOCKED && before.current && !(await pool.lock.holds(before.currentKey)));
@@ -119,7 +119,7 @@ const takeIn = async () => {
     await pool.writeState("fault", null);
     if (LOCKED?.kind === "share") await pool.sweep(); // nothing of what is shared no more stays
   } catch (error) {
-    if (error.kind === "locked") throw error; // no page is open that has the key; the next look tries again
+    if (error.kind === "locked") throw error; // no page is open that has the key; the next check tries again
     await pool.writeState("fault", { at: new Date().toISOString(), kind: error.kind, message: error.message });
     throw error;
   } finally {
@@ -142,7 +142,7 @@ const fetchAll = async () => {
   const { current } = await pool.builds();
   for (const pack of ["small", "larger"]) {
     const files = await pool.filesOf(current, pack);
-    const here = await pool.heldAmong(files.map((file) => file.digest));
+    const here = await pool.savedAmong(files.map((file) => file.digest));
     await pool.each(files.filter((file) => !here.has(file.digest)), (file) => pool.fetchFile(file));
   }
 };
@@ -231,8 +231,8 @@ const offerRecord = (path) => {
     `There is no ${name} in the journal on this device.`,
     "If its label was printed ahead, record it now. If it is in the journal already, update this device when it is online.",
   ];
-  const asked = new URLSearchParams({ kind: KINDS[folder.toLowerCase()], id: name });
-  return plainPage(404, `No page of ${name} yet`, sentences, [`Record ${name}`, `record/index.html?${asked}`]);
+  const query = new URLSearchParams({ kind: KINDS[folder.toLowerCase()], id: name });
+  return plainPage(404, `No page of ${name} yet`, sentences, [`Record ${name}`, `record/index.html?${query}`]);
 };
 
 const refuse = (request, kind) => {
@@ -253,14 +253,14 @@ const elsewhere = async (build, path) => {
   return null;
 };
 
-/** A file of this build that was not held: fetched, verified, and kept if there is room. */
+/** A file of this build that was not saved: fetched, verified, and kept if there is room. */
 const adopt = async (file) => {
   const bytes = await pool.fetchBytes(file);
   await pool.store(file.digest, bytes).catch(() => {});
   return bytes;
 };
 
-/** A file that was damaged on this device is fetched anew: at once where there is a signal, else with the next look. */
+/** A file that was damaged on this device is fetched anew: at once where there is a signal, else with the next check. */
 const adoptAnew = async (file) => {
   const message = `${file.path} was damaged on this device; it was removed and is downloaded again`;
   await pool.writeState("whole", null).catch(() => {});
@@ -273,7 +273,7 @@ const adoptAnew = async (file) => {
 
 const answerFile = async (request, build, file) => {
   const load = async () => {
-    const { bytes, wasDamaged } = await pool.heldBytes(file.digest);
+    const { bytes, wasDamaged } = await pool.savedBytes(file.digest);
     return new Response(bytes ?? (await (wasDamaged ? adoptAnew : adopt)(file)));
   };
   const { body, size } = await pool.contentOf(file, load);
@@ -296,11 +296,11 @@ const sizesOf = async (build, path) => {
   return packs.flat().filter((row) => row.path.startsWith(stem)).sort((a, b) => b.bytes - a.bytes);
 };
 
-/** The same photo in another size that is held, for a page that would show it; null where there is none. */
+/** The same photo in another size that is saved, for a page that would show it; null where there is none. */
 const standIn = async (request, build, path) => {
   if (request.destination !== "image") return null;
   for (const row of await sizesOf(build, path)) {
-    const { bytes } = await pool.heldBytes(row.digest);
+    const { bytes } = await pool.savedBytes(row.digest);
     if (bytes) {
       const { body, size } = await pool.contentOf(row, async () => new Response(bytes));
       return answerWith(body, null, headersFor(row.path, build), size);
@@ -309,11 +309,11 @@ const standIn = async (request, build, path) => {
   return null;
 };
 
-const answer = async (request, asked) => {
+const answer = async (request, requested) => {
   const { current } = await pool.builds();
-  if (LOCKED && Object.hasOwn(LOCKED.shell, asked)) return answerShell(request, asked);
+  if (LOCKED && Object.hasOwn(LOCKED.shell, requested)) return answerShell(request, requested);
   if (current === null) return fetch(request);
-  const path = asked === "" || asked.endsWith("/") ? `${asked}index.html` : asked;
+  const path = requested === "" || requested.endsWith("/") ? `${requested}index.html` : requested;
   try {
     if (LOCKED && request.mode === "navigate") await pool.lock.dropIfAlone();
     if (LOCKED && !(await pool.lock.isOpen())) return refuse(request, "locked");

@@ -15,7 +15,7 @@
      [data-install]           button, shown where the browser offers an install
      [data-install-by-hand]   words for the browsers that have no such offer (Share, then Add to Home Screen)
      [data-installed]         words, shown where the journal runs as an app */
-import { chosenPacks, lastFault, look, namesOf, pool, signals } from "./offline.js";
+import { chosenPacks, check, lastFault, namesOf, pool, signals } from "./offline.js";
 import { filesWords } from "./pack-buttons.js";
 
 const moment = new Intl.DateTimeFormat("en-GB", { dateStyle: "medium", timeStyle: "short" });
@@ -25,13 +25,13 @@ const say = (name, words) => {
   for (const place of document.querySelectorAll(`[data-device-${name}]`)) place.textContent = words;
 };
 
-/** Files held of the current build: each content once, whichever packs name it. */
+/** Files saved of the current build: each content once, whichever packs name it. */
 const savedOf = async (build) => {
   const names = ["core", "pages", "small", ...namesOf(await chosenPacks()).filter((name) => name.startsWith("larger"))];
   const files = (await Promise.all(names.map((name) => pool.filesOf(build, name)))).flat();
-  const here = await pool.heldAmong(files.map((file) => file.digest));
-  const held = new Map(files.filter((file) => here.has(file.digest)).map((file) => [file.digest, file.bytes]));
-  return filesWords(held.size, [...held.values()].reduce((total, bytes) => total + bytes, 0));
+  const here = await pool.savedAmong(files.map((file) => file.digest));
+  const saved = new Map(files.filter((file) => here.has(file.digest)).map((file) => [file.digest, file.bytes]));
+  return filesWords(saved.size, [...saved.values()].reduce((total, bytes) => total + bytes, 0));
 };
 
 const updateWords = async (next) => {
@@ -110,7 +110,7 @@ const pressReset = async (event) => {
 
 const pressCheck = () => {
   say("checked", "checking");
-  return look();
+  return check();
 };
 
 const hearChecked = (event) => {

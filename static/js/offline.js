@@ -9,7 +9,7 @@
 import "./pool.js";
 import { fetchPack } from "./packs.js";
 
-const LOOK_EVERY_MS = 6 * 3600 * 1000;
+const CHECK_EVERY_MS = 6 * 3600 * 1000;
 const SHOW_EVERY_MS = 200;
 
 export const pool = globalThis.journalPool(new URL(document.documentElement.dataset.root || "./", location.href));
@@ -20,12 +20,12 @@ export const signals = new EventTarget();
 
 const hear = (message) => signals.dispatchEvent(new CustomEvent(message.kind, { detail: message }));
 
-const tell = (message) => {
+const announce = (message) => {
   channel.postMessage(message);
   hear(message);
 };
 
-// -- what is wanted ------------------------------------------------------------------------------------------
+// -- what is to be saved --------------------------------------------------------------------------------------
 
 /** Which packs this device keeps: name -> true, a label, or false. Settled on the first visit: pages and small photos
     come unasked, save where the device asks to save data. */
@@ -38,10 +38,10 @@ export const chosenPacks = () => {
 
 export const namesOf = (chosen) => Object.keys(chosen).filter((name) => chosen[name]);
 
-/** Chooses a pack (by true or its label) or no longer chooses it; what is held of it stays. */
+/** Chooses a pack (by true or its label) or no longer chooses it; what is saved of it stays. */
 export const choose = async (name, want) => {
   await pool.changeState("chosen", {}, (chosen) => ({ ...chosen, [name]: want }));
-  tell({ kind: "chosen", name });
+  announce({ kind: "chosen", name });
   if (want) await askToKeep();
 };
 
@@ -52,7 +52,7 @@ const askToKeep = async () => {
 };
 
 /** The build this device works on: the newer one where there is one. */
-export const wantedBuild = async () => {
+export const buildToSave = async () => {
   const { current, next } = await pool.builds();
   return next ?? current;
 };
@@ -60,13 +60,13 @@ export const wantedBuild = async () => {
 /** No longer chooses a pack, and drops what no other chosen pack holds too. */
 export const dropPack = async (name) => {
   await choose(name, false);
-  const build = await wantedBuild();
+  const build = await buildToSave();
   const others = ["core", ...namesOf(await chosenPacks())];
   const needed = (await Promise.all(others.map((other) => pool.filesOf(build, other)))).flat();
   const spared = new Set(needed.map((file) => file.digest));
   const files = await pool.filesOf(build, name);
   await pool.drop(files.map((file) => file.digest).filter((digest) => !spared.has(digest)));
-  tell({ kind: "builds" });
+  announce({ kind: "builds" });
 };
 
 // -- making packs whole --------------------------------------------------------------------------------------
@@ -79,7 +79,7 @@ const progressOf = (name) => {
     const now = performance.now();
     if (now - shownAt < SHOW_EVERY_MS && state.files < state.ofFiles) return;
     shownAt = now;
-    tell({ kind: "progress", name, ...state });
+    announce({ kind: "progress", name, ...state });
   };
 };
 
@@ -91,7 +91,7 @@ const fetchPacks = async (build, names) => {
     const { signal } = running.control;
     faults.push(...(await fetchPack(pool, build, name, signal, progressOf(name)).catch((error) => [error])));
     running = null;
-    tell({ kind: "progress", name, done: true });
+    announce({ kind: "progress", name, done: true });
   }
   return faults;
 };
@@ -103,7 +103,7 @@ const recordFaults = async (faults) => {
   const message = faults.length > 1 ? `${first.message}, and ${faults.length - 1} more` : first?.message;
   faultHere = first ? { at: new Date().toISOString(), kind: first.kind, message } : null;
   await pool.writeState("fault", faultHere).catch(() => {}); // full storage keeps not even this
-  tell({ kind: "builds" });
+  announce({ kind: "builds" });
 };
 
 let faultHere = null;
@@ -111,24 +111,24 @@ let faultHere = null;
 /** What went wrong last, here or in another page. */
 export const lastFault = async () => faultHere ?? pool.readState("fault").catch(() => null);
 
-const wanted = async () => {
-  const build = await wantedBuild();
+const selection = async () => {
+  const build = await buildToSave();
   return { build, names: namesOf(await chosenPacks()) };
 };
 
 const markOf = ({ build, names }) => JSON.stringify([build, ...names]);
 
-/** Whether all that is chosen of the wanted build is here; remembered, since counting thousands takes a second. */
-const isWhole = async () => (await pool.readState("whole")) === markOf(await wanted());
+/** Whether all that is chosen of the build to save is here; remembered, since counting thousands takes a second. */
+const isWhole = async () => (await pool.readState("whole")) === markOf(await selection());
 
 /** What could not be made whole from this page: two pages would else send each other on without end. */
 let failed = null;
 
 const makeWholeOnce = async () => {
-  const want = await wanted();
+  const want = await selection();
   if (want.build === null || (await isWhole())) return true;
   const faults = await fetchPacks(want.build, want.names);
-  const moved = markOf(await wanted()) !== markOf(want);
+  const moved = markOf(await selection()) !== markOf(want);
   if (moved) return false;
   failed = faults.length > 0 ? markOf(want) : null;
   await recordFaults(faults);
@@ -136,7 +136,7 @@ const makeWholeOnce = async () => {
     await pool.writeState("whole", markOf(want));
     if (!(await pool.readState("persisted"))) await askToKeep();
   }
-  tell({ kind: "builds" });
+  announce({ kind: "builds" });
   return true;
 };
 
@@ -183,11 +183,11 @@ const reloadIfStale = async () => {
 };
 
 /** Asks the host whether there is a newer build. */
-export const look = async () => {
+export const check = async () => {
   const registration = await navigator.serviceWorker.getRegistration(pool.root);
   const heard = await registration.update().then(() => true).catch(() => false);
   if (heard) await pool.writeState("checked", new Date().toISOString());
-  tell({ kind: "checked", heard });
+  announce({ kind: "checked", heard });
   wake();
   return heard;
 };
@@ -214,7 +214,7 @@ const register = async () => {
   });
   const { active } = await navigator.serviceWorker.ready;
   const { current } = await pool.builds();
-  if (current === null) active.postMessage({ kind: "take in" }); // the browser has cleared what was held
+  if (current === null) active.postMessage({ kind: "take in" }); // the browser has cleared what was saved
 };
 
 export const listen = () => {
@@ -226,14 +226,14 @@ export const listen = () => {
     wake();
   });
   channel.addEventListener("message", async (event) => {
-    if (event.data.kind === "builds" && markOf(await wanted()) !== failed) wake();
+    if (event.data.kind === "builds" && markOf(await selection()) !== failed) wake();
   });
   for (const button of document.querySelectorAll("[data-update-now]")) button.addEventListener("click", takeNewer);
-  addEventListener("online", look);
+  addEventListener("online", check);
   addEventListener("journalsaved", showOffer);
   addEventListener("pageshow", (event) => event.persisted && reloadIfStale());
-  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && look());
-  setInterval(look, LOOK_EVERY_MS);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && check());
+  setInterval(check, CHECK_EVERY_MS);
 };
 
 export const start = async () => {
@@ -241,7 +241,7 @@ export const start = async () => {
     await reloadIfStale();
     await showOffer();
     await register();
-    await look();
+    await check();
   } catch (error) {
     await recordFaults([error]);
   }

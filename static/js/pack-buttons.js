@@ -6,7 +6,7 @@
        [data-pack-state]     words: "1,204 files, 18.2 MB, saved on this device"
        progress[data-pack-progress]
        [data-pack-save], [data-pack-stop], [data-pack-remove]   buttons; only those that apply are shown */
-import { choose, chosenPacks, dropPack, pool, signals, wantedBuild } from "./offline.js";
+import { choose, chosenPacks, dropPack, pool, signals, buildToSave } from "./offline.js";
 import { packState } from "./packs.js";
 
 const number = new Intl.NumberFormat("en");
@@ -62,7 +62,7 @@ const refreshRow = async (row, build, chosen) => {
 };
 
 const writeRows = async () => {
-  const build = await wantedBuild();
+  const build = await buildToSave();
   if (build === null) {
     for (const row of document.querySelectorAll("[data-device] ~ .packs [data-pack]")) {
       row.hidden = false;

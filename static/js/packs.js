@@ -21,18 +21,18 @@ const canUnpack = (packed) => packed === undefined || typeof DecompressionStream
 
 /** Bundles worth fetching whole: those of which more than half the bytes are missing. */
 const bundlesOf = (lists, missing) => {
-  const wanted = [];
+  const worthwhile = [];
   for (const { base, files, bundles } of lists) {
     let first = 0;
     for (const [name, count, packed] of bundles) {
       const rows = files.slice(first, first + count).map(([path, digest, bytes]) => ({ path: base + path, digest, bytes }));
       const sum = (some) => some.reduce((total, row) => total + row.bytes, 0);
       const lacking = sum(rows.filter((row) => missing.has(row.digest)));
-      if (name && canUnpack(packed) && lacking * 2 > sum(rows)) wanted.push({ name, rows, packed });
+      if (name && canUnpack(packed) && lacking * 2 > sum(rows)) worthwhile.push({ name, rows, packed });
       first += count;
     }
   }
-  return wanted;
+  return worthwhile;
 };
 
 /** Cuts a stream into pieces of the given sizes, as they arrive. */
@@ -100,7 +100,7 @@ const sizeOf = (rows) => rows.reduce((total, row) => total + row.bytes, 0);
     progress: called with {files, ofFiles, bytes, ofBytes} as it goes. Gives the faults; none means whole. */
 export const fetchPack = async (pool, build, name, signal, progress) => {
   const files = await pool.filesOf(build, name);
-  const here = await pool.heldAmong(files.map((row) => row.digest));
+  const here = await pool.savedAmong(files.map((row) => row.digest));
   const missing = new Map(files.filter((row) => !here.has(row.digest)).map((row) => [row.digest, row]));
   const missingBytes = sizeOf([...missing.values()]);
   const state = { ofFiles: files.length, ofBytes: sizeOf(files) };
@@ -123,10 +123,10 @@ export const fetchPack = async (pool, build, name, signal, progress) => {
   }
 };
 
-/** {files, ofFiles, bytes, ofBytes} of a pack as it is held now. */
+/** {files, ofFiles, bytes, ofBytes} of a pack as it is saved now. */
 export const packState = async (pool, build, name) => {
   const files = await pool.filesOf(build, name);
-  const here = await pool.heldAmong(files.map((row) => row.digest));
-  const held = files.filter((row) => here.has(row.digest));
-  return { files: held.length, ofFiles: files.length, bytes: sizeOf(held), ofBytes: sizeOf(files) };
+  const here = await pool.savedAmong(files.map((row) => row.digest));
+  const saved = files.filter((row) => here.has(row.digest));
+  return { files: saved.length, ofFiles: files.length, bytes: sizeOf(saved), ofBytes: sizeOf(files) };
 };

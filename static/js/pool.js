@@ -59,14 +59,14 @@ globalThis.journalPool = (root) => {
     return [...hash.subarray(0, 16)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
   };
 
-  const held = async (digest) => (await opened(POOL)).match(keyOf(digest));
+  const savedAnswer = async (digest) => (await opened(POOL)).match(keyOf(digest));
 
-  const heldDigests = async () => {
+  const savedDigests = async () => {
     const keys = await (await opened(POOL)).keys();
     return new Set(keys.map((request) => request.url.slice(request.url.lastIndexOf("/") + 1)));
   };
 
-  const fault = (kind, says) => Object.assign(new Error(says), { kind });
+  const fault = (kind, message) => Object.assign(new Error(message), { kind });
 
   const store = async (digest, bytes) => {
     await (await opened(POOL)).put(keyOf(digest), new Response(bytes)).catch(() => {
@@ -81,13 +81,13 @@ globalThis.journalPool = (root) => {
     return true;
   };
 
-  /** Those of the digests that are held. Asking for each is cheaper than listing thousands, where they are few. */
-  const heldAmong = async (digests) => {
+  /** Those of the digests that are saved here. Asking for each is cheaper than listing thousands, where they are few. */
+  const savedAmong = async (digests) => {
     if (digests.length > 200) {
-      const here = await heldDigests();
+      const here = await savedDigests();
       return new Set(digests.filter((digest) => here.has(digest)));
     }
-    const answers = await Promise.all(digests.map(held));
+    const answers = await Promise.all(digests.map(savedAnswer));
     return new Set(digests.filter((_, index) => answers[index]));
   };
 
@@ -96,10 +96,10 @@ globalThis.journalPool = (root) => {
     for (const digest of digests) await cache.delete(keyOf(digest));
   };
 
-  /** The bytes held under a digest, and whether they were damaged on this device: then they are dropped, so that they
+  /** The bytes saved under a digest, and whether they were damaged on this device: then they are dropped, so that they
       are fetched anew, and there are none. A disk that fails alters or loses what a browser has stored. */
-  const heldBytes = async (digest) => {
-    const stored = await held(digest);
+  const savedBytes = async (digest) => {
+    const stored = await savedAnswer(digest);
     const bytes = await stored?.arrayBuffer().catch(() => null);
     if (!stored || (bytes && (await digestOf(bytes)) === digest)) return { bytes: bytes ?? null, wasDamaged: false };
     await drop([digest]);
@@ -181,18 +181,18 @@ globalThis.journalPool = (root) => {
   const each = async (rows, work) => {
     const queue = [...rows];
     const faults = [];
-    const hand = async () => {
+    const worker = async () => {
       for (let row = queue.shift(); row !== undefined; row = queue.shift()) {
         await work(row).catch((error) => faults.push(error));
       }
     };
-    await Promise.all(Array.from({ length: AT_ONCE }, hand));
+    await Promise.all(Array.from({ length: AT_ONCE }, worker));
     return faults;
   };
 
   // -- lists -------------------------------------------------------------------------------------------------
   const readList = async (digest, kind) => {
-    const { bytes: saved } = await heldBytes(digest);
+    const { bytes: saved } = await savedBytes(digest);
     const at = `offline/${digest}.${lock ? "bin" : "json"}`;
     const bytes = saved ?? (await fetchFile({ at, digest }));
     return lock ? lock.openList(kind, bytes) : JSON.parse(new TextDecoder().decode(bytes));
@@ -275,15 +275,15 @@ globalThis.journalPool = (root) => {
   const filesOf = async (build, name) => {
     const id = name.split(":")[1];
     const rows = (await listsOf(build, name)).flatMap((found) => found.files.map((file) => rowOf(found, file)));
-    const wanted = id === undefined ? rows : rows.filter((row) => row.ids.includes(id));
-    return [...new Map(wanted.map((row) => [row.digest, row])).values()];
+    const used = id === undefined ? rows : rows.filter((row) => row.ids.includes(id));
+    return [...new Map(used.map((row) => [row.digest, row])).values()];
   };
 
-  /** Digests that builds may need: their lists, and every file that a list held here names. */
+  /** Digests that builds may need: their lists, and every file that a list saved here names. */
   const digestsOf = async (build) => {
     const lists = (await partsOf(build)).map((part) => part.list);
     const { years = [] } = await list(build, "root");
-    const read = await Promise.all([...(await heldAmong(lists))].map(list));
+    const read = await Promise.all([...(await savedAmong(lists))].map(list));
     return [build, ...years.map(([, digest]) => digest), ...lists, ...read.flatMap(({ files }) => files.map(([, digest]) => digest))];
   };
 
@@ -292,11 +292,11 @@ globalThis.journalPool = (root) => {
     const { current, next } = await builds();
     const named = await Promise.all([current, next].filter(Boolean).map(digestsOf));
     const needed = new Set(named.flat());
-    await drop([...(await heldDigests())].filter((digest) => !needed.has(digest)));
+    await drop([...(await savedDigests())].filter((digest) => !needed.has(digest)));
   };
 
   return {
-    root, lock, fault, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, heldBytes, heldAmong, store, keep, drop,
+    root, lock, fault, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, savedBytes, savedAmong, store, keep, drop,
     patience, fetchAnswer, fetchBytes, fetchFile, contentOf, each, list, partsOf, find,
     rowsUnder, listsOf, filesOf, sweep,
   }; // prettier-ignore

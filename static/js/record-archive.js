@@ -192,7 +192,7 @@ globalThis.journalArchive.build = (() => {
   async function* build(records, store, { limit = LIMIT_BYTES, passphrase = "", onProgress, signal } = {}) {
     checkCounts(records);
     const createdAt = new Date();
-    const stored = await store.heldPhotos();
+    const stored = await store.savedPhotos();
     const rows = await planOf(records, stored);
     const facts = { archive: crypto.randomUUID(), device: await store.device(), made: journalEntry.stamp(createdAt) };
     const { list, parts } = divide(rows, limit, facts);

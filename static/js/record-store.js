@@ -15,7 +15,7 @@
      saveBeside(draft)          what was begun on an earlier revision, as a record of its own beside the latest
      remove(record), restore(record)   the new revision
      clear(record)              removes a record that is in the journal, with its photos' bytes; else it changes nothing
-     latest(), history(record), usedIds(), photoBytes(photo), heldPhotos()
+     latest(), history(record), usedIds(), photoBytes(photo), savedPhotos()
      state(record)              "only on this device" | "sent" | "in the journal", of its latest revision
      states()                   the same of all records, as a Map by record
      summary()                  {count, oldest, bytes, asks}: of records that are not in the journal
@@ -190,7 +190,7 @@ globalThis.journalRecords = (root) => {
       return stored.bytes;
     });
 
-  const heldPhotos = async () => new Set(await read(["photos"], ({ photos }) => photos.getAllKeys()));
+  const savedPhotos = async () => new Set(await read(["photos"], ({ photos }) => photos.getAllKeys()));
 
   const dropPhoto = async (record, photo) => {
     const draft = await read(["drafts", "records"], (stores) => begun(stores, uuidOf(record)));
@@ -392,6 +392,6 @@ globalThis.journalRecords = (root) => {
 
   return {
     open, selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, saveBeside, remove, restore, clear,
-    latest, history, usedIds, photoBytes, heldPhotos, state, states, summary, markSent, exports, takeReceipts, takeCode, on,
+    latest, history, usedIds, photoBytes, savedPhotos, state, states, summary, markSent, exports, takeReceipts, takeCode, on,
   }; // prettier-ignore
 };

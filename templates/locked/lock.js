@@ -2,14 +2,14 @@
    locked site, and by the worker, which is written with this text at its head. One global, `journalLock(root)`:
 
      readHeader(text)        `lock.json`, checked; a fault of kind "header" or "rounds"
-     unlock(header, passphrase)   the keys, held from then on; a fault of kind "passphrase"
+     unlock(header, passphrase)   the keys, kept in memory from then on; a fault of kind "passphrase"
      remember(keys)          keeps them on this device, where no script can read them out
-     isOpen(), holds(id)     whether any key, or that one, is held here, by another page, by the worker, or remembered
+     isOpen(), holds(id)     whether any key, or that one, is here, with another page, by the worker, or remembered
      dropIfAlone()           for the worker: drops the keys that are not remembered, if no page is open
      lockUp(how)             drops every key, here and everywhere on this device; "forgotten" empties the other pages too,
                              which otherwise lead to the unlock page
      isForgotten()           whether another page has done that: then this one stores nothing more
-     open(path, bytes)       a sealed file's content; a fault of kind "locked" (no key is held), "key" (another one is),
+     open(path, bytes)       a sealed file's content; a fault of kind "locked" (no key is here), "key" (another one is),
                              or "damaged"
      openList(kind, bytes)   a list, with the `key` it is under
      hostPath({path, key})   where the file of a path is on the host
@@ -59,39 +59,39 @@ globalThis.journalNewLock = (root) => {
   const ANSWER_MS = 1500;
   const NAME = `journal key ${root.pathname}`;
   const isWorker = typeof document === "undefined";
-  const held = new Map(); // ID in hex -> {id, content, names}
+  const openKeys = new Map(); // ID in hex -> {id, content, names}
 
   const utf8 = (text) => new TextEncoder().encode(text);
   const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
   const unhex = (text) => Uint8Array.from(text.match(/../g) ?? [], (pair) => parseInt(pair, 16));
-  const fault = (kind, says) => Object.assign(new Error(says), { kind });
+  const fault = (kind, message) => Object.assign(new Error(message), { kind });
 
   // -- the header ----------------------------------------------------------------------------------------------
   const isHex = (text, bytes) => typeof text === "string" && text.length === 2 * bytes && /^[0-9a-f]*$/.test(text);
 
-  const hasForm = (told) =>
-    told.format === FORMAT && told.version === VERSION && told.kdf === KDF && ["journal", "share"].includes(told.kind) &&
-    isHex(told.key, ID_BYTES) && isHex(told.salt, 16) && Number.isSafeInteger(told.rounds) && Array.isArray(told.readers) &&
-    told.readers.every(([nonce, wrapped]) => isHex(nonce, NONCE_BYTES) && isHex(wrapped, 32 + TAG_BYTES)); // prettier-ignore
+  const hasForm = (header) =>
+    header.format === FORMAT && header.version === VERSION && header.kdf === KDF && ["journal", "share"].includes(header.kind) &&
+    isHex(header.key, ID_BYTES) && isHex(header.salt, 16) && Number.isSafeInteger(header.rounds) && Array.isArray(header.readers) &&
+    header.readers.every(([nonce, wrapped]) => isHex(nonce, NONCE_BYTES) && isHex(wrapped, 32 + TAG_BYTES)); // prettier-ignore
 
   const readHeader = async (text) => {
-    const bad = (says) => fault("header", `The file lock.json on the server ${says}, so no passphrase can be tried. Upload the site again.`);
-    let told = null;
+    const bad = (reason) => fault("header", `The file lock.json on the server ${reason}, so no passphrase can be tried. Upload the site again.`);
+    let header = null;
     try {
-      told = JSON.parse(text);
-      if (told.format === FORMAT && told.version !== VERSION) throw bad("is of another version");
-      if (!hasForm(told)) throw bad("is damaged");
+      header = JSON.parse(text);
+      if (header.format === FORMAT && header.version !== VERSION) throw bad("is of another version");
+      if (!hasForm(header)) throw bad("is damaged");
     } catch (error) {
       throw error.kind ? error : bad("is damaged");
     }
-    const { format, version, kind, key, kdf, rounds, salt, readers } = told;
+    const { format, version, kind, key, kdf, rounds, salt, readers } = header;
     const all = [format, version, kind, key, kdf, rounds, salt, ...readers.flat()].join("\n");
     const sum = hex(new Uint8Array(await crypto.subtle.digest("SHA-256", utf8(all)))).slice(0, 32);
-    if (sum !== told.check) throw bad("is damaged");
+    if (sum !== header.check) throw bad("is damaged");
     if (rounds < FEWEST_ROUNDS || rounds > MOST_ROUNDS) {
       throw fault("rounds", `The server asks for a key of ${rounds} rounds, where ${FEWEST_ROUNDS} to ${MOST_ROUNDS} are accepted. Somebody may have changed it: do not type your passphrase here, and ask the author.`);
     }
-    return told;
+    return header;
   };
 
   // -- keys ----------------------------------------------------------------------------------------------------
@@ -113,7 +113,7 @@ globalThis.journalNewLock = (root) => {
       const keys = await keysOf(dataKey);
       dataKey.fill(0);
       if (keys.id !== header.key) break;
-      held.set(keys.id, keys);
+      openKeys.set(keys.id, keys);
       return keys;
     }
     throw fault("passphrase", "This is not the passphrase of this journal. Nothing was opened.");
@@ -142,7 +142,7 @@ globalThis.journalNewLock = (root) => {
     }
   };
 
-  /** Whether there is a database at all: to look into one makes it. */
+  /** Whether there is a database at all: to open one makes it. */
   const hasDatabase = async () => {
     const all = await indexedDB.databases?.().catch(() => null);
     return !all || all.some(({ name }) => name === NAME);
@@ -168,21 +168,21 @@ globalThis.journalNewLock = (root) => {
 
   /** Asks the others, until one has answered with a key, or all have answered, or for a moment. */
   const ask = async () => {
-    const asked = await others();
-    if (asked.length === 0) return;
+    const contexts = await others();
+    if (contexts.length === 0) return;
     await new Promise((done) => {
       let answers = 0;
-      waiting.add((keys) => (keys.length || (answers += 1) === asked.length) && done());
+      waiting.add((keys) => (keys.length || (answers += 1) === contexts.length) && done());
       setTimeout(done, ANSWER_MS);
-      for (const one of asked) one.postMessage({ kind: "journal keys wanted" });
+      for (const one of contexts) one.postMessage({ kind: "journal keys wanted" });
     });
     waiting.clear();
   };
 
   const hear = ({ data, source }) => {
-    if (data?.kind === "journal keys wanted") source.postMessage({ kind: "journal keys", keys: [...held.values()] });
+    if (data?.kind === "journal keys wanted") source.postMessage({ kind: "journal keys", keys: [...openKeys.values()] });
     if (data?.kind !== "journal keys") return;
-    for (const keys of data.keys) held.set(keys.id, keys);
+    for (const keys of data.keys) openKeys.set(keys.id, keys);
     for (const answered of waiting) answered(data.keys);
   };
   (isWorker ? globalThis : navigator.serviceWorker)?.addEventListener("message", hear);
@@ -192,27 +192,27 @@ globalThis.journalNewLock = (root) => {
   let asking = null;
 
   /** Keys from storage, then from the others, until there are enough. */
-  const gather = async (isEnough = () => held.size > 0) => {
+  const gather = async (isEnough = () => openKeys.size > 0) => {
     if (isEnough()) return;
     reading ??= remembered().finally(() => (reading = null));
-    for (const keys of await reading) held.set(keys.id, keys);
+    for (const keys of await reading) openKeys.set(keys.id, keys);
     if (isEnough()) return;
     asking ??= ask().finally(() => (asking = null));
     await asking;
   };
 
   const keysFor = async (id) => {
-    await gather(() => held.has(id));
-    return held.get(id);
+    await gather(() => openKeys.has(id));
+    return openKeys.get(id);
   };
 
   const isOpen = async () => {
     await gather();
-    return held.size > 0;
+    return openKeys.size > 0;
   };
 
   const dropIfAlone = async () => {
-    if ((await others()).length === 0) held.clear();
+    if ((await others()).length === 0) openKeys.clear();
   };
 
   const holds = async (id) => Boolean(await keysFor(id));
@@ -220,7 +220,7 @@ globalThis.journalNewLock = (root) => {
   let isOver = false;
   const news = new BroadcastChannel(NAME);
   news.addEventListener("message", ({ data }) => {
-    held.clear();
+    openKeys.clear();
     if (isWorker) return;
     isOver = data === "forgotten";
     if (!isOver) location.replace(new URL("unlock.html", root));
@@ -228,7 +228,7 @@ globalThis.journalNewLock = (root) => {
   });
 
   const lockUp = async (how = "locked") => {
-    held.clear();
+    openKeys.clear();
     await inDatabase("readwrite", (store) => store.clear()).catch(() => {});
     news.postMessage(how);
   };

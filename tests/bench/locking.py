@@ -102,7 +102,7 @@ def pages(browser: Any, plain_url: str, locked_url: str, runs: int) -> None:
             unlock(visits[kind], url)
         else:
             visits[kind].page.goto(url)
-        visits[kind].until_held()
+        visits[kind].until_saved()
     urls = {"plain": plain_url, "locked": locked_url}
     times: dict[str, list[float]] = {"plain": [], "locked": []}
     for _ in range(runs):

@@ -126,7 +126,7 @@ class Visit:
     def state(self, name: str) -> Any:
         return self.page.evaluate(READ_STATE, name)
 
-    def until_held(self) -> None:
+    def until_saved(self) -> None:
         """Waits until everything this phone has chosen of the newest build it knows of is here."""
         self.until(IS_WHOLE)
 
@@ -380,7 +380,7 @@ def saved(browser: Any, folder: Path) -> Iterator[tuple[Any, Host]]:
         host = start(folder)
         visit = Visit.of(context)
         visit.page.goto(host.url())
-        visit.until_held()
+        visit.until_saved()
         assert [] == visit.complaints
         assert [] == [url for url in visit.requests if not url.startswith((host.url(""), "data:"))]
         visit.page.close()
@@ -408,7 +408,7 @@ def saved_sample(browser: Any, sample_site: Path) -> Iterator[tuple[Any, Host]]:
 
 
 @pytest.fixture
-def sample_held(saved_sample: tuple[Any, Host]) -> Iterator[tuple[Visit, Host]]:
+def sample_offline(saved_sample: tuple[Any, Host]) -> Iterator[tuple[Visit, Host]]:
     with tab_on(saved_sample) as tab:
         yield tab
 

@@ -442,8 +442,8 @@ def link_of(site: Path, name: str) -> str:
     return found[1].replace("&amp;", "&")
 
 
-def test_a_batchs_page_opens_them_with_its_values_though_the_host_is_gone(sample_held: Any) -> None:
-    visit, host = sample_held
+def test_a_batchs_page_opens_them_with_its_values_though_the_host_is_gone(sample_offline: Any) -> None:
+    visit, host = sample_offline
     host.stop()
     visit.page.goto(host.url("batches/b-031/index.html"))
     visit.requests.clear()
@@ -464,7 +464,7 @@ def test_a_batchs_page_opens_them_with_its_values_though_the_host_is_gone(sample
 def test_nothing_typed_leaves_the_phone(visit: Any, serve: Callable[..., Any], sample_site: Path) -> None:
     host = serve(sample_site)
     visit.page.goto(host.url(SUMS))
-    visit.until_held()
+    visit.until_saved()
     visit.requests.clear()
     host.log.clear()
     put(visit, "dry", wet="2.3 kg", moisture="62", units="4")

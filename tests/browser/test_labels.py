@@ -280,7 +280,7 @@ def test_the_way_to_a_labels_page_is_beside_the_id(thumb: Any) -> None:
 def test_offline_an_address_opens_its_page_and_one_of_a_new_label_leads_to_its_record(thumb: Any, host: Any) -> None:
     """As the device's own camera app opens them."""
     visit = thumb("index.html", workers="allow")
-    visit.until_held()
+    visit.until_saved()
     visit.context.set_offline(True)
     visit.page.goto(host.url("batches/b-031/#2"))
     assert "B-031" in visit.page.inner_text(".over")

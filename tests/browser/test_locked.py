@@ -185,7 +185,7 @@ def test_it_opens_with_the_passphrase_alone_and_keeps_nothing_but_ciphertext(
     assert "not the passphrase" in refused(visit, built_host.url(), "kestrel")
     unlock(visit)
     visit.until(IS_INSIDE)
-    visit.until_held()
+    visit.until_saved()
     assert built_host.url() == visit.page.url
     seen = visit.page.evaluate("fetch('./index.html').then((a) => Object.fromEntries(a.headers))")
     assert "script-src 'self'" in seen["content-security-policy"]
@@ -226,7 +226,7 @@ def test_a_worker_that_was_killed_asks_the_pages_and_with_the_last_page_it_is_lo
 ) -> None:
     """Whether the browser stops the worker with the page, or lets it live on for a while with the key."""
     opens(visit, built_host.url())
-    visit.until_held()
+    visit.until_saved()
     built_host.stop()
     stop_worker(visit)
     visit.page.click("text=F26-001")
@@ -250,7 +250,7 @@ def test_it_is_remembered_if_asked_over_restarts_and_forgotten_if_asked(
 ) -> None:
     visit = phone()
     opens(visit, built_host.url(), remember=True)
-    visit.until_held()
+    visit.until_saved()
     built_host.stop()
     visit = phone()  # the browser was closed
     visit.page.goto(built_host.url(FIND))
@@ -282,7 +282,7 @@ def test_it_is_remembered_if_asked_over_restarts_and_forgotten_if_asked(
 
 def test_locking_keeps_the_ciphertext_and_shuts_every_page(visit: Visit, built: Author, built_host: Host) -> None:
     opens(visit, built_host.url(), remember=True)
-    visit.until_held()
+    visit.until_saved()
     other = visit.context.new_page()
     other.goto(built_host.url("unlock.html"))
     other.click("[data-lock]")
@@ -297,7 +297,7 @@ def test_locking_keeps_the_ciphertext_and_shuts_every_page(visit: Visit, built: 
 def test_an_update_is_taken_and_an_older_build_put_back_is_not(visit: Visit, author: Author, host: Host) -> None:
     older = {path: path.read_bytes() for path in author.site.rglob("*") if path.is_file()}
     opens(visit, host.url())
-    visit.until_held()
+    visit.until_saved()
     author.build("two")
     host.log.clear()
     visit.page.reload()
@@ -320,7 +320,7 @@ def test_with_a_new_key_what_is_here_stays_until_the_new_passphrase_is_typed(
     visit: Visit, author: Author, host: Host
 ) -> None:
     opens(visit, host.url(), remember=True)
-    visit.until_held()
+    visit.until_saved()
     author.new_key(OTHER)
     author.build("two")
     visit.page.reload()
@@ -455,7 +455,7 @@ def test_what_the_host_changes_in_the_unlock_page_does_not_reach_a_device_that_h
 ) -> None:
     """Until the worker's script changes too; a new device gets whatever the host sends, which nothing can prevent."""
     opens(visit, host.url())
-    visit.until_held()
+    visit.until_saved()
     (author.site / "unlock/unlock.js").write_text("document.title = 'Give me your passphrase'")
     (author.site / "index.html").write_text("<title>Give me your passphrase</title>")
     visit.page.goto("about:blank")
@@ -474,7 +474,7 @@ def test_a_picture_of_eight_megabytes_and_one_that_is_damaged_later(visit: Visit
     author.toy.bodies[FIND] = f'<p class="build">x</p><img src="../../{BIG}" alt="" width="99" height="99">'
     author.build("big")
     opens(visit, host.url())
-    visit.until_held()
+    visit.until_saved()
     visit.page.goto(host.url(FIND))
     assert 1680 == visit.until("document.querySelector('img').naturalWidth")
     part = "{headers: {Range: 'bytes=0-3'}}).then(async (a) => [a.status, (await a.arrayBuffer()).byteLength])"
@@ -505,7 +505,7 @@ def test_the_sample_is_searched_scanned_and_recorded_on_with_no_signal(
         visit.page.goto(host.url())
         unlock(visit)
         visit.until("document.querySelector('.places') !== null")
-        visit.until_held()
+        visit.until_saved()
         host.stop()
         visit.page.fill("[data-search]", "b31")
         visit.until("document.querySelector('.search-hit')?.textContent.includes('B-031')")

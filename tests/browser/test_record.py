@@ -63,7 +63,7 @@ def values(text: str) -> dict[str, Any]:
 
 def test_a_find_takes_five_taps_at_most_with_no_network(host: Host, thumb: Any, picture: Path) -> None:
     visit = thumb("index.html", workers="allow")
-    visit.until_held()
+    visit.until_saved()
     visit.context.set_offline(True)
     host.stop()
     try:
@@ -713,7 +713,7 @@ def test_an_update_waits_for_the_form_that_is_open_and_is_offered_once_it_is_sav
     diary.write_text(text, "utf-8")
     offline.write_offline_copy(second, [], digests(second), earlier=sample_site)
     visit = thumb("index.html", workers="allow")
-    visit.until_held()
+    visit.until_saved()
     visit.page.goto(host.url("record/index.html?about=B-031"))
     form_is_open(visit)
     visit.page.fill("form:visible textarea", "across an update")
@@ -946,7 +946,7 @@ def test_photos_shared_to_the_installed_app_become_a_draft_with_no_network(
     thumb: Any, host: Host, picture: Path
 ) -> None:
     visit = thumb("index.html", workers="allow")
-    visit.until_held()
+    visit.until_saved()
     visit.page.reload()
     visit.until("() => Boolean(navigator.serviceWorker.controller)")
     visit.context.set_offline(True)

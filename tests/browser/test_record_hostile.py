@@ -128,7 +128,7 @@ def test_a_cancelled_draft_stays_away_though_a_photo_was_still_being_stored(tabs
     visit.until("() => document.querySelector('[data-choose]')?.hidden === false")
     visit.page.wait_for_timeout(100)
     assert drafts(visit) == []
-    assert visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => held.size)") == 0
+    assert visit.page.evaluate(f"{STORE}.savedPhotos().then((held) => held.size)") == 0
 
 
 def test_save_waits_for_the_photo_that_is_being_stored(tabs: Any) -> None:
@@ -548,8 +548,8 @@ SHARE = """async (files) => {
 }"""
 
 
-def test_what_is_shared_with_no_network_is_kept_whole_or_refused_in_words(sample_held: tuple[Visit, Host]) -> None:
-    visit, host = sample_held
+def test_what_is_shared_with_no_network_is_kept_whole_or_refused_in_words(sample_offline: tuple[Visit, Host]) -> None:
+    visit, host = sample_offline
     visit.until("() => Boolean(navigator.serviceWorker.controller)")
     visit.page.goto(host.url("record/index.html"))
     visit.until("() => Boolean(globalThis.journalRecords)")
@@ -567,7 +567,7 @@ def test_what_is_shared_with_no_network_is_kept_whole_or_refused_in_words(sample
     assert "<img" not in text
     assert "<script>" not in text
     assert visit.page.evaluate(count) == []
-    assert visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => held.size)") == 0
+    assert visit.page.evaluate(f"{STORE}.savedPhotos().then((held) => held.size)") == 0
 
     thirty = [[f"{at}.heic", "", f"photo {at}"] for at in range(30)]
     assert visit.page.evaluate(SHARE, thirty)[:3] == [200, True, "?draft"]
@@ -587,7 +587,7 @@ def test_what_is_shared_with_no_network_is_kept_whole_or_refused_in_words(sample
     assert (status, "no more storage" in text) == (507, True)
     assert visit.page.evaluate(count) == [30]
     visit.page.evaluate(f"{STORE}.drafts().then(([row]) => {STORE}.dropDraft(row))")
-    assert json.loads(visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => JSON.stringify(held.size))")) == 0
+    assert json.loads(visit.page.evaluate(f"{STORE}.savedPhotos().then((held) => JSON.stringify(held.size))")) == 0
 
 
 ANOTHER_SITE = """<!doctype html><meta charset="utf-8"><meta name="referrer" content="{policy}">
@@ -603,9 +603,9 @@ ANOTHER_SITE = """<!doctype html><meta charset="utf-8"><meta name="referrer" con
     "policy", ["strict-origin-when-cross-origin", "unsafe-url", "no-referrer"], ids=["usual", "open", "hidden"]
 )
 def test_a_page_of_another_site_leaves_no_photo_that_is_not_seen_and_deleted_in_one_tap(
-    sample_held: tuple[Visit, Host], serve: Callable[..., Host], tmp_path: Path, policy: str
+    sample_offline: tuple[Visit, Host], serve: Callable[..., Host], tmp_path: Path, policy: str
 ) -> None:
-    visit, host = sample_held
+    visit, host = sample_offline
     visit.until("() => Boolean(navigator.serviceWorker.controller)")
     page = ANOTHER_SITE.format(policy=policy, target=host.url("record/shared"))
     (tmp_path / "page.html").write_text(page, encoding="utf-8")
@@ -628,4 +628,4 @@ def test_a_page_of_another_site_leaves_no_photo_that_is_not_seen_and_deleted_in_
         visit.page.goto(host.url("record/index.html"))
         visit.until("() => Boolean(globalThis.journalRecords)")
     assert drafts(visit) == []
-    assert visit.page.evaluate(f"{STORE}.heldPhotos().then((held) => held.size)") == 0
+    assert visit.page.evaluate(f"{STORE}.savedPhotos().then((held) => held.size)") == 0

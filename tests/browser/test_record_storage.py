@@ -154,7 +154,7 @@ def test_a_photo_that_no_longer_fits_changes_nothing(page: Any, limit: Callable[
     assert "full" == fault["kind"]
     assert "no more storage" in fault["message"]
     assert [[row]] == [draft["photos"] for draft in run(page, "return store.drafts();")]
-    assert 1 == run(page, "return (await store.heldPhotos()).size;")
+    assert 1 == run(page, "return (await store.savedPhotos()).size;")
     assert {"photo-01.jpg": True} == run(page, DIGESTS, [row])
     limit()
     more = "return (await store.addPhoto((await store.drafts())[0], photo(4_000_000, 2))).photo.name;"
@@ -362,7 +362,7 @@ OUTCOME = """
   return {
     record: [row.record, row.id, row.revision, row.text], files: row.photos, others: others.length,
     drafts: (await store.drafts()).length,
-    state: await store.state(row), photos: (await store.heldPhotos()).size, ids: await store.usedIds(),
+    state: await store.state(row), photos: (await store.savedPhotos()).size, ids: await store.usedIds(),
     exports: (await store.exports()).map(({ records }) => records.length),
   };
 """

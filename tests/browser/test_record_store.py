@@ -119,7 +119,7 @@ def test_a_photo_s_name_is_never_used_again_and_saved_bytes_are_kept(page: Any) 
         await store.dropPhoto(saved, first);
         const { photo: fourth } = await store.addPhoto(saved, photo(4096, 4));
         await store.save(saved);
-        const held = await store.heldPhotos();
+        const held = await store.savedPhotos();
         return [[first, second, third, fourth].map((row) => row.name),
                 [first, second, third, fourth].map((row) => held.has(row.photo)), await store.history(saved)];""",
     )
@@ -137,7 +137,7 @@ def test_a_dropped_draft_takes_its_new_photos_along_and_no_saved_one(page: Any) 
         const saved = await store.save(draft);
         const { photo: gone } = await store.addPhoto(saved, photo(4096, 2));
         await store.dropDraft(saved);
-        const held = await store.heldPhotos();
+        const held = await store.savedPhotos();
         return [await store.drafts(), held.has(kept.photo), held.has(gone.photo),
                 (await fault(store.photoBytes(gone))).kind];""",
     )
@@ -241,10 +241,10 @@ def test_only_what_is_in_the_journal_is_cleared_and_its_photos_with_it(page: Any
         const record = await store.save(draft);
         const { codes } = await exported();
         const before = await store.clear(record);
-        const held = [(await store.heldPhotos()).size];
+        const held = [(await store.savedPhotos()).size];
         await store.takeCode(codes[0]);
         await store.clear(record);
-        held.push((await store.heldPhotos()).size);
+        held.push((await store.savedPhotos()).size);
         return [before.removed, held, (await store.latest()).length, (await store.usedIds())];""",
     )
     assert [None, [1, 0], 0, ["F26-015-K7Q4"]] == found

@@ -1,4 +1,4 @@
-"""The sample journal's site in a browser: held with the host gone, and read from a folder."""
+"""The sample journal's site in a browser: saved and read with the host gone, and read from a folder."""
 
 from __future__ import annotations
 
@@ -41,9 +41,9 @@ def one_of_each_kind(site: Path) -> list[str]:
 
 
 @pytest.fixture
-def held(sample_held: Any) -> Any:
+def saved(sample_offline: Any) -> Any:
     """A tab where the site is saved, and its host, which is gone."""
-    visit, host = sample_held
+    visit, host = sample_offline
     host.stop()
     return visit, host
 
@@ -67,16 +67,16 @@ ANSWERED = """async (paths) => {
 """Pages that are not answered, and scripts, styles and pictures they name that are not; and of how many of these."""
 
 
-def test_every_page_is_answered_with_the_host_gone_and_all_that_it_names(held: Any, sample_site: Path) -> None:
-    visit, _ = held
+def test_every_page_is_answered_with_the_host_gone_and_all_that_it_names(saved: Any, sample_site: Path) -> None:
+    visit, _ = saved
     wrong, asked = visit.page.evaluate(ANSWERED, pages_of(sample_site))
     assert [] == wrong
     assert asked > 50  # pages, photos, and the few styles and scripts that they share
 
 
-def test_a_page_of_each_kind_is_read_with_the_host_gone_and_nothing_complains(held: Any, sample_site: Path) -> None:
+def test_a_page_of_each_kind_is_read_with_the_host_gone_and_nothing_complains(saved: Any, sample_site: Path) -> None:
     """What a page shows and does is the same as from a folder, where each is opened (see below)."""
-    visit, host = held
+    visit, host = saved
     visit.requests.clear()
     for path in one_of_each_kind(sample_site):
         assert visit.page.goto(host.url(path)).status == 200
@@ -85,8 +85,8 @@ def test_a_page_of_each_kind_is_read_with_the_host_gone_and_nothing_complains(he
     assert [] == [url for url in visit.requests if not url.startswith((host.url(""), "data:", "blob:"))]
 
 
-def test_every_small_photo_is_held(held: Any, sample_site: Path) -> None:
-    visit, host = held
+def test_every_small_photo_is_saved(saved: Any, sample_site: Path) -> None:
+    visit, host = saved
     script = "async (urls) => (await Promise.all(urls.map((url) => fetch(url)))).map((answer) => answer.status)"
     small = [path.relative_to(sample_site).as_posix() for path in sample_site.glob("photos/*/*-320.webp")]
     assert small
@@ -125,7 +125,7 @@ def test_every_entry_of_the_index_leads_to_a_place_that_is_there(sample_site: Pa
         assert photo is None or (sample_site / photo).is_file()
 
 
-def test_every_file_of_the_site_is_held_or_on_the_written_list(sample_site: Path) -> None:
+def test_every_file_of_the_site_is_saved_or_on_the_written_list(sample_site: Path) -> None:
     (build,) = re.findall(r'journalBuild = "(\w+)"', (sample_site / "sw.js").read_text("utf-8"))
     root = json.loads((sample_site / "offline" / f"{build}.json").read_text("utf-8"))
     years = [
@@ -138,15 +138,15 @@ def test_every_file_of_the_site_is_held_or_on_the_written_list(sample_site: Path
     assert {path for path in there if not offline.is_left_out(path)} == listed
 
 
-def test_the_worker_adds_to_the_policy_of_the_pages_and_changes_nothing_in_it(held: Any, sample_site: Path) -> None:
-    visit, host = held
+def test_the_worker_adds_to_the_policy_of_the_pages_and_changes_nothing_in_it(saved: Any, sample_site: Path) -> None:
+    visit, host = saved
     in_page = re.findall(r'Content-Security-Policy" content="([^"]+)"', (sample_site / "index.html").read_text("utf-8"))
     answered = "async (url) => (await fetch(url)).headers.get('Content-Security-Policy')"
     assert f"{in_page[0]}; frame-ancestors 'none'" == visit.page.evaluate(answered, host.url("index.html"))
 
 
-def test_this_phone_says_what_it_holds(held: Any) -> None:
-    visit, host = held
+def test_this_phone_says_what_it_holds(saved: Any) -> None:
+    visit, host = saved
     visit.page.goto(host.url("device/index.html"))
     visit.until(
         """() => document.querySelector("[data-pack='pages'] [data-pack-state]")
@@ -155,10 +155,10 @@ def test_this_phone_says_what_it_holds(held: Any) -> None:
     visit.until("() => /^[0-9]+ files, /.test(document.querySelector('[data-device-saved]').textContent)")
 
 
-def test_the_larger_photos_of_a_batch_are_kept_from_its_page(sample_held: Any) -> None:
-    visit, host = sample_held
+def test_the_larger_photos_of_a_batch_are_kept_from_its_page(sample_offline: Any) -> None:
+    visit, host = sample_offline
     visit.page.goto(host.url("batches/b-031/index.html"))
-    visit.until_held()
+    visit.until_saved()
     visit.page.click("[data-pack='larger:b-031'] [data-pack-save]")
     visit.until(
         "() => document.querySelector('[data-pack] [data-pack-state]').textContent.includes(', saved on this device')"

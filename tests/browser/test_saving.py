@@ -24,7 +24,7 @@ def host(serve: Callable[..., Any], toy: Any) -> Any:
 def held(visit: Any, host: Any) -> Any:
     """A visit after which the phone holds the toy site."""
     visit.page.goto(host.url())
-    visit.until_held()
+    visit.until_saved()
     return visit
 
 
@@ -71,7 +71,7 @@ def test_after_one_visit_every_page_is_read_with_the_host_gone(away: Any, toy: A
     assert [] == held.complaints
 
 
-def test_held_photos_are_shown_with_the_host_gone(away: Any) -> None:
+def test_saved_photos_are_shown_with_the_host_gone(away: Any) -> None:
     held, host = away
     held.page.goto(host.url("batches/b-031/index.html"))
     assert held.page.evaluate(PHOTO_SHOWN)
@@ -87,16 +87,16 @@ def test_search_answers_with_the_host_gone(away: Any) -> None:
 def test_all_is_read_after_the_browser_was_closed(phone: Any, host: Any, toy: Any) -> None:
     first = phone()
     first.page.goto(host.url())
-    first.until_held()
+    first.until_saved()
     host.stop()
     again = phone()
     assert_all_is_read(again, host, toy)
 
 
-def test_a_site_below_a_host_is_held_too(visit: Any, serve: Callable[..., Any], toy: Any) -> None:
+def test_a_site_below_a_host_is_saved_too(visit: Any, serve: Callable[..., Any], toy: Any) -> None:
     host = serve(toy.build("one"), prefix="/wood/journal/")
     visit.page.goto(host.url())
-    visit.until_held()
+    visit.until_saved()
     host.stop()
     assert_all_is_read(visit, host, toy)
 
@@ -135,14 +135,16 @@ def test_an_unknown_address_is_answered_in_words(tab: Any) -> None:
     assert "There is no page at this address" in held.page.content()
 
 
-def test_what_is_not_held_is_answered_in_words_with_no_signal(away: Any) -> None:
+def test_what_is_not_saved_is_answered_in_words_with_no_signal(away: Any) -> None:
     held, host = away
     answer = held.page.goto(host.url("photos/2026-11/ab-960.webp"))
     assert answer.status == 504
     assert "Not saved on this device" in held.page.content()
 
 
-def test_where_the_size_a_page_asks_for_is_not_held_the_photo_is_shown_in_the_size_that_is(away: Any, toy: Any) -> None:
+def test_where_the_size_a_page_asks_for_is_not_saved_the_photo_is_shown_in_the_size_that_is(
+    away: Any, toy: Any
+) -> None:
     held, host = away
     held.page.goto(host.url())
     show = """async (path) => {
@@ -208,7 +210,7 @@ def test_many_missing_pages_come_in_bundles(visit: Any, serve: Callable[..., Any
     toy.bodies |= {f"notes/{number}/index.html": f"<p>{number}</p>" for number in range(60)}
     host = serve(toy.build("one"))
     visit.page.goto(host.url())
-    visit.until_held()
+    visit.until_saved()
     assert 1 == len([path for path in host.log if path.endswith(".bundle")])
     assert [] == [path for path in host.log if path.startswith("notes/")]
     host.stop()
@@ -222,7 +224,7 @@ def test_a_bundle_that_is_missing_or_damaged_is_made_up_for(visit: Any, serve: C
     bundle.write_bytes(bundle.read_bytes()[:3000].replace(b"<p>", b"<q>"))
     host = serve(tree)
     visit.page.goto(host.url())
-    visit.until_held()
+    visit.until_saved()
     host.stop()
     for number in (0, 59):
         assert f"notes/{number}/" in visit.text(host.url(f"notes/{number}/index.html"))
@@ -238,7 +240,7 @@ def test_a_visit_that_was_cut_off_goes_on_where_it_stopped(visit: Any, host: Any
     host.broken.clear()
     host.log.clear()
     visit.page.reload()
-    visit.until_held()
+    visit.until_saved()
     assert 0 == host.log.count("search/2026.js")
     assert "finds/f26-001/index.html" in host.log
 
@@ -252,7 +254,7 @@ def test_pages_that_failed_are_fetched_on_the_next_visit_and_no_others(visit: An
     host.broken.clear()
     host.log.clear()
     visit.page.goto(host.url())
-    visit.until_held()
+    visit.until_saved()
     assert ["diary/2026-03/index.html"] == [path for path in host.log if path.startswith("diary")]
 
 
@@ -261,7 +263,7 @@ def test_a_phone_that_saves_data_gets_the_core_alone(visit: Any, host: Any) -> N
         "Object.defineProperty(NetworkInformation.prototype, 'saveData', { get: () => true })"
     )
     visit.page.goto(host.url())
-    visit.until_held()
+    visit.until_saved()
     assert {"pages": False, "small": False} == visit.state("chosen")
     assert [] == [path for path in host.log if path.startswith(("diary", "photos"))]
     host.stop()
@@ -271,7 +273,7 @@ def test_a_phone_that_saves_data_gets_the_core_alone(visit: Any, host: Any) -> N
 def test_what_the_browser_has_cleared_comes_back(held: Any, host: Any, toy: Any) -> None:
     held.page.evaluate("async () => { for (const name of await caches.keys()) await caches.delete(name); }")
     held.page.reload()
-    held.until_held()
+    held.until_saved()
     host.stop()
     assert "finds/f26-001" in held.text(host.url("finds/f26-001/index.html"))
 
@@ -279,13 +281,13 @@ def test_what_the_browser_has_cleared_comes_back(held: Any, host: Any, toy: Any)
 # -- hosts that redirect -------------------------------------------------------------------------------------
 
 
-def test_a_host_that_sends_index_pages_on_to_their_folder_is_held(
+def test_a_host_that_sends_index_pages_on_to_their_folder_is_saved(
     visit: Any, serve: Callable[..., Any], toy: Any
 ) -> None:
     sent_on = {path: path.removesuffix("index.html") for path in toy.bodies}
     host = serve(toy.build("one"), sent_on=sent_on)
     visit.page.goto(host.url())
-    visit.until_held()
+    visit.until_saved()
     host.stop()
     assert_all_is_read(visit, host, toy)
 

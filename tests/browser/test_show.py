@@ -105,7 +105,7 @@ def holding(browser: Any, shown: str) -> Iterator[Visit]:
     """A browser that holds the journal."""
     visit = Visit.of(browser.new_context(viewport=PHONE))
     visit.page.goto(shown)
-    visit.until_held()
+    visit.until_saved()
     yield visit
     visit.context.close()
 
@@ -235,7 +235,7 @@ def test_a_form_of_another_sites_page_is_not_answered(visit: Visit, shown: str, 
 @pytest.mark.parametrize("name", ["127.0.0.1", "localhost"])
 def test_it_is_saved_and_read_from_what_is_saved(visit: Visit, shown: str, name: str) -> None:
     visit.page.goto(shown.replace("127.0.0.1", name))
-    visit.until_held()
+    visit.until_saved()
     visit.page.goto(shown.replace("127.0.0.1", name) + PAGE)
     assert visit.page.evaluate("Boolean(navigator.serviceWorker.controller)")
     assert WORDS in visit.page.inner_text("body")
@@ -288,7 +288,7 @@ def test_what_is_written_meanwhile_is_offered_and_shown(visit: Visit, tmp_path: 
         line = next(line for line in showing.stderr if "http://" in line)
         address = next(word for word in line.split() if word.startswith("http://"))
         visit.page.goto(address + "finds/index.html")
-        visit.until_held()
+        visit.until_saved()
         entry.write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\n---\n", "utf-8")
         next(line for line in showing.stderr if "Built again" in line)
         visit.page.reload()

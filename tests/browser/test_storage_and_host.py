@@ -32,7 +32,7 @@ def host(serve: Callable[..., Any], toy: Any) -> Any:
 @pytest.fixture
 def held(visit: Any, host: Any) -> Any:
     visit.page.goto(host.url(DEVICE))
-    visit.until_held()
+    visit.until_saved()
     assert visit.page.evaluate(RECORD)
     return visit
 
@@ -88,7 +88,7 @@ def test_storage_that_fills_in_the_middle_of_a_download_keeps_what_came_and_all_
         host.start()
     session.send("Storage.overrideQuotaForOrigin", {"origin": host.url("")[:-1]})
     visit.page.goto(host.url(DEVICE))
-    visit.until_held()
+    visit.until_saved()
     assert "three caps" == visit.page.evaluate(READ_RECORD)
 
 
@@ -124,10 +124,10 @@ MENDED = """async (names) => {
 }"""
 """Whether the bytes of these entries of the pool are those that their names are the digests of."""
 
-FAULT_AFTER_A_LOOK = """async () => {
+FAULT_AFTER_A_CHECK = """async () => {
   const root = new URL(document.documentElement.dataset.root || "./", location.href);
-  const { lastFault, look, pool } = await import(new URL("static/js/offline.js", root));
-  await look();
+  const { check, lastFault, pool } = await import(new URL("static/js/offline.js", root));
+  await check();
   await navigator.locks.request(`${pool.STATE} fetching`, () => {}); // until what it began has ended
   return (await lastFault()).message;
 }"""
@@ -158,7 +158,7 @@ def test_a_saved_file_that_was_damaged_is_told_and_fetched_again(held: Any, host
     assert 1 == held.page.evaluate(ALTER, ["pool", digest_in(host.folder, page), how])
     assert "damaged" in held.text(host.url(page))  # with no signal the page says so, in place of what was saved
     says(held, "finds/f26-001/index.html was damaged on this device")
-    assert "was damaged on this device" in held.page.evaluate(FAULT_AFTER_A_LOOK)  # and not that the host is away
+    assert "was damaged on this device" in held.page.evaluate(FAULT_AFTER_A_CHECK)  # and not that the host is away
     host.start()
     held.page.goto(host.url(DEVICE))
     held.until(MENDED, [digest_in(host.folder, page)])

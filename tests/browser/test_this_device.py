@@ -42,9 +42,9 @@ def host(serve: Callable[..., Any], toy: Any) -> Any:
 
 
 @pytest.fixture
-def held(visit: Any, host: Any) -> Any:
+def saved(visit: Any, host: Any) -> Any:
     visit.page.goto(host.url("device/index.html"))
-    visit.until_held()
+    visit.until_saved()
     return visit
 
 
@@ -65,16 +65,16 @@ def count(tree: Path, pattern: str) -> int:
     return len([path for path in tree.glob(pattern) if path.is_file()])
 
 
-def test_it_says_which_build_is_held_and_how_much_of_it(held: Any, host: Any) -> None:
-    held.until("() => document.querySelector('[data-device-update]').textContent === 'none available'")
+def test_it_says_which_build_is_saved_and_how_much_of_it(saved: Any, host: Any) -> None:
+    saved.until("() => document.querySelector('[data-device-update]').textContent === 'none available'")
     left_out = 2 + 3  # the larger photos, the worker and its two sources
     files = count(host.folder, "**/*") - count(host.folder, "offline/*") - left_out
-    held.until(
+    saved.until(
         "(files) => document.querySelector('[data-device-saved]').textContent.startsWith(`${files} files, `)", files
     )
-    assert words(held, "version") == held.state("builds")["current"][:8]
-    assert words(held, "error") == "none"
-    held.until("() => /20\\d\\d/.test(document.querySelector('[data-device-checked]').textContent)")
+    assert words(saved, "version") == saved.state("builds")["current"][:8]
+    assert words(saved, "error") == "none"
+    saved.until("() => /20\\d\\d/.test(document.querySelector('[data-device-checked]').textContent)")
 
 
 def test_it_says_what_went_wrong(visit: Any, host: Any) -> None:
@@ -85,40 +85,40 @@ def test_it_says_what_went_wrong(visit: Any, host: Any) -> None:
     assert visit.page.is_visible('[data-pack="pages"] [data-pack-stop]')
 
 
-def test_a_pack_is_kept_and_removed_on_a_tap(held: Any, host: Any) -> None:
-    until_state(held, "larger", "2 files")
-    assert "not saved" in state_of(held, "larger")
-    held.page.click('[data-pack="larger"] [data-pack-save]')
-    until_state(held, "larger", ", saved on this device")
+def test_a_pack_is_kept_and_removed_on_a_tap(saved: Any, host: Any) -> None:
+    until_state(saved, "larger", "2 files")
+    assert "not saved" in state_of(saved, "larger")
+    saved.page.click('[data-pack="larger"] [data-pack-save]')
+    until_state(saved, "larger", ", saved on this device")
     assert 2 == len([path for path in host.log if path.endswith("-960.webp")])
-    held.page.click('[data-pack="larger"] [data-pack-remove]')
-    until_state(held, "larger", "not saved")
+    saved.page.click('[data-pack="larger"] [data-pack-remove]')
+    until_state(saved, "larger", "not saved")
     # What the browser keeps for itself, for a tenth of a file's age (RFC 9111, 4.2.2), is not what the phone holds.
-    held.page.context.new_cdp_session(held.page).send("Network.clearBrowserCache")
+    saved.page.context.new_cdp_session(saved.page).send("Network.clearBrowserCache")
     host.stop()
-    assert held.page.goto(host.url("photos/2026-11/ab-960.webp")).status == 504
+    assert saved.page.goto(host.url("photos/2026-11/ab-960.webp")).status == 504
 
 
-def test_removing_pages_leaves_the_core(held: Any, host: Any) -> None:
-    held.page.click('[data-pack="pages"] [data-pack-remove]')
-    until_state(held, "pages", "not saved")
+def test_removing_pages_leaves_the_core(saved: Any, host: Any) -> None:
+    saved.page.click('[data-pack="pages"] [data-pack-remove]')
+    until_state(saved, "pages", "not saved")
     host.stop()
-    assert "Not saved on this device" in held.text(host.url("diary/2026-03/index.html"))
-    assert "batches/b-031" in held.text(host.url("batches/b-031/index.html"))
+    assert "Not saved on this device" in saved.text(host.url("diary/2026-03/index.html"))
+    assert "batches/b-031" in saved.text(host.url("batches/b-031/index.html"))
 
 
-def test_the_larger_photos_of_one_id_are_kept_from_its_page(held: Any, host: Any) -> None:
-    held.page.goto(host.url("batches/b-031/index.html"))
-    held.until("() => !document.querySelector('[data-pack-save]').hidden")
-    held.page.click("[data-pack-save]")
-    until_state(held, "larger:b-031", "1 file, ")
-    until_state(held, "larger:b-031", ", saved on this device")
+def test_the_larger_photos_of_one_id_are_kept_from_its_page(saved: Any, host: Any) -> None:
+    saved.page.goto(host.url("batches/b-031/index.html"))
+    saved.until("() => !document.querySelector('[data-pack-save]').hidden")
+    saved.page.click("[data-pack-save]")
+    until_state(saved, "larger:b-031", "1 file, ")
+    until_state(saved, "larger:b-031", ", saved on this device")
     host.stop()
-    assert held.page.goto(host.url("photos/2026-11/ab-960.webp")).status == 200
-    assert held.page.goto(host.url("photos/2026-11/cd-960.webp")).status == 504
-    held.page.goto(host.url("device/index.html"))
-    until_state(held, "larger:b-031", ", saved on this device")
-    assert held.page.inner_text('[data-pack="larger:b-031"] h3') == "Larger photos of B-031"
+    assert saved.page.goto(host.url("photos/2026-11/ab-960.webp")).status == 200
+    assert saved.page.goto(host.url("photos/2026-11/cd-960.webp")).status == 504
+    saved.page.goto(host.url("device/index.html"))
+    until_state(saved, "larger:b-031", ", saved on this device")
+    assert saved.page.inner_text('[data-pack="larger:b-031"] h3') == "Larger photos of B-031"
 
 
 def test_a_pack_can_be_stopped_and_gone_on_with(visit: Any, host: Any, toy: Any) -> None:
@@ -139,45 +139,45 @@ def test_a_pack_can_be_stopped_and_gone_on_with(visit: Any, host: Any, toy: Any)
     assert "notes/29/index.html" in host.log
 
 
-def test_a_check_for_updates_says_when_the_server_cannot_be_reached(held: Any, host: Any) -> None:
+def test_a_check_for_updates_says_when_the_server_cannot_be_reached(saved: Any, host: Any) -> None:
     host.stop()
-    held.page.click("[data-device-check]")
-    held.until("() => document.querySelector('[data-device-checked]').textContent.includes('could not be reached')")
+    saved.page.click("[data-device-check]")
+    saved.until("() => document.querySelector('[data-device-checked]').textContent.includes('could not be reached')")
 
 
-def test_a_reset_downloads_everything_again_and_keeps_records(held: Any, host: Any) -> None:
-    assert held.page.evaluate(RECORD)
+def test_a_reset_downloads_everything_again_and_keeps_records(saved: Any, host: Any) -> None:
+    assert saved.page.evaluate(RECORD)
     host.log.clear()
-    held.page.click("[data-reset]")
-    held.until("() => performance.getEntriesByType('navigation')[0].type === 'reload'")
-    held.until_held()
+    saved.page.click("[data-reset]")
+    saved.until("() => performance.getEntriesByType('navigation')[0].type === 'reload'")
+    saved.until_saved()
     assert "diary/2026-03/index.html" in host.log
-    assert held.page.evaluate(READ_RECORD) == "three caps"
+    assert saved.page.evaluate(READ_RECORD) == "three caps"
 
 
-def test_a_reset_asks_twice_when_offline(held: Any, host: Any) -> None:
+def test_a_reset_asks_twice_when_offline(saved: Any, host: Any) -> None:
     host.stop()
-    held.page.click("[data-reset]")
-    held.until("() => document.querySelector('[data-reset-status]').textContent.startsWith('You are offline')")
-    assert "device/index.html" in held.text(host.url("device/index.html"))
+    saved.page.click("[data-reset]")
+    saved.until("() => document.querySelector('[data-reset-status]').textContent.startsWith('You are offline')")
+    assert "device/index.html" in saved.text(host.url("device/index.html"))
 
 
-def test_an_install_is_offered_when_the_browser_offers_one(held: Any) -> None:
-    assert not held.page.is_visible("[data-install]")
+def test_an_install_is_offered_when_the_browser_offers_one(saved: Any) -> None:
+    assert not saved.page.is_visible("[data-install]")
     offer = """() => {
       const offer = new Event("beforeinstallprompt", { cancelable: true });
       offer.prompt = async () => (document.body.dataset.prompted = "yes");
       dispatchEvent(offer);
       return offer.defaultPrevented;
     }"""
-    assert held.page.evaluate(offer)
-    held.page.click("[data-install]")
-    assert held.page.evaluate("document.body.dataset.prompted") == "yes"
-    assert not held.page.is_visible("[data-install]")
+    assert saved.page.evaluate(offer)
+    saved.page.click("[data-install]")
+    assert saved.page.evaluate("document.body.dataset.prompted") == "yes"
+    assert not saved.page.is_visible("[data-install]")
 
 
-def test_the_browser_finds_the_manifest(held: Any, host: Any) -> None:
-    session = held.context.new_cdp_session(held.page)
+def test_the_browser_finds_the_manifest(saved: Any, host: Any) -> None:
+    session = saved.context.new_cdp_session(saved.page)
     manifest = session.send("Page.getAppManifest")
     assert manifest["url"] == host.url("manifest.webmanifest")
     assert [] == manifest["errors"]
@@ -237,5 +237,5 @@ def test_blocked_storage_is_reported_and_nothing_is_thrown(visit: Any, host: Any
 def test_the_browser_is_asked_to_keep_what_the_first_visit_has_saved(visit: Any, host: Any) -> None:
     visit.context.add_init_script("navigator.storage.persist = () => Promise.resolve(true);")
     visit.page.goto(host.url("device/index.html"))
-    visit.until_held()
+    visit.until_saved()
     visit.until("() => document.querySelector('[data-device-storage]').textContent.startsWith('The browser keeps')")

@@ -35,7 +35,7 @@ def host(serve: Callable[..., Any], toy: Any) -> Any:
 @pytest.fixture
 def held(visit: Any, host: Any) -> Any:
     visit.page.goto(host.url())
-    visit.until_held()
+    visit.until_saved()
     return visit
 
 
@@ -85,7 +85,7 @@ def test_only_what_changed_is_fetched(held: Any, host: Any, two: Path) -> None:
 def test_a_restart_of_the_browser_does_not_take_the_newer_build(phone: Any, host: Any, two: Path) -> None:
     first = phone()
     first.page.goto(host.url())
-    first.until_held()
+    first.until_saved()
     host.folder = two
     first.page.evaluate(LOOK)
     first.until(OFFERED)
@@ -173,12 +173,12 @@ def test_a_site_half_uploaded_is_not_adopted_and_the_rest_is_fetched_later(
     assert rest == {path for path in asked if not path.startswith("offline/") and path != "sw.js"}
 
 
-def test_a_page_that_was_not_held_is_never_shown_from_another_build(visit: Any, host: Any, two: Path) -> None:
+def test_a_page_that_was_not_saved_is_never_shown_from_another_build(visit: Any, host: Any, two: Path) -> None:
     visit.context.add_init_script(
         "Object.defineProperty(NetworkInformation.prototype, 'saveData', { get: () => true })"
     )
     visit.page.goto(host.url())
-    visit.until_held()
+    visit.until_saved()
     (two / "sw.js").unlink()  # the upload has reached the pages and not yet the worker
     host.folder = two
     answer = visit.page.goto(host.url("finds/f26-001/index.html"))
@@ -208,7 +208,7 @@ def test_a_third_build_replaces_an_offer_that_was_not_taken(held: Any, host: Any
     held.until(
         "async (old) => (await (await caches.match(new URL('state/builds', location))).json()).next !== old", second
     )
-    held.until_held()
+    held.until_saved()
     held.until(OFFERED)
     held.page.click("[data-update-now]")
     held.until("() => document.querySelector('.build')?.textContent === 'three'")

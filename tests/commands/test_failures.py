@@ -51,7 +51,7 @@ _held: list[str] | None = None
 """Where it is a list, every rename: the path, and whether this process has it, or a file in it, open."""
 
 
-def _note_held(paths: tuple[Any, ...]) -> None:
+def _note_saved(paths: tuple[Any, ...]) -> None:
     files = [os.path.realpath(one) for one in Path("/proc/self/fd").iterdir()]
     for path in map(os.path.realpath, paths):
         is_open = any(file == path or file.startswith(f"{path}/") for file in files)
@@ -62,7 +62,7 @@ def _note_held(paths: tuple[Any, ...]) -> None:
 def _hook(event: str, args: tuple[Any, ...]) -> None:
     """Python itself tells of everything that is opened to be written, made, linked or renamed (PEP 578)."""
     if event == "os.rename" and _held is not None:
-        _note_held(args[:2])
+        _note_saved(args[:2])
     if _before is None or event not in _WRITES or not isinstance(args[0], str | Path):
         return
     if event == "open" and not (args[2] or 0) & (os.O_WRONLY | os.O_RDWR | os.O_CREAT):
