@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -433,6 +434,16 @@ SEEN = """() => {
 }"""
 
 
+@contextmanager
+def forced_colors(page: Any) -> Iterator[None]:
+    """As where the device forces its own few colours on pages (CSS Color Adjustment)."""
+    page.emulate_media(forced_colors="active")
+    try:
+        yield
+    finally:
+        page.emulate_media(forced_colors="none")
+
+
 FILLED = """[...document.querySelectorAll(".to-record, [aria-pressed=true], .save, .chip input:checked + span")]
   .filter((one) => one.checkVisibility())
   .map((one) => [getComputedStyle(one), one.className || one.textContent])
@@ -443,8 +454,7 @@ FILLED = """[...document.querySelectorAll(".to-record, [aria-pressed=true], .sav
 def test_words_on_what_is_filled_are_seen_where_the_device_forces_its_colours(
     watched: Any, host: Host, path: str
 ) -> None:
-    watched.emulate_media(forced_colors="active")
-    try:
+    with forced_colors(watched):
         watched.goto(host.url(path))
         wait_until_settled(watched)
         if path.startswith("record"):
@@ -452,43 +462,32 @@ def test_words_on_what_is_filled_are_seen_where_the_device_forces_its_colours(
         filled = watched.evaluate(FILLED)
         assert len(filled) == {"index.html": 1, "device/index.html": 2}.get(path, 3)
         assert [] == [name for name, adjusted, apart in filled if (adjusted, apart) != ("none", True)]
-    finally:
-        watched.emulate_media(forced_colors="none")
 
 
 def test_shapes_stay_where_the_device_forces_its_colours(look: Look) -> None:
     page = look("batches/b-033/index.html", 390, afresh=True)
-    page.emulate_media(forced_colors="active")
-    try:
+    with forced_colors(page):
         assert "solid" == page.evaluate("getComputedStyle(document.querySelector('.id')).borderTopStyle")
         assert page.locator(".home img").is_visible()  # pictures keep their colours
         assert "4px" == page.evaluate("getComputedStyle(document.querySelector('[aria-current]')).borderTopWidth")
-    finally:
-        page.emulate_media(forced_colors="none")
 
 
 def test_what_a_tint_shows_has_an_edge_where_the_device_forces_its_colours(look: Look) -> None:
     stroke = "(mark) => getComputedStyle(document.querySelector(mark)).stroke"
     for name, mark in (("plan", ".climate-chart .range"), ("cultures/pp-26a", ".descent .own")):
         page = look(f"{name}/index.html", 390, afresh=True)
-        page.emulate_media(forced_colors="active")
-        try:
+        with forced_colors(page):
             assert "none" != page.evaluate(stroke, mark), name
-        finally:
-            page.emulate_media(forced_colors="none")
 
 
 def test_the_hit_that_the_keys_are_at_has_an_edge_where_the_device_forces_its_colours(look: Look) -> None:
     page = look("index.html", 390, afresh=True)
-    page.emulate_media(forced_colors="active")
-    try:
+    with forced_colors(page):
         page.fill("[data-search]", "pleurotus")
         page.wait_for_selector(".search-hit")
         page.keyboard.press("ArrowDown")
         edges = "[...document.querySelectorAll('.search-hit')].map((hit) => getComputedStyle(hit).outlineStyle)"
         assert ["solid", "none"] == page.evaluate(edges)[:2]
-    finally:
-        page.emulate_media(forced_colors="none")
 
 
 @pytest.mark.parametrize(
@@ -498,12 +497,9 @@ def test_a_mark_of_two_halves_keeps_them_where_the_device_forces_its_colours(
     look: Look, name: str, mark: list[str | None]
 ) -> None:
     page = look(f"{name}/index.html", 390, afresh=True)
-    page.emulate_media(forced_colors="active")
-    try:
+    with forced_colors(page):
         style = "([mark, part]) => getComputedStyle(document.querySelector(mark), part).forcedColorAdjust"
         assert "none" == page.evaluate(style, mark)
-    finally:
-        page.emulate_media(forced_colors="none")
 
 
 def test_a_host_shows_a_page_where_there_is_none(sample_site: Path) -> None:
