@@ -155,9 +155,9 @@ def _coming(lookup: Lookup) -> Iterator[Row]:
 
 def _left_out(lookup: Lookup) -> list[Batch]:
     """The growing batches of which nothing is in the calendar, the newest first."""
-    spans = {one.batch for one in lookup.analysis.coming}
+    in_calendar = {one.batch for one in lookup.analysis.coming}
     return [
         batch
         for batch in reversed(lookup.journal.batches)
-        if not lookup.analysis.progress[batch.id].is_over and batch.id not in spans
+        if not lookup.analysis.progress[batch.id].is_over and batch.id not in in_calendar
     ]
