@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
-from journal.cache.file_cache import FileCache, TooLarge
+from journal.cache.file_cache import FileCache, Packed, TooLarge
+from journal.forked import Forked, fitting_processes
 from journal.model import CoreLog, LoggerFile, WeatherFile
 from journal.problems import Problem
 from journal.reading.core_logs import KEY, core_logs_named, read_core_log
@@ -60,6 +61,38 @@ def read_all(
             values.append(read[0])
             problems += read[1]
     return values
+
+
+_FILES_THAT_PAY = 500
+"""A process that reads files ahead pays from so many on."""
+
+
+def read_ahead(
+    file_cache: FileCache,
+    files: Sequence[File],
+    kind: ReadKind,
+    depends_on: str,
+    reader: Callable[[str, bytes], object],
+) -> None:
+    """Has other processes read what the cache does not know of these files, if these are so many that it pays. What
+    one of them cannot read is left for `read_file`."""
+    known_as = _CACHED_AS[kind]
+    unknown = [file for file in files if file_cache.packed_of(file, known_as, depends_on) is None]
+    count = fitting_processes(len(unknown), _FILES_THAT_PAY)
+    if count == 1:
+        return
+
+    def answer(share: Sequence[File], _: object) -> Iterator[tuple[File, Packed]]:
+        for file in share:
+            read_file(file_cache, file, kind, depends_on, reader)
+            packed = file_cache.packed_of(file, known_as, depends_on)
+            if packed is not None:
+                yield file, packed
+
+    shares = [partial(answer, unknown[n::count]) for n in range(count)]
+    with Forked(shares, "read entries") as forked:
+        for file, packed in forked.ask([None] * count):
+            file_cache.take_packed(file, known_as, depends_on, packed)
 
 
 @dataclass(frozen=True, slots=True)

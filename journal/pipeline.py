@@ -21,7 +21,7 @@ from journal.cache.resources import find_resources, page_version
 from journal.cache.static_files import static_files
 from journal.cache.store import Cache, Output
 from journal.cache.unchanged import program_digest, sha256_of
-from journal.file_reading import read_all, read_file, read_logs
+from journal.file_reading import read_ahead, read_all, read_file, read_logs
 from journal.model import Journal, Photo
 from journal.problems import Problem, Refusal
 from journal.quantities import counted
@@ -36,6 +36,7 @@ from journal.reading.settings_file import read_settings
 from journal.reading.tracks import Track, read_track
 from journal.settings import Settings
 from journal.site.app import create_app
+from journal.site.build.freezing import Freeze, PagesApart
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
 from journal.site.build.offline import parts_of, write_offline_copy
 from journal.site.build.photo_workers import Executor, photo_work
@@ -102,6 +103,7 @@ def read_files(file_cache: FileCache, report: Report) -> ReadFiles:
     def read(path: str, data: bytes) -> Draft | None:
         return read_entry(path, data, settings)
 
+    read_ahead(file_cache, folder.entries, "entry", settings.time_zone, read)
     total = len(folder.entries)
     for done, file in enumerate(folder.entries, 1):
         draft = read_file(file_cache, file, "entry", settings.time_zone, read)
@@ -285,9 +287,8 @@ def _build(
     for is_last in (False, True):
         read = read_journal(file_cache, report, cache.pictures, executor, memory)
         cache.save()
-        site = plan_site(read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks)
         try:
-            built, outputs = _renewed(read, site, target, cache, report, spare)
+            built, outputs = _renewed(read, target, cache, report, memory, spare)
         except FileNotFoundError:
             if is_last:
                 raise  # else: the cache was deleted under our hands, and is made again
@@ -329,9 +330,34 @@ def compare_with_clean(root: Path, site: Path, report: Report) -> list[tuple[str
 
 
 def _renewed(
-    read: ReadJournal, site: Site, target: Path, cache: Cache, report: Report, spare: Spare | None
+    read: ReadJournal, target: Path, cache: Cache, report: Report, memory: Memory | None, spare: Spare | None
 ) -> tuple[Built, Mapping[str, Output]]:
-    """What the build came to, and what then is at the target."""
+    """What the build came to, and what then is at the target. The plan is made here if it is to be kept in memory."""
+    resources = find_resources()
+    templates = resources / "templates"
+    version, earlier = page_version(resources), cache.outputs_of(target)
+    with PagesApart(version, lambda pages: create_app(pages, templates), is_first=not earlier) as apart:
+        site = plan_site(
+            read.journal,
+            read.published,
+            received=read.received,
+            memory=memory,
+            tracks=read.tracks,
+            make=apart.make if memory is None else None,
+        )
+        return _updated(read, site, apart.freeze, target, cache, report, spare)
+
+
+def _updated(
+    read: ReadJournal,
+    site: Site,
+    freeze: Freeze,
+    target: Path,
+    cache: Cache,
+    report: Report,
+    spare: Spare | None,
+) -> tuple[Built, Mapping[str, Output]]:
+    """As `_renewed`, of a plan."""
     resources = find_resources()
     statics, texts = static_files(resources)
     used_by = shown_by(read.journal, read.published, site)
@@ -349,6 +375,7 @@ def _renewed(
             tree, pages, files, used_by=used_by, earlier=earlier
         ),
         offline_inputs=repr(sorted(used_by.items())),
+        freeze=freeze,
     )
     earlier = cache.outputs_of(target)
     renewal = update_site(plan, target, earlier, report, spare)

@@ -16,6 +16,7 @@ PACKAGE = Path(__file__).parent.parent / "journal"
 LAYERS = (
     {"problems"},
     {"quantities", "unexpected", "data", "atomic_write"},
+    {"forked"},
     {"settings", "logged"},
     {"model"},
     {"geo"},

@@ -14,17 +14,20 @@ from typing import Any
 
 import pytest
 
-from journal import pipeline
+from journal import file_reading, pipeline
 from journal.cache import last_build
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
+from journal.forked import WorkFailed
 from journal.pipeline import Built, build_site, plan_ahead, read_journal
 from journal.problems import Problem, Refusal
 from journal.reading.folder import File
+from journal.site.build import freezing
 from journal.site.build.photo_workers import photo_work
 from journal.site.build.swap import Spare
 from journal.site.images import prune_pictures, shown_by
 from journal.site.memory import Memory
+from journal.site.pages import batches
 from tests.builders import Inline, seeded
 from tests.site.build.held_lists import wrong_in
 
@@ -137,6 +140,56 @@ class TestUnchanged:
         first, again = build(), build()
         assert first.journal == again.journal
         assert (first.offline_bytes, first.larger_bytes) == (again.offline_bytes, again.larger_bytes)
+
+
+class TestProcesses:
+    """Of many entries and pages several processes read, plan and render each a part (`fitting_processes`)."""
+
+    @pytest.fixture
+    def several(self, monkeypatch: pytest.MonkeyPatch) -> Callable[[int], None]:
+        def patch(count: int) -> None:
+            for module in (file_reading, freezing):
+                monkeypatch.setattr(module, "fitting_processes", lambda pieces, least: min(count, max(1, pieces)))
+
+        return patch
+
+    @pytest.mark.parametrize("count", [2, 5])
+    def test_they_make_the_site_that_one_makes(self, build, root: Path, tmp_path: Path, several, count: int) -> None:
+        write_entry(root / "finds/odd/find.md", "kind: find\nid: F26-002\ndate: 2026-09-31\n")
+        settle(root)
+        edits = (
+            lambda: None,
+            lambda: write_entry(root / "batches/B-031/2026-11-05.md", "kind: note\nabout: B-031\ndate: 2026-11-05\n"),
+            lambda: (root / "batches/B-031/2026-11-01.md").unlink(),
+        )
+        for edit in edits:
+            edit()
+            settle(root)
+            several(1)
+            one = build("one", "cache-of-one")
+            several(count)
+            other = build("other", "cache-of-several")
+            assert bytes_in(tmp_path / "one") == bytes_in(tmp_path / "other")
+            assert (one.rendered, one.journal, one.problems) == (other.rendered, other.journal, other.problems)
+
+    def test_what_they_read_and_render_is_not_done_in_this_one(self, build, root: Path, several, opened) -> None:
+        several(2)
+        build()
+        assert [] == [name for name in opened(root) if name.endswith(".md")]
+        assert [] == [name for name in opened(root.parent) if name.endswith("B-031/index.html")]
+
+    def test_a_fault_in_one_of_them_ends_the_build_and_leaves_the_site(
+        self, build, root: Path, tmp_path: Path, several, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        build()
+        before = bytes_in(tmp_path / "site")
+        write_entry(root / "batches/B-031/2026-11-05.md", "kind: note\nabout: B-031\ndate: 2026-11-05\n")
+        several(2)
+        monkeypatch.setattr(batches, "page", lambda lookup, batch: 1 // 0)
+        with pytest.raises(WorkFailed, match="ZeroDivisionError"):
+            build()
+        assert before == bytes_in(tmp_path / "site")
+        assert [] == [path.name for path in tmp_path.iterdir() if path.name.startswith(".site")]
 
 
 class TestRepeated:

@@ -36,6 +36,10 @@ KINDS: Mapping[str, Any] = MappingProxyType(
 """What is cached of the journal's files: the type of each kind."""
 
 
+Packed = tuple[str, bytes]
+"""The SHA-256 of a file, and what was made of it as bytes."""
+
+
 class TooLarge(OSError):
     """A file that is too large."""
 
@@ -76,6 +80,18 @@ class FileCache:
         made = reader(self._bytes_of(file, most_bytes) if data is None else data)
         self.cache.remember(kind, key, source_digest(), (made,), KINDS[kind])
         return made
+
+    def packed_of(self, file: File, kind: str, depends_on: str) -> Packed | None:
+        """A file's digest with what is cached of it, as `read` would find them; None if it would read the file."""
+        digest = self.cache.digest_of(file.path, file.signature)
+        blob = digest and self.cache.packed_of(kind, f"{digest}|{file.path}|{depends_on}", source_digest())
+        return (digest, blob) if digest and blob else None
+
+    def take_packed(self, file: File, kind: str, depends_on: str, packed: Packed) -> None:
+        """Takes over what another process gave as `packed_of` that file."""
+        digest, blob = packed
+        self.remember_digest(file, digest)
+        self.cache.take_packed(kind, f"{digest}|{file.path}|{depends_on}", source_digest(), blob)
 
     def _bytes_of(self, file: File, most: int) -> bytes:
         """The whole file, which may have grown since its stat was read."""

@@ -124,6 +124,15 @@ class Cache:
             blob = packed(value, hint, f"{kind}|{key}|{made_by}")
         except WrongType:
             return
+        self.take_packed(kind, key, made_by, blob)
+
+    def packed_of(self, kind: str, key: str, made_by: str) -> bytes | None:
+        """The bytes that the same code cached under this kind and key; otherwise None."""
+        row = self._facts.get((kind, key))
+        return row[1] if row is not None and row[0] == made_by else None
+
+    def take_packed(self, kind: str, key: str, made_by: str, blob: bytes) -> None:
+        """Caches the bytes that `packed_of` gave in another process."""
         self._facts[kind, key] = (made_by, blob)
         self._values.pop((kind, key), None)
         row = (kind, key, made_by, blob)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import marshal
 from collections.abc import Callable, Container, Iterable
 from functools import cache
 from pathlib import Path
@@ -79,8 +80,27 @@ class _InMemory(BytecodeCache):
     def dump_bytecode(self, bucket: Bucket) -> None:
         self._by_name[bucket.key] = (bucket.checksum, bucket.code)
 
+    def all_of_them(self) -> bytes:
+        return marshal.dumps(self._by_name)
+
+    def take(self, data: bytes) -> None:
+        self._by_name |= marshal.loads(data)
+
 
 _COMPILED = _InMemory()
+
+
+def compile_templates(app: Flask) -> bytes:
+    """Compiles all templates that this process has not compiled yet; what `take_templates` takes."""
+    for name in app.jinja_env.list_templates(extensions=["html"]):
+        app.jinja_env.get_template(name)
+    return _COMPILED.all_of_them()
+
+
+def take_templates(compiled: bytes) -> None:
+    """Takes over what the process has compiled that this one was forked from, of which it asks no others."""
+    if compiled:
+        _COMPILED.take(compiled)
 
 
 def create_app(pages: Iterable[Page], templates: Path, without: Container[str] = ()) -> Flask:

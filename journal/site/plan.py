@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -35,7 +36,8 @@ class Page:
     """One file of the site. endpoint, values: the Flask endpoint and its arguments. path: the file, relative to the
     site's root ("finds/f25-009/index.html"). template: its file in the folder of templates. context: what the template
     gets; plain values with a stable repr. section: the list of offline pages it belongs to ("finds-2026"). growing:
-    whether it is saved offline first (what is growing now, and the main pages)."""
+    whether it is saved offline first (what is growing now, and the main pages). leading: the file of its leading photo
+    in the second size, if it has both."""
 
     endpoint: str
     values: tuple[tuple[str, str], ...]
@@ -44,6 +46,7 @@ class Page:
     context: dict[str, Any]
     section: str
     growing: bool = False
+    leading: str | None = None
     _digests: dict[str, str] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def digest(self, version: str) -> str:
@@ -52,6 +55,32 @@ class Page:
             whole = repr((version, self.path, self.template, self.context))
             self._digests[version] = hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
         return self._digests[version]
+
+    def without_context(self, version: str) -> Page:
+        """The same page for those that only compare it: with its digest in place of what its template gets."""
+        bare = replace(self, context={})
+        bare.take_digest(version, self.digest(version))
+        return bare
+
+    def take_digest(self, version: str, digest: str) -> None:
+        """Takes the digest over from a copy of this page."""
+        self._digests[version] = digest
+
+
+Files = Mapping[str, tuple[str, int]]
+"""Pictures of a site: file from its root -> (published name, width in px)."""
+
+
+@dataclass(frozen=True, slots=True)
+class PageLater:
+    """A page that is planned when it is wanted, maybe in another process. kind: of page, of any name. make: plans it,
+    and tells which pictures it shows."""
+
+    kind: str
+    make: Callable[[], tuple[Page, Files]]
+
+
+Planned = Page | PageLater
 
 
 @dataclass(frozen=True, slots=True)

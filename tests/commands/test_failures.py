@@ -185,7 +185,7 @@ class TestWorkers:
     def test_a_disk_that_refuses_while_pages_are_rendered_is_no_fault_of_the_program(
         self, root: Path, tmp_path: Path, refusing, capfd, monkeypatch: pytest.MonkeyPatch, processes: int, code: int
     ) -> None:
-        monkeypatch.setattr(freezing, "_fitting_processes", lambda count: processes)
+        monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: processes)
 
         def before(what: str, path: Path) -> None:
             if path.suffix == ".html":
@@ -204,7 +204,7 @@ class TestWorkers:
     def test_too_little_memory_is_reported_with_what_was_done(
         self, root: Path, capfd, monkeypatch: pytest.MonkeyPatch, processes: int
     ) -> None:
-        monkeypatch.setattr(freezing, "_fitting_processes", lambda count: processes)
+        monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: processes)
 
         def before(what: str, path: Path) -> None:
             if path.suffix == ".html":
@@ -221,7 +221,7 @@ class TestWorkers:
     def test_a_process_that_the_system_ended_is_shown_as_such(
         self, root: Path, capfd, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr(freezing, "_fitting_processes", lambda count: 2)
+        monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: 2)
         parent = os.getpid()
 
         def before(what: str, path: Path) -> None:

@@ -2,28 +2,24 @@
 
 from __future__ import annotations
 
-import gc
 import hashlib
 import mimetypes
-import multiprocessing
-import os
-import signal
-import sys
-import threading
-import traceback
 import warnings
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from multiprocessing.connection import Connection, wait
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from flask import Flask
 from flask_frozen import Freezer, FrozenFlaskWarning, MissingURLGeneratorWarning
 
-from journal.problems import Refusal
-from journal.site.plan import Page
-from journal.unexpected import ASKED_BY, trace
+from journal.forked import Forked, WorkFailed, fitting_processes
+from journal.site.app import compile_templates, take_templates
+from journal.site.plan import Files, Page, Planned
+
+T = TypeVar("T")
 
 MEDIA_TYPES: Mapping[str, str] = {
     ".html": "text/html",
@@ -41,17 +37,21 @@ MEDIA_TYPES: Mapping[str, str] = {
 PAGES_THAT_PAY = 150
 """A further process pays from this many pages on."""
 
-MOST_PROCESSES = 8
-
 Rendered = tuple[str, str, int]
 """A page's path, and the SHA-256 (hex) and size in bytes of its file."""
 
 Report = Callable[[int], None]
 """Called with how many pages are rendered so far."""
 
+Freeze = Callable[[Flask, Sequence[Page], Path, Report], list[Rendered]]
+"""Renders pages into a tree, as `freeze` does."""
 
-class NotFrozen(RuntimeError):
+
+class NotFrozen(WorkFailed):
     """A page of the plan could not be rendered, or the plan and the app do not fit: a fault of the program."""
+
+
+DOING = "rendered pages"
 
 
 def freeze(
@@ -63,12 +63,117 @@ def freeze(
     Refusal if the system ended a process."""
     for page in pages:
         (tree / page.path).unlink(missing_ok=True)
-    shares = _shares(pages, processes or _fitting_processes(len(pages)))
-    rendered = _freeze_apart(app, shares, tree, report) if len(shares) > 1 else _freeze_here(app, pages, tree, report)
-    by_path = {row[0]: row for row in rendered}
+    count = processes or fitting_processes(len(pages), PAGES_THAT_PAY)
+    if count == 1:
+        return _in_order(_frozen(app, pages, tree), pages, report)
+    if len(pages) >= PAGES_THAT_PAY:  # once, and not in each process that renders
+        compile_templates(app)
+    shares = [[pages[at] for at in share] for share in _shares(pages, count)]
+    with Forked([partial(_freeze_share, app, share, tree) for share in shares], DOING) as forked:
+        return _in_order(forked.ask([None] * len(shares)), pages, report)
+
+
+def _in_order(rendered: Iterable[Rendered], pages: Sequence[Page], report: Report) -> list[Rendered]:
+    by_path = {}
+    for done, row in enumerate(rendered, 1):
+        by_path[row[0]] = row
+        report(done)
     if missing := [page.path for page in pages if page.path not in by_path]:
         raise NotFrozen(f"nothing was frozen for {', '.join(missing[:3])}")
     return [by_path[page.path] for page in pages]
+
+
+def _freeze_share(app: Flask, pages: Sequence[Page], tree: Path, _: object) -> Iterator[Rendered]:
+    return _frozen(app, pages, tree)
+
+
+class PagesApart:
+    """Plans pages and renders them in processes that each keep what they have planned: what a template gets never has
+    to be brought from one to another. version: of program and templates together. make_app: an app for these pages.
+    is_first: whether all pages will be rendered."""
+
+    def __init__(self, version: str, make_app: Callable[[Sequence[Page]], Flask], is_first: bool) -> None:
+        self._version, self._make_app, self._is_first = version, make_app, is_first
+        self._forked: Forked | None = None
+        self._shares: list[frozenset[str]] = []
+
+    def __enter__(self) -> PagesApart:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._forked is not None:
+            self._forked.__exit__()
+        self._forked = None
+
+    def make(self, planned: Sequence[Planned], meanwhile: Callable[[], T]) -> tuple[tuple[Page, ...], Files, T]:
+        """As `pages.Make`; where so few pages are worth no processes, here."""
+        count = fitting_processes(len(planned), PAGES_THAT_PAY)
+        made: dict[int, Page] = {at: row for at, row in enumerate(planned) if isinstance(row, Page)}
+        files: dict[str, tuple[str, int]] = {}
+        if count == 1:
+            for at, row in enumerate(planned):
+                if not isinstance(row, Page):
+                    made[at], shown = row.make()
+                    files.update(shown)
+            return tuple(made[at] for at in range(len(planned))), files, meanwhile()
+        shares = _shares(planned, count)
+        answers = [_Share(planned, share, self._version, self._make_app).answer for share in shares]
+        self._forked = Forked(answers, "planned and rendered pages").__enter__()
+        planning = self._forked.ask([None] * len(shares))
+        found = meanwhile()
+        if self._is_first:
+            compile_templates(self._make_app(()))
+        paths: dict[int, str] = {}
+        for at, page, shown in (row for rows in planning for row in rows):
+            paths[at] = page.path
+            files.update(shown)
+            made.setdefault(at, page).take_digest(self._version, page.digest(self._version))
+        self._shares = [frozenset(paths[at] for at in share) for share in shares]
+        return tuple(made[at] for at in range(len(planned))), files, found
+
+    def freeze(self, app: Flask, pages: Sequence[Page], tree: Path, report: Report) -> list[Rendered]:
+        """As the function `freeze`, of pages that were planned here."""
+        if self._forked is None:
+            return freeze(app, pages, tree, report)
+        for page in pages:
+            (tree / page.path).unlink(missing_ok=True)
+        templates = compile_templates(app) if len(pages) >= PAGES_THAT_PAY else b""
+        wanted = [tuple(page.path for page in pages if page.path in share) for share in self._shares]
+        return _in_order(self._forked.ask([(paths, tree, templates) for paths in wanted]), pages, report)
+
+
+class _Share:
+    """The pages that one process plans, and then renders."""
+
+    def __init__(
+        self,
+        planned: Sequence[Planned],
+        share: Sequence[int],
+        version: str,
+        make_app: Callable[[Sequence[Page]], Flask],
+    ) -> None:
+        self._planned, self._share, self._version, self._make_app = planned, share, version, make_app
+        self._pages: dict[str, Page] = {}
+
+    def answer(self, question: tuple[Sequence[str], Path, bytes] | None) -> Iterator[Any]:
+        """First to None: a list of (place in the plan, the page without what its template gets, its pictures). Then to
+        the paths of those to be rendered, the tree, and all templates, compiled, or nothing: as `_frozen`."""
+        return self._plan() if question is None else self._freeze(*question)
+
+    def _plan(self) -> Iterator[Any]:
+        rows = []
+        for at in self._share:
+            row = self._planned[at]
+            page, files = (row, {}) if isinstance(row, Page) else row.make()
+            self._pages[page.path] = page
+            rows.append((at, page.without_context(self._version), files))
+            yield None
+        yield rows  # all at once: nobody reads before
+
+    def _freeze(self, paths: Sequence[str], tree: Path, templates: bytes) -> Iterator[Rendered]:
+        take_templates(templates)
+        pages = [self._pages[path] for path in paths]
+        return _frozen(self._make_app(tuple(self._pages.values())), pages, tree)
 
 
 def compare_with_plan(app: Flask, pages: Iterable[Page]) -> None:
@@ -82,103 +187,26 @@ def compare_with_plan(app: Flask, pages: Iterable[Page]) -> None:
         raise NotFrozen(f"no view answers for {', '.join(unknown)}")
 
 
-def _fitting_processes(count: int) -> int:
-    """One if forking is not available or not safe (other threads run); otherwise by the number of pages."""
-    if sys.platform != "linux" or threading.active_count() > 1:
-        return 1
-    cores = len(os.sched_getaffinity(0))
-    return max(1, min(cores, MOST_PROCESSES, count // PAGES_THAT_PAY))
+_STRETCHES = 16
+"""Of the pages of one kind, in each process."""
 
 
-def _shares(pages: Sequence[Page], processes: int) -> list[Sequence[Page]]:
-    """Every n-th page to each process, so that long kinds of pages are spread."""
-    return [share for n in range(processes) if (share := pages[n::processes])]
-
-
-def _freeze_here(app: Flask, pages: Sequence[Page], tree: Path, report: Report) -> list[Rendered]:
-    rendered = []
-    for row in _frozen(app, pages, tree):
-        rendered.append(row)
-        report(len(rendered))
-    return rendered
-
-
-def _freeze_apart(app: Flask, shares: Sequence[Sequence[Page]], tree: Path, report: Report) -> list[Rendered]:
-    """Forks a process for each group of pages and collects what they send; ends all of them if one fails or the run is
-    interrupted."""
-    fork = multiprocessing.get_context("fork")
-    workers, ends = [], []
-    gc.freeze()  # else each process looks for garbage in all that it has got, and so makes a copy of it
-    try:
-        for share in shares:
-            end, far_end = fork.Pipe(duplex=False)
-            worker = fork.Process(target=_work, args=(app, share, tree, far_end, os.getpid()), daemon=True)
-            worker.start()
-            far_end.close()
-            workers.append(worker)
-            ends.append(end)
-        return list(_gathered(dict(zip(ends, workers, strict=True)), report))
-    finally:
-        gc.unfreeze()
-        for worker in workers:
-            worker.terminate()
-            worker.join()
-
-
-def _gathered(workers: dict[Connection, Any], report: Report) -> Iterator[Rendered]:
-    count = 0
-    while workers:
-        for end in wait(list(workers)):
-            assert isinstance(end, Connection)
-            try:
-                sent = end.recv()
-            except EOFError:
-                raise _ended_early(workers[end]) from None
-            if sent is None:
-                del workers[end]
-            elif isinstance(sent, str):
-                raise NotFrozen(sent)
-            elif isinstance(sent, OSError | MemoryError):
-                raise sent
-            else:
-                count += 1
-                report(count)
-                yield sent
-
-
-def _ended_early(worker: Any) -> Exception:
-    worker.join()
-    if worker.exitcode == -signal.SIGKILL:
-        return Refusal(
-            "the system ended a process that rendered pages, as it does where memory runs out; the site is as it was. "
-            "Close other programs and try again"
-        )
-    return NotFrozen("a process that rendered pages ended before its work was done")
-
-
-def _work(app: Flask, share: Sequence[Page], tree: Path, far_end: Connection, parent: int) -> None:
-    """One process's part: sends each page's row, then None; or one text that says what failed."""
-    try:
-        for row in _frozen(app, share, tree):
-            if os.getppid() != parent:
-                return  # the run was killed: what is still written would only litter
-            far_end.send(row)
-        far_end.send(None)
-    except (KeyboardInterrupt, BrokenPipeError):
-        return
-    except (OSError, MemoryError) as failure:
-        far_end.send(failure)
-    except NotFrozen as failure:
-        far_end.send(_message_of(failure))
-
-
-def _message_of(failure: NotFrozen) -> str:
-    """The message of a failure; with its traceback if that was asked for, because the exception itself does not leave
-    this process."""
-    if os.environ.get(ASKED_BY) != "1":
-        trace(failure)
-        return str(failure)
-    return "\n".join([str(failure), *traceback.format_exception(failure)])
+def _shares(pages: Sequence[Planned], processes: int) -> list[list[int]]:
+    """The places of the pages that each process gets. Of a kind with many pages each gets stretches, at the same places
+    of every kind: a text is often on several pages of about one time, and a process renders it once. The others are
+    dealt one by one, so that long ones are spread."""
+    kinds = [page.endpoint if isinstance(page, Page) else page.kind for page in pages]
+    counts, seen, dealt = Counter(kinds), Counter[str](), 0
+    shares: list[list[int]] = [[] for _ in range(processes)]
+    for at, kind in enumerate(kinds):
+        stretches = _STRETCHES * processes
+        if counts[kind] < stretches:
+            turn, dealt = dealt, dealt + 1
+        else:
+            turn = seen[kind] * stretches // counts[kind]
+        seen[kind] += 1
+        shares[turn % processes].append(at)
+    return [share for share in shares if share]
 
 
 def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]:

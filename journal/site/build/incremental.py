@@ -16,7 +16,7 @@ from flask import Flask
 from journal.cache.store import Output, stat_of
 from journal.cache.unchanged import settled, sha256_of
 from journal.reading.listing import SITE_MARK
-from journal.site.build.freezing import PAGES_THAT_PAY, compare_with_plan, freeze
+from journal.site.build.freezing import Freeze, compare_with_plan, freeze
 from journal.site.build.swap import SITE_SENTENCE, Spare, clean_up, new_tree, put_in_place
 from journal.site.plan import Page
 
@@ -48,7 +48,7 @@ class Plan:
     """Everything a site should contain. copies, texts: by path within the site. version: of everything that turns a
     page's context into bytes. write_offline: see `WriteOffline`; offline_inputs: digest of, or name for, what its
     files are made from besides the pages' paths and sections and the files' bytes. mark_text: the text of the folder's
-    mark."""
+    mark. freeze: renders pages."""
 
     pages: Sequence[Page]
     copies: Mapping[str, Copy]
@@ -58,6 +58,7 @@ class Plan:
     write_offline: WriteOffline
     offline_inputs: str = ""
     mark_text: str = SITE_SENTENCE
+    freeze: Freeze = freeze
 
 
 class CorruptPicture(OSError):
@@ -181,10 +182,7 @@ def _render_pages(
         return {}
     app = plan.make_app()
     compare_with_plan(app, plan.pages)
-    if len(pages) >= PAGES_THAT_PAY:  # compiled once, and not in each process that renders
-        for name in app.jinja_env.list_templates(extensions=["html"]):
-            app.jinja_env.get_template(name)
-    rows = freeze(app, pages, tree, lambda done: report("pages", done, len(pages)))
+    rows = plan.freeze(app, pages, tree, lambda done: report("pages", done, len(pages)))
     return {path: Output(planned[path], sha256, size) for path, sha256, size in rows}
 
 

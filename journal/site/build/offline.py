@@ -189,8 +189,7 @@ def core_of(rows: Iterable[OfflineFile], pages: Mapping[str, Page]) -> set[str]:
 def _leading(rows: Iterable[OfflineFile], pages: Iterable[Page]) -> set[str]:
     """The leading photo of each page of what is growing, in its second size, the newest first as far as there is
     room. It fills the page of a phone, and a small one there would be blurred."""
-    heroes = (page.context.get("hero") for page in pages if page.growing)
-    files = {hero.sources[1][0] for hero in heroes if hero and len(hero.sources) > 1}
+    files = {page.leading for page in pages if page.growing}
     chosen: set[str] = set()
     room = LEADING_BYTES
     for row in sorted((row for row in rows if row.path in files), key=lambda row: row.path, reverse=True):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from hashlib import sha256
 from html import escape
 
@@ -32,7 +32,7 @@ from journal.site.pages import (
     tents,
 )
 from journal.site.pages.lookup import Lookup
-from journal.site.plan import Page, Published, Site
+from journal.site.plan import Files, Page, Planned, Published, Site
 from journal.site.search import search_parts
 
 PLACES = (
@@ -43,6 +43,12 @@ PLACES = (
     ("Tent", addresses.TENTS),
 )
 
+Texts = tuple[tuple[str, str], ...]
+
+Make = Callable[[Sequence[Planned], Callable[[], Texts]], tuple[tuple[Page, ...], Files, Texts]]
+"""Plans the pages that are left for later and gives all pages in their order, the pictures of those, and what the
+function returns, which is called meanwhile."""
+
 
 def plan_site(
     journal: Journal,
@@ -52,26 +58,33 @@ def plan_site(
     key: bytes = b"",
     memory: Memory | None = None,
     tracks: Sequence[Track] = (),
+    make: Make | None = None,
 ) -> Site:
     """Everything that the site consists of, before any of it is rendered. published: journal path of a photo -> its
     published sizes; a photo that is missing there is shown as undecodable. share: for a share, the name under which a
     reader's device remembers it; None for the author's own site. received: what came in from phones; not in shares.
     key: of the share, under which its entries have fingerprints that nobody else can make. memory: keeps what was
     planned of the author's own site for the next plan; it changes nothing but the time that takes. tracks: drawn on
-    maps; not in shares."""
+    maps; not in shares. make: plans most pages, so that it may be done elsewhere; not together with `memory`."""
     lookup = Lookup(journal, published, share, key, memory, tracks)
     settings, as_of = journal.settings, journal.settings.as_of
     shown_as_of = {"iso": as_of.isoformat(), "words": wording.day_in_words(as_of)} if as_of else None
     site = {"title": settings.title, "author": settings.author, "as_of": shown_as_of, "share": lookup.share}
     site["url"] = settings.site_url
     lookup.common = {"site": site, "places": PLACES}
-    pages, texts = tuple(map(lookup.whole, _pages(lookup))), _texts(lookup, received)
+    lookup.is_later = make is not None
+    planned = [lookup.whole(row) if isinstance(row, Page) else row for row in _pages(lookup)]
+    if make is not None:
+        pages, files, texts = make(planned, lambda: _texts(lookup, received))
+        lookup.pictures.take(files)
+    else:
+        pages, texts = tuple(row for row in planned if isinstance(row, Page)), _texts(lookup, received)
     if memory is not None:
         memory.end()
     return Site(pages, tuple(sorted(lookup.pictures.files.items())), texts)
 
 
-def _pages(lookup: Lookup) -> Iterator[Page]:
+def _pages(lookup: Lookup) -> Iterator[Planned]:
     for module in (
         now, finds, patch_pages, cultures, compare_lines, batches, planning_page, losses_page, costs_page, tents,
         diary, calculators, record, device,
@@ -130,7 +143,7 @@ def not_found_page(title: str, words: str, site_url: str | None = None) -> str:
     )
 
 
-def _texts(lookup: Lookup, received: Sequence[Received]) -> tuple[tuple[str, str], ...]:
+def _texts(lookup: Lookup, received: Sequence[Received]) -> Texts:
     """Small generated files that are not pages, such as the web app manifest."""
     search = sorted(search_parts(search_rows.lines(lookup), search_rows.common_names(lookup)).items())
     if lookup.share is not None:

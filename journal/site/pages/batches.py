@@ -21,7 +21,7 @@ from journal.site.pages.cultures import above
 from journal.site.pages.heat_section import heat_section
 from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded
 from journal.site.pages.lookup import Lookup, species_words
-from journal.site.plan import Page
+from journal.site.plan import Page, Planned
 
 LIST = LongList("batches", "Batches", "Batches", addresses.BATCHES, "batch", "batches")
 GROWING = LongList("growing", "Growing batches", "Batches", addresses.BATCHES, "batch", "batches")
@@ -243,7 +243,7 @@ _MORE = (("Plan", addresses.PLAN), ("Losses", addresses.LOSSES), ("Costs", addre
 NOWHERE = "Place not recorded"
 
 
-def pages(lookup: Lookup) -> Iterator[Page]:
+def pages(lookup: Lookup) -> Iterator[Planned]:
     current, older = growing(lookup)
     over = [b for b in reversed(lookup.journal.batches) if lookup.analysis.progress[b.id].is_over]
     finished = over if len(lookup.journal.batches) <= OPEN_ROWS else []

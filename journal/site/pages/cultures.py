@@ -20,7 +20,7 @@ from journal.site.pages.grown_from import grown_from
 from journal.site.pages.growth_section import growth_section
 from journal.site.pages.heat_section import heat_section
 from journal.site.pages.lookup import Lookup, species_words
-from journal.site.plan import Page
+from journal.site.plan import Page, Planned
 
 LineWords = tuple[Tone, str]
 
@@ -237,7 +237,7 @@ def _number(descent: Descent, number: StepCount, letter: str) -> str:
     )
 
 
-def pages(lookup: Lookup) -> Iterator[Page]:
+def pages(lookup: Lookup) -> Iterator[Planned]:
     yield from list_pages(lookup)
     for culture in lookup.journal.cultures:
         yield lookup.keep_page("culture", culture, partial(_culture, lookup, culture))

@@ -17,7 +17,7 @@ from journal.site.images import Picture
 from journal.site.pages.entry_words import facts
 from journal.site.pages.long_lists import FoldedYear, LongList, folded
 from journal.site.pages.lookup import Lookup
-from journal.site.plan import Page
+from journal.site.plan import Page, Planned
 
 MONTHS_UNFOLDED = 12
 """So many months are in the diary's list, of whatever years they are."""
@@ -25,7 +25,7 @@ MONTHS_UNFOLDED = 12
 LIST = LongList("diary", "Diary", None, addresses.DIARY, "month", "months")
 
 
-def pages(lookup: Lookup) -> Iterator[Page]:
+def pages(lookup: Lookup) -> Iterator[Planned]:
     months = tuple(lookup.indexes.months_beside)
     rows = [(month, lookup.keep("month's row", month, partial(_strip, lookup, month))) for month in reversed(months)]
     newest = rows[0][0].year if rows else None

@@ -23,7 +23,7 @@ from journal.site.pages.grown_from import grown_from
 from journal.site.pages.long_lists import LongList, filters_of, folded, newest_year
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.pages.outings_section import before_words, outings_section
-from journal.site.plan import Page
+from journal.site.plan import Page, Planned
 from journal.site.wording import Units
 
 LIST = LongList("finds", "Finds", "Finds", addresses.FINDS, "find", "finds")
@@ -79,7 +79,7 @@ def _strip(season: Season, most: int) -> dict[str, Any]:
     }
 
 
-def pages(lookup: Lookup) -> Iterator[Page]:
+def pages(lookup: Lookup) -> Iterator[Planned]:
     finds = lookup.journal.finds[::-1]
     drawn = map_of_finds(lookup, finds)
     points = {point.id: point for point in drawn.points} if drawn else {}

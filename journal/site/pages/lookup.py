@@ -26,7 +26,7 @@ from journal.site.markdown import Prose, links_in, photo_path, targets_in
 from journal.site.memory import Memory
 from journal.site.pages.entry_words import Question, facts, headline, how_made, question_about, weighed_and_lost
 from journal.site.pages.indexes import Indexes
-from journal.site.plan import Page, Published
+from journal.site.plan import Files, Page, PageLater, Planned, Published
 
 T = TypeVar("T")
 
@@ -93,6 +93,8 @@ class Lookup:
         self.indexes: Indexes = parts["indexes"]
         self.pictures = Pictures(parts["filed"])
         self._prose: dict[str, Prose] = {}
+        self.is_later = False
+        """Whether pages that are kept are planned when they are wanted."""
         self.common: Mapping[str, Any] = {}
         """What the template of every page gets; the same as long as the settings are."""
 
@@ -113,9 +115,15 @@ class Lookup:
         self.pictures.take(files)
         return made
 
-    def keep_page(self, kind: str, of: Entry | Tent | date, make: Callable[[], Page]) -> Page:
-        """A page with all that its template gets, kept as by `keep`."""
+    def keep_page(self, kind: str, of: Entry | Tent | date, make: Callable[[], Page]) -> Planned:
+        """A page with all that its template gets, kept as by `keep`; or where pages are planned later, how to."""
+        if self.is_later:
+            return PageLater(kind, lambda: self._made_later(make))
         return self.keep(kind, of, lambda: self.whole(make()))
+
+    def _made_later(self, make: Callable[[], Page]) -> tuple[Page, Files]:
+        with self.pictures.collected() as files:
+            return self.whole(make()), files
 
     def whole(self, page: Page) -> Page:
         """A page with what the template of every page gets; unchanged if it already has that."""
@@ -123,7 +131,9 @@ class Lookup:
             return page
         row = self.journal.by_id.get(dict(page.values).get("name", "")) if page.endpoint in _OF_AN_ID else None
         more = {"root": addresses.root_from(page.path), "about": row.id if row else None}
-        return replace(page, context={**self.common, **more, **page.context})
+        hero = page.context.get("hero")
+        leading = hero.sources[1][0] if hero and len(hero.sources) > 1 else None
+        return replace(page, context={**self.common, **more, **page.context}, leading=leading)
 
     def moment(self, stamp_s: float) -> datetime:
         """A moment in the journal's time zone. stamp_s: seconds since 1970-01-01T00:00Z."""

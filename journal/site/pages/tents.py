@@ -22,7 +22,7 @@ from journal.site.pages.lookup import Lookup
 from journal.site.pages.place_section import all_places, place_section
 from journal.site.pages.tent_climate import climate_part, exhaust_of
 from journal.site.pages.tent_now import glance, inside, shared_tents
-from journal.site.plan import Page, Row
+from journal.site.plan import Page, Planned, Row
 
 
 def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
@@ -65,7 +65,7 @@ def _rows(branches: Iterable[Row]) -> int:
     return sum(1 + _rows(branch.powers) for branch in branches)
 
 
-def pages(lookup: Lookup) -> Iterator[Page]:
+def pages(lookup: Lookup) -> Iterator[Planned]:
     homeless = lookup.devices_in("")
     batches, _ = growing(lookup)
     context = {

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from journal.site.build.freezing import NotFrozen, _message_of, compare_with_plan, freeze
+from journal.forked import WorkFailed, _message_of
+from journal.site.build.freezing import NotFrozen, compare_with_plan, freeze
 
 PAGES_IN_PARTS = 24
 
@@ -66,7 +67,7 @@ def test_a_page_that_is_written_never_reaches_the_file_it_was_linked_to(toys, tm
 @pytest.mark.parametrize("processes", [1, 2])
 def test_a_view_that_fails_is_a_failure_that_names_the_page(toys, tmp_path: Path, processes: int) -> None:
     pages = [*pages_of(toys, 4), toys.page("bad", "fails")]
-    with pytest.raises(NotFrozen, match=r"things/bad/index\.html could not be rendered .*a view that fails"):
+    with pytest.raises(WorkFailed, match=r"things/bad/index\.html could not be rendered .*a view that fails"):
         freeze(toys.app(pages), pages, tmp_path, lambda done: None, processes=processes)
 
 

@@ -9,7 +9,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -154,9 +153,8 @@ def test_a_list_names_each_file_by_the_head_of_its_sha256(tmp_path: Path, site: 
 def test_the_photo_that_leads_a_page_of_what_grows_is_saved_sharp_as_far_as_there_is_room(
     tmp_path: Path, site: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    sizes = [(f"photos/2026-11/ab-{width}.webp", width) for width in (320, 960, 1600)]
-    lead = {"hero": SimpleNamespace(sources=sizes)}
-    pages = [*PAGES[:1], replace(PAGES[1], context=lead, growing=True), replace(PAGES[2], context=lead)]
+    lead = "photos/2026-11/ab-960.webp"
+    pages = [*PAGES[:1], replace(PAGES[1], leading=lead, growing=True), replace(PAGES[2], leading=lead)]
     files = write(tmp_path, site)
 
     def small() -> list[str]:

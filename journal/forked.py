@@ -1,0 +1,134 @@
+"""Processes forked from this one, each with all that this one has in memory, which answer what they are asked."""
+
+from __future__ import annotations
+
+import gc
+import multiprocessing
+import os
+import signal
+import sys
+import threading
+import traceback
+from collections.abc import Callable, Iterator, Sequence
+from multiprocessing.connection import Connection, wait
+from typing import Any
+
+from journal.problems import Refusal
+from journal.unexpected import ASKED_BY, trace
+
+MOST_PROCESSES = 8
+
+Answer = Callable[[Any], Iterator[Any]]
+"""Gives the answers to one question, in a process of its own; question and answers can be pickled. None is no answer,
+but a moment at which to see whether anybody is left who asked."""
+
+_LOOK_EVERY_S = 0.5
+
+
+class WorkFailed(RuntimeError):
+    """What a process did has failed, by a fault of the program."""
+
+
+def fitting_processes(pieces: int, least: int) -> int:
+    """How many processes so many pieces of work are worth, each with at least so many of them; 1 where processes cannot
+    be forked, or not safely (other threads run)."""
+    if sys.platform != "linux" or threading.active_count() > 1:
+        return 1
+    return max(1, min(len(os.sched_getaffinity(0)), MOST_PROCESSES, pieces // least))
+
+
+class Forked:
+    """One process for each of these answers; they end with the context. doing: what they do, as in `a process that
+    rendered pages`."""
+
+    def __init__(self, answers: Sequence[Answer], doing: str) -> None:
+        self._answers, self._doing = answers, doing
+        self._workers: dict[Connection, Any] = {}
+
+    def __enter__(self) -> Forked:
+        fork = multiprocessing.get_context("fork")
+        gc.freeze()  # else each process looks for garbage in all that it has got, and so makes a copy of it
+        try:
+            for answer in self._answers:
+                end, far_end = fork.Pipe()
+                worker = fork.Process(target=_work, args=(answer, far_end, os.getpid()), daemon=True)
+                worker.start()
+                far_end.close()
+                self._workers[end] = worker
+        except BaseException:
+            self.__exit__()
+            raise
+        finally:
+            gc.unfreeze()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for end, worker in self._workers.items():
+            worker.terminate()
+            worker.join()
+            end.close()
+        self._workers = {}
+
+    def ask(self, questions: Sequence[Any]) -> Iterator[Any]:
+        """Asks each process its question, at once, and gives the answers of all as they come. Raises what a process
+        did if the disk or memory failed, WorkFailed if the program did, and Refusal if the system ended a process."""
+        for end, question in zip(self._workers, questions, strict=True):
+            end.send(question)
+        return self._answered()
+
+    def _answered(self) -> Iterator[Any]:
+        waiting = list(self._workers)
+        while waiting:
+            for end in wait(waiting):
+                assert isinstance(end, Connection)
+                try:
+                    is_answer, sent = end.recv()
+                except (EOFError, ConnectionResetError):
+                    raise self._ended_early(self._workers[end]) from None
+                if is_answer:
+                    yield sent
+                elif sent is None:
+                    waiting.remove(end)
+                else:
+                    raise WorkFailed(sent) if isinstance(sent, str) else sent
+
+    def _ended_early(self, worker: Any) -> Exception:
+        worker.join()
+        if worker.exitcode == -signal.SIGKILL:
+            return Refusal(
+                f"the system ended a process that {self._doing}, as it does where memory runs out; the site is as it "
+                "was. Close other programs and try again"
+            )
+        return WorkFailed(f"a process that {self._doing} ended before its work was done")
+
+
+def _work(answer: Answer, far_end: Connection, parent: int) -> None:
+    """Answers until there is nobody left to ask: (True, an answer), and (False, None) after the last to a question; or
+    at the end (False, what failed)."""
+    try:
+        while True:
+            while not far_end.poll(_LOOK_EVERY_S):
+                if os.getppid() != parent:
+                    return
+            for sent in answer(far_end.recv()):
+                if os.getppid() != parent:
+                    return  # the run was killed: what is still written would only litter
+                if sent is not None:
+                    far_end.send((True, sent))
+            far_end.send((False, None))
+    except (KeyboardInterrupt, BrokenPipeError, EOFError):
+        return
+    except (OSError, MemoryError) as failure:
+        far_end.send((False, failure))
+    except Exception as failure:
+        far_end.send((False, _message_of(failure)))
+
+
+def _message_of(failure: Exception) -> str:
+    """The message of a failure; with its traceback if that was asked for, because the exception itself does not leave
+    this process."""
+    words = str(failure) if isinstance(failure, WorkFailed) else f"{type(failure).__name__}: {failure}"
+    if os.environ.get(ASKED_BY) != "1":
+        trace(failure)
+        return words
+    return "\n".join([words, *traceback.format_exception(failure)])
