@@ -35,7 +35,8 @@ class Page:
     """One file of the site. endpoint, values: the Flask endpoint and its arguments. path: the file, relative to the
     site's root ("finds/f25-009/index.html"). template: its file in the folder of templates. context: what the template
     gets; plain values with a stable repr. section: the list of offline pages it belongs to ("finds-2026"). growing:
-    whether it is saved offline first (what is growing now, and the main pages)."""
+    whether it is saved offline first (what is growing now, and the main pages). text: the whole file of a page that is
+    finished without a template."""
 
     endpoint: str
     values: tuple[tuple[str, str], ...]
@@ -44,12 +45,13 @@ class Page:
     context: dict[str, Any]
     section: str
     growing: bool = False
+    text: str | None = None
     _digests: dict[str, str] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def digest(self, version: str) -> str:
         """Changes whenever the rendered bytes may change; version: of program and templates together."""
         if version not in self._digests:
-            whole = repr((version, self.path, self.template, self.context))
+            whole = repr((version, self.path, self.template, self.context, self.text))
             self._digests[version] = hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
         return self._digests[version]
 

@@ -63,7 +63,8 @@ def freeze(
     Refusal if the system ended a process."""
     for page in pages:
         (tree / page.path).unlink(missing_ok=True)
-    shares = _shares(pages, processes or _fitting_processes(len(pages)))
+    to_render = sum(page.text is None for page in pages)
+    shares = _shares(pages, processes or _fitting_processes(to_render))
     rendered = _freeze_apart(app, shares, tree, report) if len(shares) > 1 else _freeze_here(app, pages, tree, report)
     by_path = {row[0]: row for row in rendered}
     if missing := [page.path for page in pages if page.path not in by_path]:
@@ -91,8 +92,9 @@ def _fitting_processes(count: int) -> int:
 
 
 def _shares(pages: Sequence[Page], processes: int) -> list[Sequence[Page]]:
-    """Every n-th page to each process, so that long kinds of pages are spread."""
-    return [share for n in range(processes) if (share := pages[n::processes])]
+    """Every n-th page to each process, so that long kinds of pages are spread, and those that are finished too."""
+    in_order = sorted(pages, key=lambda page: page.text is not None)
+    return [share for n in range(processes) if (share := in_order[n::processes])]
 
 
 def _freeze_here(app: Flask, pages: Sequence[Page], tree: Path, report: Report) -> list[Rendered]:
@@ -182,16 +184,18 @@ def _message_of(failure: NotFrozen) -> str:
 
 
 def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]:
-    """Each page as it is rendered and written; uses the freezer's public calls and treats its warnings as failures."""
+    """Each page as it is rendered and written; uses the freezer's public calls and treats its warnings as failures. A
+    page that is finished is only written."""
+    to_render = [page for page in pages if page.text is None]
     with _set_up(app, tree), warnings.catch_warnings():
         # The freezer's warnings are failures, except about endpoints that another process renders or that need no new
         # page.
         warnings.simplefilter("error", FrozenFlaskWarning)
         warnings.simplefilter("ignore", MissingURLGeneratorWarning)
         freezer = Freezer(app, with_static_files=False, with_no_argument_rules=False, log_url_for=False)
-        freezer.register_generator(lambda: ((page.endpoint, dict(page.values)) for page in pages))
+        freezer.register_generator(lambda: ((page.endpoint, dict(page.values)) for page in to_render))
         written = freezer.freeze_yield()
-        for page in pages:
+        for page in to_render:
             path = _next_path(written, page, tree)
             if path != page.path:
                 raise NotFrozen(f"{page.path} was planned, and its address leads to {path}")
@@ -199,6 +203,12 @@ def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]
             yield (path, hashlib.sha256(data).hexdigest(), len(data))
         for extra in written:
             raise NotFrozen(f"{extra.path} was written and not planned")
+    for page in pages:
+        if page.text is not None:
+            data, file = page.text.encode(), tree / page.path
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_bytes(data)
+            yield (page.path, hashlib.sha256(data).hexdigest(), len(data))
 
 
 def _next_path(written: Iterator[Any], page: Page, tree: Path) -> str:
