@@ -127,7 +127,7 @@ def kind_of_file(name: str) -> FileKind | None:
     read."""
     suffix = os.path.splitext(name)[1].lower()
     kind = "receipt" if name.startswith(RECEIPTS) and suffix == ".json" else KIND_BY_SUFFIX.get(suffix)
-    return cast(FileKind | None, kind)
+    return cast("FileKind | None", kind)
 
 
 def scan(root: Path) -> Folder:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import yaml
@@ -164,8 +165,14 @@ def _key_and_value(line: str) -> tuple[str, str] | None:
     colon = _COLON.search(line)
     if not colon or colon.start() > _LONGEST_KEY or line[0] in "#-?[]{}&*!|>%@`,":
         return None
-    name = canonical(line[: colon.start()].strip().strip("\"'"))
+    name = _name_of_key(line[: colon.start()])
     return (name, line[colon.end() :].strip()) if name else None
+
+
+@lru_cache(maxsize=1024)
+def _name_of_key(written: str) -> str:
+    """The canonical name: a journal writes the same few keys in every entry."""
+    return canonical(written.strip().strip("\"'"))
 
 
 def _is_continuation(line: str) -> bool:
@@ -245,7 +252,7 @@ class _Refused(_NotYaml):
 def _field(block: _Block) -> Field:
     while block.more and not block.more[-1].strip():
         block.more.pop()
-    first = next((line.strip() for line in block.more if line.strip()), "")
+    first = next((line.strip() for line in block.more if line.strip()), "") if block.more else ""
     if not block.head and (first == "-" or first.startswith("- ")):
         return Field(block.name, block.line, tuple(_list_items(block.more, block.line + 1)), listed=True)
     value = _value(block.head, block.more)
@@ -272,7 +279,7 @@ def _list_items(lines: list[str], number: int) -> Iterator[Item]:
 
 
 def _value(head: str, more: list[str]) -> str | list[str]:
-    if not any(line.strip() for line in more):
+    if not more or not any(line.strip() for line in more):
         return _one_line(head)
     if head[:1] in {'"', "'", "["} or _BLOCK_SCALAR.fullmatch(head):
         return _flat(_from_yaml("\n".join((head, *more))))

@@ -10,6 +10,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from journal.problems import Problem
 
@@ -37,6 +38,7 @@ _PLAIN = str.maketrans(
     }
 )
 _COLON = re.compile("[:\uff1a\ufe13\ufe55\ua789\u2236\u02d0\u02f8\u05c3]")
+_COLON_OR_EQUALS = re.compile("[:=]")
 _LINE = re.compile(r"[^\n]*\n|[^\n]+")
 _MARK = re.compile(r"(?P<before>[^\w:]*(?:[0-9]{1,9}[.)][^\w:]*)?)(?P<colons>:(?:[ \t]?:)*)(?P<after>.*)", re.DOTALL)
 _MARK_WITHIN = re.compile(r"(?<!:)::+(?!:)[^\w:]{0,8}([^\W\d_]{1,20})")
@@ -62,6 +64,8 @@ def _is_like_a_mark(word: str) -> bool:
 
 def _letters(words: str) -> str:
     """In lower case without accents, one space between two words."""
+    if words.isascii():
+        return " ".join(_WORD.findall(words.lower()))
     parted = unicodedata.normalize("NFKD", words.translate(_PLAIN)).casefold()
     return " ".join(_WORD.findall("".join(sign for sign in parted if not unicodedata.combining(sign))))
 
@@ -93,30 +97,47 @@ def private_lines_in_text(text: str, first: int) -> Iterator[int]:
     """The numbers of the lines of a text that consist of `private: yes`, which belongs in the front matter."""
     for number, line in enumerate(_LINE.findall(text), first):
         if len(line) <= _LONGEST_MARK:
-            key, mark, value = _parted(line)
-            if mark and _letters(key).startswith("privat") and " " not in _letters(key) and value and value in _YES:
-                yield number
+            key, mark, rest = _parted(line)
+            if mark and (words := _letters(key)).startswith("privat") and " " not in words:
+                value = _value(rest)
+                if value and value in _YES:
+                    yield number
 
 
 def _asks(line: str, known: frozenset[str]) -> bool:
-    key, mark, value = _parted(line)
-    words = _letters(key)
+    key, mark, rest = _parted(line)
+    words, is_like = _letters_of_key(key)
     if mark:
-        if is_like_private(words):
-            return value not in _NO
-        return (words in _LIKE_SHARED and value in _NO) or (words not in known and is_like_private(value))
+        if is_like:
+            return _value(rest) not in _NO
+        if words in _LIKE_SHARED and _value(rest) in _NO:
+            return True
+        return words not in known and is_like_private(_value(rest))
     first, _, more = words.partition(" ")
-    return is_like_private(words) if not more or not first.startswith("privat") else more in _YES
+    return is_like if not more or not first.startswith("privat") else more in _YES
+
+
+@lru_cache(maxsize=1024)
+def _letters_of_key(key: str) -> tuple[str, bool]:
+    """A key's letters, and whether they read like `private`: a journal writes the same few keys in every entry."""
+    words = _letters(key)
+    return words, is_like_private(words)
 
 
 def _parted(line: str) -> tuple[str, str, str]:
-    """Key, colon or equals sign, and value of a line, if it has them; the value without marks, in lower case."""
-    plain = line[: 4 * _LONGEST_MARK].translate(_PLAIN)
-    at = next((at for at, sign in enumerate(plain[: _LONGEST_MARK + 8]) if sign in ":="), -1)
-    if at < 0:
+    """Key, colon or equals sign, and the rest of a line, if it has them."""
+    plain = line[: 4 * _LONGEST_MARK]
+    if not plain.isascii():
+        plain = plain.translate(_PLAIN)
+    mark = _COLON_OR_EQUALS.search(plain, 0, _LONGEST_MARK + 8)
+    if mark is None:
         return plain[: 2 * _LONGEST_MARK], "", ""
-    value = plain[at:].lstrip(":= \t").partition(" #")[0]
-    return plain[:at], plain[at], value.strip(" \t\n\"'.!,;[]()").casefold()
+    return plain[: mark.start()], mark[0], plain[mark.end() :]
+
+
+def _value(rest: str) -> str:
+    """The value after a key's mark, without marks, in lower case."""
+    return rest.lstrip(":= \t").partition(" #")[0].strip(" \t\n\"'.!,;[]()").casefold()
 
 
 @dataclass(frozen=True, slots=True)

@@ -141,9 +141,7 @@ def _view(endpoint: str, planned: dict[tuple[str, tuple[tuple[str, str], ...]], 
         page = planned.get((endpoint, tuple(values.items())))
         if page is None:
             abort(404)
-        is_script = page.path.endswith(".js")
-        return Response(
-            render_template(page.template, **page.context), mimetype=f"text/{'javascript' if is_script else 'html'}"
-        )
+        text = render_template(page.template, **page.context) if page.text is None else page.text
+        return Response(text, mimetype=f"text/{'javascript' if page.path.endswith('.js') else 'html'}")
 
     return view

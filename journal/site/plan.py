@@ -36,8 +36,8 @@ class Page:
     """One file of the site. endpoint, values: the Flask endpoint and its arguments. path: the file, relative to the
     site's root ("finds/f25-009/index.html"). template: its file in the folder of templates. context: what the template
     gets; plain values with a stable repr. section: the list of offline pages it belongs to ("finds-2026"). growing:
-    whether it is saved offline first (what is growing now, and the main pages). leading: the file of its leading photo
-    in the second size, if it has both."""
+    whether it is saved offline first (what is growing now, and the main pages). text: the whole file of a page that is
+    finished without a template. leading: the file of its leading photo in the second size, if it has both."""
 
     endpoint: str
     values: tuple[tuple[str, str], ...]
@@ -46,19 +46,20 @@ class Page:
     context: dict[str, Any]
     section: str
     growing: bool = False
+    text: str | None = None
     leading: str | None = None
     _digests: dict[str, str] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def digest(self, version: str) -> str:
         """Changes whenever the rendered bytes may change; version: of program and templates together."""
         if version not in self._digests:
-            whole = repr((version, self.path, self.template, self.context))
+            whole = repr((version, self.path, self.template, self.context, self.text))
             self._digests[version] = hashlib.sha256(whole.encode("utf-8", "surrogatepass")).hexdigest()
         return self._digests[version]
 
     def without_context(self, version: str) -> Page:
         """The same page for those that only compare it: with its digest in place of what its template gets."""
-        bare = replace(self, context={})
+        bare = replace(self, context={}, text=None)
         bare.take_digest(version, self.digest(version))
         return bare
 

@@ -507,6 +507,9 @@ def test_the_sample_is_searched_scanned_and_recorded_on_with_no_signal(
         visit.until("document.querySelector('.places') !== null")
         visit.until_saved()
         host.stop()
+        visit.page.goto(host.url("patches/f26-002/index.html"))  # an old address: it holds the key while it leads on
+        visit.page.wait_for_url(host.url("patches/f26-001/index.html"))
+        assert "F26-001" == visit.page.inner_text("h1")
         visit.page.fill("[data-search]", "b31")
         visit.until("document.querySelector('.search-hit')?.textContent.includes('B-031')")
         visit.page.click(".scan-open")

@@ -29,10 +29,19 @@ def pages_of(site: Path) -> list[str]:
     return sorted(some(pages, 20))
 
 
+def leads_on(site: Path, path: str) -> bool:
+    """Whether a page leads to another one by itself."""
+    return 'http-equiv="refresh"' in (site / path).read_text("utf-8")
+
+
+def pages_that_stay(site: Path) -> list[str]:
+    return [path for path in pages_of(site) if not leads_on(site, path)]
+
+
 def one_of_each_kind(site: Path) -> list[str]:
     """The page with most pictures of all that are in the same folder, as deep, and use the same scripts."""
     kinds: dict[tuple[str, ...], tuple[int, str]] = {}
-    for path in pages_of(site):
+    for path in pages_that_stay(site):
         text = (site / path).read_text("utf-8")
         scripts = tuple(sorted(set(re.findall(r'src="(?:\.\./)*(?:\./)?(static/js/[^"]+)"', text))))
         kind = (path.split("/")[0], str(path.count("/")), *scripts)
@@ -95,11 +104,49 @@ def test_every_small_photo_is_saved(saved: Any, sample_site: Path) -> None:
 
 def test_every_page_is_read_from_the_folder_and_nothing_complains(tab: Any, sample_site: Path) -> None:
     tab.afresh("about:blank")
-    for path in pages_of(sample_site):
+    for path in pages_that_stay(sample_site):
         tab.page.goto((sample_site / path).as_uri())
         assert [] == tab.page.evaluate(BROKEN), path
     assert [] == tab.complaints
     assert [] == [url for url in tab.requests if not url.startswith(("file:", "data:"))]
+
+
+PATCH, OLD = "patches/f26-001/index.html", "patches/f26-002/index.html"
+
+
+def test_an_old_address_of_a_patch_leads_to_it_from_the_folder_without_a_script(
+    browser: Any, sample_site: Path
+) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto((sample_site / OLD).as_uri())
+    page.wait_for_url((sample_site / PATCH).as_uri())
+    assert "F26-001" == page.inner_text("h1")
+    context.close()
+
+
+@pytest.mark.parametrize("path", [OLD, OLD.removesuffix("index.html"), OLD.removesuffix("/index.html")])
+def test_an_old_address_of_a_patch_leads_to_it_with_the_host_gone(saved: Any, path: str) -> None:
+    visit, host = saved
+    visit.page.goto(host.url(path))
+    visit.page.wait_for_url(host.url(PATCH))
+    assert "F26-001" == visit.page.inner_text("h1")
+    visit.page.go_back()  # not into the old address, which would lead on again
+    visit.page.wait_for_url(host.url())
+    assert [] == visit.complaints
+
+
+@pytest.mark.parametrize("path", [OLD, OLD.removesuffix("index.html")])
+def test_an_old_address_of_a_patch_leads_to_it_on_a_host_that_nothing_is_saved_of(
+    browser: Any, sample_offline: Any, path: str
+) -> None:
+    _, host = sample_offline
+    context = browser.new_context(service_workers="block")
+    page = context.new_page()
+    page.goto(host.url(path))
+    page.wait_for_url(host.url(PATCH))
+    assert "F26-001" == page.inner_text("h1")
+    context.close()
 
 
 @pytest.mark.parametrize("typed", ["b-031", "b31", "f26-001", "flammulina", "velvet shank", "clone", "alder bank"])

@@ -117,7 +117,8 @@ def test_every_page_asks_for_its_styles_and_scripts_once_and_they_are_there(samp
         if "data-root" not in page:
             continue  # what a host shows where there is no page
         assert len(set(names)) == len(names), path
-        assert ["static/css/journal.css", "static/js/first.js", "static/js/page.js"] == names[:3], path
+        first = ["static/css/journal.css", "static/js/first.js", "static/js/page.js"]
+        assert names[:3] == (first if "<nav" in page else first[:2]), path  # an old address only leads on
         blocking = re.findall(r"<script(?! defer)[^>]*>", page.partition("<body")[0])
         assert 1 == len(blocking), path
     assert [] == [name for name in asked if not (sample_site / name).is_file()]

@@ -124,7 +124,8 @@ def test_every_link_of_every_page_leads_to_a_file_that_is_planned(wood: Rendered
     planned = {page.path for page in wood.site.pages} | {path for path, _ in wood.site.texts}
     for page in some(wood.site.pages, 10):
         base = "/" + page.path.removesuffix("index.html")
-        for link in some(wood[base.lstrip("/")].select("main a[href], header a[href], footer a[href]"), 5):
+        least = 5 if page.text is None else 1  # a finished page only leads on
+        for link in some(wood[base.lstrip("/")].select("main a[href], header a[href], footer a[href]"), least):
             target = str(link["href"])
             if target.startswith(("tel:", "geo:", "#")):
                 continue

@@ -17,7 +17,7 @@ from flask_frozen import Freezer, FrozenFlaskWarning, MissingURLGeneratorWarning
 
 from journal.forked import Forked, WorkFailed, fitting_processes
 from journal.site.app import compile_templates, take_templates
-from journal.site.plan import Files, Page, Planned
+from journal.site.plan import Files, Page, PageLater, Planned
 
 T = TypeVar("T")
 
@@ -63,10 +63,11 @@ def freeze(
     Refusal if the system ended a process."""
     for page in pages:
         (tree / page.path).unlink(missing_ok=True)
-    count = processes or fitting_processes(len(pages), PAGES_THAT_PAY)
+    to_render = sum(page.text is None for page in pages)
+    count = processes or fitting_processes(to_render, PAGES_THAT_PAY)
     if count == 1:
         return _in_order(_frozen(app, pages, tree), pages, report)
-    if len(pages) >= PAGES_THAT_PAY:  # once, and not in each process that renders
+    if to_render >= PAGES_THAT_PAY:  # once, and not in each process that renders
         compile_templates(app)
     shares = [[pages[at] for at in share] for share in _shares(pages, count)]
     with Forked([partial(_freeze_share, app, share, tree) for share in shares], DOING) as forked:
@@ -137,7 +138,8 @@ class PagesApart:
             return freeze(app, pages, tree, report)
         for page in pages:
             (tree / page.path).unlink(missing_ok=True)
-        templates = compile_templates(app) if len(pages) >= PAGES_THAT_PAY else b""
+        to_render = sum(page.text is None for page in pages)
+        templates = compile_templates(app) if to_render >= PAGES_THAT_PAY else b""
         wanted = [tuple(page.path for page in pages if page.path in share) for share in self._shares]
         return _in_order(self._forked.ask([(paths, tree, templates) for paths in wanted]), pages, report)
 
@@ -195,7 +197,7 @@ def _shares(pages: Sequence[Planned], processes: int) -> list[list[int]]:
     """The places of the pages that each process gets. Of a kind with many pages each gets stretches, at the same places
     of every kind: a text is often on several pages of about one time, and a process renders it once. The others are
     dealt one by one, so that long ones are spread."""
-    kinds = [page.endpoint if isinstance(page, Page) else page.kind for page in pages]
+    kinds = [page.kind if isinstance(page, PageLater) else "finished" if page.text else page.endpoint for page in pages]
     counts, seen, dealt = Counter(kinds), Counter[str](), 0
     shares: list[list[int]] = [[] for _ in range(processes)]
     for at, kind in enumerate(kinds):
@@ -210,16 +212,18 @@ def _shares(pages: Sequence[Planned], processes: int) -> list[list[int]]:
 
 
 def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]:
-    """Each page as it is rendered and written; uses the freezer's public calls and treats its warnings as failures."""
+    """Each page as it is rendered and written; uses the freezer's public calls and treats its warnings as failures. A
+    page that is finished is only written."""
+    to_render = [page for page in pages if page.text is None]
     with _set_up(app, tree), warnings.catch_warnings():
         # The freezer's warnings are failures, except about endpoints that another process renders or that need no new
         # page.
         warnings.simplefilter("error", FrozenFlaskWarning)
         warnings.simplefilter("ignore", MissingURLGeneratorWarning)
         freezer = Freezer(app, with_static_files=False, with_no_argument_rules=False, log_url_for=False)
-        freezer.register_generator(lambda: ((page.endpoint, dict(page.values)) for page in pages))
+        freezer.register_generator(lambda: ((page.endpoint, dict(page.values)) for page in to_render))
         written = freezer.freeze_yield()
-        for page in pages:
+        for page in to_render:
             path = _next_path(written, page, tree)
             if path != page.path:
                 raise NotFrozen(f"{page.path} was planned, and its address leads to {path}")
@@ -227,6 +231,12 @@ def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]
             yield (path, hashlib.sha256(data).hexdigest(), len(data))
         for extra in written:
             raise NotFrozen(f"{extra.path} was written and not planned")
+    for page in pages:
+        if page.text is not None:
+            data, file = page.text.encode(), tree / page.path
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_bytes(data)
+            yield (page.path, hashlib.sha256(data).hexdigest(), len(data))
 
 
 def _next_path(written: Iterator[Any], page: Page, tree: Path) -> str:

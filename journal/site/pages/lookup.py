@@ -126,8 +126,8 @@ class Lookup:
             return self.whole(make()), files
 
     def whole(self, page: Page) -> Page:
-        """A page with what the template of every page gets; unchanged if it already has that."""
-        if "root" in page.context:
+        """A page with what the template of every page gets; unchanged if it already has that, or has none."""
+        if "root" in page.context or page.text is not None:
             return page
         row = self.journal.by_id.get(dict(page.values).get("name", "")) if page.endpoint in _OF_AN_ID else None
         more = {"root": addresses.root_from(page.path), "about": row.id if row else None}

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date
+from html import escape
 from itertools import accumulate
 from math import ceil
 from typing import Any
@@ -45,9 +46,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         yield from _patch(lookup, patch)
         # a find that is entered later with an earlier date gives its ID to the patch, and the old address redirects
         old = dict.fromkeys((*patch.former, *(find.id.lower() for find in patch.finds)))
-        for key in (key for key in old if key != patch.key):
-            context = {"title": patch.title, "place": "Finds", "address": addresses.patch_of(patch.key)}
-            yield _page(key, "finds/joined_patch.html", context, patch)
+        text = _leads_on(lookup, patch)
+        yield from (replace(_page(key, "", {}, patch), text=text) for key in old if key != patch.key)
 
 
 def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
@@ -64,6 +64,43 @@ def _latest_first(patch: Patch) -> tuple[date, str]:
 def _page(key: str, template: str, context: dict[str, Any], patch: Patch) -> Page:
     section = f"{patch.finds[0].date.first:%Y-%m}"
     return Page("patch", (("name", key),), addresses.patch_of(key), template, context, section)
+
+
+_LEADS_ON = """<!doctype html>
+<html lang="en" data-root="../../">
+<head>
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src 'self' blob: data:; style-src 'self'; \
+script-src 'self'; {connections} base-uri 'none'; form-action 'self'; object-src 'none'">
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1, viewport-fit=cover">
+<meta name="color-scheme" content="light dark">
+<title>{title} · {site}</title>
+<meta http-equiv="refresh" content="0; url={address}">
+<meta name="referrer" content="no-referrer">
+<meta name="robots" content="noindex, nofollow">
+<link rel="icon" href="../../static/icons/mark.svg" type="image/svg+xml">
+<link rel="stylesheet" href="../../static/css/journal.css">
+<script src="../../static/js/first.js"></script>
+</head>
+<body><main>
+<h1>{title}</h1>
+<p>This address now belongs to the patch <a href="{address}">{title}</a>.</p>
+</main></body>
+</html>
+"""
+"""A page at an old address of a patch: there is one for each of its finds but the first, so they are made without a
+template. They lead on without a script; the first script is only for the theme, and for what a locked site adds."""
+
+
+def _leads_on(lookup: Lookup, patch: Patch) -> str:
+    return _LEADS_ON.format(
+        connections="connect-src 'none';"
+        if lookup.share
+        else "connect-src 'self'; manifest-src 'self'; worker-src 'self';",
+        title=escape(patch.title),
+        site=escape(lookup.settings.title),
+        address=escape(f"../../{addresses.patch_of(patch.key)}"),
+    )
 
 
 def _row(lookup: Lookup, patch: Patch) -> dict[str, Any]:

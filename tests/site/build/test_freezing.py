@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -42,6 +43,23 @@ def test_several_processes_write_the_same_bytes_as_one(toys, tmp_path: Path) -> 
     three = freeze(toys.app(pages), pages, tmp_path / "three", lambda done: None, processes=3)
     assert one == three
     assert toys.bytes_in(tmp_path / "one") == toys.bytes_in(tmp_path / "three")
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_a_finished_page_is_written_as_it_is_and_no_view_is_asked(toys, tmp_path: Path, processes: int) -> None:
+    rendered = pages_of(toys, 4)
+    finished = [replace(toys.page(name, "fails"), text=f"the page {name}, süß\n") for name in ("u1", "u2", "u3")]
+    pages = [finished[0], *rendered, *finished[1:]]
+    rows = freeze(toys.app(pages), pages, tmp_path, lambda done: None, processes=processes)
+    written = toys.bytes_in(tmp_path)
+    assert [(p.path, hashlib.sha256(written[p.path]).hexdigest(), len(written[p.path])) for p in pages] == rows
+    assert [page.text.encode() for page in finished] == [written[page.path] for page in finished]
+    assert b"Thing t000" in written["things/t000/index.html"]
+
+
+def test_a_finished_page_has_another_digest_with_another_text(toys) -> None:
+    one, other = (replace(toys.page("a", "A"), text=text) for text in ("one", "other"))
+    assert 3 == len({page.digest("1") for page in (one, other, toys.page("a", "A"))})
 
 
 @pytest.mark.parametrize("processes", [1, 2])

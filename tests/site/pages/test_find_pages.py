@@ -143,8 +143,11 @@ def test_a_find_is_led_by_the_first_photo_of_its_text_else_by_the_largest_of_the
     listed = "id: F-9\ndate: 2026-09-12\nphotos:\n" + "\n".join(f"- {name}" for name in sizes)
     photos = {f"f9/{name}": {"width": width, "height": height} for name, (width, height) in sizes.items()}
     files = {"f9/find.md": f"---\nkind: find\n{listed}\n---\n{text}"}
-    site = Rendered(plan_site(make_journal(files, photos), published(*photos)))
+    plan = plan_site(make_journal(files, photos), published(*photos))
+    site = Rendered(plan)
     page, number = site["finds/f-9/"], list(sizes).index(leading)
+    (saved_sharp,) = [one.leading for one in plan.pages if one.path == "finds/f-9/index.html"]
+    assert f"/p{number}-960." in (saved_sharp or "")
     (hero,) = [image["src"] for image in page.select(".hero img:not(.mist)")]
     assert f"/p{number}-" in hero
     assert f"/p{number}-" in site["finds/"].select_one(".frame img:not(.mist)")["src"]

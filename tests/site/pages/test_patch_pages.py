@@ -110,6 +110,29 @@ def test_an_address_stays_though_an_earlier_find_is_entered_later(make_journal: 
     assert "../../patches/f-0/index.html" == link["href"]
 
 
+def test_an_old_address_leads_on_by_itself_and_is_no_more_than_that(site: Rendered) -> None:
+    old, patch = site["patches/f-2/"], site["patches/f-1/"]
+    policy, refresh = "meta[http-equiv=Content-Security-Policy]", "meta[http-equiv=refresh]"
+    assert old.head.find() == old.select_one(policy) == patch.select_one(policy)
+    assert "0; url=../../patches/f-1/index.html" == old.select_one(refresh)["content"]
+    assert "This address now belongs to the patch F-1 ." == flat(old.main.p)
+    assert old.title == patch.title
+    assert [] == old.select("header, footer, nav, style")
+    assert [] == patch.select(refresh)
+    (page,) = (page for page in site.site.pages if page.path == "patches/f-2/index.html")
+    assert len(page.text) < 1400  # there is one for almost every find
+
+
+def test_what_a_patch_is_called_is_only_words_on_the_page_of_an_old_address(
+    make_journal: Callable[..., Journal],
+) -> None:
+    name = '<i>{site}</i> & "slip"'
+    files = {path: text.replace("id: F-", f"patch: '{name}'\nid: F-") for path, text in FILES.items()}
+    old = Rendered(plan_site(make_journal(files), {}))["patches/f-1/"]
+    assert name == old.h1.text == old.a.text
+    assert old.a["href"] == old.select_one("meta[http-equiv=refresh]")["content"].removeprefix("0; url=")
+
+
 def test_near_me_has_a_row_a_patch_and_a_row_for_each_find_of_none(site: Rendered) -> None:
     patch, alone = spots_of(site.site.texts)
     assert patch == [
@@ -171,7 +194,9 @@ def test_a_share_has_the_patches_of_the_places_that_it_tells_and_of_no_other(
     whole = "\n".join(content.decode() for content in files.values())
     assert [] == [word for word in ("58.30421", "Zzyzxhollow") if word in whole]
     both = shared(make_journal, {"a": "exact", "b": "exact"}, "exact")
-    assert "patches/f-1/index.html" in both
+    old, patch = (both[f"patches/{key}/index.html"].decode() for key in ("f-2", "f-1"))
+    assert "url=../../patches/f-1/index.html" in old
+    assert ["connect-src 'none'"] == re.findall("connect-src [^;]+", old) == re.findall("connect-src [^;]+", patch)
 
 
 def test_a_patch_has_a_map_of_its_finds_in_the_words_of_its_list(site: Rendered) -> None:
