@@ -160,7 +160,7 @@ def camera(text: str) -> object:
 
 
 def prose(text: str) -> object:
-    links = links_in(text, {id: f"{id}/" for id in share().ids})
+    links = links_in(id_words(text), {id: f"{id}/" for id in share().ids})
     return render(Prose(text, links=links), "../", lambda picture: "")
 
 

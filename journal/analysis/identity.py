@@ -8,7 +8,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from journal.analysis.lineage import Lineage, living_of, sources_of
 from journal.analysis.progress import last_day_meant
@@ -137,6 +137,7 @@ _GROWERS_WORDS = frozenset((
 _BINOMIAL = re.compile(r"([a-z]{3,}) ([a-z]{2,}(?:-[a-z]+)*)(?: .*)?")
 
 
+@lru_cache(maxsize=1024)
 def species_named(text: str | None) -> str | None:
     """`Pleurotus pulmonarius` for a name that means one species, None for one that is vague, doubted or contradictory.
     The author's name and a variety after the epithet are ignored; an abbreviated genus (`P. ostreatus`) names none.

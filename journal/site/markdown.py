@@ -5,9 +5,10 @@ from __future__ import annotations
 import posixpath
 import re
 import unicodedata
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from operator import methodcaller
 from urllib.parse import unquote
 
 import nh3
@@ -20,6 +21,7 @@ from journal.site.images import Picture
 from journal.site.wording import with_units
 
 _WORD = re.compile(r"(?<![A-Za-z0-9-])[A-Za-z][A-Za-z0-9-]*(?:\.[0-9]+(?![0-9]))?(?![A-Za-z0-9])")
+_WITHOUT_HYPHENS = methodcaller("rstrip", "-")
 
 _POINTED_OR_BARE = re.compile(r"\s*+(<[^>]+>|[^\s)]+)")
 _BARE = re.compile(r"\s*+([^\s)]+)")
@@ -37,14 +39,18 @@ class Prose:
 
 def id_words(text: str) -> list[str]:
     """Every word in a text that has the shape of an ID or of a part of one, in order, each once."""
-    words = dict.fromkeys(_WORD.findall(text))
-    return list(dict.fromkeys(word.rstrip("-") for word in words))
+    return list(dict.fromkeys(map(_WITHOUT_HYPHENS, _WORD.findall(text))))
 
 
-def links_in(text: str, addresses: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    """Which words of a text are IDs, and the address of each. addresses: ID in lower case -> address."""
-    found = ((word, addresses.get(word.partition(".")[0].lower())) for word in id_words(text))
-    return tuple((word, address) for word, address in found if address is not None)
+def id_in(word: str) -> str:
+    """The ID in lower case that a word names, or a part of which it names."""
+    return word.partition(".")[0].lower()
+
+
+def links_in(words: Iterable[str], addresses: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """Which words of a text are IDs, and the address of each. words: as `id_words` has them. addresses: ID in lower
+    case -> address."""
+    return tuple((word, addresses[id]) for word in words if (id := id_in(word)) in addresses)
 
 
 def targets_in(text: str) -> Iterator[str]:

@@ -19,6 +19,7 @@ _LETTERS = str.maketrans({
     "ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i",
 })  # fmt: skip
 _WORD = re.compile(r"[^\W_]+")
+_NOT_ASCII = re.compile(r"[^\x00-\x7f]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,11 @@ def fold(text: str) -> str:
     if lower.isascii():
         return lower
     parted = unicodedata.normalize("NFKD", lower)
-    return "".join(c for c in parted if c.isascii() or unicodedata.category(c)[0] != "M").translate(_LETTERS)
+    return _NOT_ASCII.sub(_without_mark, parted).translate(_LETTERS)
+
+
+def _without_mark(found: re.Match[str]) -> str:
+    return "" if unicodedata.category(found[0])[0] == "M" else found[0]
 
 
 def words_of(text: str) -> list[str]:

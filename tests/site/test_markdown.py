@@ -11,7 +11,7 @@ PINS = Picture((("photos/2026-10/x-320.webp", 320),), 320, 240, "data:", "pins")
 
 
 def html_of(text: str, pictures: tuple[tuple[str, Picture], ...] = ()) -> BeautifulSoup:
-    prose = Prose(text, links_in(text, ADDRESSES), pictures)
+    prose = Prose(text, links_in(id_words(text), ADDRESSES), pictures)
     return BeautifulSoup(render(prose, "../../", lambda p: f'<figure><img alt="{p.alt}"></figure>'), "html.parser")
 
 

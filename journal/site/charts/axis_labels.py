@@ -96,6 +96,8 @@ def _in_words_that_fit(
         return place_labels(labels, lines, width_px, most_lanes)
 
     full = laid_out(lambda label: label.words)
+    if _is_good(full, labels):
+        return full
     short = laid_out(lambda label: label.short or label.words)
     deep, less_deep = (max((one.depth for one in way), default=0) for way in (full, short))
     return full if deep <= max(_FEW_LANES, less_deep) and len(full) >= len(short) else short

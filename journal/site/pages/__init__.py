@@ -6,6 +6,7 @@ from base64 import b64encode
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from hashlib import sha256
 from html import escape
+from operator import attrgetter
 
 from journal.model import Journal
 from journal.reading.receipts import Received
@@ -75,6 +76,7 @@ def plan_site(
     lookup.is_later = make is not None
     planned = [lookup.whole(row) if isinstance(row, Page) else row for row in _pages(lookup)]
     if make is not None:
+        _read_by_nearly_all(lookup)
         pages, files, texts = make(planned, lambda: _texts(lookup, received))
         lookup.pictures.take(files)
     else:
@@ -82,6 +84,10 @@ def plan_site(
     if memory is not None:
         memory.end()
     return Site(pages, tuple(sorted(lookup.pictures.files.items())), texts)
+
+
+_read_by_nearly_all = attrgetter("indexes.naming", "indexes.growing", "analysis.climate")
+"""What is made here, so that not each of the processes that plan pages makes it for itself."""
 
 
 def _pages(lookup: Lookup) -> Iterator[Planned]:

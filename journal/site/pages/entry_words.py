@@ -11,7 +11,6 @@ from journal.model import Batch, Colony, Culture, Device, Entry, Find, Note, Ten
 from journal.quantities import counted
 from journal.settings import Exhaust, LightHours, Settings
 from journal.site import wording
-from journal.site.markdown import id_words
 
 
 def value_in_words(what: SettingName, value: Value, units: wording.Units) -> str:
@@ -204,8 +203,8 @@ def _dated(id: str, date: When, address: str) -> str:
     return f"{id}, {day}" + (f", {nth} of that day" if nth else "")
 
 
-def names_in(entry: Entry) -> list[str]:
-    """Every ID-like word of an entry's keys and text, in lower case."""
+def names_in_keys(entry: Entry) -> list[str]:
+    """Every ID that an entry's keys name, in lower case."""
     keyed: list[str | None] = []
     match entry:
         case Culture():
@@ -218,4 +217,4 @@ def names_in(entry: Entry) -> list[str]:
             keyed = [*entry.about]
         case Device():
             keyed = [entry.tent, entry.powered_by, entry.controlled_by]
-    return [name.lower() for name in keyed if name] + [word.partition(".")[0].lower() for word in id_words(entry.text)]
+    return [name.lower() for name in keyed if name]

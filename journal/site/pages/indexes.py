@@ -17,8 +17,9 @@ from journal.reading.id_index import by_former_id
 from journal.settings import Tent
 from journal.site import addresses
 from journal.site.addresses import Named
+from journal.site.markdown import id_in, id_words, links_in
 from journal.site.memory import Memory
-from journal.site.pages.entry_words import names_in
+from journal.site.pages.entry_words import names_in_keys
 from journal.site.pages.long_lists import newest_year
 from journal.site.parts import in_parts
 
@@ -54,6 +55,11 @@ class Indexes:
         journal = self._journal
         dated = sorted([*journal.notes, *journal.tent_entries], key=sort_key)
         return [(entry, addresses.subjects_of(journal, entry)) for entry in dated]
+
+    @cached_property
+    def subjects(self) -> Mapping[str, tuple[Named, ...]]:
+        """The path of a note or tent entry -> what it is about, each once."""
+        return {entry.path: subjects for entry, subjects in self._dated}
 
     @cached_property
     def about(self) -> Mapping[str, tuple[Entry, ...]]:
@@ -210,8 +216,8 @@ class Indexes:
         found: dict[str, list[Entry]] = defaultdict(list)
         former = by_former_id(self._journal)
         for entry in self._journal.entries():
-            names = (former[name].id.lower() if name in former else name for name in self._names_in(entry))
-            for name in dict.fromkeys(names):
+            named = [*names_in_keys(entry), *(id_in(word) for word, _ in self.links[entry.path])]
+            for name in dict.fromkeys(former[name].id.lower() if name in former else name for name in named):
                 if name in self._journal.by_id:
                     found[name].append(entry)
         return {name: tuple(entries) for name, entries in found.items()}
@@ -226,9 +232,13 @@ class Indexes:
                 found.append(place)
         return tuple(found)
 
-    def _names_in(self, entry: Entry) -> tuple[str, ...]:
-        """Every ID-like word of an entry, each once, in lower case."""
-        return self._memory.alone("names", entry, _unique_names) if self._memory else _unique_names(entry)
+    @cached_property
+    def links(self) -> Mapping[str, tuple[tuple[str, str], ...]]:
+        """Entry path -> which words of its text are IDs, and the address of each."""
+        return {entry.path: links_in(self._id_words(entry), self.addresses) for entry in self._journal.entries()}
+
+    def _id_words(self, entry: Entry) -> list[str]:
+        return self._memory.alone("words", entry, _id_words) if self._memory else _id_words(entry)
 
     @cached_property
     def growing(self) -> frozenset[str]:
@@ -238,5 +248,5 @@ class Indexes:
         return frozenset([*growing, *analysis.lineage.reached(growing, analysis.lineage.parents)])
 
 
-def _unique_names(entry: Entry) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(names_in(entry)))
+def _id_words(entry: Entry) -> list[str]:
+    return id_words(entry.text)

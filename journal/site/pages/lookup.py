@@ -22,7 +22,7 @@ from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures, filed_photos
-from journal.site.markdown import Prose, links_in, photo_path, targets_in
+from journal.site.markdown import Prose, photo_path, targets_in
 from journal.site.memory import Memory
 from journal.site.pages.entry_words import Question, facts, headline, how_made, question_about, weighed_and_lost
 from journal.site.pages.indexes import Indexes
@@ -182,7 +182,7 @@ class Lookup:
         about, else its anchor in the diary."""
         if isinstance(entry, Find | Culture | Batch | Device):
             return addresses.page_of(entry)
-        subjects = addresses.subjects_of(self.journal, entry)
+        subjects = self.indexes.subjects.get(entry.path)
         if not subjects:
             return f"{self.indexes.diary_pages[entry.path]}#{self.indexes.diary_anchors[entry.path]}"
         return self.address_on(subjects[0], entry)
@@ -191,7 +191,7 @@ class Lookup:
         """The tag an entry goes by: its own ID, or the first it is about."""
         if isinstance(entry, Find | Culture | Batch | Device):
             return self.label(entry.id)
-        subjects = addresses.subjects_of(self.journal, entry)
+        subjects = self.indexes.subjects.get(entry.path)
         return self.label(subjects[0].id) if subjects else None
 
     def how_made(self, culture: Culture) -> str:
@@ -241,11 +241,11 @@ class Lookup:
             path = photo_path(entry.path, target)
             if use := own.get(path) or own.get(path.casefold()):
                 shown.append((target, self.pictures.of(use.path, entry.title, use.caption)))
-        return Prose(entry.text.strip("\n"), links_in(entry.text, self.indexes.addresses), tuple(shown))
+        return Prose(entry.text.strip("\n"), self.indexes.links[entry.path], tuple(shown))
 
     def entry_on_page(self, entry: Entry, row: Named, day0: date | None = None) -> dict[str, Any]:
         """An entry as shown on the page of `row`, with its day counted from `day0`."""
-        others = [s.id for s in addresses.subjects_of(self.journal, entry) if s.id != row.id]
+        others = [s.id for s in self.indexes.subjects.get(entry.path, ()) if s.id != row.id]
         return {
             "anchor": self.anchor(row, entry),
             "iso": entry.date.iso,
