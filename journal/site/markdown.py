@@ -14,7 +14,7 @@ from urllib.parse import unquote
 import nh3
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from journal.reading.private_passages import split_private
 from journal.site.images import Picture
@@ -111,7 +111,7 @@ def _render_passage(text: str, prose: Prose, root: str, figure: Callable[[Pictur
     shown: list[Picture] = []
     pictures = {unquote(target): picture for target, picture in prose.pictures}
     tokens = list(_with_figures(_reader().parse(text), pictures, shown))
-    links = {word: root + address for word, address in prose.links}
+    links = {word: f'<a href="{escape(root + address)}" class="id">{word}</a>' for word, address in prose.links}
     for token in tokens:
         if token.type in ("heading_open", "heading_close"):
             token.tag = f"h{min(6, int(token.tag[1]) + 2)}"
@@ -147,7 +147,7 @@ def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: 
 
 def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[Token]:
     """Inline tokens in which every known ID outside links and code is a link. A link to a file of the journal folder
-    becomes plain words, because that file is not in the site."""
+    becomes plain words, because that file is not in the site. links: (word, HTML)."""
     open_links: list[bool] = []
     for child in children:
         if child.type == "link_open":
@@ -158,12 +158,14 @@ def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[To
             if open_links.pop():
                 yield child
         elif child.type == "text" and not any(open_links):
-            yield from _linked(child.content, links)
+            yield Token("html_inline", "", 0, content=_linked(child.content, links))
         else:
             yield child
 
 
-def _linked(text: str, links: dict[str, str]) -> Iterator[Token]:
+def _linked(text: str, links: dict[str, str]) -> str:
+    """A text as HTML."""
+    html: list[str] = []
     done = 0
     for found in _LIKE_AN_ID.finditer(text):
         word, own = found.group(), found[1]
@@ -176,14 +178,6 @@ def _linked(text: str, links: dict[str, str]) -> Iterator[Token]:
         end = found.start() + len(word)
         if word not in links or _GOES_ON.match(text, end):
             continue
-        if done < found.start():
-            yield _text_token(text[done : found.start()])
-        opening = Token("link_open", "a", 1, attrs={"href": links[word], "class": "id"})
-        yield from (opening, _text_token(word), Token("link_close", "a", -1))
+        html += escape(with_units(text[done : found.start()])), links[word]
         done = end
-    if done < len(text):
-        yield _text_token(text[done:])
-
-
-def _text_token(text: str) -> Token:
-    return Token("text", "", 0, content=with_units(text))
+    return "".join((*html, escape(with_units(text[done:]))))
