@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from flask import Flask, Response, abort, render_template
+from flask.templating import Environment
 from jinja2 import BytecodeCache, StrictUndefined
 from jinja2.bccache import Bucket
 from markupsafe import Markup
@@ -103,10 +104,17 @@ def take_templates(compiled: bytes) -> None:
         _COMPILED.take(compiled)
 
 
+class _Environment(Environment):
+    def getattr(self, obj: Any, attribute: str) -> Any:
+        """What a mapping has under a name, and only then what is an attribute of it: most rows are mappings."""
+        return obj[attribute] if type(obj) is dict and attribute in obj else super().getattr(obj, attribute)
+
+
 def create_app(pages: Iterable[Page], templates: Path, without: Container[str] = ()) -> Flask:
     """An application that renders exactly these pages. templates: absolute path of the folder of templates. without:
     endpoints to leave out. A page that is not in the plan answers 404."""
     app = Flask("journal", static_folder=None, template_folder=str(templates))
+    app.jinja_environment = _Environment
     app.jinja_env.bytecode_cache = _COMPILED
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = True

@@ -167,6 +167,8 @@ def _linked(text: str, links: dict[str, str]) -> Iterator[Token]:
     done = 0
     for found in _LIKE_AN_ID.finditer(text):
         word, own = found.group(), found[1]
+        if word not in links and word.isalpha():
+            continue  # as most words: there is nothing at its end that may belong to no ID
         if word not in links:
             word = own.rstrip("-")
         if word not in links:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Literal
 
 from markupsafe import Markup, escape
@@ -294,7 +295,7 @@ _UNIT = (
     r"(?:%|°[CF]|[kmcµ]?g|[kmcd]?m[²³]?(?:/h)?|ml|l|h|min|s|d|days?|lux|ppm|kWh|kPa|K|lb|oz|psi|ft|mi|cfm|"
     rf"{'|'.join(name for month in _MONTHS for name in (month, month[:3]))})(?!\w)"
 )
-_QUANTITY = re.compile(rf"(?<![\w.,:-])(\d(?:[\d.,]*+(?<=\d))?+) (?={_UNIT})")
+_QUANTITY = re.compile(rf"(\d(?<![\w.,:-]\d)(?:[\d.,]*+(?<=\d))?+) (?={_UNIT})")  # its first digit is searched fast
 _CODED_QUANTITY = re.compile(rf"{_QUANTITY.pattern}{_UNIT}")
 
 
@@ -303,8 +304,10 @@ def with_units(text: str) -> str:
     return _QUANTITY.sub("\\1\N{NO-BREAK SPACE}", text)
 
 
+@lru_cache(maxsize=1 << 14, typed=True)
 def unbroken(text: str) -> Markup:
-    """A text as HTML in which no line breaks within a short ID (`B-031.2`), or between a number and its unit."""
+    """A text as HTML in which no line breaks within a short ID (`B-031.2`), or between a number and its unit. Kept,
+    since most of what pages say in a few words they say many times."""
     return Markup(_NAMED.sub(r'<span class="nowrap">\g<0></span>', with_units(str(escape(text)))))
 
 

@@ -91,6 +91,12 @@ def test_every_planned_page_has_a_route_and_every_route_a_page(wood: Rendered) -
         assert 200 == wood.client.get("/" + page.path.removesuffix("index.html")).status_code
 
 
+def test_a_template_gets_what_a_mapping_has_before_what_mappings_can_do() -> None:
+    environment = create_app([], TEMPLATES).jinja_env
+    template = environment.from_string("{{ row.items }} {{ other.items()|length }} {{ row.none is defined }}")
+    assert "four 1 False" == template.render(row={"items": "four"}, other={"a": 1})
+
+
 def test_a_page_that_is_not_planned_is_not_there(wood: Rendered) -> None:
     assert 404 == wood.client.get("/finds/f99-999/").status_code
 

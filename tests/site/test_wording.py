@@ -4,6 +4,7 @@ from collections.abc import Callable
 from datetime import date, datetime, timedelta, timezone
 
 import pytest
+from markupsafe import Markup
 
 from journal.model import When
 from journal.settings import Exhaust, LightHours, ValueRange
@@ -102,6 +103,13 @@ def test_no_line_breaks_within_an_id_or_before_a_unit() -> None:
         '<span class="nowrap">B-031.2</span> had 1.98\N{NO-BREAK SPACE}m &amp; 53\N{NO-BREAK SPACE}% of 4 blocks at '
         "14:05 h, as on 2026-10-12 by the well-known PP-26A-wild-heron-2"
     ) == wording.unbroken(words)
+
+
+def test_html_and_words_that_read_the_same_are_never_taken_for_each_other() -> None:
+    text = "<b>53 g</b>"
+    assert "<b>53\N{NO-BREAK SPACE}g</b>" == wording.unbroken(Markup(text))
+    assert "&lt;b&gt;53\N{NO-BREAK SPACE}g&lt;/b&gt;" == wording.unbroken(text)
+    assert "<b>53\N{NO-BREAK SPACE}g</b>" == wording.unbroken(Markup(text))
 
 
 def test_no_line_breaks_between_a_day_and_its_month_but_behind_the_end_of_a_sentence() -> None:

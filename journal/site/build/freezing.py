@@ -8,12 +8,15 @@ import warnings
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, TypeVar
 
 from flask import Flask
+from flask.testing import FlaskClient
+from flask.wrappers import Response
 from flask_frozen import Freezer, FrozenFlaskWarning, MissingURLGeneratorWarning
+from werkzeug.test import create_environ
 
 from journal.forked import Forked, WorkFailed, fitting_processes
 from journal.site.app import compile_templates, take_templates
@@ -253,6 +256,23 @@ def _next_path(written: Iterator[Any], page: Page, tree: Path) -> str:
         raise NotFrozen(f"{page.path} could not be rendered ({type(error).__name__}: {error})") from error
 
 
+class _Client(FlaskClient):
+    """Asks for a page with as little as the freezer needs. Flask's own makes a class for each client, which is one for
+    each page, and an environment from all that a browser might send."""
+
+    def __init__(self, app: Flask, response_class: type[Response], **_: object) -> None:
+        self._app, self._response_class = app, response_class
+
+    def get(self, path: str, base_url: str, **_: object) -> Any:
+        at = {"PATH_INFO": path.encode().decode("latin-1")}  # as PEP 3333 has it
+        return self._response_class.from_app(self._app, _environment(base_url) | at)
+
+
+@cache
+def _environment(base_url: str) -> dict[str, Any]:
+    return create_environ("/", base_url)
+
+
 @contextmanager
 def _set_up(app: Flask, tree: Path) -> Iterator[None]:
     """The freezer's settings during one run, and views whose exceptions are not hidden."""
@@ -267,8 +287,10 @@ def _set_up(app: Flask, tree: Path) -> Iterator[None]:
         FREEZER_SKIP_EXISTING=False,
         PROPAGATE_EXCEPTIONS=True,
     )
+    client, app.test_client_class = app.test_client_class, _Client
     try:
         yield
     finally:
+        app.test_client_class = client
         app.config.clear()
         app.config.update(before)

@@ -37,6 +37,19 @@ def test_links_lead_from_page_to_page_by_relative_path(toys, tmp_path: Path) -> 
     assert b'href="../b/index.html"' in (tmp_path / "things/a/index.html").read_bytes()
 
 
+def test_a_page_is_found_under_an_address_with_any_letters(toys, tmp_path: Path) -> None:
+    pages = [toys.page("home", "Home"), toys.page("süß жук", "Thing")]
+    freeze(toys.app(pages), pages, tmp_path, lambda done: None)
+    assert b"Thing" in (tmp_path / "things/süß жук/index.html").read_bytes()
+
+
+def test_the_app_keeps_its_own_client(toys, tmp_path: Path) -> None:
+    pages = [toys.page("home", "Home")]
+    app = toys.app(pages)
+    freeze(app, pages, tmp_path, lambda done: None)
+    assert "Home" in app.test_client().get("/", query_string={"a": "b"}).text
+
+
 def test_several_processes_write_the_same_bytes_as_one(toys, tmp_path: Path) -> None:
     pages = pages_of(toys, PAGES_IN_PARTS)
     one = freeze(toys.app(pages), pages, tmp_path / "one", lambda done: None, processes=1)
