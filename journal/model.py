@@ -331,7 +331,8 @@ class Photo:
 class Journal:
     """The whole journal. Entries of each kind are sorted by (date, path); photos and problems by path.
 
-    newest: the day of its newest file, which no entry should be later than; None where that is not known.
+    newest: the day of its newest file, which no entry should be later than; None where that is not known. figures: what
+    was calculated from its parts (see `analysis.kept`); a copy with other parts has it too.
     """
 
     settings: Settings
@@ -347,10 +348,12 @@ class Journal:
     weather: tuple[WeatherFile, ...] = ()
     problems: tuple[Problem, ...] = ()
     newest: date | None = None
+    figures: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
     _link_public: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)
 
-    def with_public(self, link: Callable[[], Journal]) -> Journal:
-        """This journal, told how to make `public`; a copy made by `replace` no longer knows it."""
+    def with_public(self, link: Callable[[], Journal], problems: tuple[Problem, ...] = ()) -> Journal:
+        """This journal, told its problems and how to make `public`; a copy made by `replace` no longer knows that."""
+        object.__setattr__(self, "problems", problems)
         object.__setattr__(self, "_link_public", link)
         return self
 

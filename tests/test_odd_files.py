@@ -146,8 +146,9 @@ def test_a_file_larger_than_its_kind_need_be_is_not_read(
     with (root / path).open("wb") as file:
         file.truncate(most + 1)
     opened: list[str] = []
-    whole = Path.open
-    monkeypatch.setattr(Path, "open", lambda self, *a, **k: (opened.append(self.name), whole(self, *a, **k))[1])
+    whole = open
+    spy = lambda name, *a, **k: (opened.append(Path(str(name)).name), whole(name, *a, **k))[1]  # noqa: E731
+    monkeypatch.setattr("builtins.open", spy)
     (problem,) = [problem for problem in read().problems if problem.path == path]
     assert "error" == problem.severity
     assert f"larger than {most >> 20} MB" in problem.message

@@ -15,6 +15,7 @@ from statistics import median
 from typing import Literal
 
 from journal.analysis.identity import species_named
+from journal.analysis.kept import each_kept, kept
 from journal.analysis.lineage import Lineage
 from journal.analysis.progress import (
     Milestones,
@@ -28,7 +29,7 @@ from journal.analysis.statistics import next_within_range
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual, What
 from journal.model import Batch, Journal, Note
 from journal.quantities import counted
-from journal.settings import ValueRange
+from journal.settings import Settings, ValueRange
 
 Gap = Literal[
     "colonised_d", "pinning_d", "pinning_after_move_d", "harvest_d", "harvest_after_pins_d", "between_flushes_d"
@@ -159,7 +160,17 @@ def expected(
     journal: Journal, progress: Mapping[str, Progress], evidence: Evidence, lineage: Lineage
 ) -> dict[str, Expected]:
     """What is expected next of each batch of which something is, by ID."""
-    found = {batch.id: _look_ahead(batch, progress[batch.id], evidence, lineage) for batch in journal.batches}
+
+    def reads(batch: Batch) -> tuple[object, ...]:
+        pools = (pool for _, pool, _ in pools_of(batch, evidence, lineage))
+        return batch, progress[batch.id], line_of(batch, lineage), evidence.temperatures_c, *pools
+
+    found = each_kept(
+        journal,
+        "expected",
+        lambda batch, run, *_: _look_ahead(batch, run, evidence, lineage),
+        {batch.id: reads(batch) for batch in journal.batches},
+    )
     return {id: row for id, row in found.items() if isinstance(row, Expected)}
 
 
@@ -175,16 +186,34 @@ def evidence_of(
     """The finished batches, except those in `doubts`, which may not be what their label says."""
     by_line: dict[str, list[Finished]] = {}
     by_species: dict[str, list[Finished]] = {}
-    for batch in journal.batches:
-        one = progress[batch.id]
-        if one.finished and batch.id not in doubts:
-            is_spent = one.ended_by is not None and one.ended_by.stage == "spent"
-            row = Finished(batch.id, milestones(one), is_spent)
-            for name, rows in ((line_of(batch, lineage), by_line), (species_named(batch.species), by_species)):
-                if name is not None:
-                    rows.setdefault(name, []).append(row)
-    tents = {tent.id.lower(): tent.temperature_c for tent in journal.settings.tents if tent.temperature_c}
-    return Evidence(by_line, by_species, tents)
+    over = [b for b in journal.batches if progress[b.id].finished and b.id not in doubts]
+    finished = each_kept(journal, "finished batches", _finished, {batch.id: (progress[batch.id],) for batch in over})
+    for batch in over:
+        row = finished[batch.id]
+        for name, rows in ((line_of(batch, lineage), by_line), (species_named(batch.species), by_species)):
+            if name is not None:
+                rows.setdefault(name, []).append(row)
+    return Evidence(
+        _same_pools(journal, "line", by_line),
+        _same_pools(journal, "species", by_species),
+        kept(journal, "temperatures in tents", _temperatures_c, journal.settings),
+    )
+
+
+def _temperatures_c(settings: Settings) -> dict[str, ValueRange]:
+    return {tent.id.lower(): tent.temperature_c for tent in settings.tents if tent.temperature_c}
+
+
+def _finished(run: Progress) -> Finished:
+    is_spent = run.ended_by is not None and run.ended_by.stage == "spent"
+    return Finished(run.of.id, milestones(run), is_spent)
+
+
+def _same_pools(journal: Journal, of: str, pools: Mapping[str, Sequence[Finished]]) -> Mapping[str, Sequence[Finished]]:
+    """The same batches; those of before as the same sequence, so that what is based on it is known to be as it was."""
+    return each_kept(
+        journal, f"finished batches of each {of}", lambda *pool: pool, {name: (*pool,) for name, pool in pools.items()}
+    )
 
 
 def line_of(batch: Batch, lineage: Lineage) -> str | None:

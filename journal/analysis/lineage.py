@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 from graphlib import CycleError, TopologicalSorter
 from typing import Literal
 
-from journal.model import Batch, Culture, Journal, Ref
+from journal.analysis.kept import kept
+from journal.model import Batch, Culture, Find, Journal, Ref
 
 STARTS = frozenset({"tissue", "spores", "received"})
 _MOST_TOPS = 4
@@ -144,8 +145,13 @@ def way_of(
 
 def lineage_of(journal: Journal) -> Lineage:
     """The whole journal's lineage, in time linear in its links. A parent that the journal lacks is ignored."""
-    living = living_of(journal)
-    finds = frozenset(find.id for find in journal.finds)
+    return kept(journal, "lineage", _lineage, journal.finds, journal.cultures, journal.batches)
+
+
+def _lineage(every_find: Iterable[Find], cultures: Iterable[Culture], batches: Iterable[Batch]) -> Lineage:
+    rows: tuple[Culture | Batch, ...] = (*cultures, *batches)
+    living = {row.id: row for row in rows}
+    finds = frozenset(find.id for find in every_find)
     parents = {
         id: tuple(dict.fromkeys(ref.id for ref in sources_of(row) if ref.id in living or ref.id in finds))
         for id, row in living.items()

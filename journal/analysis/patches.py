@@ -13,8 +13,9 @@ from functools import cached_property
 from math import atan2, ceil, cos, degrees, dist, hypot, radians, sin, sqrt
 
 from journal.analysis.calendar import SEEN_STAGES, is_seen
+from journal.analysis.kept import kept
 from journal.analysis.progress import calendar_day, notes_by_id
-from journal.model import Find, Journal, Note, Position, When, sort_key
+from journal.model import Culture, Find, Journal, Note, Position, When, sort_key
 
 REACH_M = 25.0
 """The greatest distance of two finds of one patch, not counting uncertainties: a fallen trunk and its surroundings.
@@ -106,15 +107,20 @@ def patches_of(journal: Journal) -> tuple[Patch, ...]:
     Two finds belong to one patch if the distance between their circles of uncertainty is at most `REACH_M`, directly or
     through other finds, or if they have the same `patch`. Patches with different names stay apart. Finds are added in
     order of time, so that later ones change no earlier address. Coarse positions join nothing."""
-    finds = [find for find in journal.finds if find.patch or (find.position and find.position.grid_deg is None)]
-    about = notes_by_id(note for note in journal.notes if note.stage in VISIT_STAGES)
+    visits = [note for note in journal.notes if note.stage in VISIT_STAGES]
+    return kept(journal, "patches", _patches, journal.finds, journal.cultures, *visits)
+
+
+def _patches(every_find: Iterable[Find], every_culture: Iterable[Culture], *visits: Note) -> tuple[Patch, ...]:
+    finds = [find for find in every_find if find.patch or (find.position and find.position.grid_deg is None)]
+    about = notes_by_id(visits)
     groups = _Groups(frozenset(about))
     group_of = [groups.add(find) for find in finds]
     of_group: dict[_Group, list[Find]] = defaultdict(list)
     for find, first in zip(finds, group_of, strict=True):
         of_group[_whole(first)].append(find)
     taken: dict[str, list[str]] = defaultdict(list)
-    for culture in journal.cultures:
+    for culture in every_culture:
         for id in dict.fromkeys(ref.id for ref in culture.sources):
             taken[id].append(culture.id)
     made = []

@@ -11,6 +11,7 @@ from typing import Literal
 
 from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished, line_of, pins_since_harvest, pools_of
 from journal.analysis.identity import species_named
+from journal.analysis.kept import EachKept, each_kept
 from journal.analysis.lineage import Lineage
 from journal.analysis.progress import Progress, calendar_day, days_of_flushes, last_day, milestones, move_into_tent
 from journal.analysis.statistics import FEWEST_FOR_PREDICTION, prediction_interval
@@ -98,6 +99,8 @@ def prospects(
     """What is to be expected of each species that a batch of this journal is of, by name; behind it, of each of its
     lines with finished batches enough for a range of their own, unless all of the species are of that line. doubts:
     IDs left out."""
+    pasts: EachKept[str, _Past] = EachKept(journal, "finished batches as planned by")
+    made: EachKept[tuple[str, str], Prospect | None] = EachKept(journal, "prospects")
     past: dict[tuple[str, str], list[_Past]] = {}
     latest_dry_g: dict[tuple[str, str], float] = {}
     for batch in journal.batches:
@@ -107,17 +110,19 @@ def prospects(
             if batch.dry_g is not None:
                 latest_dry_g[key] = batch.dry_g
             if progress[batch.id].finished and batch.id not in doubts and not batch.totals_are_partial:
-                rows.append(_past(batch, progress[batch.id], crops[batch.id]))
+                rows.append(pasts.of(batch.id, _past, batch, progress[batch.id], crops[batch.id]))
+    pasts.all()
     found: list[Prospect] = []
     whole: Prospect | None = None
     for species, line in sorted(past):
         rows, dry_g = past[species, line], latest_dry_g.get((species, line))
         if not line:
-            whole = _prospect(species, rows, dry_g)
-            found.append(whole)
+            whole = made.of((species, ""), _prospect, species, dry_g, *rows)
+            found += [whole] if whole else []
         elif whole is not None and len(rows) < len(past[species, ""]):
-            own = _of_line(whole, line, rows, dry_g)
+            own = made.of((species, line), _of_line, whole, line, dry_g, *rows)
             found += [own] if own else []
+    made.all()
     return tuple(found)
 
 
@@ -135,7 +140,7 @@ def _past(batch: Batch, run: Progress, crop: BatchYield) -> _Past:
     )
 
 
-def _prospect(species: str, past: Sequence[_Past], dry_g: float | None) -> Prospect:
+def _prospect(species: str, dry_g: float | None, *past: _Past) -> Prospect:
     days: dict[Part, Range | None] = {}
     be: dict[Part, Range | None] = {}
     for part in PARTS:
@@ -146,7 +151,7 @@ def _prospect(species: str, past: Sequence[_Past], dry_g: float | None) -> Prosp
     return Prospect(species, None, days, be, dry_g)
 
 
-def _of_line(whole: Prospect, line: str, past: Sequence[_Past], dry_g: float | None) -> Prospect | None:
+def _of_line(whole: Prospect, line: str, dry_g: float | None, *past: _Past) -> Prospect | None:
     """What is to be expected of a line of a species; None where its own batches are too few for anything."""
     days, be = dict(whole.days), dict(whole.be_pct)
     for part in PARTS:
@@ -255,18 +260,15 @@ def coming(
     those after it counted on. None of a batch of which too little is known (no day of inoculation, no dry mass, no
     range for its species), and none whose days were over when the journal was last written in."""
     known = {(one.species, one.line): one for one in expected}
-    found: list[Coming] = []
-    until = last_day(journal)
+    until, inputs = last_day(journal), {}
     for batch in journal.batches:
         species, line, run = species_named(batch.species) or "", line_of(batch, lineage), progress[batch.id]
         prospect = known.get((species, line)) or known.get((species, None))
-        is_awaited = not run.is_over and run.stage not in NOT_AWAITED and not batch.totals_are_partial
-        if prospect and is_awaited:
-            pools = tuple(pool for _, pool, _ in pools_of(batch, evidence, lineage))
-            gaps = _Gaps(species, pools, tuple(milestones(run).between_flushes_d.values()))
-            window = _next_window(run, prospect, gaps, awaited.get(batch.id))
-            flushes = _coming_of(batch, run, crops[batch.id], prospect, gaps, window)
-            found += (one for one in flushes if until is None or one.last >= until)
+        if prospect and not run.is_over and run.stage not in NOT_AWAITED and not batch.totals_are_partial:
+            pools = (pool for _, pool, _ in pools_of(batch, evidence, lineage))
+            inputs[batch.id] = (batch, run, crops[batch.id], prospect, awaited.get(batch.id), *pools)
+    flushes = each_kept(journal, "coming", _coming_of, inputs).values()
+    found = (one for each in flushes for one in each if until is None or one.last >= until)
     return tuple(sorted(found, key=lambda one: (one.first, one.last, one.batch, one.flush)))
 
 
@@ -310,24 +312,28 @@ class _Gaps:
 
 
 def _coming_of(
-    batch: Batch, run: Progress, crop: BatchYield, prospect: Prospect, gaps: _Gaps, window: tuple[date, date] | None
-) -> Iterator[Coming]:
+    batch: Batch,
+    run: Progress,
+    crop: BatchYield,
+    prospect: Prospect,
+    awaited: Expected | None,
+    *pools: Sequence[Finished],
+) -> tuple[Coming, ...]:
+    gaps = _Gaps(prospect.species, pools, tuple(milestones(run).between_flushes_d.values()))
+    window = _next_window(run, prospect, gaps, awaited)
     be, done = prospect.be_pct["all flushes"], max(days_of_flushes(run), default=0)
     if be is None or batch.dry_g is None or window is None:
-        return
+        return ()
     # own BEs have their losses in them; of a table's, what is lost already does not fruit
     dry_g = batch.dry_g * (batch.units if be.basis == "own" else run.living or 0)
     left = range(done + 1, max(gaps.most_flushes, done + 1) + 1)
-    low_g, middle_g, high_g = (
-        max(0.0, end / 100 * dry_g - crop.harvest_g) / len(left) for end in (be.low, be.middle, be.high)
+    masses_g = [max(0.0, end / 100 * dry_g - crop.harvest_g) / len(left) for end in (be.low, be.middle, be.high)]
+    between = gaps.days("between_flushes_d")
+    low, high = (timedelta(days=between.low), timedelta(days=between.high)) if between else (timedelta(), timedelta())
+    return tuple(
+        Coming(batch.id, number, window[0] + at * low, window[1] + at * high, *masses_g)
+        for at, number in enumerate(left if between else left[:1])
     )
-    first, last = window
-    for number in left:
-        yield Coming(batch.id, number, first, last, low_g, middle_g, high_g)
-        between = gaps.days("between_flushes_d")
-        if between is None:
-            return
-        first, last = first + timedelta(days=between.low), last + timedelta(days=between.high)
 
 
 def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expected | None) -> tuple[date, date] | None:

@@ -8,7 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import takewhile
 
+from journal.analysis.kept import each_kept, kept
 from journal.analysis.limits import limit
 from journal.analysis.progress import GROWING, Progress, calendar_day, last_day_meant, notes_by_id
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, Ref, When
@@ -30,14 +32,24 @@ class Doubt:
 
 def doubts_of(journal: Journal, progress: Mapping[str, Progress]) -> tuple[Doubt, ...]:
     """Everything implausible in the entries of a journal. progress: of every batch and culture."""
-    return (
-        *_in_the_future(journal),
-        *_before_it_began(journal, progress),
-        *_after_its_end(progress.values()),
-        *_origins_at_another_time(journal, progress),
-        *(doubt for run in progress.values() if isinstance(run.of, Batch) for doubt in _too_heavy(run, run.of)),
-        *_settings_crossed(journal),
-    )
+
+    def made(*_: object) -> tuple[Doubt, ...]:
+        return (
+            *_in_the_future(journal),
+            *_before_it_began(journal, progress),
+            *(doubt for found in by_run.values() for doubt in found[0]),
+            *_origins_at_another_time(journal, progress),
+            *(doubt for found in by_run.values() for doubt in found[1]),
+            *_settings_crossed(journal),
+        )
+
+    by_run = each_kept(journal, "doubts of one run", _doubts_of_run, {id: (run,) for id, run in progress.items()})
+    entries = (journal.finds, journal.cultures, journal.batches, journal.notes, journal.tent_entries, journal.devices)
+    return kept(journal, "doubts", made, journal.settings, journal.newest, by_run, progress, *entries)
+
+
+def _doubts_of_run(run: Progress) -> tuple[tuple[Doubt, ...], tuple[Doubt, ...]]:
+    return tuple(_after_its_end(run)), tuple(_too_heavy(run))
 
 
 def doubtful_harvests(doubts: Iterable[Doubt]) -> dict[str, tuple[Note, ...]]:
@@ -53,10 +65,10 @@ def _dated(note: Entry, key: str, message: str, fix: str, is_future: bool = Fals
 
 
 def _in_the_future(journal: Journal) -> Iterator[Doubt]:
-    for entry in journal.entries():
-        if journal.is_future(entry):
-            message = f"{entry.date.written} is in the future: no file of this journal is as new"
-            yield _dated(entry, "date", message, "correct `date`, or the camera's clock", is_future=True)
+    latest_first = reversed((*journal.entries(),))
+    for entry in reversed([*takewhile(journal.is_future, latest_first)]):
+        message = f"{entry.date.written} is in the future: no file of this journal is as new"
+        yield _dated(entry, "date", message, "correct `date`, or the camera's clock", is_future=True)
 
 
 _BEGAN = {"find": "was found", "culture": "was made", "batch": "was inoculated", "device": "came into use"}
@@ -105,28 +117,27 @@ _GONE = frozenset({"discarded", "dead"})
 _LATER = "correct `date` or `about`, or the note in {path}"
 
 
-def _after_its_end(runs: Iterable[Progress]) -> Iterator[Doubt]:
+def _after_its_end(run: Progress) -> Iterator[Doubt]:
     """Harvests, moves and stages of growth of what was lost, discarded or dead by then, whole or in part."""
-    for run in runs:
-        parts: dict[int, Note] = {}
-        ended_by: Note | None = None
-        lost, losses = 0, set(map(id, run.losses))
-        for note in run.notes:
-            is_whole = Ref(run.of.id) in note.about
-            lost += (note.lost or 0) if id(note) in losses else 0
-            if is_alive := bool(note.harvest_g or note.moved_to or note.stage in GROWING):
-                named = sorted(ref.part for ref in note.about if ref.id == run.of.id and ref.part in parts)
-                before = [(f"{run.of.id}.{part}", parts[part]) for part in named] if not is_whole else []
-                before += [(run.of.id, ended_by)] if ended_by else []
-                yield from _note_after_end(note, before)
-            elif again := [part for part in _parts_lost(note, run) if part in parts]:
-                yield from _note_after_end(note, [(f"{run.of.id}.{part}", parts[part]) for part in again])
-            for part in _parts_lost(note, run):
-                parts.setdefault(part, note)
-            if is_whole and is_alive and note.stage in GROWING:
-                ended_by = None
-            elif (is_whole and note.stage in _GONE) or (run.inoculated is not None and lost >= run.inoculated):
-                ended_by = ended_by or note
+    parts: dict[int, Note] = {}
+    ended_by: Note | None = None
+    lost, losses = 0, set(map(id, run.losses))
+    for note in run.notes:
+        is_whole = Ref(run.of.id) in note.about
+        lost += (note.lost or 0) if id(note) in losses else 0
+        if is_alive := bool(note.harvest_g or note.moved_to or note.stage in GROWING):
+            named = sorted(ref.part for ref in note.about if ref.id == run.of.id and ref.part in parts)
+            before = [(f"{run.of.id}.{part}", parts[part]) for part in named] if not is_whole else []
+            before += [(run.of.id, ended_by)] if ended_by else []
+            yield from _note_after_end(note, before)
+        elif again := [part for part in _parts_lost(note, run) if part in parts]:
+            yield from _note_after_end(note, [(f"{run.of.id}.{part}", parts[part]) for part in again])
+        for part in _parts_lost(note, run):
+            parts.setdefault(part, note)
+        if is_whole and is_alive and note.stage in GROWING:
+            ended_by = None
+        elif (is_whole and note.stage in _GONE) or (run.inoculated is not None and lost >= run.inoculated):
+            ended_by = ended_by or note
 
 
 def _note_after_end(note: Note, before: Sequence[tuple[str, Note]]) -> Iterator[Doubt]:
@@ -174,8 +185,11 @@ def _end_of(run: Progress, part: int | None) -> Note | None:
     return of_part or whole or (run.losses[-1] if run.is_all_lost else None)
 
 
-def _too_heavy(run: Progress, batch: Batch) -> Iterator[Doubt]:
-    """Flushes heavier than the wet mass of their substrate, and a BE above the usual."""
+def _too_heavy(run: Progress) -> Iterator[Doubt]:
+    """Flushes of a batch heavier than the wet mass of their substrate, and a BE above the usual."""
+    batch = run.of
+    if not isinstance(batch, Batch):
+        return
     wet_g = batch.wet_g or sum(part.mass_g for part in batch.mix) / batch.units or None
     flagged: list[Note] = []
     for name, units, notes in _flushes(run, batch) if wet_g else ():

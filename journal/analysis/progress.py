@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Literal
 from weakref import WeakValueDictionary
 
+from journal.analysis.kept import kept
 from journal.analysis.limits import limit
 from journal.model import Batch, Culture, Journal, Note, Ref, When, sort_key
 
@@ -47,7 +48,8 @@ class Stage:
 @dataclass(frozen=True)
 class Progress:
     """A batch or culture and all notes about it or a part of it, in order. known_until: a day until which only these
-    notes are known about it: the last in the journal, or one after which nothing is derived; None if none is known."""
+    notes are known about it: the last in the journal, or one after which nothing is derived; None if none is known, or
+    nothing is derived from it."""
 
     of: Batch | Culture
     notes: tuple[Note, ...]
@@ -214,19 +216,22 @@ class Progress:
 
 def progress_of(journal: Journal) -> dict[str, Progress]:
     """The progress of every batch and culture, by its ID."""
-    about = notes_by_id(journal.notes)
-    rows: tuple[Batch | Culture, ...] = (*journal.batches, *journal.cultures)
     until = last_day(journal)
+    return kept(journal, "progress", _progress_of_all, journal.batches, journal.cultures, journal.notes, until)
+
+
+def _progress_of_all(
+    batches: Iterable[Batch], cultures: Iterable[Culture], notes: Iterable[Note], until: date | None
+) -> dict[str, Progress]:
+    about = notes_by_id(notes)
+    rows: tuple[Batch | Culture, ...] = (*batches, *cultures)
     return {row.id: _progress(row, about.get(row.id, ()), until) for row in rows}
 
 
 def last_day(journal: Journal) -> date | None:
     """The last day on which anything stands in the journal, but for what is in the future."""
-    kinds = (
-        journal.finds, journal.cultures, journal.batches, journal.notes, journal.tent_entries, journal.devices,
-    )  # fmt: skip
-    every = (entry for entries in kinds for entry in entries)
-    return max((entry.date.first for entry in every if not journal.is_future(entry)), default=None)
+    latest_first = reversed((*journal.entries(),))
+    return next((entry.date.first for entry in latest_first if not journal.is_future(entry)), None)
 
 
 _IN_USE: WeakValueDictionary[tuple[int | date | None, ...], Progress] = WeakValueDictionary()
@@ -236,7 +241,9 @@ _IN_USE: WeakValueDictionary[tuple[int | date | None, ...], Progress] = WeakValu
 def _progress(row: Batch | Culture, notes: tuple[Note, ...], until: date | None) -> Progress:
     """The progress of these very objects: the one in use if there is one, so that nothing is calculated twice. A later
     `until` than any stage depends on makes no other progress."""
-    if until and notes:
+    if not any(note.harvest_g for note in notes):
+        until = None
+    elif until:
         until = min(until, notes[-1].date.first + timedelta(days=(limit("flush_lasts_d").high or 0) + 1))
     key = (until, id(row), *map(id, notes))
     found = _IN_USE.get(key)

@@ -8,12 +8,13 @@ with several cultures counts completely for each of them, because nobody knows w
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from statistics import median
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation
+from journal.analysis.kept import EachKept, kept
 from journal.analysis.lineage import STARTS, Lineage, living_of
 from journal.analysis.progress import Progress
 from journal.analysis.statistics import MedianInterval, Proportion, median_interval, wilson
@@ -90,31 +91,52 @@ def rollups_of(
     journal: Journal, lineage: Lineage, progress: Mapping[str, Progress], crops: Mapping[str, BatchYield]
 ) -> Rollups:
     """Every find's, culture's and line's roll-up."""
-    living = living_of(journal)
+    living, below = living_of(journal), _everything_below(journal, lineage)
+    finds: EachKept[str, Rollup] = EachKept(journal, "roll-ups of finds")
+    for find in journal.finds:
+        _rolled(finds, find.id, [living[each] for each in below[find.id]], progress, crops)
+    cultures = _from_below(journal, lineage, living, progress, crops)
+    lines = {row.id: cultures[row.id] for row in journal.cultures if row.method in STARTS}
+    return Rollups(finds.all(), cultures, lines)
 
-    def rolled(id: str, scope: Iterable[str]) -> Rollup:
-        return _rollup(id, [living[each] for each in scope if each in living], progress, crops)
 
-    cultures = _from_below(lineage, living, progress, rolled)
-    return Rollups(
-        finds={find.id: rolled(find.id, lineage.descendants_of(find.id)) for find in journal.finds},
-        cultures=cultures,
-        lines={row.id: cultures[row.id] for row in journal.cultures if row.method in STARTS},
+def _everything_below(journal: Journal, lineage: Lineage) -> Mapping[str, tuple[str, ...]]:
+    """The cultures and batches grown from each find."""
+    return kept(
+        journal,
+        "everything below finds",
+        lambda finds, lineage: {find.id: lineage.descendants_of(find.id) for find in finds},
+        journal.finds,
+        lineage,
     )
 
 
+def _rolled(
+    found: EachKept[str, Rollup],
+    id: str,
+    scope: list[Culture | Batch],
+    progress: Mapping[str, Progress],
+    crops: Mapping[str, BatchYield],
+) -> Rollup:
+    """The roll-up of these cultures and batches, each with its progress and yield; `of` them, and nothing else."""
+    runs = [progress[row.id] for row in scope]
+    of_batches = [crops[row.id] for row in scope if isinstance(row, Batch)]
+    return found.of(id, lambda *_: _rollup(id, scope, progress, crops), *scope, *runs, *of_batches)
+
+
 def _from_below(
+    journal: Journal,
     lineage: Lineage,
     living: Mapping[str, Culture | Batch],
     progress: Mapping[str, Progress],
-    rolled: Callable[[str, Iterable[str]], Rollup],
-) -> dict[str, Rollup]:
+    crops: Mapping[str, BatchYield],
+) -> Mapping[str, Rollup]:
     """Every culture's roll-up. It is made from those of the cultures taken from it, if they have nothing in common and
-    it adds no batch, so that a long line takes time in proportion to its length; else by `rolled`, from everything
-    below it."""
+    it adds no batch, so that a long line takes time in proportion to its length; else from everything below it."""
+    rollups: EachKept[str, Rollup] = EachKept(journal, "roll-ups of cultures")
     found: dict[str, Rollup] = {}
     trees: set[str] = set()  # cultures below which nothing was taken from more than one
-    nothing = rolled("", ())
+    nothing = kept(journal, "roll-up of nothing", lambda: _rollup("", [], {}, {}))
     for id in (*reversed(lineage.order), *living):  # what is in a circle is not in the order
         row = living.get(id)
         if not isinstance(row, Culture) or id in found:
@@ -127,11 +149,17 @@ def _from_below(
         bearing = [each for each in known if each.batches]
         is_apart = id in lineage.rank and len(known) == len(taken) and (len(taken) < 2 or id in trees)
         if not is_apart or len(bearing) > 1 or any(isinstance(each, Batch) for each in below):
-            found[id] = rolled(id, reached_by_transfer(id, lineage, living))
-            continue
-        losses = [*losses_by_step([row], progress), *(loss for each in known for loss in each.losses)]
-        found[id] = replace(bearing[0] if bearing else nothing, of=id, losses=_together(losses))
-    return found
+            scope = [living[each] for each in reached_by_transfer(id, lineage, living)]
+            found[id] = _rolled(rollups, id, scope, progress, crops)
+        else:
+            found[id] = rollups.of(id, _as_below, nothing, row, progress[id], *known)
+    return rollups.all()
+
+
+def _as_below(nothing: Rollup, row: Culture, run: Progress, *known: Rollup) -> Rollup:
+    """A culture's roll-up, from those of the cultures taken from it, of which at most one has batches."""
+    losses = [*losses_by_step([row], {row.id: run}), *(loss for each in known for loss in each.losses)]
+    return replace(next((one for one in known if one.batches), nothing), of=row.id, losses=_together(losses))
 
 
 def reached_by_transfer(start: str, lineage: Lineage, living: Mapping[str, Culture | Batch]) -> tuple[str, ...]:

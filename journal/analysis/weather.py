@@ -8,9 +8,11 @@ from datetime import date, timedelta
 from math import isnan, nan
 
 from journal.analysis.calendar import is_seen
+from journal.analysis.kept import kept
 from journal.analysis.patches import VISIT_STAGES
 from journal.analysis.progress import calendar_day
-from journal.model import Journal
+from journal.model import Find, Journal, Note, WeatherFile
+from journal.settings import Settings
 
 USUAL_BASE_C = 5.0
 """The base of degree-days where the settings say none: below it, little grows (*common practice*)."""
@@ -88,10 +90,14 @@ class Weather:
 
 
 def weather_of(journal: Journal) -> Weather:
-    base_c = next((one.base_c for one in journal.settings.weather if one.base_c is not None), USUAL_BASE_C)
+    return kept(journal, "weather", _weather, journal.settings, *journal.weather)
+
+
+def _weather(settings: Settings, *files: WeatherFile) -> Weather:
+    base_c = next((one.base_c for one in settings.weather if one.base_c is not None), USUAL_BASE_C)
     rain: dict[date, float] = {}
     mean: dict[date, float] = {}
-    for row in (day for file in journal.weather for day in file.days):
+    for row in (day for file in files for day in file.days):
         if not isnan(row.rain_mm):
             rain.setdefault(row.day, row.rain_mm)
         if not isnan(row.mean_c):
@@ -111,15 +117,20 @@ def _days_before(day: date, count: int) -> list[date]:
 def outings(journal: Journal, weather: Weather) -> tuple[Outing, ...]:
     """Every day on which something was found, or a find was looked at again, in order; visits that found nothing are
     the effort that finds alone do not tell. Days not known exactly are left out."""
-    ids = {find.id for find in journal.finds}
+    visits = [note for note in journal.notes if note.stage in VISIT_STAGES or is_seen(note)]
+    return kept(journal, "outings", _outings, weather, journal.finds, *visits)
+
+
+def _outings(weather: Weather, finds: Iterable[Find], *visits: Note) -> tuple[Outing, ...]:
+    ids = {find.id for find in finds}
     found: dict[date, dict[str, None]] = {}
     nothing: dict[date, dict[str, None]] = {}
-    for find in journal.finds:
+    for find in finds:
         if (day := calendar_day(find.date)) is not None:
             found.setdefault(day, {})[find.id] = None
-    for note in journal.notes:
+    for note in visits:
         day = calendar_day(note.date)
-        if day is None or not (note.stage in VISIT_STAGES or is_seen(note)):
+        if day is None:
             continue
         where = found if is_seen(note) else nothing
         for ref in note.about:

@@ -12,6 +12,7 @@ from typing import Literal
 
 from journal.analysis import substrate
 from journal.analysis.calculation import Amount, Calculation
+from journal.analysis.kept import each_kept
 from journal.analysis.progress import Progress, calendar_day
 from journal.model import Batch, Culture, Journal, Note, When
 from journal.quantities import counted
@@ -104,12 +105,17 @@ def biological_efficiency_pct(fresh_g: float, dry_g: float | None) -> float | No
     return None if dry_g is None or dry_g <= 0 or fresh_g < 0 else fresh_g / dry_g * 100
 
 
-def yields_of(journal: Journal, progress: Mapping[str, Progress]) -> dict[str, BatchYield]:
+def yields_of(journal: Journal, progress: Mapping[str, Progress]) -> Mapping[str, BatchYield]:
     """Every batch's yield, by its ID."""
     known = {culture.id: culture for culture in journal.cultures}
     made_with = {row.id: [known[ref.id] for ref in row.cultures if ref.id in known] for row in journal.batches}
     measured = journal.settings.ingredients
-    return {row.id: yield_of(row, progress[row.id], made_with[row.id], measured) for row in journal.batches}
+    return each_kept(
+        journal,
+        "yields",
+        lambda batch, run, measured, *cultures: yield_of(batch, run, cultures, measured),
+        {row.id: (row, progress[row.id], measured, *made_with[row.id]) for row in journal.batches},
+    )
 
 
 def yield_of(

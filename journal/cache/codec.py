@@ -31,6 +31,8 @@ from zoneinfo import ZoneInfo
 _FORM = b"v1"
 _SUM_BYTES = 16
 
+_JSON = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
+
 _ARRAY_FROM = 8  # shorter runs of numbers are in the JSON
 
 
@@ -43,8 +45,7 @@ def packed(value: object, hint: Any, bound: str) -> bytes:
     type."""
     arrays = _Arrays()
     try:
-        text = json.dumps(_codec_for(hint).out(value, arrays), ensure_ascii=False, separators=(",", ":"))
-        plain = text.encode("utf-8", "surrogatepass")
+        plain = _JSON.encode(_codec_for(hint).out(value, arrays)).encode("utf-8", "surrogatepass")
     except (ValueError, OverflowError, RecursionError) as error:
         raise WrongType(f"no {hint}") from error
     rest = b"".join((len(plain).to_bytes(4, "little"), plain, *arrays.chunks))
@@ -133,9 +134,9 @@ def _codec_for(hint: Any) -> _Codec:
 
 def _plain(kind: type) -> _Codec:
     if kind in (str, bool, int, type(None)):
-        return _unchanged(lambda value: _fitting(value, kind))
+        return _unchanged(partial(_of_kind, kind))
     if kind is float:
-        return _unchanged(lambda value: _fitting(value, float, int))
+        return _unchanged(lambda value, _: _fitting(value, float, int))
     if kind is bytes:
         return _Codec(lambda value, arrays: arrays.add(_fitting(value, bytes)), lambda at, arrays: bytes(arrays.at(at)))
     if kind is date:
@@ -149,15 +150,21 @@ def _plain(kind: type) -> _Codec:
     return _record(kind)
 
 
-def _unchanged(check: Callable[[Any], Any]) -> _Codec:
-    return _Codec(lambda value, _: check(value), lambda found, _: check(found))
+def _unchanged(check: Callable[[Any, _Arrays], Any]) -> _Codec:
+    return _Codec(check, check)
+
+
+def _of_kind(kind: type, value: Any, _: _Arrays) -> Any:
+    if type(value) is not kind:
+        raise WrongType(f"no {kind.__name__}")
+    return value
 
 
 def _text_codec(out: Callable[[Any], str], back: Callable[[str], Any]) -> _Codec:
     return _Codec(lambda value, _: out(value), lambda found, _: back(_fitting(found, str)))
 
 
-def _one_of(words: tuple[Any, ...], value: Any) -> Any:
+def _one_of(words: tuple[Any, ...], value: Any, _: _Arrays) -> Any:
     if value not in words or type(value) not in map(type, words):
         raise WrongType("none of the words")
     return value
@@ -167,12 +174,12 @@ def _union(parts: tuple[Any, ...]) -> _Codec:
     """None is null; if there are several other types, the index of the right one precedes the value."""
     others = [_codec_for(part) for part in parts if part is not type(None)]
     is_optional = len(others) < len(parts)
+    if len(others) == 1:
+        return _optional(*others)
 
     def out(value: Any, arrays: _Arrays) -> Any:
         if value is None and is_optional:
             return None
-        if len(others) == 1:
-            return others[0].out(value, arrays)
         for number, codec in enumerate(others):
             try:
                 return [number, codec.out(value, arrays)]
@@ -183,12 +190,18 @@ def _union(parts: tuple[Any, ...]) -> _Codec:
     def back(found: Any, arrays: _Arrays) -> Any:
         if found is None and is_optional:
             return None
-        if len(others) == 1:
-            return others[0].back(found, arrays)
         number, value = _list(found, 2)
         return others[range(len(others))[_fitting(number, int)]].back(value, arrays)
 
     return _Codec(out, back)
+
+
+def _optional(codec: _Codec) -> _Codec:
+    out, back = codec
+    return _Codec(
+        lambda value, arrays: None if value is None else out(value, arrays),
+        lambda found, arrays: None if found is None else back(found, arrays),
+    )
 
 
 def _record(kind: type) -> _Codec:
@@ -224,9 +237,10 @@ def _typed_dict(codecs: Mapping[str, _Codec], kind: Any) -> _Codec:
             raise WrongType("other names")
         return value
 
+    outs, backs = ({name: codec[way] for name, codec in codecs.items()} for way in (0, 1))
     return _Codec(
-        lambda value, arrays: {name: codecs[name].out(part, arrays) for name, part in checked(value).items()},
-        lambda found, arrays: {name: codecs[name].back(part, arrays) for name, part in checked(found).items()},
+        lambda value, arrays: {name: outs[name](part, arrays) for name, part in checked(value).items()},
+        lambda found, arrays: {name: backs[name](part, arrays) for name, part in checked(found).items()},
     )
 
 

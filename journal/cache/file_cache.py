@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import MappingProxyType
@@ -52,6 +53,7 @@ class FileCache:
     def __init__(self, cache: Cache, root: Path, scanned_ns: int) -> None:
         self.cache = cache
         self.root = root
+        self._folder = os.fspath(root)
         self.scanned_ns = scanned_ns
         self.is_repeatable = True
         self._used_paths: set[str] = set()
@@ -96,7 +98,7 @@ class FileCache:
     def _bytes_of(self, file: File, most: int) -> bytes:
         """The whole file, which may have grown since its stat was read. Room for `most` is asked for only then: getting
         and returning that for each small file takes longer than reading it."""
-        with (self.root / file.path).open("rb") as opened:
+        with open(os.path.join(self._folder, file.path), "rb") as opened:
             data = opened.read(file.size + 1)
             if len(data) > file.size:
                 data += opened.read(most + 1 - len(data))

@@ -43,12 +43,6 @@ CREATE TABLE site (path TEXT PRIMARY KEY, outputs BLOB) WITHOUT ROWID;
 WAIT_FOR_LOCK_S = 2.0
 
 
-def stat_of(path: Path) -> FileStat:
-    """The stat of a file of a site; raises OSError if there is none. A symbolic link is not followed."""
-    facts = path.lstat()
-    return (facts.st_size, facts.st_mtime_ns, facts.st_ino)
-
-
 @dataclass(frozen=True, slots=True)
 class Output:
     """One file of a built site.
@@ -72,6 +66,7 @@ class Cache:
         self._facts: dict[tuple[str, str], tuple[str, bytes]] = {}
         self._values: dict[tuple[str, str], Any] = {}  # the facts that were asked for, unpacked once
         self._sites: dict[str, bytes] = {}
+        self._outputs: dict[str, tuple[bytes, Mapping[str, Output]]] = {}  # of sites that this process has built
         self._unsaved: dict[tuple[str, ...], Callable[[sqlite3.Connection], object]] = {}
         self._sizes: set[int] | None = None
         self._broken = False
@@ -141,6 +136,9 @@ class Cache:
     def outputs_of(self, site: Path) -> Mapping[str, Output]:
         """The files last put into place at a site's path, by path within it."""
         name = str(site)
+        blob, outputs = self._outputs.get(name, (None, {}))
+        if blob is not None and self._sites.get(name) is blob:
+            return outputs
         try:
             known: Mapping[str, Output] = unpacked(self._sites[name], Mapping[str, Output], name)
         except (KeyError, WrongType):
@@ -154,6 +152,7 @@ class Cache:
         if self._sites.get(name) == blob:
             return
         self._sites[name] = blob
+        self._outputs[name] = (blob, dict(outputs))
         self._unsaved["site", name] = lambda db: db.execute("REPLACE INTO site VALUES (?,?)", (name, blob))
 
     def prune(self, paths: Iterable[str], keys: Iterable[tuple[str, str]]) -> None:

@@ -7,9 +7,11 @@ import re
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
+from functools import lru_cache
 from typing import Annotated, Any, TypeVar
 
 from journal.problems import Problem, Severity, Unreadable, shortened
+from journal.quantities import Parsed
 from journal.reading.dates import journal_zone
 from journal.reading.everyday_words import fix_by_meaning, fix_of_key
 from journal.reading.folder import path_key
@@ -92,6 +94,17 @@ _SEPARATORS = {
 }
 
 
+_SHORT = 64
+
+
+def _read_value(text: str, key: Key, zone: tzinfo) -> Parsed[Any]:
+    return NOTATIONS[key.notation].read(text, key, zone)
+
+
+_read_short = lru_cache(maxsize=4096)(_read_value)
+"""The same; a journal writes the same kinds, stages, days and IDs in many entries."""
+
+
 class _Reading:
     def __init__(self, path: str, zone: tzinfo) -> None:
         self.path = path
@@ -141,7 +154,7 @@ class _Reading:
 
     def _typed(self, item: Item, key: Key) -> Any:
         try:
-            read = NOTATIONS[key.notation].read(item.text, key, self.zone)
+            read = (_read_short if len(item.text) <= _SHORT else _read_value)(item.text, key, self.zone)
         except Unreadable as fault:
             message = "it cannot be read" if _LIKE_A_POSITION.search(item.text) else fault.message
             is_private = key.name == "private"

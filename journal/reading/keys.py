@@ -56,9 +56,9 @@ UNITS: Mapping[str, str] = MappingProxyType(
 """The unit of a value by its notation, as it ends the name of the model's field."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Key:
-    """One key of one kind of entry.
+    """One key of one kind of entry; equal to itself alone.
 
     name: canonical. help: what it means; with what it takes, its line in the README (`reading.key_help`).
     notation: how its value is read: a name in `journal.reading.values.NOTATIONS`.

@@ -106,7 +106,7 @@ def _linked_without_failures(
                 raise  # otherwise an entry on which the program failed was missing
         else:
             if found.failed.keys() <= left_out:
-                return journal.with_public(partial(_linked_public, files, in_order))
+                return journal.with_public(partial(_linked_public, files, in_order), found.sorted())
         for at, draft in enumerate(in_order):
             if draft.path not in left_out and (problem := found.failed.get(draft.path)):
                 in_order[at] = replace(no_entry(problem), problems=(*draft.problems, problem))
@@ -145,8 +145,8 @@ def _linked(
     own_photos: Mapping[str, Sequence[str]] | None = None,
     as_before: Callable[[Journal], Journal] = lambda journal: journal,
 ) -> Journal:
-    """The journal of drafts in the order of their paths. own_photos: as `uses_of` takes it. steps, as_before: `kept`
-    and the other as in `assemble`."""
+    """The journal of drafts in the order of their paths, without its problems. own_photos: as `uses_of` takes it.
+    steps, as_before: `kept` and the other as in `assemble`."""
     settings, photos, tracks = files.settings, files.photos, files.tracks
     steps.begin(_FILES, (settings, tuple(photos), tuple(tracks)), _are_same_files)
     uses = uses_of(drafts, Album(photos), found, own_photos, steps.of(_FILES, "uses"))
@@ -182,7 +182,7 @@ def _linked(
     check_permits(journal, found)
     for problem in clock_problems(journal, tracks):
         found.add(problem)
-    return replace(journal, problems=found.sorted())
+    return journal
 
 
 _FILES, _NAMES = "files", "names"
@@ -208,7 +208,7 @@ def _keep_objects(journal: Journal, steps: KeptSteps) -> None:
 def _linked_public(files: _Files, drafts: Sequence[Draft]) -> Journal:
     """The same journal without what is private; it is its own `public`. Only the whole journal has problems."""
     part = public_part(drafts, Album(files.photos))
-    journal = replace(_linked(files, part.drafts, ProblemList(()), KeptSteps(), part.own_photos), problems=())
+    journal = _linked(files, part.drafts, ProblemList(()), KeptSteps(), part.own_photos)
     return journal.with_public(lambda: journal)
 
 

@@ -61,6 +61,7 @@ class Memory:
         self._alone_now: dict[tuple[str, str], tuple[Entry, Any]] = {}
         self._reads: list[tuple[Path, Read]] = []
         self._items: dict[tuple[Path, Read], dict[Hashable, int]] = defaultdict(dict)
+        self._parts: dict[Path, list[int]] = defaultdict(list)
         self._is_as_before = self._comparison({}, {})
         self._open: list[set[int]] = []
 
@@ -84,7 +85,7 @@ class Memory:
         self._is_as_before = self._comparison({}, {})
 
     def _comparison(self, before: Mapping[str, Any], now: Mapping[str, Any]) -> _Comparison:
-        return _Comparison(before, now, self._reads, self._items)
+        return _Comparison(before, now, self._reads, self._items, self._parts)
 
     def keep(self, kind: str, key: Hashable, make: Callable[[], T]) -> T:
         """What was made under this kind and key before, if everything read for it is unchanged; otherwise the result of
@@ -124,6 +125,8 @@ class Memory:
         if found is None:
             found = numbers[key] = len(self._reads)
             self._reads.append((path, how))
+            if how == "whole":
+                self._parts[path[:-1]].append(found)
         return found
 
     def note(self, number: int) -> None:
@@ -144,15 +147,26 @@ class _Comparison(dict[int, bool]):
     """Whether a part, by its number, is the same now as before; compared when first asked."""
 
     def __init__(
-        self, before: Mapping[str, Any], now: Mapping[str, Any], reads: Sequence[tuple[Path, Read]], items: Items
+        self,
+        before: Mapping[str, Any],
+        now: Mapping[str, Any],
+        reads: Sequence[tuple[Path, Read]],
+        items: Items,
+        parts: Mapping[Path, Sequence[int]],
     ) -> None:
+        """parts: the numbers of what was read as a whole, by the path of what it is a part of."""
         super().__init__()
-        self._reads, self._items = reads, items
+        self._reads, self._items, self._parts = reads, items, parts
         self._at: dict[Path, tuple[Any, Any]] = {(): (before, now)}
         self._compared: dict[tuple[int, int], tuple[Any, Any, bool]] = {}
 
     def __missing__(self, number: int) -> bool:
         path, how = self._reads[number]
+        if how == "whole":
+            whole_before, whole_now = self._at.get(path[:-1]) or self._both(path[:-1])
+            if whole_before is whole_now:  # so are all its parts
+                self.update(dict.fromkeys(self._parts[path[:-1]], True))
+                return True
         before, now = self._at.get(path) or self._both(path)
         if how == "whole":
             self[number] = before is now or self._same(before, now)
@@ -366,17 +380,19 @@ def _parts_of(kind: Any) -> Callable[[Any], tuple[Any, ...]] | None:
     return attrgetter(*names)
 
 
-_LISTS = ("finds", "cultures", "batches", "notes", "tent_entries", "devices", "photos", "logs")
+_LISTS = ("finds", "cultures", "batches", "notes", "tent_entries", "devices", "photos", "logs", "weather")
 
 
 def as_before(before: Journal | None, journal: Journal) -> Journal:
     """The same journal, with the identical objects of an earlier one wherever their values are the same, so that
-    comparing what is made from them is fast."""
+    comparing what is made from them is fast, and with the figures that were calculated from these."""
     if before is None:
         return journal
     lists: dict[str, Any] = {}
     for name in _LISTS:
-        known = {row.path: row for row in getattr(before, name)}
-        rows = getattr(journal, name)
-        lists[name] = tuple(own if same(own := known.get(row.path), row) else row for row in rows)
-    return replace(journal, **lists)
+        rows_before, rows = getattr(before, name), getattr(journal, name)
+        known = {row.path: row for row in rows_before}
+        rows = tuple(own if same(own := known.get(row.path), row) else row for row in rows)
+        is_same = len(rows) == len(rows_before) and all(map(is_, rows, rows_before))
+        lists[name] = rows_before if is_same else rows
+    return replace(journal, **lists, figures=before.figures)

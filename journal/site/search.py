@@ -72,7 +72,7 @@ def words_of(text: str) -> list[str]:
 def index_words(row: SearchRow) -> str:
     """What the index holds of a row's words: no word twice, none that the title has, none of one letter."""
     in_title = set(words_of(row.title))
-    kept = (w[:LETTERS_KEPT] for w in words_of(row.words) if w not in in_title and (len(w) > 1 or w.isdigit()))
+    kept = [w[:LETTERS_KEPT] for w in words_of(row.words) if w not in in_title and (len(w) > 1 or w.isdigit())]
     return " ".join(list(dict.fromkeys(kept))[:WORDS_KEPT])
 
 

@@ -15,8 +15,8 @@ import pytest
 
 from journal.cache import unchanged
 from journal.cache.last_build import Findings, Result, findings_of, keep, repeated
-from journal.cache.store import Output, stat_of
-from journal.cache.unchanged import program_digest, sha256_of
+from journal.cache.store import Output
+from journal.cache.unchanged import program_digest, sha256_of, signatures_below
 from journal.problems import Problem
 from journal.reading.folder import scan
 from journal.reading.listing import SITE_MARK
@@ -51,12 +51,11 @@ class Room:
         return self.top / "cache"
 
     def outputs(self) -> dict[str, Output]:
-        paths = (path for path in (self.top / "site").rglob("*") if path.is_file() and path.name != SITE_MARK)
+        site = self.top / "site"
         return {
-            path.relative_to(self.top / "site").as_posix(): Output(
-                "inputs", sha256_of(path), path.stat().st_size, stat_of(path)
-            )
-            for path in paths
+            path: Output("inputs", sha256_of(site / path), stat[0], stat)
+            for path, stat in signatures_below(str(site)).items()
+            if path != SITE_MARK
         }
 
     def keep(self, **other: object) -> None:

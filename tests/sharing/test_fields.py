@@ -45,7 +45,7 @@ def test_every_field_has_a_decision_and_every_decision_a_field(row: type) -> Non
                 "currency",
             },
         ),
-        (model.Journal, {"problems", "_link_public", "core_logs", "weather"}),
+        (model.Journal, {"problems", "figures", "_link_public", "core_logs", "weather"}),
         (model.Device, {"price", "private", "formerly", "cost"}),
         (model.Note, {"private", "minutes", "cost", "sold"}),
     ],

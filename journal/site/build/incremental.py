@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import hashlib
 import os
 import shutil
@@ -13,7 +15,7 @@ from typing import Literal
 
 from flask import Flask
 
-from journal.cache.store import Output, stat_of
+from journal.cache.store import FileStat, Output
 from journal.cache.unchanged import settled, sha256_of
 from journal.reading.listing import SITE_MARK
 from journal.site.build.freezing import Freeze, compare_with_plan, freeze
@@ -89,14 +91,14 @@ def update_site(
     known_same = {
         path: known[path] for path, inputs in planned.items() if path in known and known[path].inputs == inputs
     }
-    checked = {path: _if_unchanged(target / path, output) for path, output in known_same.items()}
-    unchanged = {path: output for path, output in checked.items() if output is not None}
-    if len(unchanged) == len(planned) and (outputs := _all_unchanged(plan, target, unchanged, known)) is not None:
+    there = _Listing.of(target, known)
+    unchanged = there.unchanged(known_same)
+    if len(unchanged) == len(planned) and (outputs := _all_unchanged(plan, there, unchanged, known)) is not None:
         return Update(outputs, (), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
     kept: set[str] = set()
     with new_tree(
-        target, mark_text=plan.mark_text, start=lambda tree: kept.update(_reuse_spare(tree, target, unchanged, spare))
+        target, mark_text=plan.mark_text, start=lambda tree: kept.update(_reuse_spare(tree, there, unchanged, spare))
     ) as tree:
         for path in unchanged.keys() - kept:
             _link_or_copy(target / path, tree / path, linked=True)
@@ -104,17 +106,11 @@ def update_site(
         rows.update(_render_pages(plan, tree, planned, unchanged, report))
         rows.update(_write_copies(plan, tree, planned, unchanged, known))
         # whether every file that was written last, after the planned ones, is still as it was
-        left = [(target / path, output) for path, output in known.items() if path not in planned]
-        there = [_if_unchanged(file, output) is not None for file, output in left if file.exists()]
-        is_offline_unchanged = bool(there) and all(there)
+        left = {path: output for path, output in known.items() if path not in planned and path in there.stats}
+        is_offline_unchanged = bool(left) and len(there.unchanged(left)) == len(left)
         rendered = tuple(page.path for page in plan.pages if page.path not in unchanged)
-        offline = _write_offline(plan, tree, rows, target if is_offline_unchanged else None, report)
+        outputs = _write_offline(plan, tree, rows, target if is_offline_unchanged else None, report)
         put_in_place(tree, target, spare=spare)
-    try:
-        outputs = _as_placed(target, {**rows, **offline})
-    except OSError as error:
-        error.add_note(f"{target} is new already.")
-        raise
     return Update(outputs, rendered, change)
 
 
@@ -131,30 +127,59 @@ def _planned_inputs(plan: Plan) -> dict[str, str]:
     return planned
 
 
-def _if_unchanged(file: Path, output: Output) -> Output | None:
-    """The file that was written there, with its current stat, if it is unchanged (by its stat, or else by its bytes);
-    otherwise None."""
+@dataclass(frozen=True, slots=True)
+class _Listing:
+    """The stats of files of a site, by path within it. scanned_ns: time_ns() before they were read."""
+
+    site: Path
+    scanned_ns: int
+    stats: Mapping[str, FileStat]
+
+    @classmethod
+    def of(cls, site: Path, paths: Iterable[str]) -> _Listing:
+        """Of those of these files that are there."""
+        scanned_ns, top, stats = time.time_ns(), os.fspath(site), {}
+        for path in paths:
+            with contextlib.suppress(OSError):
+                facts = os.lstat(f"{top}/{path}")
+                stats[path] = (facts.st_size, facts.st_mtime_ns, facts.st_ino)
+        return cls(site, scanned_ns, stats)
+
+    def unchanged(self, outputs: Mapping[str, Output]) -> dict[str, Output]:
+        """Those files that are as they were written (by their stat, or else by their bytes), with their present
+        stat."""
+        found = {}
+        for path, output in outputs.items():
+            stat = self.stats.get(path)
+            if stat is not None and output.stat == stat:
+                found[path] = output
+            elif stat is not None and _has_bytes(self.site / path, output):
+                found[path] = self.with_stat(path, output)
+        return found
+
+    def with_stat(self, path: str, output: Output) -> Output:
+        """With the file's present stat, if the file is old enough for its stat to stand for its bytes."""
+        stat = self.stats[path]
+        return replace(output, stat=stat if settled(self.scanned_ns, stat[1]) else None)
+
+
+def _has_bytes(file: Path, output: Output) -> bool:
     try:
-        scanned_ns, stat = time.time_ns(), stat_of(file)
-        if output.stat == stat:
-            return output
-        if not file.is_file() or file.is_symlink() or sha256_of(file) != output.sha256:
-            return None
+        return file.is_file() and not file.is_symlink() and sha256_of(file) == output.sha256
     except OSError:
-        return None
-    return replace(output, stat=stat if settled(scanned_ns, stat[1]) else None)
+        return False
 
 
 def _all_unchanged(
-    plan: Plan, site: Path, unchanged: Mapping[str, Output], known: Mapping[str, Output]
+    plan: Plan, there: _Listing, unchanged: Mapping[str, Output], known: Mapping[str, Output]
 ) -> dict[str, Output] | None:
     """All files, if nothing in the site has to change, including what devices need for their offline copy; otherwise
     None."""
     inputs = _offline_inputs(plan, unchanged)
-    checked = {path: _if_unchanged(site / path, output) for path, output in known.items() if output.inputs == inputs}
-    offline = {path: output for path, output in checked.items() if output is not None}
+    written_last = {path: output for path, output in known.items() if output.inputs == inputs}
+    offline = there.unchanged(written_last)
     outputs = {**unchanged, **offline}
-    is_exact = len(offline) == len(checked) and set(_files_in(site)) == {*outputs, SITE_MARK}
+    is_exact = len(offline) == len(written_last) and set(_files_in(there.site)) == {*outputs, SITE_MARK}
     return outputs if is_exact else None
 
 
@@ -166,12 +191,12 @@ def _offline_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:
     return hashlib.sha256(outputs.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def _reuse_spare(tree: Path, target: Path, unchanged: Mapping[str, Output], spare: Spare | None) -> frozenset[str]:
+def _reuse_spare(tree: Path, there: _Listing, unchanged: Iterable[str], spare: Spare | None) -> frozenset[str]:
     """Makes the spare the new tree, as far as its files are the very files of the site that are still right. Gives the
     paths of these; where there are none, there need not be a tree."""
     if spare is None or spare.folder is None:
         return frozenset()
-    return spare.become(tree, {path: output.stat or stat_of(target / path) for path, output in unchanged.items()})
+    return spare.become(tree, {path: there.stats[path] for path in unchanged})
 
 
 def _render_pages(
@@ -229,22 +254,17 @@ def _link_or_copy(source: Path, file: Path, linked: bool) -> None:
 def _write_offline(
     plan: Plan, tree: Path, rows: Mapping[str, Output], earlier: Path | None, report: Report
 ) -> dict[str, Output]:
-    """Writes what a device needs for its offline copy, last of all, and gives these files."""
+    """Writes what a device needs for its offline copy, last of all, and gives all files of the tree as they then
+    are."""
     report("offline", 0, 1)
     plan.write_offline(tree, plan.pages, {path: (output.sha256, output.size) for path, output in rows.items()}, earlier)
     report("offline", 1, 1)
-    inputs = _offline_inputs(plan, rows)
-    written = sorted(set(_files_in(tree)) - rows.keys() - {SITE_MARK})
-    return {path: _output(tree / path, inputs) for path in written}
-
-
-def _as_placed(site: Path, rows: Mapping[str, Output]) -> dict[str, Output]:
-    """The same rows with each file's current stat, if the file is old enough for its stat to stand for its bytes."""
-    placed = {}
-    for path, output in rows.items():
-        scanned_ns, stat = time.time_ns(), stat_of(site / path)
-        placed[path] = replace(output, stat=stat if settled(scanned_ns, stat[1]) else None)
-    return placed
+    inputs, written = _offline_inputs(plan, rows), sorted(set(_files_in(tree)) - rows.keys() - {SITE_MARK})
+    outputs = {**rows, **{path: _output(tree / path, inputs) for path in written}}
+    there = _Listing.of(tree, outputs)
+    if lost := sorted(outputs.keys() - there.stats.keys()):
+        raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), os.fspath(tree / lost[0]))
+    return {path: there.with_stat(path, output) for path, output in outputs.items()}
 
 
 def differences(site: Path, clean: Path) -> list[tuple[str, str]]:

@@ -100,7 +100,7 @@ class Spare:
             right = frozenset(path for path, stat in there.items() if stats.get(path) == stat)
             for path in there.keys() - right:
                 (tree / path).unlink()
-            _remove_empty(tree)
+                _remove_empty((tree / path).parent, tree)
         except OSError:  # removed or changed by somebody
             remove_tree(folder)
             remove_tree(tree)
@@ -108,11 +108,12 @@ class Spare:
         return right
 
 
-def _remove_empty(tree: Path) -> None:
-    """Removes the folders below a tree in which there is no file."""
-    for here, _, files in os.walk(tree, topdown=False):
-        if not files and here != os.fspath(tree) and not os.listdir(here):
-            os.rmdir(here)
+def _remove_empty(folder: Path, tree: Path) -> None:
+    """Removes a folder below a tree in which nothing is left, and those above it of which that is then true."""
+    with contextlib.suppress(OSError):
+        while folder != tree:
+            folder.rmdir()
+            folder = folder.parent
 
 
 @contextlib.contextmanager

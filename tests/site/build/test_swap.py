@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from journal.cache.store import stat_of
+from journal.cache.unchanged import signatures_below
 from journal.reading.listing import SITE_MARK
 from journal.site.build.swap import (
     SHARE_SENTENCE,
@@ -254,7 +254,8 @@ class TestSpare:
             (spare.folder / path).parent.mkdir(parents=True, exist_ok=True)
             (spare.folder / path).write_text(path, encoding="utf-8")
         (spare.folder / "led").symlink_to(target)
-        stats = {path: stat_of(spare.folder / path) for path in ("a/b/right.html", "a/wrong.html")}
+        found = signatures_below(str(spare.folder))
+        stats = {path: found[path] for path in ("a/b/right.html", "a/wrong.html")}
         (spare.folder / "a/wrong.html").write_text("by hand", encoding="utf-8")
         tree = target.with_name("tree")
         assert spare.become(tree, stats) == {"a/b/right.html"}
