@@ -119,6 +119,8 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True
+    # each import in a template compares all of these; templates use the first, and the freezer sets the other
+    app.jinja_env.globals = {name: app.jinja_env.globals[name] for name in ("range", "url_for")}
     planned = {(page.endpoint, page.values): page for page in pages}
 
     @cache  # most texts are on the page of what they are about, and in the diary
