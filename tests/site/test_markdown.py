@@ -1,8 +1,13 @@
 """Prose into HTML."""
 
+import re
+
 import pytest
 from bs4 import BeautifulSoup
+from hypothesis import given
+from hypothesis import strategies as st
 
+from journal.site import markdown
 from journal.site.images import Picture
 from journal.site.markdown import Prose, id_words, links_in, photo_path, render
 
@@ -31,6 +36,42 @@ def html_of(text: str, pictures: tuple[tuple[str, Picture], ...] = ()) -> Beauti
 )
 def test_ids_in_text_are_links_wherever_they_stand_as_a_whole_word(expected: list[str], text: str) -> None:
     assert expected == [a.text for a in html_of(text).select("a.id")]
+
+
+WORDS = st.text(st.sampled_from("aZж 1.2,;:-+=#>~|!?()]{}\"'/@$%^\t\x0b\x1f\x85\xa0\u2028\U0001f344"), max_size=9)
+NAMES = st.sampled_from(["", "B-031", "b-031.2,", " PP-26A ", "4 kg", "http://x.example"])
+SIGNS = ["*a*", "_a_", "`a`", "[a](b)", "![a](b)", "<b>", "<http://x.example>", "&copy;", "\\.", "\0", "\r"]
+FIRST = st.sampled_from(
+    ["a", "a", "a", "Z", "ж", "B-031", "", " ", "1. ", "2) ", "- ", "# ", "> ", "===", "---", "    "]
+)
+ENDS = st.sampled_from(["", "\n", "\n", "\n\n", "\n\n\n", " \n", "  \n", "\r\n", " "])
+TEXTS = st.lists(st.tuples(FIRST, WORDS, NAMES, st.sampled_from(["", "", *SIGNS]), ENDS).map("".join), max_size=4)
+
+
+def as_parsed(text: str) -> str:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(markdown, "_PLAIN", re.compile("(?!)"))
+        return str(html_of(text))
+
+
+@given(TEXTS.map("".join))
+def test_a_text_of_plain_words_reads_as_the_parser_reads_it(text: str) -> None:
+    """*Source:* markdown-it-py, which reads CommonMark."""
+    assert as_parsed(text) == str(html_of(text))
+
+
+BEGUN = ["1. a", "2) a", "- a", "# a", "> a", "    a", "a\n===", "a\n- b", "a  \nb", "a\n\n\nb", "a\n\n    b"]
+
+
+@pytest.mark.parametrize("text", [*(f"a {sign} b" for sign in SIGNS), *BEGUN])
+def test_a_text_with_a_sign_of_markdown_is_parsed(text: str) -> None:
+    assert as_parsed(text) == str(html_of(text))
+
+
+@pytest.mark.parametrize("text", ["Wet.", "Ж, then 4 kg:\nmore of it!\n", "One (B-031).\n\nTwo,\nthree"])
+def test_a_text_of_plain_words_needs_no_parser(monkeypatch: pytest.MonkeyPatch, text: str) -> None:
+    monkeypatch.setattr(markdown, "_reader", lambda: pytest.fail("it was asked"))
+    assert text.count("\n\n") + 1 == len(html_of(text).select("p"))
 
 
 def test_a_linked_id_leads_to_its_page_from_where_the_text_stands() -> None:
