@@ -26,7 +26,7 @@ from journal.model import Journal, Photo
 from journal.problems import Problem, Refusal
 from journal.quantities import counted
 from journal.reading.dates import journal_zone
-from journal.reading.entries import Draft, ProblemList, no_entry, read_entry
+from journal.reading.entries import Draft, KeptSteps, ProblemList, no_entry, read_entry
 from journal.reading.folder import File, Folder, scan
 from journal.reading.linking import assemble
 from journal.reading.photo_claims import Album, uses_of
@@ -38,7 +38,7 @@ from journal.settings import Settings
 from journal.site.app import create_app
 from journal.site.build.freezing import Freeze, PagesApart
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
-from journal.site.build.offline import parts_of, write_offline_copy
+from journal.site.build.offline import OfflineCopy, parts_of, totals_of, write_offline_copy
 from journal.site.build.photo_workers import Executor, photo_work
 from journal.site.build.swap import Spare, refuse_unless_ours
 from journal.site.images import prune_pictures, published_from_cache, shown_by
@@ -86,7 +86,7 @@ class Built(last_build.Result):
 
 def read_files(file_cache: FileCache, report: Report) -> ReadFiles:
     """Settings and entries; a file that cannot be read is a problem. Raises Refusal where there are neither."""
-    folder = scan(file_cache.root)
+    folder, file_cache.folder = file_cache.folder or scan(file_cache.root), None
     problems = list(folder.problems)
     if folder.settings is None:
         settings, missing = read_settings(None)
@@ -130,7 +130,8 @@ def read_journal(
     where the folder is not a journal, OSError where that folder cannot be written."""
     written = read_files(file_cache, report)
     problems = list(written.problems)
-    facts, published = _photos(file_cache, written, published_in, report, executor=executor)
+    steps = memory.steps if memory else KeptSteps()
+    facts, published = _photos(file_cache, written, published_in, report, executor=executor, steps=steps)
     photos = []
     zone = journal_zone(written.settings.time_zone)
     for path, fact in facts.items():
@@ -154,7 +155,7 @@ def read_journal(
         problems=problems,
         changed_on=folder.changed_on,
         as_before=partial(as_before, memory.root("journal") if memory else None),
-        kept=memory.steps if memory else None,
+        kept=steps,
     )
     file_cache.forget_the_rest()
     return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows), tuple(tracks))
@@ -172,11 +173,14 @@ def _photos(
     report: Report,
     shown: frozenset[str] | None = None,
     executor: Executor | None = None,
+    steps: KeptSteps | None = None,
 ) -> tuple[dict[str, PhotoFacts], dict[str, Published]]:
     """Facts of every photo, in the order of the paths; published sizes of those shown: by entries, or as named."""
     if shown is None and folder:  # photos that some entry lists, shows, or has beside it
-        album = Album(Photo(path=file.path, digest="") for file in written.folder.photos)
-        uses = uses_of(written.drafts, album, ProblemList(()))
+        steps, paths = steps or KeptSteps(), [file.path for file in written.folder.photos]
+        steps.begin("paths", paths)
+        album = Album(Photo(path=path, digest="") for path in paths)
+        uses = uses_of(written.drafts, album, ProblemList(()), kept=steps.of("paths", "uses"))
         maps = {own.file for own in written.settings.maps}
         shown = frozenset(use.path for rows in uses.values() for use in rows) | maps
     shown = shown or frozenset()
@@ -349,13 +353,7 @@ def _renewed(
 
 
 def _updated(
-    read: ReadJournal,
-    site: Site,
-    freeze: Freeze,
-    target: Path,
-    cache: Cache,
-    report: Report,
-    spare: Spare | None,
+    read: ReadJournal, site: Site, freeze: Freeze, target: Path, cache: Cache, report: Report, spare: Spare | None
 ) -> tuple[Built, Mapping[str, Output]]:
     """As `_renewed`, of a plan."""
     resources = find_resources()
@@ -365,14 +363,15 @@ def _updated(
     for path, (picture, width) in site.pictures:
         name = f"{picture}-{width}"
         copies[path] = Copy(cache.pictures / f"{name}.webp", name, linked=True)
+    written: list[OfflineCopy] = []
     plan = Plan(
         pages=site.pages,
         copies=copies,
         texts={**texts, **dict(site.texts)},
         version=page_version(resources),
         make_app=lambda: create_app(site.pages, resources / "templates"),
-        write_offline=lambda tree, pages, files, earlier: write_offline_copy(
-            tree, pages, files, used_by=used_by, earlier=earlier
+        write_offline=lambda tree, pages, files, earlier: written.append(
+            write_offline_copy(tree, pages, files, used_by=used_by, earlier=earlier)
         ),
         offline_inputs=repr(sorted(used_by.items())),
         freeze=freeze,
@@ -384,9 +383,7 @@ def _updated(
     prune_pictures(cache.pictures, {name for _, (name, _) in site.pictures})
     planned = {*(page.path for page in plan.pages), *plan.copies, *plan.texts}
     files = {path: (o.sha256, o.size) for path, o in renewal.outputs.items() if path in planned}
-    parts = parts_of(site.pages, files, used_by)
-    larger = sum(row.bytes for (pack, _), rows in parts.items() if pack == "larger" for row in rows)
-    offline = sum(row.bytes for rows in parts.values() for row in rows) - larger
+    packs = written[0].packs if written else totals_of(parts_of(site.pages, files, used_by))
     found = last_build.found_in(read.journal)
     built = Built(
         entries=found.entries,
@@ -395,8 +392,8 @@ def _updated(
         problems=found.problems,
         unchanged=renewal.change == "nothing",
         rendered=len(renewal.rendered),
-        offline_bytes=offline,
-        larger_bytes=larger,
+        offline_bytes=sum(size for pack, (_, size) in packs.items() if pack != "larger"),
+        larger_bytes=packs["larger"][1],
         journal=read.journal,
     )
     return built, renewal.outputs

@@ -21,7 +21,7 @@ from journal.cache.store import Cache
 from journal.forked import WorkFailed
 from journal.pipeline import Built, build_site, plan_ahead, read_journal
 from journal.problems import Problem, Refusal
-from journal.reading.folder import File
+from journal.reading.folder import File, scan
 from journal.site.build import freezing
 from journal.site.build.photo_workers import photo_work
 from journal.site.build.swap import Spare
@@ -329,6 +329,17 @@ class TestStopped:
         assert ["pins.jpg"] == worked
         assert build().photos == 2
         assert ["pins.jpg", "IMG_0412.jpg"] == worked
+
+
+def test_a_folder_that_was_just_listed_is_not_listed_again(build, root: Path, tmp_path: Path, monkeypatch) -> None:
+    files = FileCache(Cache(tmp_path / "cache-1"), root, time.time_ns(), scan(root))
+    monkeypatch.setattr(pipeline, "scan", lambda _: 1 / 0)
+    build_site(files, tmp_path / "one", lambda *told: None)
+    with pytest.raises(ZeroDivisionError):  # another reading of it looks again
+        read_journal(files, lambda *told: None)
+    monkeypatch.undo()
+    build("two", "cache-2")
+    assert bytes_in(tmp_path / "one") == bytes_in(tmp_path / "two")
 
 
 class TestSameBytes:

@@ -1,7 +1,8 @@
 """Figures of a journal made once from the same things, also where these are in a journal that is read again.
 
 Inputs are compared as objects, not by value, so everything that a figure is made from has to be among them, or follow
-from them. Of a name only the last figure is kept, with its inputs, so that their identities stay theirs.
+from them. Of a name only the last figure is kept, with its inputs, so that their identities stay theirs. Journals are
+those that `Analysis` is made of, not views in which a page reads them.
 """
 
 from __future__ import annotations

@@ -15,7 +15,7 @@ from journal.cache.unchanged import sha256_of
 from journal.model import LoggerFile, WeatherFile
 from journal.problems import Problem
 from journal.reading.entries import Draft
-from journal.reading.folder import File
+from journal.reading.folder import File, Folder
 from journal.reading.photos import PhotoFacts
 from journal.reading.receipts import Received
 from journal.reading.tracks import Track
@@ -46,12 +46,13 @@ class TooLarge(OSError):
 
 
 class FileCache:
-    """What one run reads, and what earlier runs cached. scanned_ns: time_ns() before the folder was read.
-    is_repeatable: whether another run would read the same from the same files; False if a disk or a time limit refused
-    one."""
+    """What one run reads, and what earlier runs cached. scanned_ns: time_ns() before the folder was read. folder: what
+    is in it, if that is known already; taken once. is_repeatable: whether another run would read the same from the same
+    files; False if a disk or a time limit refused one."""
 
-    def __init__(self, cache: Cache, root: Path, scanned_ns: int) -> None:
+    def __init__(self, cache: Cache, root: Path, scanned_ns: int, folder: Folder | None = None) -> None:
         self.cache = cache
+        self.folder = folder
         self.root = root
         self._folder = os.fspath(root)
         self.scanned_ns = scanned_ns

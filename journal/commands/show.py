@@ -160,13 +160,13 @@ def served(site: Path, port: int | None) -> Iterator[str]:
 def watch(
     root: Path,
     built_from: Folder,
-    rebuild: Callable[[], object],
+    rebuild: Callable[[Folder], object],
     wait: Callable[[float], object] = time.sleep,
     state: Callable[[Path], Folder] = scan,
 ) -> None:
-    """Calls `rebuild` whenever the folder has changed and then stayed the same; never returns. built_from: the state
-    before the first build began. wait: waits this many seconds, or as `changes_in` does. The folder is listed once if
-    the wait says that it has settled, otherwise twice."""
+    """Calls `rebuild` with the folder whenever it has changed and then stayed the same; never returns. built_from: its
+    state before the first build began. wait: waits this many seconds, or as `changes_in` does. The folder is listed
+    once if the wait says that it has settled, otherwise twice."""
     built = before = built_from
     has_settled: object = False
     while True:
@@ -174,7 +174,7 @@ def watch(
         now = state(root)
         if now != built and (has_settled or now == before):
             built = now
-            rebuild()
+            rebuild(now)
         before = now
         # Scan a folder that takes long to scan less often.
         has_settled = wait(max(CHECK_EVERY_S, 10 * (time.monotonic() - began_s)))
@@ -236,7 +236,8 @@ def _show(workspace: Workspace, port: int | None) -> None:
         workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
         workspace.plan_ahead()
         with changes_in(workspace.root) as wait:
-            watch(workspace.root, before, lambda: workspace.output.notice(*workspace.build_again(problems.lines)), wait)
+            rebuild = partial(workspace.build_again, problems.lines)
+            watch(workspace.root, before, lambda folder: workspace.output.notice(*rebuild(folder)), wait)
 
 
 MOST_LISTED = 20

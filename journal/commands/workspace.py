@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from journal.model import Journal
     from journal.pipeline import ReadJournal
     from journal.problems import Problem
+    from journal.reading.folder import Folder
     from journal.site.build.photo_workers import Executor
     from journal.site.build.swap import Spare
     from journal.site.memory import Memory
@@ -63,16 +64,16 @@ class Workspace:
         """The folder of the plain site: the site itself, or a folder in the cache if the site is locked."""
         return self.site if self.keys is None else self.cache_folder / PLAIN_NAME
 
-    def memory(self) -> FileCache:
+    def memory(self, folder: Folder | None = None) -> FileCache:
         """What earlier runs read of the journal. It is read from the disk once: repeated builds read only what was
-        saved since."""
+        saved since. folder: what is in the journal's, if it was just read."""
         from journal.cache.file_cache import FileCache
         from journal.cache.store import Cache
 
-        scanned_ns = time.time_ns()
+        scanned_ns = folder.scanned_ns if folder else time.time_ns()
         if not self._caches:
             self._caches.append(Cache(self.cache_folder))
-        return FileCache(self._caches[0], self.root, scanned_ns)
+        return FileCache(self._caches[0], self.root, scanned_ns, folder)
 
     def read(self) -> Journal:
         """The journal, with the facts of its photos; makes no published sizes."""
@@ -92,19 +93,19 @@ class Workspace:
         """What the journal contains; it is not read if a build has read it and nothing has changed since."""
         return last_build.findings_of(self.cache_folder, self.root) or last_build.found_in(self.read())
 
-    def build(self, executor: Executor | None = None) -> Result:
-        """Updates the site, once no other build is running. executor: does the photo work. Raises as
-        `pipeline.build_site` does."""
+    def build(self, executor: Executor | None = None, folder: Folder | None = None) -> Result:
+        """Updates the site, once no other build is running. executor: does the photo work. folder: as of `memory`.
+        Raises as `pipeline.build_site` does."""
         waiting = "Another build of this journal is running; waiting for it to finish."
         with build_lock(self.cache_folder, lambda: self.output.notice(waiting)), self.at_target(self.site), self.output:
             if self.keys is None:
-                return self._build_plain(executor)
+                return self._build_plain(executor, folder)
             from journal.locking.key_file import OWN_SITE
             from journal.locking.placing import place_locked
             from journal.site.build.swap import LOCKED_SENTENCE, SITE_SENTENCE, refuse_unless_ours
 
             refuse_unless_ours(self.site, self.root, LOCKED_SENTENCE, SITE_SENTENCE)
-            built = self._build_plain(executor)
+            built = self._build_plain(executor, folder)
             if built.unchanged and not self._left_beside(self.site):
                 last = last_build.repeated(self.cache_folder, self.root, self.site, self.keys.path)
                 if last is not None:
@@ -125,7 +126,7 @@ class Workspace:
             more = {"lock": lock, "is_by_settings": self.is_locked_by_settings, **sizes}
             last_build.keep_locked(self.cache_folder, self.plain_site, self.site, more)
 
-    def _build_plain(self, executor: Executor | None) -> Result:
+    def _build_plain(self, executor: Executor | None, folder: Folder | None) -> Result:
         """Updates the plain site. A process that has planned it builds again because something has changed."""
         memory, spare = next(iter(self._plans), None), next(iter(self._spares), None)
         has_planned = memory is not None and memory.root("journal") is not None
@@ -135,7 +136,7 @@ class Workspace:
                 return last
         from journal.pipeline import build_site
 
-        return build_site(self.memory(), self.plain_site, self.output.progress, executor, memory, spare)
+        return build_site(self.memory(folder), self.plain_site, self.output.progress, executor, memory, spare)
 
     def _left_beside(self, target: Path) -> Sequence[Path]:
         from journal.site.build.swap import left_beside
@@ -198,11 +199,11 @@ class Workspace:
         for path in self._left_beside(target):
             self.output.notice(f"{path} is left over from the earlier {target} and could not be deleted; delete it.")
 
-    def build_again(self, listed: Callable[[Sequence[Problem]], Sequence[str]]) -> Sequence[str]:
-        """Builds after a change; gives lines about what was built, or why it failed. listed: lines about the
-        problems."""
+    def build_again(self, listed: Callable[[Sequence[Problem]], Sequence[str]], folder: Folder) -> Sequence[str]:
+        """Builds after a change; gives lines about what was built, or why it failed. listed: lines about the problems.
+        folder: in which the change was found."""
         try:
-            built = self.build()
+            built = self.build(folder=folder)
         except Exception as error:  # a folder that is being changed, a full disk: the next change tries again
             return (sentence_of(error),)
         return (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import operator
 import re
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
 from functools import lru_cache
@@ -250,7 +250,7 @@ class ProblemList:
 
     def each(
         self,
-        drafts: Iterable[Draft],
+        drafts: Collection[Draft],
         step: Callable[[Draft], T],
         kept: Kept | None = None,
         reads: Callable[[Draft], tuple[object, Hashable] | None] = lambda draft: (draft, None),
@@ -258,13 +258,13 @@ class ProblemList:
         """The result of `step` for each draft, except those on which it fails unexpectedly. kept: what the step made
         before, used where what it `reads` is the same: the very object, and an equal second; not used where that gives
         None."""
-        made, fresh = [], {}
+        made, kept = [], {} if kept is None else kept
         for draft in drafts:
-            inputs = reads(draft) if kept is not None else None
-            if inputs and (known := kept.get(draft.path)) and known[0] is inputs[0] and known[1] == inputs[1]:  # type: ignore[union-attr]
+            inputs, known = reads(draft), kept.get(draft.path)
+            if inputs and known and known[0] is inputs[0] and known[1] == inputs[1]:
                 made.append(known[2])
-                fresh[draft.path] = known
                 continue
+            kept.pop(draft.path, None)
             before = len(self._problems)
             result = attempt(draft.path, lambda: step(draft))  # noqa: B023 - called at once
             if isinstance(result, Problem):
@@ -272,10 +272,10 @@ class ProblemList:
                 continue
             made.append(result)
             if inputs and len(self._problems) == before:
-                fresh[draft.path] = (*inputs, result)
-        if kept is not None:
-            kept.clear()
-            kept.update(fresh)
+                kept[draft.path] = (*inputs, result)
+        if len(kept) > len(made):
+            for path in kept.keys() - {draft.path for draft in drafts}:
+                del kept[path]
         return made
 
     def error(self, draft: Draft, key: str, message: str, fix: str, paste: str = "") -> None:

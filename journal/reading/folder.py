@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import os
+import posixpath
 import stat
+import time
 import unicodedata
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
@@ -67,7 +70,8 @@ class File:
 
 @dataclass(frozen=True, slots=True)
 class Folder:
-    """What was found, each sequence in the order of `path_key`. settings: `journal.toml`, None if there is none."""
+    """What was found, each sequence in the order of `path_key`. settings: `journal.toml`, None if there is none.
+    scanned_ns: time_ns() before that."""
 
     root: Path
     settings: File | None = None
@@ -77,6 +81,7 @@ class Folder:
     gpxs: tuple[File, ...] = ()
     receipts: tuple[File, ...] = ()
     problems: tuple[Problem, ...] = ()
+    scanned_ns: int = field(default=0, compare=False)
 
     @property
     def changed_on(self) -> date | None:
@@ -117,6 +122,12 @@ def nfc(text: str) -> str:
     return unicodedata.normalize("NFC", text)
 
 
+@lru_cache(maxsize=65_536)
+def folder_of(path: str) -> str:
+    """The folder of a file in the journal, as NFC text."""
+    return nfc(posixpath.dirname(path))
+
+
 def path_key(path: str) -> tuple[str, str]:
     """Sorts paths as NFC text; equal ones as spelled on disk."""
     return (nfc(path), path)
@@ -137,6 +148,7 @@ def scan(root: Path) -> Folder:
     journal; its target inside is read once, at its own path (a photo may be in two places). Raises nothing: a folder or
     file that cannot be examined is a problem.
     """
+    scanned_ns = time.time_ns()
     found = _Findings(real_root=os.path.realpath(root))
     waiting = [(os.fspath(root), "")]
     while waiting:
@@ -158,6 +170,7 @@ def scan(root: Path) -> Folder:
         rows["gpx"],
         rows["receipt"],
         tuple(sorted(found.problems)),
+        scanned_ns,
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import posixpath
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,7 +9,7 @@ from dataclasses import dataclass, replace
 from journal.model import Ref
 from journal.problems import Unreadable
 from journal.reading.entries import Draft, Kept, ProblemList
-from journal.reading.folder import nfc, path_key
+from journal.reading.folder import folder_of, path_key
 from journal.reading.id_index import ALL_KINDS, ORIGINS, IdOwner, Names
 from journal.reading.values import parse_ref
 
@@ -142,7 +141,7 @@ def _about(
     """What a note is about; nothing in particular if neither it nor its folder says so."""
     if "about" in draft.values:
         return names.refs(draft, "about", draft.values["about"], ALL_KINDS, problems)
-    other = alone.get(nfc(posixpath.dirname(draft.path)))
+    other = alone.get(folder_of(draft.path))
     if "about" in draft.lines or other is None or other.kind == "tent":
         return ()
     if other.path in owners:
@@ -161,7 +160,7 @@ def _alone_in_folder(drafts: Iterable[Draft]) -> dict[str, Draft]:
     others: dict[str, list[Draft]] = defaultdict(list)
     for draft in drafts:
         if draft.kind != "note":
-            others[nfc(posixpath.dirname(draft.path))].append(draft)
+            others[folder_of(draft.path)].append(draft)
     return {folder: inside[0] for folder, inside in others.items() if len(inside) == 1}
 
 

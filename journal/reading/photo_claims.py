@@ -11,7 +11,7 @@ from dataclasses import replace
 from journal.model import Photo, PhotoUse
 from journal.problems import nearest, shortened
 from journal.reading.entries import Draft, Kept, ProblemList
-from journal.reading.folder import kind_of_file, nfc, path_key
+from journal.reading.folder import folder_of, kind_of_file, nfc, path_key
 from journal.reading.pictures_in_text import shown_in
 
 _ELSEWHERE = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:[/\\\\]|(?:data|file):", re.IGNORECASE)
@@ -27,7 +27,7 @@ class Album:
         self._by_name: dict[str, list[str]] = defaultdict(list)
         for path in sorted(self._by_path.values(), key=path_key):
             self._by_fold[nfc(path).casefold()].append(path)
-            self._by_folder[nfc(posixpath.dirname(path))].append(path)
+            self._by_folder[folder_of(path)].append(path)
             self._by_name[nfc(posixpath.basename(path)).casefold()].append(path)
 
     def find(self, path: str) -> str | None:
@@ -40,7 +40,7 @@ class Album:
 
     def beside(self, entry_path: str) -> list[str]:
         """The photos in an entry's own folder, in order."""
-        return self._by_folder.get(nfc(posixpath.dirname(entry_path)), [])
+        return self._by_folder.get(folder_of(entry_path), [])
 
     def advice(self, path: str) -> str:
         folder, name = posixpath.split(nfc(path))
@@ -77,11 +77,11 @@ def uses_of(
 
 
 def photos_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
-    """The photos beside each entry that is the only one of its folder, by the entry's path."""
+    """The photos beside each entry that is the only one of its folder and has any, by the entry's path."""
     drafts = list(drafts)
-    entries_in = Counter(nfc(posixpath.dirname(draft.path)) for draft in drafts)
-    alone = (draft.path for draft in drafts if entries_in[nfc(posixpath.dirname(draft.path))] == 1)
-    return {path: album.beside(path) for path in alone}
+    entries_in = Counter(folder_of(draft.path) for draft in drafts)
+    alone = (draft.path for draft in drafts if entries_in[folder_of(draft.path)] == 1)
+    return {path: beside for path in alone if (beside := album.beside(path))}
 
 
 def photos_named(draft: Draft, album: Album) -> frozenset[str]:

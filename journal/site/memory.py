@@ -14,7 +14,8 @@ from dataclasses import fields, is_dataclass, replace
 from datetime import date, datetime, time
 from enum import Enum
 from functools import cache
-from operator import attrgetter, is_
+from itertools import compress, repeat
+from operator import attrgetter, is_, is_not
 from types import FunctionType, MappingProxyType, MethodType, SimpleNamespace
 from typing import Any, Literal, TypeVar, cast
 
@@ -33,6 +34,11 @@ Read = Literal["whole", "item", "has"]
 
 Items = Mapping[tuple[Path, Read], Mapping[Hashable, int]]
 """The numbers of all that was read at a path in one of these ways, by the key of the item; None where it is whole."""
+
+Parts = Mapping[Path, Sequence[int]]
+"""The numbers of all that was read as a whole, by the path of what it is a part of."""
+
+Roots = Mapping[str, Any]
 
 _ABSENT = object()
 
@@ -84,7 +90,7 @@ class Memory:
         self._roots, self._now, self._kept, self._alone = self._now, {}, {}, {}
         self._is_as_before = self._comparison({}, {})
 
-    def _comparison(self, before: Mapping[str, Any], now: Mapping[str, Any]) -> _Comparison:
+    def _comparison(self, before: Roots, now: Roots) -> _Comparison:
         return _Comparison(before, now, self._reads, self._items, self._parts)
 
     def keep(self, kind: str, key: Hashable, make: Callable[[], T]) -> T:
@@ -146,15 +152,7 @@ class Memory:
 class _Comparison(dict[int, bool]):
     """Whether a part, by its number, is the same now as before; compared when first asked."""
 
-    def __init__(
-        self,
-        before: Mapping[str, Any],
-        now: Mapping[str, Any],
-        reads: Sequence[tuple[Path, Read]],
-        items: Items,
-        parts: Mapping[Path, Sequence[int]],
-    ) -> None:
-        """parts: the numbers of what was read as a whole, by the path of what it is a part of."""
+    def __init__(self, before: Roots, now: Roots, reads: Sequence[tuple[Path, Read]], items: Items, parts: Parts):
         super().__init__()
         self._reads, self._items, self._parts = reads, items, parts
         self._at: dict[Path, tuple[Any, Any]] = {(): (before, now)}
@@ -179,11 +177,14 @@ class _Comparison(dict[int, bool]):
         if before is now or before is _ABSENT or now is _ABSENT:
             self.update(dict.fromkeys(numbers.values(), before is now))
         elif how == "has":
-            self.update((number, (key in before) is (key in now)) for key, number in numbers.items())
+            both = map(is_, map(before.__contains__, numbers), map(now.__contains__, numbers))
+            self.update(zip(numbers.values(), both, strict=True))
         else:
-            for key, number in numbers.items():
-                one, other = before.get(key, _ABSENT), now.get(key, _ABSENT)
-                self[number] = one is other or self._same(one, other)
+            ones, others = ([*map(values.get, numbers, repeat(_ABSENT))] for values in (before, now))
+            self.update(zip(numbers.values(), map(is_, ones, others), strict=True))
+            rows = zip(numbers.values(), ones, others, strict=True)
+            for number, one, other in compress(rows, map(is_not, ones, others)):
+                self[number] = self._same(one, other)
 
     def _both(self, path: Path) -> tuple[Any, Any]:
         """The values at the end of a path, before and now; `_ABSENT` if there is none."""

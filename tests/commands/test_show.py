@@ -260,15 +260,17 @@ def test_a_change_is_built_once_it_has_settled(rebuilt_at: list[int], sizes: lis
             raise Enough from None
 
     with pytest.raises(Enough):
-        watch(Path("j"), looks(1)[0], lambda: rebuilt.append(count[0]), lambda seconds: None, look)
+        watch(Path("j"), looks(1)[0], lambda folder: rebuilt.append(count[0]), lambda seconds: None, look)
     assert rebuilt_at == rebuilt
 
 
 def test_what_the_system_has_told_of_is_looked_at_once() -> None:
-    seen, rebuilt = iter(looks(1, 2, 2, 3)), []
+    """And is built from what was seen then."""
+    found: list[Folder] = looks(1, 2, 2, 3)
+    seen, rebuilt = iter(found), []
     with pytest.raises(StopIteration):
-        watch(Path("j"), looks(1)[0], lambda: rebuilt.append(1), lambda seconds: True, lambda _: next(seen))
-    assert [1, 1] == rebuilt
+        watch(Path("j"), looks(1)[0], rebuilt.append, lambda seconds: True, lambda _: next(seen))
+    assert [found[1], found[3]] == rebuilt
 
 
 @pytest.mark.parametrize(

@@ -108,7 +108,7 @@ def write_offline_copy(
     (tree / "sw.js").write_text(
         f'globalThis.journalBuild = "{build}";\nimportScripts("{worker}");\n', "utf-8", newline="\n"
     )
-    return OfflineCopy(build, {pack: _totals(rows for (p, _), rows in parts.items() if p == pack) for pack in PACKS})
+    return OfflineCopy(build, totals_of(parts))
 
 
 def worker_text(static: Path, build: str, before: str = "", records: bool = True) -> str:
@@ -242,6 +242,11 @@ def _place(
 def _totals(parts: Iterable[Sequence[OfflineFile]]) -> tuple[int, int]:
     rows = [row for part in parts for row in part]
     return len(rows), sum(row.bytes for row in rows)
+
+
+def totals_of(parts: Parts) -> dict[Pack, tuple[int, int]]:
+    """(files, bytes) of each pack."""
+    return {pack: _totals(rows for (p, _), rows in parts.items() if p == pack) for pack in PACKS}
 
 
 class OfflineFolder:

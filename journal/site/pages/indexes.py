@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from functools import cached_property
 from itertools import groupby
-from typing import ClassVar
+from typing import ClassVar, TypeVar
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.due import Due, entries_about
+from journal.analysis.kept import each_kept, kept
 from journal.analysis.tent_settings import Change, history_of
-from journal.model import Culture, Device, Entry, Journal, TentEntry, sort_key
+from journal.model import Culture, Device, Entry, Journal, Note, TentEntry, sort_key
 from journal.reading.id_index import by_former_id
 from journal.settings import Tent
 from journal.site import addresses
@@ -22,6 +23,13 @@ from journal.site.memory import Memory
 from journal.site.pages.entry_words import names_in_keys
 from journal.site.pages.long_lists import newest_year
 from journal.site.parts import in_parts
+
+K = TypeVar("K", date, str)
+T = TypeVar("T")
+
+_NamedIn = tuple[tuple[tuple[str, str], ...], tuple[Named, ...], tuple[str, ...]]
+"""Which words of an entry's text are IDs, each with its address; what the entry is about; and the IDs of all that its
+keys and its text name, in lower case."""
 
 DIARY_ROWS = 40
 """How many entries a page of the diary has at most, but for those of one day."""
@@ -42,19 +50,38 @@ class Indexes:
     @cached_property
     def addresses(self) -> Mapping[str, str]:
         """The page of everything with an ID, by that ID and its earlier ones."""
-        rows = by_former_id(self._journal) | self._journal.by_id
-        return {name: addresses.page_of(row) for name, row in rows.items()}
+        journal = self._journal
+        with_ids = (journal.finds, journal.cultures, journal.batches, journal.devices, journal.settings)
+        return kept(journal, "addresses", lambda *_: _addresses(journal), *with_ids)
 
     @cached_property
     def entry_by_path(self) -> Mapping[str, Entry]:
         return {entry.path: entry for entry in self._journal.entries()}
 
     @cached_property
+    def _named_in(self) -> Mapping[str, _NamedIn]:
+        """Entry path -> what the entry names."""
+        journal, former = self._journal, by_former_id(self._journal)
+
+        def named_in(entry: Entry, addresses_by_id: Mapping[str, str]) -> _NamedIn:
+            links = links_in(self._id_words(entry), addresses_by_id)
+            names = (*names_in_keys(entry), *(id_in(word) for word, _ in links))
+            ids = dict.fromkeys(former[name].id.lower() if name in former else name for name in names)
+            return links, addresses.subjects_of(journal, entry), tuple(id for id in ids if id in journal.by_id)
+
+        # an ID means the same as long as the addresses are the same object
+        return each_kept(journal, "names", named_in, {e.path: (e, self.addresses) for e in journal.entries()})
+
+    def _rows(self, name: str, found: Mapping[K, Sequence[T]]) -> Mapping[K, tuple[T, ...]]:
+        """The same rows by the same keys, as the same tuples as before where they are."""
+        inputs = {key: tuple(each) for key, each in found.items()}
+        return each_kept(self._journal, name, _as_tuple, inputs)
+
+    @cached_property
     def _dated(self) -> list[tuple[Entry, tuple[Named, ...]]]:
         """The notes and tent entries in order of time, each with what it is about."""
-        journal = self._journal
-        dated = sorted([*journal.notes, *journal.tent_entries], key=sort_key)
-        return [(entry, addresses.subjects_of(journal, entry)) for entry in dated]
+        dated = (entry for entry in self._journal.entries() if isinstance(entry, Note | TentEntry))
+        return [(entry, self._named_in[entry.path][1]) for entry in dated]
 
     @cached_property
     def subjects(self) -> Mapping[str, tuple[Named, ...]]:
@@ -68,7 +95,7 @@ class Indexes:
         for entry, subjects in self._dated:
             for row in subjects:
                 found[row.id.lower()].append(entry)
-        return {name: tuple(entries) for name, entries in found.items()}
+        return self._rows("entries about", found)
 
     @cached_property
     def devices_by_id(self) -> Mapping[str, Device]:
@@ -89,7 +116,7 @@ class Indexes:
         for culture in self._journal.cultures:
             for name in dict.fromkeys(ref.id for ref in culture.sources):
                 found[name].append(culture)
-        return {name: tuple(cultures) for name, cultures in found.items()}
+        return self._rows("cultures from", found)
 
     @cached_property
     def anchors(self) -> Mapping[tuple[str, str], str]:
@@ -102,11 +129,9 @@ class Indexes:
         for tent in journal.settings.tents:
             anchored[tent.id.lower()] = self.entries_on_tent(tent.id)
         anchored[""] = self.entries_of_devices("")
-        return {
-            (name, path): anchor
-            for name, entries in anchored.items()
-            for path, anchor in addresses.dated_anchors(entries).items()
-        }
+        inputs = {name: (entries,) for name, entries in anchored.items()}
+        found = each_kept(journal, "anchors", addresses.dated_anchors, inputs)
+        return {(name, path): anchor for name, anchors in found.items() for path, anchor in anchors.items()}
 
     def entries_on(self, row: Named) -> tuple[Entry, ...]:
         """The dated entries that are on an ID's page; a tent's page has those about its devices too."""
@@ -143,23 +168,14 @@ class Indexes:
     def by_month(self) -> Mapping[date, tuple[Entry, ...]]:
         """The first day of every month with entries -> these, in order of time."""
         months = groupby(self._journal.entries(), key=lambda entry: entry.date.first.replace(day=1))
-        return {month: tuple(entries) for month, entries in months}
+        return self._rows("months", {month: tuple(entries) for month, entries in months})
 
     @cached_property
     def days_of_month(self) -> Mapping[date, tuple[tuple[date, tuple[Entry, ...]], ...]]:
         """The first day of a month with more entries than one page shows -> its days in stretches, each from its first
         day with entries on, with these in order of time. What comes later changes only the last of them."""
-        found = {}
-        for month, entries in self.by_month.items():
-            if len(entries) > DIARY_ROWS:
-                stretches: list[list[Entry]] = []
-                for _, rows in groupby(entries, key=lambda entry: entry.date.first):
-                    day = list(rows)
-                    if not stretches or len(stretches[-1]) + len(day) > DIARY_ROWS:
-                        stretches.append([])
-                    stretches[-1] += day
-                found[month] = tuple((rows[0].date.first, tuple(rows)) for rows in stretches)
-        return found
+        long = {month: (entries,) for month, entries in self.by_month.items() if len(entries) > DIARY_ROWS}
+        return each_kept(self._journal, "days of months", _stretches, long)
 
     @cached_property
     def diary_pages(self) -> Mapping[str, str]:
@@ -214,13 +230,10 @@ class Indexes:
     def naming(self) -> Mapping[str, tuple[Entry, ...]]:
         """ID -> every entry that names it in a key or in its text."""
         found: dict[str, list[Entry]] = defaultdict(list)
-        former = by_former_id(self._journal)
         for entry in self._journal.entries():
-            named = [*names_in_keys(entry), *(id_in(word) for word, _ in self.links[entry.path])]
-            for name in dict.fromkeys(former[name].id.lower() if name in former else name for name in named):
-                if name in self._journal.by_id:
-                    found[name].append(entry)
-        return {name: tuple(entries) for name, entries in found.items()}
+            for name in self._named_in[entry.path][2]:
+                found[name].append(entry)
+        return self._rows("entries naming", found)
 
     @cached_property
     def places(self) -> tuple[str, ...]:
@@ -235,7 +248,7 @@ class Indexes:
     @cached_property
     def links(self) -> Mapping[str, tuple[tuple[str, str], ...]]:
         """Entry path -> which words of its text are IDs, and the address of each."""
-        return {entry.path: links_in(self._id_words(entry), self.addresses) for entry in self._journal.entries()}
+        return {path: links for path, (links, _, _) in self._named_in.items()}
 
     def _id_words(self, entry: Entry) -> list[str]:
         return self._memory.alone("words", entry, _id_words) if self._memory else _id_words(entry)
@@ -246,6 +259,25 @@ class Indexes:
         analysis = self._analysis
         growing = [batch.id for batch in self._journal.batches if not analysis.progress[batch.id].is_over]
         return frozenset([*growing, *analysis.lineage.reached(growing, analysis.lineage.parents)])
+
+
+def _as_tuple(*rows: T) -> tuple[T, ...]:
+    return rows
+
+
+def _addresses(journal: Journal) -> dict[str, str]:
+    rows = by_former_id(journal) | journal.by_id
+    return {name: addresses.page_of(row) for name, row in rows.items()}
+
+
+def _stretches(entries: Sequence[Entry]) -> tuple[tuple[date, tuple[Entry, ...]], ...]:
+    stretches: list[list[Entry]] = []
+    for _, rows in groupby(entries, key=lambda entry: entry.date.first):
+        day = list(rows)
+        if not stretches or len(stretches[-1]) + len(day) > DIARY_ROWS:
+            stretches.append([])
+        stretches[-1] += day
+    return tuple((rows[0].date.first, tuple(rows)) for rows in stretches)
 
 
 def _id_words(entry: Entry) -> list[str]:
