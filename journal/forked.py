@@ -104,7 +104,9 @@ class Forked:
 
 def _work(answer: Answer, far_end: Connection, parent: int) -> None:
     """Answers until there is nobody left to ask: (True, an answer), and (False, None) after the last to a question; or
-    at the end (False, what failed)."""
+    at the end (False, what failed). Nothing is looked for garbage: nearly all that such a process makes it keeps, and
+    it ends soon."""
+    gc.disable()
     try:
         while True:
             while not far_end.poll(_LOOK_EVERY_S):

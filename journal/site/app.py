@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import marshal
-from collections.abc import Callable, Container, Iterable
+from collections.abc import Callable, Container, Iterable, Sequence
 from functools import cache
 from pathlib import Path
+from secrets import token_hex
 from typing import Any
 
 from flask import Flask, Response, abort, render_template
@@ -90,6 +91,9 @@ class _InMemory(BytecodeCache):
 
 _COMPILED = _InMemory()
 
+_ROOT = f"{token_hex(16)}/"
+"""Stands for the relative path to the site's root, and in no text."""
+
 
 def compile_templates(app: Flask) -> bytes:
     """Compiles all templates that this process has not compiled yet; what `take_templates` takes."""
@@ -128,6 +132,17 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
         macros: Any = app.jinja_env.get_template("parts/picture.html").module
         return render(text, root, lambda picture: str(macros.figure(picture, root)))
 
+    latest: tuple[object, Markup] = None, Markup()
+
+    def rows_of(rows: Sequence[object], kind: str, root: str) -> Markup:
+        """Rows of a folded part of a list. On its page and in its script, which follows, only the root differs."""
+        nonlocal latest
+        if latest[0] is not rows:
+            macros: Any = app.jinja_env.get_template("lists/_rows.html").module
+            latest = rows, macros.rows_of(kind, rows, _ROOT)
+        return latest[1].replace(_ROOT, root)
+
+    app.jinja_env.filters["rows_of"] = rows_of
     app.jinja_env.filters["prose"] = prose
     app.jinja_env.filters["in_script"] = as_script
     app.jinja_env.filters["unbroken"] = unbroken

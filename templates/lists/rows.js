@@ -1,2 +1,1 @@
-{% from "lists/_rows.html" import rows_of %}
-journalRows({{ script|in_script }}, {{ rows_of(kind, rows, root)|string|in_script }});
+journalRows({{ script|in_script }}, {{ rows|rows_of(kind, root)|string|in_script }});

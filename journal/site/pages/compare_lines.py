@@ -24,7 +24,8 @@ from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.dots import Point, axis_of, strip_of
 from journal.site.charts.primitives import Scale, scale_over
-from journal.site.pages.lookup import Label, Lookup, species_words
+from journal.site.pages.indexes import Label
+from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page, Row
 
 COLUMNS: dict[Measure, str] = {"be": "BE", "first flush": "First flush", "lost": "Lost"}

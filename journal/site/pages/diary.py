@@ -146,7 +146,7 @@ def rail_of(day: str) -> tuple[str, str]:
 
 
 def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
-    anchors_day = entry.date.first.isoformat()
+    anchors_day, prose = entry.date.first.isoformat(), lookup.prose(entry)
     return {
         "day": anchors_day,
         "clock": wording.clock(entry.date.moment) if entry.date.moment else None,
@@ -155,7 +155,7 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "anchor": lookup.indexes.diary_anchors.get(entry.path),
         "headline": lookup.what_it_is(entry, beside_facts=True),
         "facts": facts(entry, lookup.settings),
-        "prose": replace(lookup.prose(entry), pictures=()),  # all of them are beside the text
+        "prose": replace(prose, pictures=()) if prose.pictures else prose,  # all of them are beside the text
         "pictures": lookup.pictures.of_entry(entry),
         "question": lookup.question(entry),
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from itertools import groupby
@@ -35,6 +36,14 @@ DIARY_ROWS = 40
 """How many entries a page of the diary has at most, but for those of one day."""
 
 
+@dataclass(frozen=True, slots=True)
+class Label:
+    """An ID as a tag."""
+
+    id: str
+    address: str
+
+
 class Indexes:
     """Each is made when it is first asked for. IDs that are keys are in lower case, except those of `cultures_from` and
     `nexts_about`, which are spelled as defined."""
@@ -53,6 +62,17 @@ class Indexes:
         journal = self._journal
         with_ids = (journal.finds, journal.cultures, journal.batches, journal.devices, journal.settings)
         return kept(journal, "addresses", lambda *_: _addresses(journal), *with_ids)
+
+    @cached_property
+    def labels(self) -> Mapping[str, Label]:
+        """The tag of everything with an ID, by that ID."""
+        by_id = self._journal.by_id  # the same as long as the addresses are the same object
+        return kept(
+            self._journal,
+            "labels",
+            lambda address: {name: Label(row.id, address[name]) for name, row in by_id.items()},
+            self.addresses,
+        )
 
     @cached_property
     def entry_by_path(self) -> Mapping[str, Entry]:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any, TypeVar
 from urllib.parse import quote
 
@@ -25,7 +26,7 @@ from journal.site.images import Picture, Pictures, filed_photos
 from journal.site.markdown import Prose, photo_path, targets_in
 from journal.site.memory import Memory
 from journal.site.pages.entry_words import Question, facts, headline, how_made, question_about, weighed_and_lost
-from journal.site.pages.indexes import Indexes
+from journal.site.pages.indexes import Indexes, Label
 from journal.site.plan import Files, Page, PageLater, Planned, Published
 
 T = TypeVar("T")
@@ -39,14 +40,6 @@ _LATIN = re.compile(r"[A-Z][a-z]+ (?:(?:cf|aff)\. )?[a-z-]{3,}(?: .*)?$")
 
 
 @dataclass(frozen=True, slots=True)
-class Label:
-    """An ID as a tag."""
-
-    id: str
-    address: str
-
-
-@dataclass(frozen=True, slots=True)
 class SpeciesWords:
     """A species' name; latin: whether it is set in italics."""
 
@@ -54,6 +47,7 @@ class SpeciesWords:
     latin: bool
 
 
+@lru_cache(maxsize=1024)
 def species_words(text: str | None) -> SpeciesWords | None:
     """A species' name, with asterisks of emphasis taken off and its language told from its shape."""
     if not text:
@@ -140,8 +134,7 @@ class Lookup:
         return datetime.fromtimestamp(stamp_s, zone_of(self.settings))
 
     def label(self, name: str) -> Label:
-        row = self.journal.by_id[name.lower()]
-        return Label(row.id, addresses.page_of(row))
+        return self.indexes.labels[name.lower()]
 
     def labels(self, names: Iterable[str]) -> tuple[Label, ...]:
         return tuple(self.label(name) for name in dict.fromkeys(names) if name.lower() in self.journal.by_id)

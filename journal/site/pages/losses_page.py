@@ -22,7 +22,8 @@ from journal.analysis.losses import (
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.columns import ChartColumn, column_chart
-from journal.site.pages.lookup import Label, Lookup
+from journal.site.pages.indexes import Label
+from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page, Row
 
 _MOST_CAUSES = 3

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -106,6 +107,8 @@ def test_every_row_stands_open_or_in_one_part_whose_script_brings_the_same(
         assert "text/javascript" == script.mimetype
         assert script.text.startswith(f'journalRows("{fold["data-rows"]}",')
         assert here == [one for one in ids_in(script.text) if one in here]
+        assert {"../../../"} == {re.match(r"[./]*", tag["href"])[0] for tag in part.select(rows)}
+        assert {"../"} == set(re.findall(r'class=\\"id\\" href=\\"([./]*)', script.text))  # of the list's own page
         told += here
     assert sorted(ids) == sorted(told)
 
