@@ -38,7 +38,7 @@ from journal.settings import Settings
 from journal.site.app import create_app
 from journal.site.build.freezing import Freeze, PagesApart
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
-from journal.site.build.offline import OfflineCopy, parts_of, totals_of, write_offline_copy
+from journal.site.build.offline import parts_of, totals_of, write_offline_copy
 from journal.site.build.photo_workers import Executor, photo_work
 from journal.site.build.swap import Spare, refuse_unless_ours
 from journal.site.images import prune_pictures, published_from_cache, shown_by
@@ -363,15 +363,14 @@ def _updated(
     for path, (picture, width) in site.pictures:
         name = f"{picture}-{width}"
         copies[path] = Copy(cache.pictures / f"{name}.webp", name, linked=True)
-    written: list[OfflineCopy] = []
     plan = Plan(
         pages=site.pages,
         copies=copies,
         texts={**texts, **dict(site.texts)},
         version=page_version(resources),
         make_app=lambda: create_app(site.pages, resources / "templates"),
-        write_offline=lambda tree, pages, files, earlier: written.append(
-            write_offline_copy(tree, pages, files, used_by=used_by, earlier=earlier)
+        write_offline=lambda tree, pages, files, earlier: write_offline_copy(
+            tree, pages, files, used_by=used_by, earlier=earlier
         ),
         offline_inputs=repr(sorted(used_by.items())),
         freeze=freeze,
@@ -383,7 +382,7 @@ def _updated(
     prune_pictures(cache.pictures, {name for _, (name, _) in site.pictures})
     planned = {*(page.path for page in plan.pages), *plan.copies, *plan.texts}
     files = {path: (o.sha256, o.size) for path, o in renewal.outputs.items() if path in planned}
-    packs = written[0].packs if written else totals_of(parts_of(site.pages, files, used_by))
+    packs = renewal.offline.packs if renewal.offline else totals_of(parts_of(site.pages, files, used_by))
     found = last_build.found_in(read.journal)
     built = Built(
         entries=found.entries,

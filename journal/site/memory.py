@@ -7,7 +7,6 @@ access: an item by its key, and a mapping or list as a whole if it is iterated.
 
 from __future__ import annotations
 
-from array import array
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import fields, is_dataclass, replace
@@ -49,7 +48,7 @@ class _Kept:
     __slots__ = ("reads", "value")
 
     def __init__(self, value: Any, reads: Iterable[int]) -> None:
-        self.value, self.reads = value, array("I", reads)
+        self.value, self.reads = value, tuple(reads)
 
 
 class Memory:
@@ -96,7 +95,8 @@ class Memory:
     def keep(self, kind: str, key: Hashable, make: Callable[[], T]) -> T:
         """What was made under this kind and key before, if everything read for it is unchanged; otherwise the result of
         `make`, which may read only views and what never changes between two plans."""
-        known = self._used.get((kind, key)) or self._as_before(kind, key)
+        at = (kind, key)
+        known = self._used.get(at) or self._as_before(at)
         if known is None:
             reads: set[int] = set()
             self._open.append(reads)
@@ -105,7 +105,7 @@ class Memory:
             finally:
                 self._open.pop()
             known = _Kept(value, reads)
-        self._used[kind, key] = known
+        self._used[at] = known
         if self._open:
             self._open[-1].update(known.reads)
         return cast(T, known.value)
@@ -118,9 +118,9 @@ class Memory:
         self._alone_now[kind, entry.path] = known
         return cast(T, known[1])
 
-    def _as_before(self, kind: str, key: Hashable) -> _Kept | None:
+    def _as_before(self, at: tuple[str, Hashable]) -> _Kept | None:
         """What an earlier plan made, if everything read for it is unchanged."""
-        known = self._kept.get((kind, key))
+        known = self._kept.get(at)
         is_same = known is not None and all(map(self._is_as_before.__getitem__, known.reads))
         return known if is_same else None
 

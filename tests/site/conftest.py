@@ -10,6 +10,7 @@ import pytest
 from flask import Flask, render_template_string
 
 from journal.site.build.incremental import Copy, Plan
+from journal.site.build.offline import OfflineCopy
 from journal.site.plan import Page
 
 TEMPLATE = (
@@ -40,7 +41,9 @@ def toy_app(pages: Iterable[Page]) -> Flask:
     return app
 
 
-def toy_hold(tree: Path, pages: Iterable[Page], files: Mapping[str, tuple[str, int]], earlier: Path | None) -> None:
+def toy_hold(
+    tree: Path, pages: Iterable[Page], files: Mapping[str, tuple[str, int]], earlier: Path | None
+) -> OfflineCopy:
     """A list of every file, a worker that carries the list's digest, and a bundle linked from an earlier site."""
     if earlier is not None:
         (tree / "bundle").hardlink_to(earlier / "bundle")
@@ -49,6 +52,7 @@ def toy_hold(tree: Path, pages: Iterable[Page], files: Mapping[str, tuple[str, i
     rows = "".join(f"{path} {sha256} {size}\n" for path, (sha256, size) in sorted(files.items()))
     (tree / "list.txt").write_text(rows, encoding="utf-8")
     (tree / "sw.js").write_text(hashlib.sha256(rows.encode()).hexdigest(), encoding="utf-8")
+    return OfflineCopy("", {}, ("bundle", "list.txt", "sw.js"))
 
 
 def toy_plan(

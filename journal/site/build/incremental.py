@@ -19,15 +19,16 @@ from journal.cache.store import FileStat, Output
 from journal.cache.unchanged import settled, sha256_of
 from journal.reading.listing import SITE_MARK
 from journal.site.build.freezing import Freeze, compare_with_plan, freeze
+from journal.site.build.offline import OfflineCopy
 from journal.site.build.swap import SITE_SENTENCE, Spare, clean_up, new_tree, put_in_place
 from journal.site.plan import Page
 
 Files = Mapping[str, tuple[str, int]]
 """Path within the site -> SHA-256 (hex) and size in bytes."""
 
-WriteOffline = Callable[[Path, Sequence[Page], Files, Path | None], object]
-"""Writes what a device needs for its offline copy into a finished tree, given its pages and files. The last argument is
-the current site, from which files may be linked; None if somebody changed it."""
+WriteOffline = Callable[[Path, Sequence[Page], Files, Path | None], OfflineCopy | None]
+"""Writes what a device needs for its offline copy, if it needs anything, into a finished tree, given its pages and
+files. The last argument is the current site, from which files may be linked; None if somebody changed it."""
 
 Report = Callable[[str, int, int], None]
 """Called with what is being done, how much of it is done, and how much there is."""
@@ -73,11 +74,13 @@ class CorruptPicture(OSError):
 
 @dataclass(frozen=True, slots=True)
 class Update:
-    """What a run did. outputs: path -> the file that is there now; rendered: the pages that were made again."""
+    """What a run did. outputs: path -> the file that is there now; rendered: the pages that were made again; offline:
+    what was written for the offline copy."""
 
     outputs: Mapping[str, Output] = field(repr=False)
     rendered: tuple[str, ...]
     change: Change
+    offline: OfflineCopy | None = None
 
 
 def update_site(
@@ -109,9 +112,9 @@ def update_site(
         left = {path: output for path, output in known.items() if path not in planned and path in there.stats}
         is_offline_unchanged = bool(left) and len(there.unchanged(left)) == len(left)
         rendered = tuple(page.path for page in plan.pages if page.path not in unchanged)
-        outputs = _write_offline(plan, tree, rows, target if is_offline_unchanged else None, report)
+        outputs, offline = _write_offline(plan, tree, rows, target if is_offline_unchanged else None, report)
         put_in_place(tree, target, spare=spare)
-    return Update(outputs, rendered, change)
+    return Update(outputs, rendered, change, offline)
 
 
 def _planned_inputs(plan: Plan) -> dict[str, str]:
@@ -160,6 +163,8 @@ class _Listing:
     def with_stat(self, path: str, output: Output) -> Output:
         """With the file's present stat, if the file is old enough for its stat to stand for its bytes."""
         stat = self.stats[path]
+        if output.stat == stat:
+            return output
         return replace(output, stat=stat if settled(self.scanned_ns, stat[1]) else None)
 
 
@@ -253,18 +258,20 @@ def _link_or_copy(source: Path, file: Path, linked: bool) -> None:
 
 def _write_offline(
     plan: Plan, tree: Path, rows: Mapping[str, Output], earlier: Path | None, report: Report
-) -> dict[str, Output]:
-    """Writes what a device needs for its offline copy, last of all, and gives all files of the tree as they then
-    are."""
+) -> tuple[dict[str, Output], OfflineCopy | None]:
+    """Writes what a device needs for its offline copy, last of all, and gives all files of the tree as they then are,
+    and what was written."""
     report("offline", 0, 1)
-    plan.write_offline(tree, plan.pages, {path: (output.sha256, output.size) for path, output in rows.items()}, earlier)
+    files = {path: (output.sha256, output.size) for path, output in rows.items()}
+    offline = plan.write_offline(tree, plan.pages, files, earlier)
+    written = sorted(offline.paths) if offline else []
     report("offline", 1, 1)
-    inputs, written = _offline_inputs(plan, rows), sorted(set(_files_in(tree)) - rows.keys() - {SITE_MARK})
+    inputs = _offline_inputs(plan, rows)
     outputs = {**rows, **{path: _output(tree / path, inputs) for path in written}}
     there = _Listing.of(tree, outputs)
     if lost := sorted(outputs.keys() - there.stats.keys()):
         raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), os.fspath(tree / lost[0]))
-    return {path: there.with_stat(path, output) for path, output in outputs.items()}
+    return {path: there.with_stat(path, output) for path, output in outputs.items()}, offline
 
 
 def differences(site: Path, clean: Path) -> list[tuple[str, str]]:

@@ -78,10 +78,11 @@ class OfflineFile:
 
 @dataclass(frozen=True, slots=True)
 class OfflineCopy:
-    """What was written. build: digest of the root list; packs: (files, bytes) of each pack."""
+    """What was written. build: digest of the root list; packs: (files, bytes) of each pack; paths: its own files."""
 
     build: str
     packs: Mapping[Pack, tuple[int, int]]
+    paths: Collection[str]
 
 
 Parts = Mapping[tuple[Pack, str], Sequence[OfflineFile]]
@@ -108,7 +109,7 @@ def write_offline_copy(
     (tree / "sw.js").write_text(
         f'globalThis.journalBuild = "{build}";\nimportScripts("{worker}");\n', "utf-8", newline="\n"
     )
-    return OfflineCopy(build, totals_of(parts))
+    return OfflineCopy(build, totals_of(parts), {*(f"offline/{name}" for name in offline.names), "sw.js"})
 
 
 def worker_text(static: Path, build: str, before: str = "", records: bool = True) -> str:

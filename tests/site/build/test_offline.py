@@ -122,6 +122,17 @@ def test_the_lists_of_any_tree_and_of_the_next_are_complete(
         earlier = tree
 
 
+def test_all_that_is_written_is_named_and_no_more(tmp_path: Path, site: Any) -> None:
+    """Also into a tree with what an earlier site needed."""
+    files = write(tmp_path, site)
+    (tmp_path / "offline").mkdir()
+    (tmp_path / "offline" / "earlier.json").write_text("{}", encoding="utf-8")
+    held = offline.write_offline_copy(tmp_path, PAGES, files)
+    in_tree = {path.relative_to(tmp_path).as_posix() for path in tmp_path.rglob("*") if path.is_file()}
+    assert in_tree - files.keys() - {".journal-site"} == set(held.paths) - files.keys()
+    assert {"sw.js"} <= set(held.paths)
+
+
 def test_files_are_sorted_into_packs_and_parts(tmp_path: Path, site: Any) -> None:
     offline.write_offline_copy(tmp_path, PAGES, write(tmp_path, site))
     assert [
