@@ -8,7 +8,7 @@ import warnings
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from functools import cache, partial
+from functools import cache, cached_property, partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -223,7 +223,7 @@ def _frozen(app: Flask, pages: Sequence[Page], tree: Path) -> Iterator[Rendered]
         # page.
         warnings.simplefilter("error", FrozenFlaskWarning)
         warnings.simplefilter("ignore", MissingURLGeneratorWarning)
-        freezer = Freezer(app, with_static_files=False, with_no_argument_rules=False, log_url_for=False)
+        freezer = _Freezer(app, with_static_files=False, with_no_argument_rules=False, log_url_for=False)
         freezer.register_generator(lambda: ((page.endpoint, dict(page.values)) for page in to_render))
         written = freezer.freeze_yield()
         for page in to_render:
@@ -254,6 +254,13 @@ def _next_path(written: Iterator[Any], page: Page, tree: Path) -> str:
             error.filename = error.filename or str(tree / page.path)
             raise
         raise NotFrozen(f"{page.path} could not be rendered ({type(error).__name__}: {error})") from error
+
+
+class _Freezer(Freezer):  # type: ignore[misc]
+    @cached_property
+    def root(self) -> Path:
+        """The folder that it writes to, which it asks for several times a page."""
+        return Path(super().root)
 
 
 class _Client(FlaskClient):
