@@ -77,7 +77,7 @@ def read_ahead(
     """Has other processes read what the cache does not know of these files, if these are so many that it pays. What
     one of them cannot read is left for `read_file`."""
     known_as = _CACHED_AS[kind]
-    unknown = [file for file in files if file_cache.packed_of(file, known_as, depends_on) is None]
+    unknown = [file for file in files if not file_cache.is_known(file, known_as, depends_on)]
     count = fitting_processes(len(unknown), _FILES_THAT_PAY)
     if count == 1:
         return

@@ -244,7 +244,6 @@ MADE_WHILE_RUNNING = frozenset(
     {
         ("journal.sharing.clean_text", "_odd_file_names"),
         ("journal.sharing.normalise", "_pattern"),
-        ("journal.site.build.offline", "is_left_out"),
         ("journal.site.build.swap", "_left_beside"),
         ("journal.writing.new_entry", "_in_year"),
     }

@@ -21,7 +21,9 @@ from journal.cache.store import Cache
 from journal.forked import WorkFailed
 from journal.pipeline import Built, build_site, plan_ahead, read_journal
 from journal.problems import Problem, Refusal
+from journal.reading.entries import read_entry
 from journal.reading.folder import File, scan
+from journal.settings import Settings
 from journal.site.build import freezing
 from journal.site.build.photo_workers import photo_work
 from journal.site.build.swap import Spare
@@ -340,6 +342,43 @@ def test_a_folder_that_was_just_listed_is_not_listed_again(build, root: Path, tm
     monkeypatch.undo()
     build("two", "cache-2")
     assert bytes_in(tmp_path / "one") == bytes_in(tmp_path / "two")
+
+
+class TestGiven:
+    """What one process gave for a file, it gives again without looking for it, as long as the file is the same."""
+
+    @pytest.fixture
+    def given(self, root: Path, tmp_path: Path) -> Callable[..., tuple[object, int]]:
+        """Reads an entry's file as some kind, from one cache; gives what came of it, and how many bytes were read."""
+        cache, draft_of = Cache(tmp_path / "cache"), partial(read_entry, "batch.md", settings=Settings())
+
+        def run(depends_on: str = "") -> tuple[object, int]:
+            files, read = FileCache(cache, root, time.time_ns()), []
+            (file,) = (file for file in scan(root).entries if file.path.endswith("B-031/batch.md"))
+            known = files.is_known(file, "entry", depends_on)
+            value = files.read(file, "entry", depends_on, lambda data: read.append(data) or draft_of(data), 1000)
+            assert known is not bool(read)
+            files.forget_the_rest()
+            return value, sum(map(len, read))
+
+        return run
+
+    def test_a_file_that_stayed_is_given_as_the_same_object(self, given) -> None:
+        (first, size), (second, none), (third, still_none) = given(), given(), given()
+        assert size > 0
+        assert (none, still_none) == (0, 0)
+        assert second is third
+        assert second == first
+
+    def test_a_file_that_was_written_or_depends_on_something_else_is_not(self, given, root: Path) -> None:
+        given(), given()
+        assert given("Europe/London")[1] > 0
+        path = root / "batches/B-031/batch.md"
+        path.write_text(path.read_text(encoding="utf-8") + "More.\n", encoding="utf-8")
+        settle(root)
+        found, size = given()
+        assert size == path.stat().st_size
+        assert given()[0] == found
 
 
 class TestSameBytes:

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any, TypeVar, cast
 
 from journal.cache.resources import source_digest
-from journal.cache.store import Cache
+from journal.cache.store import Cache, Given
 from journal.cache.unchanged import sha256_of
 from journal.model import LoggerFile, WeatherFile
 from journal.problems import Problem
@@ -68,6 +68,9 @@ class FileCache:
         Raises OSError, and TooLarge before any of a larger file is read.
         """
         self._used_paths.add(file.path)
+        if (given := self._given(file, kind, depends_on)) is not None:
+            self._used_keys.add((kind, given.key))
+            return cast(T, given.value)
         if file.size > most_bytes:
             raise TooLarge(file.path)
         digest = self.cache.digest_of(file.path, file.signature)
@@ -79,10 +82,22 @@ class FileCache:
         key = f"{digest}|{file.path}|{depends_on}"
         known = self.recall(kind, key, source_digest())
         if known is not None:
-            return cast(tuple[T], known)[0]
+            value = cast(tuple[T], known)[0]
+            if data is None:
+                self.cache.given[kind, file.path] = Given(file, depends_on, key, value)
+            return value
         made = reader(self._bytes_of(file, most_bytes) if data is None else data)
         self.cache.remember(kind, key, source_digest(), (made,), KINDS[kind])
         return made
+
+    def _given(self, file: File, kind: str, depends_on: str) -> Given | None:
+        """What this process gave for the file before, if the file is the same by a stat that stands for its bytes."""
+        given = self.cache.given.get((kind, file.path))
+        return given if given is not None and given.file == file and given.depends_on == depends_on else None
+
+    def is_known(self, file: File, kind: str, depends_on: str) -> bool:
+        """Whether `read` would not read the file."""
+        return self._given(file, kind, depends_on) is not None or self.packed_of(file, kind, depends_on) is not None
 
     def packed_of(self, file: File, kind: str, depends_on: str) -> Packed | None:
         """A file's digest with what is cached of it, as `read` would find them; None if it would read the file."""

@@ -11,10 +11,11 @@ import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from journal.cache.codec import WrongType, packed, unpacked
 from journal.cache.unchanged import settled
+from journal.reading.folder import File
 
 Signature = tuple[int, int, int, int]
 """Size in bytes, mtime_ns, ctime_ns, inode: they change whenever a file's content may have changed."""
@@ -57,8 +58,19 @@ class Output:
     stat: FileStat | None = None
 
 
+class Given(NamedTuple):
+    """What was given for a file whose stat stands for its bytes. depends_on, key: what else it depends on, and under
+    what it is cached."""
+
+    file: File
+    depends_on: str
+    key: str
+    value: Any
+
+
 class Cache:
-    """A cache folder, read. Nothing is written before `save`."""
+    """A cache folder, read. Nothing is written before `save`. given: what this process gave for files, by kind and
+    path."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -68,6 +80,7 @@ class Cache:
         self._sites: dict[str, bytes] = {}
         self._outputs: dict[str, tuple[bytes, Mapping[str, Output]]] = {}  # of sites that this process has built
         self._unsaved: dict[tuple[str, ...], Callable[[sqlite3.Connection], object]] = {}
+        self.given: dict[tuple[str, str], Given] = {}
         self._sizes: set[int] | None = None
         self._broken = False
         self._load()
@@ -158,6 +171,7 @@ class Cache:
     def prune(self, paths: Iterable[str], keys: Iterable[tuple[str, str]]) -> None:
         """Removes files, facts and sites that no longer exist: all except these paths and these (kind, key)."""
         gone_paths = self._seen.keys() - set(paths)
+        self.given = {at: given for at, given in self.given.items() if at[1] not in gone_paths}
         gone_keys = self._facts.keys() - set(keys)
         for key in gone_keys:
             self._values.pop(key, None)

@@ -58,6 +58,8 @@ NOT_SAVED: tuple[tuple[str, str], ...] = (
 )
 """Pattern of a path -> why it is in no pack. Every other file of the tree is in exactly one pack."""
 
+_NOT_SAVED = re.compile("|".join(pattern for pattern, _ in NOT_SAVED))
+
 WORKER_SCRIPTS = ("pool", "refusals", "record-database", "records")
 """Scripts that the worker's text begins with; pages load all but `refusals`."""
 
@@ -134,7 +136,7 @@ def photo_at(path: str) -> re.Match[str] | None:
 
 def is_left_out(path: str) -> bool:
     """Whether a path is never saved on a device, by NOT_SAVED."""
-    return any(re.fullmatch(pattern, path) for pattern, _ in NOT_SAVED)
+    return _NOT_SAVED.fullmatch(path) is not None
 
 
 def parts_of(
