@@ -367,8 +367,8 @@ class TestGiven:
         (first, size), (second, none), (third, still_none) = given(), given(), given()
         assert size > 0
         assert (none, still_none) == (0, 0)
+        assert first is second
         assert second is third
-        assert second == first
 
     def test_a_file_that_was_written_or_depends_on_something_else_is_not(self, given, root: Path) -> None:
         given(), given()

@@ -76,7 +76,7 @@ class Cache:
         self.folder = folder
         self._seen: dict[str, tuple[Signature, str]] = {}
         self._facts: dict[tuple[str, str], tuple[str, bytes]] = {}
-        self._values: dict[tuple[str, str], Any] = {}  # the facts that were asked for, unpacked once
+        self._values: dict[tuple[str, str], Any] = {}  # the facts that were asked for or made, as objects
         self._sites: dict[str, bytes] = {}
         self._outputs: dict[str, tuple[bytes, Mapping[str, Output]]] = {}  # of sites that this process has built
         self._unsaved: dict[tuple[str, ...], Callable[[sqlite3.Connection], object]] = {}
@@ -133,6 +133,7 @@ class Cache:
         except WrongType:
             return
         self.take_packed(kind, key, made_by, blob)
+        self._values[kind, key] = value
 
     def packed_of(self, kind: str, key: str, made_by: str) -> bytes | None:
         """The bytes that the same code cached under this kind and key; otherwise None."""
