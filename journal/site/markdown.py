@@ -83,6 +83,8 @@ _TAGS = {
     "hr", "li", "ol", "p", "pre", "strong", "ul",
 }  # fmt: skip
 _ATTRIBUTES = {"a": {"href", "class"}, "figure": {"data-picture"}, "ol": {"start"}}
+_SCHEMES = {"https", "http", "mailto", "geo"}
+_CLEANER = nh3.Cleaner(tags=_TAGS, attributes=_ATTRIBUTES, url_schemes=_SCHEMES, link_rel="noopener noreferrer")
 _ELSEWHERE = re.compile(r"(?i)(?:https?|mailto|geo):")
 _LIKE_AN_ID = re.compile(r"(?<![A-Za-z0-9-])([A-Za-z][A-Za-z0-9-]*+)(?:\.[0-9]++)?")
 _GOES_ON = re.compile(r"[A-Za-z0-9]|\.[0-9]|-[A-Za-z0-9]")
@@ -115,8 +117,7 @@ def _render_passage(text: str, prose: Prose, root: str, figure: Callable[[Pictur
     shown: list[Picture] = []
     links = {word: f'<a href="{escape(root + address)}" class="id">{word}</a>' for word, address in prose.links}
     raw = _paragraphs(text, links) if _PLAIN.fullmatch(text) else _rendered(text, prose, links, shown)
-    schemes = {"https", "http", "mailto", "geo"}
-    clean = nh3.clean(raw, tags=_TAGS, attributes=_ATTRIBUTES, url_schemes=schemes, link_rel="noopener noreferrer")
+    clean = _CLEANER.clean(raw)
     clean = _ID_AND_MARK.sub(r'<span class="nowrap">\g<0></span>', clean)
     return _FIGURE.sub(lambda found: figure(shown[int(found.group(1))]), clean)
 
