@@ -253,7 +253,7 @@ def _few_collections(is_first: bool) -> Iterator[None]:
     is_first: whether no build went before in this process; a later one makes so little that it is looked for after
     it, when what changed is shown."""
     before = gc.get_threshold()
-    gc.set_threshold(50_000 if is_first else 0, 20, 50)
+    gc.set_threshold(500_000 if is_first else 0, 20, 50)
     try:
         yield
     finally:

@@ -171,6 +171,22 @@ def test_a_file_that_grew_since_it_was_seen_is_read_no_further_than_its_limit(
     assert [1] == [p.message.count("larger than 1 MB") for p in read().problems if p.path == "notes/n.md"]
 
 
+def test_a_file_that_grew_since_it_was_seen_is_read_whole(
+    read: Callable[[], Journal], root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    scan = pipeline.scan
+
+    def scan_and_grow(folder: Path) -> Any:
+        found = scan(folder)
+        with (root / "notes/n.md").open("a", encoding="utf-8") as file:
+            file.write("\n" + "It smells of rain. " * 1000 + "To the end.\n")
+        return found
+
+    monkeypatch.setattr(pipeline, "scan", scan_and_grow)
+    (note,) = [entry for entry in read().entries() if entry.path == "notes/n.md"]
+    assert note.text.endswith("To the end.\n")
+
+
 def test_the_largest_entry_that_is_read_is_read(read: Callable[[], Journal], root: Path) -> None:
     head = b"---\nkind: find\nid: F-2\ndate: 2026-09-12\n---\n"
     (root / "long.md").write_bytes(head + b"x" * (LARGEST_BYTES["entry"] - len(head)))

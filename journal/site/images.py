@@ -274,6 +274,8 @@ def shown_by(journal: Journal, published: Mapping[str, Published], site: Site) -
     path_of_name = {name: path.rpartition("-")[0] for path, (name, _) in site.pictures}
     ids: dict[str, set[str]] = defaultdict(set)
     for entry in journal.entries():
+        if not entry.photos:
+            continue
         own = (entry,) if isinstance(entry, Find | Culture | Batch | Device) else subjects_of(journal, entry)
         for use in entry.photos:
             made = published.get(use.path)
