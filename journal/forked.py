@@ -51,7 +51,8 @@ class Forked:
         try:
             for answer in self._answers:
                 end, far_end = fork.Pipe()
-                worker = fork.Process(target=_work, args=(answer, far_end, os.getpid()), daemon=True)
+                not_its_own = [*self._workers, end]
+                worker = fork.Process(target=_work, args=(answer, far_end, not_its_own, os.getpid()), daemon=True)
                 worker.start()
                 far_end.close()
                 self._workers[end] = worker
@@ -73,7 +74,10 @@ class Forked:
         """Asks each process its question, at once, and gives the answers of all as they come. Raises what a process
         did if the disk or memory failed, WorkFailed if the program did, and Refusal if the system ended a process."""
         for end, question in zip(self._workers, questions, strict=True):
-            end.send(question)
+            try:
+                end.send(question)
+            except (BrokenPipeError, ConnectionResetError):
+                raise self._ended_early(self._workers[end]) from None
         return self._answered()
 
     def _answered(self) -> Iterator[Any]:
@@ -102,11 +106,13 @@ class Forked:
         return WorkFailed(f"a process that {self._doing} ended before its work was done")
 
 
-def _work(answer: Answer, far_end: Connection, parent: int) -> None:
+def _work(answer: Answer, far_end: Connection, not_its_own: Sequence[Connection], parent: int) -> None:
     """Answers until there is nobody left to ask: (True, an answer), and (False, None) after the last to a question; or
-    at the end (False, what failed). Nothing is looked for garbage: nearly all that such a process makes it keeps, and
-    it ends soon."""
+    at the end (False, what failed). not_its_own: the ends of the process that asks, which are open in this one too.
+    Nothing is looked for garbage: nearly all that such a process makes it keeps, and it ends soon."""
     gc.disable()
+    for end in not_its_own:
+        end.close()  # else an answer that nobody reads any more would be waited for and never fail
     try:
         while True:
             while not far_end.poll(_LOOK_EVERY_S):
@@ -118,7 +124,7 @@ def _work(answer: Answer, far_end: Connection, parent: int) -> None:
                 if sent is not None:
                     far_end.send((True, sent))
             far_end.send((False, None))
-    except (KeyboardInterrupt, BrokenPipeError, EOFError):
+    except (KeyboardInterrupt, BrokenPipeError, ConnectionResetError, EOFError):
         return
     except (OSError, MemoryError) as failure:
         far_end.send((False, failure))
