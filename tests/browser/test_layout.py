@@ -280,6 +280,13 @@ def test_on_paper_is_nothing_that_is_pressed(look: Look, name: str) -> None:
     assert [] == look(f"{name}index.html", 718, media="print").evaluate(PRESSED)
 
 
+def test_on_paper_a_link_that_is_pressed_is_plain_words(look: Look) -> None:
+    links = look("index.html", 718, media="print").locator("main a.button")
+    edges = links.evaluate_all("(all) => all.map((one) => getComputedStyle(one).borderTopWidth)")
+    assert {"0px"} == set(edges)
+    assert "Full diary" in links.all_inner_texts()
+
+
 MARGINS = """[...document.styleSheets].flatMap((sheet) => [...sheet.cssRules])
   .flatMap((layer) => [...(layer.cssRules ?? [])])
   .filter((rule) => rule instanceof CSSPageRule && !rule.selectorText).map((rule) => rule.style.marginTop)"""
