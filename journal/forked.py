@@ -26,7 +26,12 @@ _LOOK_EVERY_S = 0.5
 
 
 class WorkFailed(RuntimeError):
-    """What a process did has failed, by a fault of the program."""
+    """What a process did has failed, by a fault of the program. entry: the path of what it worked on, if that is known;
+    the exception that would tell does not leave that process."""
+
+    def __init__(self, words: str, entry: str | None = None) -> None:
+        super().__init__(words)
+        self.entry = entry
 
 
 def fitting_processes(pieces: int, least: int) -> int:
@@ -39,10 +44,12 @@ def fitting_processes(pieces: int, least: int) -> int:
 
 class Forked:
     """One process for each of these answers; they end with the context. doing: what they do, as in `a process that
-    rendered pages`."""
+    rendered pages`. entry_of: the path of the entry at which something failed."""
 
-    def __init__(self, answers: Sequence[Answer], doing: str) -> None:
-        self._answers, self._doing = answers, doing
+    def __init__(
+        self, answers: Sequence[Answer], doing: str, entry_of: Callable[[Exception], str | None] = lambda _: None
+    ) -> None:
+        self._answers, self._doing, self._entry_of = answers, doing, entry_of
         self._workers: dict[Connection, Any] = {}
 
     def __enter__(self) -> Forked:
@@ -52,7 +59,8 @@ class Forked:
             for answer in self._answers:
                 end, far_end = fork.Pipe()
                 not_its_own = [*self._workers, end]
-                worker = fork.Process(target=_work, args=(answer, far_end, not_its_own, os.getpid()), daemon=True)
+                given = (answer, far_end, not_its_own, os.getpid(), self._entry_of)
+                worker = fork.Process(target=_work, args=given, daemon=True)
                 worker.start()
                 far_end.close()
                 self._workers[end] = worker
@@ -94,7 +102,7 @@ class Forked:
                 elif sent is None:
                     waiting.remove(end)
                 else:
-                    raise WorkFailed(sent) if isinstance(sent, str) else sent
+                    raise sent
 
     def _ended_early(self, worker: Any) -> Exception:
         worker.join()
@@ -106,7 +114,13 @@ class Forked:
         return WorkFailed(f"a process that {self._doing} ended before its work was done")
 
 
-def _work(answer: Answer, far_end: Connection, not_its_own: Sequence[Connection], parent: int) -> None:
+def _work(
+    answer: Answer,
+    far_end: Connection,
+    not_its_own: Sequence[Connection],
+    parent: int,
+    entry_of: Callable[[Exception], str | None],
+) -> None:
     """Answers until there is nobody left to ask: (True, an answer), and (False, None) after the last to a question; or
     at the end (False, what failed). not_its_own: the ends of the process that asks, which are open in this one too.
     Nothing is looked for garbage: nearly all that such a process makes it keeps, and it ends soon."""
@@ -129,7 +143,7 @@ def _work(answer: Answer, far_end: Connection, not_its_own: Sequence[Connection]
     except (OSError, MemoryError) as failure:
         far_end.send((False, failure))
     except Exception as failure:
-        far_end.send((False, _message_of(failure)))
+        far_end.send((False, WorkFailed(_message_of(failure), entry_of(failure))))
 
 
 def _message_of(failure: Exception) -> str:

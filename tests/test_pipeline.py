@@ -18,6 +18,7 @@ from journal import file_reading, pipeline
 from journal.cache import last_build
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
+from journal.commands.console import sentence_of
 from journal.forked import WorkFailed
 from journal.pipeline import Built, build_site, plan_ahead, read_journal
 from journal.problems import Problem, Refusal
@@ -188,8 +189,9 @@ class TestProcesses:
         write_entry(root / "batches/B-031/2026-11-05.md", "kind: note\nabout: B-031\ndate: 2026-11-05\n")
         several(2)
         monkeypatch.setattr(batches, "page", lambda lookup, batch: 1 // 0)
-        with pytest.raises(WorkFailed, match="ZeroDivisionError"):
+        with pytest.raises(WorkFailed, match="ZeroDivisionError") as failed:
             build()
+        assert "It happened at batches/B-031/" in sentence_of(failed.value)
         assert before == bytes_in(tmp_path / "site")
         assert [] == [path.name for path in tmp_path.iterdir() if path.name.startswith(".site")]
 

@@ -8,7 +8,6 @@ import os
 import shutil
 import sys
 import time
-import traceback
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -301,7 +300,9 @@ def sentence_of(error: Exception) -> str:
         return f"There is not enough memory{step}. Close other programs and try again. {outcome}"
     if isinstance(error, OSError):
         return f"{_disk_sentence(error)} {outcome}"
-    entry = _entry_worked_on(error)
+    from journal.site.plan import entry_worked_on
+
+    entry = getattr(error, "entry", None) or entry_worked_on(error)
     at = f" It happened at {entry}; move that file out of the journal to go on without it." if entry else ""
     return (
         f"This is a fault in the program ({type(error).__name__}: {error}). {outcome}{at} "
@@ -319,17 +320,6 @@ _FIXES = {
     errno.EFBIG: "a file would be larger than the disk or your limit allows. Name a folder on another disk.",
     errno.EIO: "the disk has a read or write error. Check your backups, and try another disk.",
 }
-
-
-def _entry_worked_on(error: Exception) -> str | None:
-    """The path of the entry that was being processed when an exception was raised; None if there was none."""
-    from journal.model import Entry
-
-    path = None
-    for frame, _ in traceback.walk_tb(error.__traceback__):
-        paths = [value.path for value in frame.f_locals.values() if isinstance(value, Entry)]
-        path = paths[-1] if paths else path
-    return path
 
 
 def _disk_sentence(error: OSError) -> str:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from traceback import walk_tb
 from types import SimpleNamespace
 from typing import Any
+
+from journal.model import Entry
 
 Row = SimpleNamespace
 """Named values that only templates read."""
@@ -92,3 +95,12 @@ class Site:
     pages: tuple[Page, ...]
     pictures: tuple[tuple[str, tuple[str, int]], ...] = ()
     texts: tuple[tuple[str, str], ...] = ()
+
+
+def entry_worked_on(error: Exception) -> str | None:
+    """The path of the entry that was being processed when an exception was raised; None if there was none."""
+    path = None
+    for frame, _ in walk_tb(error.__traceback__):
+        paths = [value.path for value in frame.f_locals.values() if isinstance(value, Entry)]
+        path = paths[-1] if paths else path
+    return path

@@ -20,7 +20,7 @@ from werkzeug.test import create_environ
 
 from journal.forked import Forked, WorkFailed, fitting_processes
 from journal.site.app import compile_templates, take_templates
-from journal.site.plan import Files, Page, PageLater, Planned
+from journal.site.plan import Files, Page, PageLater, Planned, entry_worked_on
 
 T = TypeVar("T")
 
@@ -122,7 +122,7 @@ class PagesApart:
             return tuple(made[at] for at in range(len(planned))), files, meanwhile()
         shares = _shares(planned, count)
         answers = [_Share(planned, share, self._version, self._make_app).answer for share in shares]
-        self._forked = Forked(answers, "planned and rendered pages").__enter__()
+        self._forked = Forked(answers, "planned and rendered pages", entry_worked_on).__enter__()
         planning = self._forked.ask([None] * len(shares))
         found = meanwhile()
         if self._is_first:
