@@ -144,7 +144,11 @@ class PagesApart:
         to_render = sum(page.text is None for page in pages)
         templates = compile_templates(app) if to_render >= PAGES_THAT_PAY else b""
         wanted = [tuple(page.path for page in pages if page.path in share) for share in self._shares]
-        return _in_order(self._forked.ask([(paths, tree, templates) for paths in wanted]), pages, report)
+        try:
+            return _in_order(self._forked.ask([(paths, tree, templates) for paths in wanted]), pages, report)
+        except BaseException:
+            self.__exit__()  # before the tree is removed, or another process would go on filling it
+            raise
 
 
 class _Share:

@@ -1,13 +1,15 @@
 from __future__ import annotations
 
 import hashlib
+import multiprocessing
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from journal.forked import WorkFailed, _message_of
-from journal.site.build.freezing import NotFrozen, compare_with_plan, freeze
+from journal.site.build import freezing
+from journal.site.build.freezing import NotFrozen, PagesApart, compare_with_plan, freeze
 
 PAGES_IN_PARTS = 24
 
@@ -100,6 +102,16 @@ def test_a_view_that_fails_is_a_failure_that_names_the_page(toys, tmp_path: Path
     pages = [*pages_of(toys, 4), toys.page("bad", "fails")]
     with pytest.raises(WorkFailed, match=r"things/bad/index\.html could not be rendered .*a view that fails"):
         freeze(toys.app(pages), pages, tmp_path, lambda done: None, processes=processes)
+
+
+def test_no_process_writes_on_into_a_tree_that_is_given_up(toys, tmp_path: Path, monkeypatch) -> None:
+    monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: 2)
+    pages = [*pages_of(toys, 4), toys.page("bad", "fails")]
+    with PagesApart("1", toys.app, is_first=False) as apart:
+        apart.make(pages, lambda: None)
+        with pytest.raises(WorkFailed, match="a view that fails"):
+            apart.freeze(toys.app(pages), pages, tmp_path, lambda done: None)
+        assert multiprocessing.active_children() == []
 
 
 def test_a_page_whose_address_leads_elsewhere_is_a_failure(toys, tmp_path: Path) -> None:
