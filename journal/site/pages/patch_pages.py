@@ -42,12 +42,15 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     yield from parts
     context = {"title": "Near me", "place": "Finds", "count": len(_spots(lookup))}
     yield Page("near", (), addresses.NEAR, "finds/near.html", context, "main", growing=True)
+    taken = {patch.key for patch in lookup.analysis.patches}
     for patch in lookup.analysis.patches:
         yield from _patch(lookup, patch)
-        # a find that is entered later with an earlier date gives its ID to the patch, and the old address redirects
-        old = dict.fromkeys((*patch.former, *(find.id.lower() for find in patch.finds)))
+        # a find that is entered later with an earlier date, or gets another ID, gives its ID to the patch, and the old
+        # address leads on
+        old = [*patch.former, *(id.lower() for find in patch.finds for id in (find.id, *find.formerly))]
         text = _leads_on(lookup, patch)
-        yield from (replace(_page(key, "", {}, patch), text=text) for key in old if key != patch.key)
+        yield from (replace(_page(key, "", {}, patch), text=text) for key in dict.fromkeys(old) if key not in taken)
+        taken |= {*old}
 
 
 def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:

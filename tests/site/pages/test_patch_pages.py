@@ -110,6 +110,16 @@ def test_an_address_stays_though_an_earlier_find_is_entered_later(make_journal: 
     assert "../../patches/f-0/index.html" == link["href"]
 
 
+@pytest.mark.parametrize("renamed", ["F-1", "F-2"])
+def test_an_address_leads_on_though_its_find_gets_another_id(
+    make_journal: Callable[..., Journal], renamed: str
+) -> None:
+    files = {path: text.replace(f"id: {renamed}\n", f"id: F-9\nformerly: {renamed}\n") for path, text in FILES.items()}
+    site = Rendered(plan_site(make_journal(files), {}))
+    (link,) = site[f"patches/{renamed.lower()}/"].main.select("a")
+    assert f"../../patches/{'f-9' if renamed == 'F-1' else 'f-1'}/index.html" == link["href"]
+
+
 def test_an_old_address_leads_on_by_itself_and_is_no_more_than_that(site: Rendered) -> None:
     old, patch = site["patches/f-2/"], site["patches/f-1/"]
     policy, refresh = "meta[http-equiv=Content-Security-Policy]", "meta[http-equiv=refresh]"
