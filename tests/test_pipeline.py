@@ -145,6 +145,16 @@ class TestUnchanged:
         assert (first.offline_bytes, first.larger_bytes) == (again.offline_bytes, again.larger_bytes)
 
 
+def test_no_tent_is_missed_where_the_settings_cannot_be_read(build, root: Path) -> None:
+    text = (root / "journal.toml").read_text()
+    (root / "journal.toml").write_text(text.replace('"Tent"', '"Tent'))
+    settle(root)
+    missed = [problem for problem in build().problems if "names wash-house, which is not" in problem.message]
+    assert ["batches/B-031/batch.md", "tents/2026-10-22.md"] == [problem.path for problem in missed]
+    assert {"mend journal.toml first: it cannot be read, and tents are defined there"} == {one.fix for one in missed}
+    assert [""] * 2 == [problem.paste for problem in missed]
+
+
 class TestProcesses:
     """Of many entries and pages several processes read, plan and render each a part (`fitting_processes`)."""
 

@@ -286,6 +286,10 @@ class ProblemList:
         """Adds a warning: the value is used, but should be checked."""
         self.at(draft.path, draft.lines.get(key, 0), "warning", message, fix)
 
+    def has(self, path: str, words: str) -> bool:
+        """Whether there is a problem of this file whose message begins with these words."""
+        return any(one.path == path and one.message.startswith(words) for one in self._problems)
+
     def add(self, problem: Problem) -> None:
         self._problems.append(problem)
 

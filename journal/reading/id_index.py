@@ -37,7 +37,11 @@ class IdOwner:
 class Names:
     """Every ID of a journal, found without regard to case."""
 
-    def __init__(self, tents: Iterable[Tent], settings_path: str = "journal.toml") -> None:
+    def __init__(
+        self, tents: Iterable[Tent], settings_path: str = "journal.toml", are_tents_known: bool = True
+    ) -> None:
+        """are_tents_known: whether the settings could be read."""
+        self._are_tents_known = are_tents_known
         self._owners = {tent.id.lower(): IdOwner(tent.id, "tent", settings_path) for tent in tents}
         self._former: dict[str, IdOwner] = {}
         self._left_out: dict[str, IdOwner] = {}
@@ -80,7 +84,9 @@ class Names:
         if owner is None:
             own = draft.values.get("id", "")
             fix, paste = self.advice_on_near(ref.id, kinds, own), ""
-            if fix is None and tuple(kinds) == ("tent",):
+            if tuple(kinds) == ("tent",) and not self._are_tents_known:
+                fix = f"mend {SETTINGS_NAME} first: it cannot be read, and tents are defined there"
+            elif fix is None and tuple(kinds) == ("tent",):
                 fix, paste = f"add [tents.{ref.id}] to {SETTINGS_NAME}", tent_block(ref.id)
             fix = fix or f"name a {_one_of(kinds)} of this journal"
             problems.error(draft, key, f"`{key}` names {ref.id}, which is not in this journal", fix, paste)

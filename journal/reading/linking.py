@@ -37,6 +37,7 @@ from journal.reading.model_entries import LinkedDraft, species_of
 from journal.reading.own_maps import check_maps
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.public_part import public_part
+from journal.reading.toml_tables import NOT_TOML
 from journal.reading.tracks import Track, place_on
 from journal.settings import Settings
 
@@ -229,7 +230,7 @@ def _kept(
 ) -> tuple[list[LinkedDraft], Names]:
     """The drafts that become entries, linked, in the order of their paths; and every ID they define."""
     taken = {photo.path: photo.taken for photo in photos}
-    names = Names(settings.tents, SETTINGS_NAME)
+    names = Names(settings.tents, SETTINGS_NAME, are_tents_known=not found.has(SETTINGS_NAME, NOT_TOML))
     may_bear = owners_in(drafts)
     each_dated = found.each(
         drafts,
