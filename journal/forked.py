@@ -14,7 +14,7 @@ from multiprocessing.connection import Connection, wait
 from typing import Any
 
 from journal.problems import Refusal
-from journal.unexpected import ASKED_BY, trace
+from journal.unexpected import ASKED_BY, entry_worked_on, trace
 
 MOST_PROCESSES = 8
 
@@ -44,12 +44,10 @@ def fitting_processes(pieces: int, least: int) -> int:
 
 class Forked:
     """One process for each of these answers; they end with the context. doing: what they do, as in `a process that
-    rendered pages`. entry_of: the path of the entry at which something failed."""
+    rendered pages`."""
 
-    def __init__(
-        self, answers: Sequence[Answer], doing: str, entry_of: Callable[[Exception], str | None] = lambda _: None
-    ) -> None:
-        self._answers, self._doing, self._entry_of = answers, doing, entry_of
+    def __init__(self, answers: Sequence[Answer], doing: str) -> None:
+        self._answers, self._doing = answers, doing
         self._workers: dict[Connection, Any] = {}
 
     def __enter__(self) -> Forked:
@@ -59,8 +57,7 @@ class Forked:
             for answer in self._answers:
                 end, far_end = fork.Pipe()
                 not_its_own = [*self._workers, end]
-                given = (answer, far_end, not_its_own, os.getpid(), self._entry_of)
-                worker = fork.Process(target=_work, args=given, daemon=True)
+                worker = fork.Process(target=_work, args=(answer, far_end, not_its_own, os.getpid()), daemon=True)
                 worker.start()
                 far_end.close()
                 self._workers[end] = worker
@@ -114,13 +111,7 @@ class Forked:
         return WorkFailed(f"a process that {self._doing} ended before its work was done")
 
 
-def _work(
-    answer: Answer,
-    far_end: Connection,
-    not_its_own: Sequence[Connection],
-    parent: int,
-    entry_of: Callable[[Exception], str | None],
-) -> None:
+def _work(answer: Answer, far_end: Connection, not_its_own: Sequence[Connection], parent: int) -> None:
     """Answers until there is nobody left to ask: (True, an answer), and (False, None) after the last to a question; or
     at the end (False, what failed). not_its_own: the ends of the process that asks, which are open in this one too.
     Nothing is looked for garbage: nearly all that such a process makes it keeps, and it ends soon."""
@@ -143,7 +134,7 @@ def _work(
     except (OSError, MemoryError) as failure:
         far_end.send((False, failure))
     except Exception as failure:
-        far_end.send((False, WorkFailed(_message_of(failure), entry_of(failure))))
+        far_end.send((False, WorkFailed(_message_of(failure), entry_worked_on(failure))))
 
 
 def _message_of(failure: Exception) -> str:

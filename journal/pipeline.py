@@ -338,9 +338,8 @@ def _renewed(
 ) -> tuple[Built, Mapping[str, Output]]:
     """What the build came to, and what then is at the target. The plan is made here if it is to be kept in memory."""
     resources = find_resources()
-    templates = resources / "templates"
-    version, earlier = page_version(resources), cache.outputs_of(target)
-    with PagesApart(version, lambda pages: create_app(pages, templates), is_first=not earlier) as apart:
+    make_app = partial(create_app, templates=resources / "templates")
+    with PagesApart(page_version(resources), make_app, is_first=not target.exists()) as apart:
         site = plan_site(
             read.journal,
             read.published,

@@ -8,6 +8,7 @@ import traceback
 from collections.abc import Callable
 from typing import TypeVar
 
+from journal.model import Entry
 from journal.problems import Problem, Refusal
 
 T = TypeVar("T")
@@ -50,3 +51,12 @@ def attempt(path: str, step: Callable[[], T]) -> T | Problem:
         raise
     except Exception as error:
         return Problem(path, 0, "error", *message_and_fix(error))
+
+
+def entry_worked_on(error: Exception) -> str | None:
+    """The path of the entry that was being processed when an exception was raised; None if there was none."""
+    path = None
+    for frame, _ in traceback.walk_tb(error.__traceback__):
+        paths = [value.path for value in frame.f_locals.values() if isinstance(value, Entry)]
+        path = paths[-1] if paths else path
+    return path

@@ -15,10 +15,11 @@ PACKAGE = Path(__file__).parent.parent / "journal"
 
 LAYERS = (
     {"problems"},
-    {"quantities", "unexpected", "data", "atomic_write"},
-    {"forked"},
+    {"quantities", "data", "atomic_write"},
     {"settings", "logged"},
     {"model"},
+    {"unexpected"},
+    {"forked"},
     {"geo"},
     {"analysis"},
     {"reading"},

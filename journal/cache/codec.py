@@ -41,8 +41,8 @@ class WrongType(ValueError):
 
 
 def packed(value: object, hint: Any, bound: str) -> bytes:
-    """A value of the type `hint` as bytes, which can only be read back with the same `bound`. Raises Unfit for another
-    type."""
+    """A value of the type `hint` as bytes, which can only be read back with the same `bound`. Raises WrongType for
+    another type."""
     arrays = _Arrays()
     try:
         plain = _JSON.encode(_codec_for(hint).out(value, arrays)).encode("utf-8", "surrogatepass")
@@ -53,7 +53,7 @@ def packed(value: object, hint: Any, bound: str) -> bytes:
 
 
 def unpacked(data: bytes, hint: Any, bound: str) -> Any:
-    """The value that was packed with the same `hint` and `bound`; raises Unfit for any other bytes."""
+    """The value that was packed with the same `hint` and `bound`; raises WrongType for any other bytes."""
     try:
         rest = memoryview(data)[len(_FORM) + _SUM_BYTES :]
         if data[: len(_FORM)] != _FORM or data[len(_FORM) : len(_FORM) + _SUM_BYTES] != _checksum(rest, bound):

@@ -300,7 +300,7 @@ def sentence_of(error: Exception) -> str:
         return f"There is not enough memory{step}. Close other programs and try again. {outcome}"
     if isinstance(error, OSError):
         return f"{_disk_sentence(error)} {outcome}"
-    from journal.site.plan import entry_worked_on
+    from journal.unexpected import entry_worked_on
 
     entry = getattr(error, "entry", None) or entry_worked_on(error)
     at = f" It happened at {entry}; move that file out of the journal to go on without it." if entry else ""

@@ -85,7 +85,7 @@ class Names:
             own = draft.values.get("id", "")
             fix, paste = self.advice_on_near(ref.id, kinds, own), ""
             if tuple(kinds) == ("tent",) and not self._are_tents_known:
-                fix = f"mend {SETTINGS_NAME} first: it cannot be read, and tents are defined there"
+                fix = f"fix {SETTINGS_NAME} first: it cannot be read, and tents are defined there"
             elif fix is None and tuple(kinds) == ("tent",):
                 fix, paste = f"add [tents.{ref.id}] to {SETTINGS_NAME}", tent_block(ref.id)
             fix = fix or f"name a {_one_of(kinds)} of this journal"

@@ -5,11 +5,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from traceback import walk_tb
 from types import SimpleNamespace
 from typing import Any
-
-from journal.model import Entry
 
 Row = SimpleNamespace
 """Named values that only templates read."""
@@ -71,7 +68,7 @@ class Page:
         self._digests[version] = digest
 
 
-Files = Mapping[str, tuple[str, int]]
+PictureFiles = Mapping[str, tuple[str, int]]
 """Pictures of a site: file from its root -> (published name, width in px)."""
 
 
@@ -81,7 +78,7 @@ class PageLater:
     and tells which pictures it shows."""
 
     kind: str
-    make: Callable[[], tuple[Page, Files]]
+    make: Callable[[], tuple[Page, PictureFiles]]
 
 
 Planned = Page | PageLater
@@ -95,12 +92,3 @@ class Site:
     pages: tuple[Page, ...]
     pictures: tuple[tuple[str, tuple[str, int]], ...] = ()
     texts: tuple[tuple[str, str], ...] = ()
-
-
-def entry_worked_on(error: Exception) -> str | None:
-    """The path of the entry that was being processed when an exception was raised; None if there was none."""
-    path = None
-    for frame, _ in walk_tb(error.__traceback__):
-        paths = [value.path for value in frame.f_locals.values() if isinstance(value, Entry)]
-        path = paths[-1] if paths else path
-    return path

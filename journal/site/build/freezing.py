@@ -20,7 +20,7 @@ from werkzeug.test import create_environ
 
 from journal.forked import Forked, WorkFailed, fitting_processes
 from journal.site.app import compile_templates, take_templates
-from journal.site.plan import Files, Page, PageLater, Planned, entry_worked_on
+from journal.site.plan import Page, PageLater, PictureFiles, Planned
 
 T = TypeVar("T")
 
@@ -54,9 +54,6 @@ class NotFrozen(WorkFailed):
     """A page of the plan could not be rendered, or the plan and the app do not fit: a fault of the program."""
 
 
-DOING = "rendered pages"
-
-
 def freeze(
     app: Flask, pages: Sequence[Page], tree: Path, report: Report, processes: int | None = None
 ) -> list[Rendered]:
@@ -64,17 +61,22 @@ def freeze(
     the tree yet; one that does (it may be the old site's own, under a second name) is unlinked first. processes: how
     many; None lets the number of pages and cores decide. Raises NotFrozen; OSError if the disk fails; MemoryError;
     Refusal if the system ended a process."""
-    for page in pages:
-        (tree / page.path).unlink(missing_ok=True)
-    to_render = sum(page.text is None for page in pages)
+    to_render = _make_room(pages, tree)
     count = processes or fitting_processes(to_render, PAGES_THAT_PAY)
     if count == 1:
         return _in_order(_frozen(app, pages, tree), pages, report)
     if to_render >= PAGES_THAT_PAY:  # once, and not in each process that renders
         compile_templates(app)
     shares = [[pages[at] for at in share] for share in _shares(pages, count)]
-    with Forked([partial(_freeze_share, app, share, tree) for share in shares], DOING) as forked:
+    with Forked([partial(_freeze_share, app, share, tree) for share in shares], "rendered pages") as forked:
         return _in_order(forked.ask([None] * len(shares)), pages, report)
+
+
+def _make_room(pages: Sequence[Page], tree: Path) -> int:
+    """Unlinks what is at the places of the pages; how many of them are to be rendered."""
+    for page in pages:
+        (tree / page.path).unlink(missing_ok=True)
+    return sum(page.text is None for page in pages)
 
 
 def _in_order(rendered: Iterable[Rendered], pages: Sequence[Page], report: Report) -> list[Rendered]:
@@ -109,7 +111,7 @@ class PagesApart:
             self._forked.__exit__()
         self._forked = None
 
-    def make(self, planned: Sequence[Planned], meanwhile: Callable[[], T]) -> tuple[tuple[Page, ...], Files, T]:
+    def make(self, planned: Sequence[Planned], meanwhile: Callable[[], T]) -> tuple[tuple[Page, ...], PictureFiles, T]:
         """As `pages.Make`; where so few pages are worth no processes, here."""
         count = fitting_processes(len(planned), PAGES_THAT_PAY)
         made: dict[int, Page] = {at: row for at, row in enumerate(planned) if isinstance(row, Page)}
@@ -122,7 +124,7 @@ class PagesApart:
             return tuple(made[at] for at in range(len(planned))), files, meanwhile()
         shares = _shares(planned, count)
         answers = [_Share(planned, share, self._version, self._make_app).answer for share in shares]
-        self._forked = Forked(answers, "planned and rendered pages", entry_worked_on).__enter__()
+        self._forked = Forked(answers, "planned and rendered pages").__enter__()
         planning = self._forked.ask([None] * len(shares))
         found = meanwhile()
         if self._is_first:
@@ -139,10 +141,7 @@ class PagesApart:
         """As the function `freeze`, of pages that were planned here."""
         if self._forked is None:
             return freeze(app, pages, tree, report)
-        for page in pages:
-            (tree / page.path).unlink(missing_ok=True)
-        to_render = sum(page.text is None for page in pages)
-        templates = compile_templates(app) if to_render >= PAGES_THAT_PAY else b""
+        templates = compile_templates(app) if _make_room(pages, tree) >= PAGES_THAT_PAY else b""
         wanted = [tuple(page.path for page in pages if page.path in share) for share in self._shares]
         try:
             return _in_order(self._forked.ask([(paths, tree, templates) for paths in wanted]), pages, report)

@@ -33,7 +33,7 @@ from journal.site.pages import (
     tents,
 )
 from journal.site.pages.lookup import Lookup
-from journal.site.plan import Files, Page, Planned, Published, Site
+from journal.site.plan import Page, PictureFiles, Planned, Published, Site
 from journal.site.search import search_parts
 
 PLACES = (
@@ -46,7 +46,7 @@ PLACES = (
 
 Texts = tuple[tuple[str, str], ...]
 
-Make = Callable[[Sequence[Planned], Callable[[], Texts]], tuple[tuple[Page, ...], Files, Texts]]
+Make = Callable[[Sequence[Planned], Callable[[], Texts]], tuple[tuple[Page, ...], PictureFiles, Texts]]
 """Plans the pages that are left for later and gives all pages in their order, the pictures of those, and what the
 function returns, which is called meanwhile."""
 

@@ -27,7 +27,7 @@ from journal.site.markdown import Prose, photo_path, targets_in
 from journal.site.memory import Memory
 from journal.site.pages.entry_words import Question, facts, headline, how_made, question_about, weighed_and_lost
 from journal.site.pages.indexes import Indexes, Label
-from journal.site.plan import Files, Page, PageLater, Planned, Published
+from journal.site.plan import Page, PageLater, PictureFiles, Planned, Published
 
 T = TypeVar("T")
 
@@ -115,7 +115,7 @@ class Lookup:
             return PageLater(kind, lambda: self._made_later(make))
         return self.keep(kind, of, lambda: self.whole(make()))
 
-    def _made_later(self, make: Callable[[], Page]) -> tuple[Page, Files]:
+    def _made_later(self, make: Callable[[], Page]) -> tuple[Page, PictureFiles]:
         with self.pictures.collected() as files:
             return self.whole(make()), files
 

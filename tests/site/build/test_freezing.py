@@ -10,6 +10,7 @@ import pytest
 from journal.forked import WorkFailed, _message_of
 from journal.site.build import freezing
 from journal.site.build.freezing import NotFrozen, PagesApart, compare_with_plan, freeze
+from journal.site.plan import PageLater
 
 PAGES_IN_PARTS = 24
 
@@ -75,6 +76,21 @@ def test_a_finished_page_is_written_as_it_is_and_no_view_is_asked(toys, tmp_path
 def test_a_finished_page_has_another_digest_with_another_text(toys) -> None:
     one, other = (replace(toys.page("a", "A"), text=text) for text in ("one", "other"))
     assert 3 == len({page.digest("1") for page in (one, other, toys.page("a", "A"))})
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_pages_that_are_planned_in_processes_come_with_digests_and_pictures(
+    toys, monkeypatch: pytest.MonkeyPatch, processes: int
+) -> None:
+    monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: processes)
+    pages = pages_of(toys, 6)
+    shown = {page.path: {f"photos/of-{page.path}.webp": ("a", 320)} for page in pages}
+    later = [PageLater("thing", lambda page=page: (page, shown[page.path])) for page in pages[1:]]
+    with PagesApart("1", toys.app, is_first=False) as apart:
+        made, files, found = apart.make([pages[0], *later], lambda: "meanwhile")
+    assert [(page.path, page.digest("1")) for page in pages] == [(page.path, page.digest("1")) for page in made]
+    assert [path for page in pages[1:] for path in shown[page.path]] == sorted(files)
+    assert found == "meanwhile"
 
 
 @pytest.mark.parametrize("processes", [1, 2])
