@@ -8,7 +8,6 @@ import traceback
 from collections.abc import Callable
 from typing import TypeVar
 
-from journal.model import Entry
 from journal.problems import Problem, Refusal
 
 T = TypeVar("T")
@@ -55,6 +54,8 @@ def attempt(path: str, step: Callable[[], T]) -> T | Problem:
 
 def entry_worked_on(error: Exception) -> str | None:
     """The path of the entry that was being processed when an exception was raised; None if there was none."""
+    from journal.model import Entry  # not loaded by a build that finds nothing changed
+
     path = None
     for frame, _ in traceback.walk_tb(error.__traceback__):
         paths = [value.path for value in frame.f_locals.values() if isinstance(value, Entry)]
