@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import gc
+import os
 import sys
 
 
 def main() -> None:
     """What loads the commands is loaded only where there is something to do."""
+    _open_closed_streams()
     from journal.commands.build_again import is_over
 
     if is_over(sys.argv[1:]):
@@ -19,6 +21,19 @@ def main() -> None:
         cli.main()
     finally:
         gc.freeze()  # else Python looks for garbage in all that is left before it ends
+
+
+def _open_closed_streams() -> None:
+    """Gives a standard stream that was closed before the command began the null device: what is printed is dropped, and
+    no file that is opened later gets its number, under which a library might print into that file."""
+    for number, (name, mode) in enumerate((("stdin", "r"), ("stdout", "w"), ("stderr", "w"))):
+        if getattr(sys, name) is None:
+            null = os.open(os.devnull, os.O_RDWR)
+            if null != number:
+                os.dup2(null, number)
+                os.close(null)
+            os.set_inheritable(number, True)
+            setattr(sys, name, os.fdopen(number, mode, encoding="utf-8", errors="backslashreplace", closefd=False))
 
 
 if __name__ == "__main__":

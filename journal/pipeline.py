@@ -343,6 +343,7 @@ def _renewed(
     resources = find_resources()
     make_app = partial(create_app, templates=resources / "templates")
     with PagesApart(page_version(resources), make_app, is_first=not target.exists()) as apart:
+        report("planning", 0, 1)
         site = plan_site(
             read.journal,
             read.published,
@@ -351,6 +352,7 @@ def _renewed(
             tracks=read.tracks,
             make=apart.make if memory is None else None,
         )
+        report("planning", 1, 1)
         return _updated(read, site, apart.freeze, target, cache, report, spare)
 
 

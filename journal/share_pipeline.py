@@ -198,7 +198,9 @@ def make_share_files(
     journal = prepared.redaction.journal
     # by what a reader's device remembers the share, from one copy to the next
     remembered = hmac.digest(prepared.share_key, b"reader", "sha256").hex()[:10]
+    report("planning", 0, 1)
     site = plan_site(journal, published, remembered, key=prepared.share_key)
+    report("planning", 1, 1)
     clean_up(folder)
     with new_tree(folder, mark_text=SHARE_SENTENCE) as tree:
         archive, packing = tree / f"{prepared.share.name}.zip", tree / "packing"

@@ -18,8 +18,8 @@ ASKED_BY = "JOURNAL_TRACEBACK"
 
 def trace(error: BaseException) -> None:
     """Writes an exception's traceback where `JOURNAL_TRACEBACK` says; to stderr where that file cannot be written."""
-    asked = os.environ.get(ASKED_BY, "")
-    if asked in ("", "0"):
+    asked = _asked()
+    if not asked:
         return
     text = "".join(traceback.format_exception(error))
     if asked != "1":
@@ -30,6 +30,18 @@ def trace(error: BaseException) -> None:
         except OSError:
             pass
     print(text, end="", file=sys.stderr)
+
+
+def _asked() -> str:
+    asked = os.environ.get(ASKED_BY, "")
+    return "" if asked == "0" else asked
+
+
+def how_to_report() -> str:
+    """What to do about a fault of the program, as a sentence: once it was traced, there is nothing left to ask for."""
+    if _asked():
+        return "Report it, with its traceback."
+    return f"To see where, run it again with {ASKED_BY}=1 before the command."
 
 
 def message_and_fix(error: Exception) -> tuple[str, str]:

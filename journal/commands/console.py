@@ -5,7 +5,6 @@ from __future__ import annotations
 import errno
 import json
 import os
-import shutil
 import sys
 import time
 import unicodedata
@@ -21,7 +20,7 @@ from journal.cache.folders import without_state
 from journal.cache.last_build import Result
 from journal.problems import Problem, Refusal
 from journal.quantities import counted, size_in_mb
-from journal.unexpected import trace
+from journal.unexpected import how_to_report, trace
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
@@ -29,6 +28,7 @@ if TYPE_CHECKING:
 _WORDS = {
     "entries": "Reading entries",
     "photos": "Reading photos",
+    "planning": "Planning pages",
     "pages": "Building pages",
     "offline": "Packing for offline use",
     "looking": "Looking for photos already in the journal",
@@ -304,10 +304,7 @@ def sentence_of(error: Exception) -> str:
 
     entry = getattr(error, "entry", None) or entry_worked_on(error)
     at = f" It happened at {entry}; move that file out of the journal to go on without it." if entry else ""
-    return (
-        f"This is a fault in the program ({type(error).__name__}: {error}). {outcome}{at} "
-        "To see where, run it again with JOURNAL_TRACEBACK=1 before the command."
-    )
+    return f"This is a fault in the program ({type(error).__name__}: {error}). {outcome}{at} {how_to_report()}"
 
 
 _FIXES = {
@@ -327,14 +324,5 @@ def _disk_sentence(error: OSError) -> str:
     path = without_state(Path(os.fsdecode(what))) if isinstance(what, str | bytes | os.PathLike) else None
     where = f"{path}: " if path else ""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return f"{where}the disk is full{_free(path)}. Make room, or name a folder on another disk, and try again."
+        return f"{where}the disk is full. Make room, or name a folder on another disk, and try again."
     return where + _FIXES.get(error.errno or 0, f"{(error.strerror or str(error)).lower()}.")
-
-
-def _free(path: Path | None) -> str:
-    for folder in (path, *path.parents) if path and path.is_absolute() else ():
-        try:
-            return f" ({shutil.disk_usage(folder).free / 1e6:,.1f} MB free)".replace(",", " ")
-        except OSError:
-            continue
-    return ""

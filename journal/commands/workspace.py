@@ -14,6 +14,7 @@ from journal.cache.folders import PLAIN_NAME, build_lock, cache_folder, journal_
 from journal.cache.last_build import Findings, Result
 from journal.commands.console import Output, closing_line, plain, problem_counts, sentence_of
 from journal.quantities import counted
+from journal.unexpected import trace
 
 if TYPE_CHECKING:
     from journal.cache.file_cache import FileCache
@@ -205,6 +206,7 @@ class Workspace:
         try:
             built = self.build(folder=folder)
         except Exception as error:  # a folder that is being changed, a full disk: the next change tries again
+            trace(error)
             return (sentence_of(error),)
         return (
             *listed(built.problems),

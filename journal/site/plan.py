@@ -12,6 +12,25 @@ Row = SimpleNamespace
 """Named values that only templates read."""
 
 
+class Drawn:
+    """What `make` makes of plain values, made when a template first asks for an attribute of it: a page that is not
+    rendered does without. In a page's digest the function's name and the values stand for it."""
+
+    __slots__ = ("_made", "_make", "_of")
+
+    def __init__(self, make: Callable[..., object], *of: object) -> None:
+        self._make, self._of = make, of
+        self._made: object = None
+
+    def __getattr__(self, name: str) -> Any:
+        if self._made is None:
+            self._made = self._make(*self._of)
+        return getattr(self._made, name)
+
+    def __repr__(self) -> str:
+        return f"{self._make.__qualname__}{self._of!r}"
+
+
 @dataclass(frozen=True, slots=True)
 class PublishedSize:
     """One published picture. width, height in px; bytes on disk."""

@@ -51,6 +51,18 @@ def test_a_refusal_with_lines_to_paste_has_them_below_with_nothing_behind() -> N
     assert "there is no hut." == sentence_of(Refusal("there is no hut"))
 
 
+@pytest.mark.parametrize(("asked", "is_advised"), [(None, True), ("", True), ("0", True), ("1", False)])
+def test_who_has_asked_for_a_traceback_is_not_told_to_ask_for_it(
+    monkeypatch: pytest.MonkeyPatch, asked: str | None, is_advised: bool
+) -> None:
+    monkeypatch.delenv("JOURNAL_TRACEBACK", raising=False)
+    if asked is not None:
+        monkeypatch.setenv("JOURNAL_TRACEBACK", asked)
+    said = sentence_of(IndexError("tuple index out of range"))
+    assert is_advised == ("JOURNAL_TRACEBACK" in said)
+    assert is_advised != said.endswith("Report it, with its traceback.")
+
+
 def test_a_notice_goes_to_stderr_and_keeps_its_brackets(capsys: pytest.CaptureFixture[str]) -> None:
     Output().notice("3 to fix [bold]in[/bold] \x1b[2J")
     assert capsys.readouterr() == ("", "3 to fix [bold]in[/bold] \\x1b[2J\n")

@@ -22,8 +22,11 @@ from journal.cache.store import Cache
 from journal.cli import cli
 from journal.commands import console
 from journal.commands.console import EXIT_FAILED, sentence_of
+from journal.commands.workspace import open_workspace
+from journal.reading.folder import scan
 from journal.share_pipeline import prepare
 from journal.site.build import freezing, photo_workers
+from journal.site.pages import finds
 from tests.builders import Inline, some
 from tests.sharing.made import seen_whole
 from tests.test_pipeline import ENTRIES, write_entry
@@ -33,8 +36,9 @@ SHARE = '[shares.mentor]\nabout = "B-031"\n'
 
 @pytest.fixture
 def root(tmp_path: Path, picture_bytes, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A small journal; photos are made in this process."""
+    """A small journal; photos are made in this process, and no progress is drawn, however slow that is."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "user-cache"))
+    monkeypatch.setattr(console, "FIRST_SHOWN_AFTER_S", 3600.0)
     root = tmp_path / "home" / "my"
     for path, text in ENTRIES.items():
         write_entry(root / path, text + SHARE * path.endswith(".toml"))
@@ -217,6 +221,20 @@ class TestWorkers:
         assert line.startswith("There is not enough memory while ")
         assert line.endswith("Close other programs and try again. Nothing was changed.")
 
+    @pytest.mark.parametrize("processes", [1, 2])
+    def test_too_little_memory_for_planning_is_not_reported_as_reading(
+        self, root: Path, capfd, monkeypatch: pytest.MonkeyPatch, processes: int
+    ) -> None:
+        monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: processes)
+
+        def without_memory(*_: object) -> None:
+            raise MemoryError
+
+        monkeypatch.setattr(finds, "_slip", without_memory)
+        assert console.run(cli, ["build", str(root)]) == EXIT_FAILED
+        (line,) = capfd.readouterr().err.splitlines()
+        assert line.startswith("There is not enough memory while planning pages. ")
+
     def test_a_process_that_the_system_ended_is_shown_as_such(
         self, root: Path, capfd, monkeypatch: pytest.MonkeyPatch
     ) -> None:
@@ -280,10 +298,22 @@ def test_nothing_is_renamed_while_this_process_has_it_open(root: Path, tmp_path:
     assert len(held) > 5
 
 
-def test_a_full_disk_says_where_and_how_much_is_free(tmp_path: Path) -> None:
+def test_a_full_disk_says_where_and_not_what_came_free_afterwards(tmp_path: Path) -> None:
     said = sentence_of(OSError(errno.ENOSPC, "No space left on device", str(tmp_path / ".site.new-0123abcd" / "x")))
-    assert said.startswith(f"{tmp_path}/site/x: the disk is full (")
-    assert "MB free). Make room" in said
+    assert said.startswith(f"{tmp_path}/site/x: the disk is full. Make room, ")
+    assert "free" not in said
+
+
+def test_a_fault_in_a_later_build_of_show_is_traced_too(root: Path, monkeypatch: pytest.MonkeyPatch, capsys) -> None:
+    def fails(*_: object) -> None:
+        raise IndexError("tuple index out of range")
+
+    monkeypatch.setattr(pipeline, "build_site", fails)
+    monkeypatch.setenv("JOURNAL_TRACEBACK", "1")
+    with open_workspace(root) as workspace:
+        (said,) = workspace.build_again(lambda problems: (), scan(root))
+    assert said.startswith("This is a fault in the program (IndexError: ")
+    assert "in fails" in capsys.readouterr().err
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has a device that is always full")
@@ -317,6 +347,15 @@ def test_what_was_written_is_not_denied_where_its_path_cannot_be_printed(
     said = capsys.readouterr().err
     assert (EXIT_FAILED, True) == (status, outcome in said)
     assert "Nothing was changed" not in said
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only its shell closes streams so")
+@pytest.mark.parametrize("closed", [">&-", "2>&-", "<&- >&- 2>&-"])
+def test_a_build_whose_streams_are_closed_is_made_all_the_same(root: Path, tmp_path: Path, closed: str) -> None:
+    words = ["sh", "-c", f'"$0" "$@" {closed}', sys.executable, "-m", "journal", "build", str(root)]
+    for _ in ("from nothing", "unchanged"):
+        assert 0 == subprocess.run(words, stderr=subprocess.DEVNULL, timeout=120, check=False).returncode
+        assert (tmp_path / "home/site/index.html").is_file()
 
 
 @pytest.mark.skipif(os.name != "posix", reason="only there can another user be tried")

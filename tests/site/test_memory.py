@@ -18,7 +18,7 @@ from journal.problems import Problem
 from journal.reading.id_index import by_former_id
 from journal.settings import LabelSettings
 from journal.site.memory import Memory, same
-from journal.site.pages import plan_site
+from journal.site.pages import batch_timeline, cultures, plan_site
 from journal.site.plan import Published, PublishedSize, Site
 from tests.builders import batch, culture, journal_of, note, seeded
 
@@ -224,6 +224,16 @@ def test_a_line_more_in_one_note_plans_few_pages_again(sample: Journal) -> None:
     anew = [page.path for page in with_own if id(page) not in known]
     assert "batches/b-031/index.html" in anew
     assert 5 * len(anew) < len(with_own), anew
+
+
+def test_a_page_that_is_only_compared_is_not_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = [culture("C-1", method="tissue"), batch("B-1", "C-1", 1), note("B-1", 5)]
+    drawn: list[str] = []
+    monkeypatch.setattr(batch_timeline, "draw_timeline", lambda content: drawn.append("timeline"))
+    monkeypatch.setattr(cultures, "draw_descent", lambda nodes, contents: drawn.append("descent"))
+    for page in plan_site(journal_of(*rows), {}).pages:
+        page.digest("")
+    assert drawn == []
 
 
 def test_a_note_of_a_later_day_plans_no_other_batch_again() -> None:

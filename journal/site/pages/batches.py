@@ -18,6 +18,7 @@ from journal.site.pages.batch_timeline import timeline_chart
 from journal.site.pages.calculators import link_with
 from journal.site.pages.crop import crop_in_words, crop_of, four_and_more, unit_word
 from journal.site.pages.cultures import above
+from journal.site.pages.entry_words import headline
 from journal.site.pages.heat_section import heat_section
 from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded
 from journal.site.pages.lookup import Lookup, species_words
@@ -65,6 +66,7 @@ def _line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     return {
         "label": lookup.label(batch.id),
         "species": species_words(batch.species),
+        "own_title": headline(batch),
         "stage": wording.stage_in_words(run.stage, run.stage_derived),
         "words": "; ".join(filter(None, (crop_in_words(lookup, batch), parts_in_stages(run)))),
         "when": wording.when_in_words(batch.date),

@@ -13,6 +13,7 @@ from journal.model import Culture
 from journal.quantities import counted
 from journal.reading.keys import STAGES
 from journal.site import addresses, wording
+from journal.site.pages.entry_words import headline
 from journal.site.pages.grown_from import be_counts, be_values, pinning_days
 from journal.site.pages.growth_section import growth_of_all
 from journal.site.pages.long_lists import FILTERED_FROM, OPEN_ROWS, LongList, filters_of, folded
@@ -85,6 +86,7 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     return {
         "label": lookup.label(culture.id),
         "species": species_words(culture.species),
+        "own_title": headline(culture),
         "made": lookup.how_made(culture),
         "standing": tuple(filter(None, ("master" if culture.master else None, stage))),
         "doubts": ", ".join(doubts) or None,

@@ -28,7 +28,8 @@ def value_in_words(what: SettingName, value: Value, units: wording.Units) -> str
 
 
 def headline(entry: Entry) -> str | None:
-    """The few words beside an entry's date: its stage, and the title that the author gave it."""
+    """The few words beside an entry's date: a note's stage, and the title that the author gave it. None where that is
+    made from the rest."""
     stage = _stage(entry) if isinstance(entry, Note) and entry.stage else None
     own_title = entry.title if "title" in entry.lines else None
     return ", ".join(filter(None, (stage, own_title))) or None

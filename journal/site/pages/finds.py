@@ -18,6 +18,7 @@ from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.primitives import Rect, Scale, trimmed
 from journal.site.charts.sketch_map import spread_words
+from journal.site.pages.entry_words import headline
 from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.long_lists import LongList, filters_of, folded, newest_year
@@ -116,6 +117,7 @@ def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
         "id": find.id,
         "label": lookup.label(find.id),
         "species": species,
+        "own_title": headline(find),
         "certainty": lookup.identified(find).certainty,
         "place": find.place,
         "filter": {"species": species.text if species else None, "place": find.place},

@@ -192,18 +192,22 @@ class Lookup:
         return how_made(culture, self.analysis.progress[culture.id].lost)
 
     def what_it_is(self, entry: Entry, *, beside_facts: bool = False) -> str:
-        """The kind and name of an entry that starts something, else its headline, with what was harvested or lost.
-        beside_facts: without harvests and losses, because they are beside it."""
+        """The kind, name and title of an entry that starts something, else its headline, with what was harvested or
+        lost. beside_facts: without harvests and losses, because they are beside it."""
         match entry:
             case Culture():
-                return f"{self.name_of(entry)}, {self.how_made(entry)}"
+                begun: tuple[str | None, ...] = (self.name_of(entry), self.how_made(entry))
             case Find():
-                return f"found: {self.name_of(entry)}" + (f", {entry.place}" if entry.place else "")
+                begun = (f"found: {self.name_of(entry)}", entry.place)
             case Batch():
-                return f"batch inoculated: {self.name_of(entry)}, {counted(entry.units, 'unit')}"
+                begun = (f"batch inoculated: {self.name_of(entry)}", counted(entry.units, "unit"))
             case Device():
                 return f"put into use: {entry.title}"
+            case _:
+                begun = ()
         words = headline(entry)
+        if begun:
+            return ", ".join(filter(None, (*begun, words)))
         if words and not beside_facts:
             return ", ".join((words, *weighed_and_lost(entry, self.units)))
         return words or ", ".join(facts(entry, self.settings)[:2]) or "note"
@@ -267,13 +271,15 @@ class Lookup:
         )
 
     def nexts(self, entry: Entry) -> tuple[dict[str, Any], ...]:
-        """What an entry leaves to be done, and whether it is still open. iso: the day it falls due, if any."""
+        """What an entry leaves to be done, and whether it is still open, or what it is about ended before it was done.
+        iso: the day it falls due, if any."""
         return tuple(
             {
                 "text": item.text,
                 "iso": item.date.isoformat() if item.date else None,
                 "words": wording.day_in_words(item.date) if item.date else None,
                 "open": (entry.path, item.text) in self.indexes.open_nexts,
+                "ended": (entry.path, item.text) in self.indexes.ended_nexts,
             }
             for item in entry.next
         )
@@ -376,6 +382,7 @@ class Lookup:
         shared = {
             "id": row.id,
             "label": self.label(row.id),
+            "own_title": headline(row),
             "prose": self.prose(row),
             "question": self.question(row),
             "identity": self.identity(row),

@@ -10,7 +10,7 @@ import pytest
 from journal.forked import WorkFailed, _message_of
 from journal.site.build import freezing
 from journal.site.build.freezing import NotFrozen, PagesApart, compare_with_plan, freeze
-from journal.site.plan import PageLater
+from journal.site.plan import Drawn, PageLater, Row
 
 PAGES_IN_PARTS = 24
 
@@ -76,6 +76,21 @@ def test_a_finished_page_is_written_as_it_is_and_no_view_is_asked(toys, tmp_path
 def test_a_finished_page_has_another_digest_with_another_text(toys) -> None:
     one, other = (replace(toys.page("a", "A"), text=text) for text in ("one", "other"))
     assert 3 == len({page.digest("1") for page in (one, other, toys.page("a", "A"))})
+
+
+def test_what_is_drawn_is_drawn_once_for_a_template_and_not_for_a_digest(toys) -> None:
+    asked: list[str] = []
+
+    def draw(words: str) -> Row:
+        asked.append(words)
+        return Row(words=words)
+
+    pages = [replace(toys.page("a", "A"), context={"drawing": Drawn(draw, words)}) for words in ("one", "other")]
+    assert 2 == len({page.digest("1") for page in pages})
+    assert pages[0].digest("1") == replace(pages[0], context={"drawing": Drawn(draw, "one")}).digest("1")
+    assert asked == []
+    assert ["one", "one"] == [pages[0].context["drawing"].words for _ in range(2)]
+    assert asked == ["one"]
 
 
 @pytest.mark.parametrize("processes", [1, 2])

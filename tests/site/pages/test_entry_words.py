@@ -1,4 +1,4 @@
-"""How a reader of a share names an entry."""
+"""The title of an entry, and how a reader of a share names it."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ from datetime import date, datetime
 import pytest
 
 from journal.model import Journal, When
+from journal.sharing.redact import redaction_of
+from journal.site.pages import plan_site
 from journal.site.pages.entry_words import question_about
 from journal.site.pages.lookup import Lookup
-from tests.builders import batch, note, noted
-from tests.site.test_pages import WOOD
+from tests.builders import batch, entry, note, noted
+from tests.site.test_pages import WOOD, Rendered
 
 PAGE = "batches/b-031/index.html"
 DAY = When("2026-11-20", date(2026, 11, 20), "day")
@@ -70,3 +72,40 @@ def test_what_is_noted_of_a_device_is_called_by_its_tent_on_whose_page_it_stands
 def test_on_the_authors_own_site_nobody_is_asked(make_journal: Callable[..., Journal]) -> None:
     journal = make_journal(WOOD)
     assert Lookup(journal, {}).question(journal.batches[0]) is None
+
+
+TITLED = {
+    "finds/f-2.md": entry("find", "id: F-2\ndate: 2026-10-03\nspecies: Pleurotus pulmonarius\ntitle: The sixth cap"),
+    "cultures/c-2.md": entry("culture", "id: C-2\nfrom: F-2\nform: plate\ndate: 2026-10-04\ntitle: For the baker"),
+    "batches/b-2.md": entry("batch", "id: B-2\nculture: C-2\nunits: 2\ndate: 2026-10-09\ntitle: Two by the door"),
+}
+
+
+@pytest.mark.parametrize(
+    ("page", "title", "plain"),
+    [
+        ("finds/f-2/", "The sixth cap", "finds/f26-001/"),
+        ("cultures/c-2/", "For the baker", "cultures/pp-26a/"),
+        ("batches/b-2/", "Two by the door", "batches/b-031/"),
+    ],
+)
+def test_a_title_is_below_the_species_on_its_page_in_its_list_and_in_the_diary(
+    make_journal: Callable[..., Journal], page: str, title: str, plain: str
+) -> None:
+    site = Rendered(plan_site(make_journal({**WOOD, **TITLED}), {}))
+    assert title == site[page].select_one("h1 + .own-title").get_text()
+    assert "Pleurotus pulmonarius" in site[page].h1.get_text()
+    assert not site[plain].select(".own-title")  # one that is made from kind, ID and species adds nothing
+    assert [title] == [shown.get_text() for shown in site[page.partition("/")[0] + "/"].select(".own-title")]
+    assert f", {title}" in site.words("diary/2026-10/")
+
+
+@pytest.mark.parametrize(("texts", "is_shown"), [("", False), ('texts = "all"\n', True)])
+def test_a_title_of_a_find_is_in_a_share_where_its_text_is(
+    make_journal: Callable[..., Journal], texts: str, is_shown: bool
+) -> None:
+    journal = make_journal({"journal.toml": f'[shares.s]\nabout = "F-2"\n{texts}', **TITLED})
+    site = Rendered(plan_site(redaction_of(journal, journal.settings.shares[0]).journal, {}, share="s"))
+    for page in ("finds/", "finds/f-2/"):
+        assert is_shown == ("The sixth cap" in site[page].decode())
+        assert is_shown == bool(site[page].select(".own-title"))
