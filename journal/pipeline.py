@@ -344,13 +344,9 @@ def _renewed(
     make_app = partial(create_app, templates=resources / "templates")
     with PagesApart(page_version(resources), make_app, is_first=not target.exists()) as apart:
         report("planning", 0, 1)
+        make = apart.make if memory is None else None
         site = plan_site(
-            read.journal,
-            read.published,
-            received=read.received,
-            memory=memory,
-            tracks=read.tracks,
-            make=apart.make if memory is None else None,
+            read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks, make=make
         )
         report("planning", 1, 1)
         return _updated(read, site, apart.freeze, target, cache, report, spare)

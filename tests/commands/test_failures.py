@@ -17,6 +17,7 @@ from typing import Any
 
 import pytest
 
+from journal import pipeline
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
 from journal.cli import cli
