@@ -10,7 +10,7 @@ from journal.analysis.calendar import zone_of
 from journal.analysis.climate import Climate, climate_of
 from journal.analysis.comparison import Comparison, comparison_of
 from journal.analysis.costs import JournalCosts, costs_of
-from journal.analysis.due import Due, due, open_nexts, renewals
+from journal.analysis.due import Due, due, nexts_not_done, renewals
 from journal.analysis.forecast import Evidence, Expected, evidence_of, expected
 from journal.analysis.growth import Growth, Vigour, growth_of, vigours
 from journal.analysis.heat import Heating, heating_by_entry, uncalculated_by_entry
@@ -129,9 +129,18 @@ class Analysis:
         )
 
     @cached_property
+    def _nexts(self) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
+        return nexts_not_done(self.journal, self.progress)
+
+    @cached_property
     def open_nexts(self) -> tuple[Due, ...]:
-        """What is under `next` and is not done."""
-        return tuple(open_nexts(self.journal))
+        """What is under `next` and still to be done."""
+        return self._nexts[0]
+
+    @cached_property
+    def ended_nexts(self) -> tuple[Due, ...]:
+        """What is under `next`, was not done, and is not due any more, because what it is about has ended."""
+        return self._nexts[1]
 
     @cached_property
     def renewals(self) -> Mapping[str, Due]:

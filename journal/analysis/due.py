@@ -7,8 +7,8 @@ from __future__ import annotations
 import calendar
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
@@ -95,7 +95,7 @@ class Due:
 def due(
     journal: Journal, nexts: Iterable[Due], to_renew: Iterable[Due], awaited: Mapping[str, Expected]
 ) -> tuple[Due, ...]:
-    """Everything open, the earliest first and undated things last. nexts, to_renew, awaited: as `open_nexts`,
+    """Everything open, the earliest first and undated things last. nexts, to_renew, awaited: as `nexts_not_done`,
     `renewals` and `expected` give them. An author's own `next` to renew a culture replaces ours."""
     nexts = tuple(nexts)
     planned = {id for row in nexts if any_renewing([row.what]) for id in row.about}
@@ -119,9 +119,22 @@ def due(
     return tuple(sorted(rows, key=lambda row: (row.day is None, row.day or date.max, row.what, row.about)))
 
 
-def open_nexts(journal: Journal) -> Iterator[Due]:
-    """What is under `next` and not under `done` in a later entry about the same ID."""
+def nexts_not_done(journal: Journal, progress: Mapping[str, Progress]) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
+    """What is under `next` and not under `done` in a later entry about the same ID: first what is open, then what is
+    not due any more, because every batch and culture it is about has ended since. What is written in the note that ends
+    one, or later, is open; so is all of it again where a later note says that it grows."""
     entries = list(journal.entries())
+    order_of = {entry.path: order for order, entry in enumerate(entries)}
+    rows: tuple[list[Due], list[Due]] = ([], [])
+    for order, row in _not_done(entries):
+        ends = {id: run.end for id in row.about if (run := progress.get(id))}
+        left = tuple(id for id in row.about if not ((end := ends.get(id)) and order_of[end.path] > order))
+        rows[bool(row.about) and not left].append(replace(row, about=left or row.about))
+    return tuple(rows[0]), tuple(rows[1])
+
+
+def _not_done(entries: Sequence[Entry]) -> Iterator[tuple[int, Due]]:
+    """Each with its entry's place in order."""
     done: dict[str, dict[str, int]] = {}  # ID -> words under `done`, each with its last entry's place in order
     for order, entry in enumerate(entries):
         for words in entry.done:
@@ -132,7 +145,7 @@ def open_nexts(journal: Journal) -> Iterator[Due]:
         for item in entry.next:
             later = (row for id in ids or _NOTHING for row in done.get(id, {}).items())
             if not any(at > order and settles(words, item) for words, at in later):
-                yield Due(ids, item.text, item.date, "next", entry.path)
+                yield order, Due(ids, item.text, item.date, "next", entry.path)
 
 
 _NOTHING = ("",)

@@ -141,9 +141,14 @@ class Progress:
         return self.ended_by is not None or self.is_all_lost
 
     @property
+    def end(self) -> Note | None:
+        """The note from which on nothing more was expected; None if it is not over."""
+        return self.ended_by or (self.losses[-1] if self.is_all_lost else None)
+
+    @property
     def over_on(self) -> date | None:
         """The day from which nothing more was expected; None if it is not over, or no day is known."""
-        return calendar_day((self.ended_by or self.losses[-1]).date) if self.is_over else None
+        return calendar_day(end.date) if (end := self.end) else None
 
     @property
     def inoculated(self) -> int | None:

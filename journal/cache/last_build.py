@@ -1,6 +1,6 @@
 """The inputs and the result of the last build into a folder, so that the same build again ends at once.
 
-A small record of each site, apart from the rest of the cache, has the stat of everything that the site depends on: the
+A record of each site, apart from the rest of the cache, has the stat of everything that the site depends on: the
 journal's files, the program, its templates and libraries, the time zones, and the site's own files. It is used only if
 all of these are the same again, and only if a stat may stand for their bytes (see `unchanged.settled`). If it is
 missing, truncated, damaged or of another version, a full build runs.
@@ -24,6 +24,7 @@ from journal.cache.unchanged import (
     lock_of,
     read_record,
     record_file,
+    seen,
     settled,
     sha256_of,
     sha256_of_rows,
@@ -66,7 +67,7 @@ def repeated(cache: Path, root: Path, site: Path, keys: Path | None = None) -> R
     """What the last build of this journal into `site` came to, where the same build would change nothing; else None.
     cache: the cache's folder; all are absolute, with links resolved. keys: what the site is to be locked with."""
     file = record_file(cache, site)
-    record = read_record(file)
+    before = record = read_record(file)
     if record is None:
         return None
     scanned_ns = time.time_ns()
@@ -83,7 +84,12 @@ def repeated(cache: Path, root: Path, site: Path, keys: Path | None = None) -> R
     except (OSError, KeyError, TypeError):
         return None
     if left.keys() != unsure.keys():
-        write_record(file, {**record, "unsure": left, "files": site_digest(signatures, left)})
+        record = {**record, "unsure": left, "files": site_digest(signatures, left)}
+    if left.keys() == {SITE_MARK}:
+        with suppress(OSError, ValueError):
+            record = {**record, "seen": seen(str(root), str(site), scanned_ns)}
+    if record != before:
+        write_record(file, record)
     return result
 
 
@@ -166,7 +172,7 @@ def keep_locked(cache: Path, plain: Path, site: Path, facts: Mapping[str, object
         unsure = {path: sha256_of(site / path) for path, stat in signatures.items() if not settled(scanned_ns, stat[1])}
         unsure[SITE_MARK] = sha256_of(site / SITE_MARK)
         locked = {"site": str(site), "files": site_digest(signatures, unsure), "unsure": unsure, "notices": None}
-        write_record(file, {**record, **locked, **facts})
+        write_record(file, {**{name: row for name, row in record.items() if name != "seen"}, **locked, **facts})
 
 
 def _forget_sites_that_are_gone(cache: Path) -> None:

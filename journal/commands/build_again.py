@@ -7,7 +7,16 @@ import os
 import sys
 import time
 
-from journal.cache.unchanged import APP_NAME, PACKAGE, is_unchanged, lock_of, read_record, record_file, usual_key_file
+from journal.cache.unchanged import (
+    APP_NAME,
+    PACKAGE,
+    is_as_seen,
+    is_unchanged,
+    lock_of,
+    read_record,
+    record_file,
+    usual_key_file,
+)
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -29,9 +38,10 @@ def is_over(arguments: Sequence[str]) -> bool:
         site = os.path.realpath(asked["--to"]) if "--to" in asked else _usual_site(root)
         cache = os.path.realpath(asked["--cache"]) if "--cache" in asked else _usual_cache(root)
         record = read_record(record_file(cache, site))
-        if record is None or len(record["unsure"]) > 1 or _is_being_built(site):
+        if record is None or "seen" not in record or _is_being_built(site):
             return False
-        if not is_unchanged(record, root, site, _lock(asked, root, bool(record.get("is_by_settings")))):
+        is_same = is_unchanged if record["seen"] is None else is_as_seen
+        if not is_same(record, root, site, _lock(asked, root, bool(record.get("is_by_settings")))):
             return False
         notices = [str(line) for line in record["notices"]]
     except (OSError, KeyError, TypeError, ValueError):

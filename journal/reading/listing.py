@@ -20,9 +20,10 @@ KIND_BY_SUFFIX = {
 }
 
 
-def stats_of_journal(root: str) -> list[str] | None:
+def stats_of_journal(root: str, folders: list[str] | None = None) -> list[str] | None:
     """A row for every file that a journal reads, sorted: path and stat. None if anything would be a problem or needs a
-    closer look: a link, a name that is not UTF-8, a folder that cannot be listed."""
+    closer look: a link, a name that is not UTF-8, a folder that cannot be listed. folders: gets every folder below it
+    that was listed."""
     rows: list[str] = []
     waiting = [(root, "")]
     try:
@@ -40,6 +41,8 @@ def stats_of_journal(root: str) -> list[str] | None:
                     continue
                 if row.is_dir(follow_symlinks=False):
                     waiting.append((row.path, f"{below}{name}/"))
+                    if folders is not None:
+                        folders.append(below + name)
                 elif row.is_symlink():
                     return None
                 elif _is_read(below, name):

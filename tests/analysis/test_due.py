@@ -117,6 +117,56 @@ def test_a_next_stands_until_a_later_entry_has_done_it(open_: bool, day: str, wo
     assert open_ is any(row.basis == "next" for row in Analysis(make_journal(files)).due)
 
 
+@pytest.mark.parametrize(
+    ("open_", "notes"),
+    [
+        (False, {"n": noted("2026-10-09", "stage: spent", "B")}),
+        (False, {"n": noted("2026-10-09", "stage: discarded", "B")}),
+        (False, {"n": noted("2026-10-09", "lost: 2", "B")}),
+        (True, {"n": noted("2026-10-09", "lost: 1", "B")}),
+        (True, {"n": noted("2026-10-09", "stage: spent", "B.1")}),
+        (True, {"n": noted("2026-10-09", "stage: contaminated", "B")}),
+        (True, {"n": noted("2026-10-01", "stage: spent", "B")}),  # an end before the `next` was written
+        (True, {"n": noted("2026-10-09", "stage: spent", "B"), "o": noted("2026-10-20", "stage: pinning", "B")}),
+    ],
+)
+def test_a_next_written_before_the_end_of_what_it_is_about_is_not_due_and_is_not_lost(
+    open_: bool, notes: dict[str, str], make_journal: Make
+) -> None:
+    files = {
+        "b.md": entry("batch", id="B", date="2026-10-02", culture="L", units=2, next="2026-11-05 turn it"),
+        **{f"{name}.md": text for name, text in notes.items()},
+    }
+    found = Analysis(make_journal(files))
+    rows = found.open_nexts if open_ else found.ended_nexts
+    assert [("b.md", "turn it")] == [(row.path, row.what) for row in rows]
+    assert open_ is any(row.basis == "next" for row in found.due)
+    assert 1 == len((*found.open_nexts, *found.ended_nexts))
+
+
+def test_a_next_of_the_note_that_ends_a_batch_or_of_a_later_one_is_due(make_journal: Make) -> None:
+    files = {
+        "b.md": entry("batch", id="B", date="2026-10-02", culture="L"),
+        "m.md": noted("2026-10-09", "stage: spent\nnext: 2026-10-12 bury it", "B"),
+        "n.md": noted("2026-10-13", "next: 2026-10-20 wash the tub", "B"),
+    }
+    assert ["bury it", "wash the tub"] == [row.what for row in Analysis(make_journal(files)).due]
+
+
+def test_a_next_about_several_stays_due_for_those_that_have_not_ended(make_journal: Make) -> None:
+    files = {
+        **{f"{id}.md": entry("batch", id=id, date="2026-10-02", culture="L") for id in ("A", "B")},
+        "s.md": slant(),
+        "n.md": noted("2026-10-09", "next: 2026-10-12 look at the rims", "A, B, S"),
+        "o.md": noted("2026-10-10", "stage: spent", "A"),
+        "p.md": noted("2026-10-11", "stage: dead", "S"),
+    }
+    found = Analysis(make_journal(files))
+    assert [("B",)] == [row.about for row in found.open_nexts]
+    ended = Analysis(make_journal({**files, "q.md": noted("2026-10-11", "stage: spent", "B")}))
+    assert ([], [("A", "B", "S")]) == ([*ended.open_nexts], [row.about for row in ended.ended_nexts])
+
+
 @pytest.mark.parametrize(("open_", "about"), [(False, ""), (True, "about: B\n")])
 def test_a_note_about_nothing_is_settled_by_another(open_: bool, about: str, make_journal: Make) -> None:
     files = {

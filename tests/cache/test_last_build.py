@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import signal
 import time
 import zoneinfo
 from collections.abc import Callable
@@ -16,7 +17,7 @@ import pytest
 from journal.cache import unchanged
 from journal.cache.last_build import Findings, Result, findings_of, keep, repeated
 from journal.cache.store import Output
-from journal.cache.unchanged import program_digest, sha256_of, signatures_below
+from journal.cache.unchanged import is_as_seen, program_digest, read_record, sha256_of, signatures_below
 from journal.problems import Problem
 from journal.reading.folder import scan
 from journal.reading.listing import SITE_MARK
@@ -70,6 +71,11 @@ class Room:
     def repeated(self) -> Result | None:
         return repeated(self.cache, self.top / "journal", self.top / "site")
 
+    def is_as_seen(self) -> bool:
+        record = read_record(str(self.record))
+        assert record is not None
+        return is_as_seen(record, str(self.top / "journal"), str(self.top / "site"))
+
     @property
     def record(self) -> Path:
         (file,) = self.cache.iterdir()
@@ -83,6 +89,8 @@ def room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Room:
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_text(text, encoding="utf-8")
     (tmp_path / "cache").mkdir()
+    for here, _, _ in os.walk(tmp_path):
+        os.utime(here, ns=(10**18, 10**18))  # what comes or goes now is no longer within a tick of what was made first
     now_ns = time.time_ns
     monkeypatch.setattr(time, "time_ns", lambda: now_ns() + 10**9)  # all that was written is long past
     monkeypatch.setattr(unchanged, "PACKAGE", str(tmp_path / "program"))
@@ -159,6 +167,118 @@ def test_whatever_changed_is_noticed(room: Room, name: str, edit: Callable[[Path
     assert room.repeated() is None
     still_known = findings_of(room.cache, room.top / "journal") is not None
     assert still_known == ((name, edit) in OF_THE_SITE)
+
+
+@pytest.fixture(params=[1, 2])
+def cores(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> int:
+    """How many there are for a look that pays on two, with something for each."""
+    monkeypatch.setattr(unchanged, "_PAYING", 1)
+    monkeypatch.setattr(unchanged, "_SEEN_TOGETHER", 1)
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: set(range(request.param)))
+    return request.param
+
+
+@pytest.mark.parametrize(("name", "edit"), [*OF_THE_JOURNAL, *OF_THE_PROGRAM, *OF_THE_SITE])
+def test_whatever_changed_since_all_was_seen_is_noticed(
+    room: Room, cores: int, name: str, edit: Callable[[Path], object]
+) -> None:
+    room.keep()
+    room.repeated()
+    assert room.is_as_seen()
+    edit(room.top / name)
+    assert not room.is_as_seen()
+
+
+@pytest.mark.parametrize("place", ["journal/a", "journal/logs", "journal", "site/photos", "site"])
+def test_what_comes_into_a_folder_that_was_new_and_empty_is_noticed(room: Room, cores: int, place: str) -> None:
+    room.keep()
+    room.repeated()
+    inside = room.top / place / "inside"
+    inside.mkdir()
+    assert not room.is_as_seen()
+    assert room.repeated()
+    assert room.is_as_seen()
+    os.utime(inside, ns=(10**18, 10**18))
+    room.repeated()
+    (inside / "new.md").write_text("new")
+    assert not room.is_as_seen()
+    assert room.repeated() is None
+
+
+def test_a_site_within_the_journal_that_loses_its_mark_is_noticed(room: Room) -> None:
+    mark = room.top / "journal/old" / SITE_MARK
+    mark.parent.mkdir()
+    (mark.parent / "index.md").write_text("a page")
+    mark.write_text("Made by journal build")
+    os.utime(mark.parent, ns=(10**18, 10**18))
+    room.keep()
+    room.repeated()
+    (mark.parent / "index.md").write_text("another page")
+    assert room.is_as_seen()
+    mark.unlink()
+    assert not room.is_as_seen()
+
+
+@pytest.mark.parametrize("cores", [2], indirect=True)
+@pytest.mark.parametrize("end", ["killed", "out of memory", "at fault"])
+def test_where_the_other_process_ends_early_nothing_is_taken_for_unchanged(
+    room: Room, cores: int, end: str, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    room.keep()
+    room.repeated()
+    this, hold = os.getpid(), unchanged._hold
+
+    def end_early(*given: object) -> bool:
+        if os.getpid() == this:
+            return hold(*given)
+        if end == "killed":
+            os.kill(os.getpid(), signal.SIGKILL)
+        raise MemoryError if end == "out of memory" else KeyError(end)
+
+    monkeypatch.setattr(unchanged, "_hold", end_early)
+    assert not room.is_as_seen()
+    assert capfd.readouterr() == ("", "")
+    with pytest.raises(ChildProcessError):
+        os.waitpid(-1, 0)
+    monkeypatch.setattr(unchanged, "_hold", hold)
+    assert room.is_as_seen()
+
+
+@pytest.mark.parametrize("cores", [2], indirect=True)
+def test_where_no_process_can_be_forked_this_one_looks_alone(room: Room, cores: int, monkeypatch) -> None:
+    room.keep()
+    room.repeated()
+
+    def refuse() -> int:
+        raise BlockingIOError
+
+    monkeypatch.setattr(os, "fork", refuse)
+    assert room.is_as_seen()
+    later(room.top / "site/index.html")
+    assert not room.is_as_seen()
+
+
+@pytest.mark.parametrize("place", ["site/photos", "journal/a", "site/index.html"])
+def test_what_changed_within_a_tick_of_the_look_is_not_taken_for_seen(room: Room, place: str) -> None:
+    os.utime(room.top / place, ns=(time.time_ns(), time.time_ns()))
+    room.keep()
+    assert room.repeated()
+    assert "seen" not in (read_record(str(room.record)) or {})
+
+
+def test_where_stamps_have_no_fractions_or_a_name_is_a_link_folders_are_listed(room: Room, monkeypatch) -> None:
+    room.keep()
+    with monkeypatch.context() as patched:
+        patched.setattr(unchanged, "_has_fractions", lambda stamps_ns: False)
+        patched.setattr(time, "time_ns", lambda now_ns=time.time_ns: now_ns() + 10**10)
+        room.repeated()
+    assert (read_record(str(room.record)) or {})["seen"] is None
+    room.repeated()
+    assert room.is_as_seen()
+    link(room.top / "journal/a/find.md")
+    room.keep()
+    room.repeated()
+    assert (read_record(str(room.record)) or {})["seen"] is None
 
 
 def test_what_no_site_depends_on_may_change(room: Room) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import signal
 import subprocess
 import sys
 import time
@@ -11,7 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from journal.cache import unchanged
 from journal.cache.folders import cache_folder, site_folder
+from journal.cache.unchanged import read_record, record_file, write_record
 from journal.cli import cli
 from journal.commands import build_again
 from journal.commands.build_again import is_over
@@ -163,6 +166,39 @@ def test_nothing_is_over_while_a_tree_is_beside_the_site(room: Path) -> None:
         assert not is_over(arguments(room))
     finally:
         beside.rmdir()
+
+
+def test_where_the_other_process_dies_the_command_decides(
+    room: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    this = os.getpid()
+
+    def die_elsewhere(*_: object) -> bool:
+        if os.getpid() != this:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return True
+
+    monkeypatch.setattr(unchanged, "_PAYING", 1)
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0, 1})
+    assert is_over(arguments(room))
+    capsys.readouterr()
+    monkeypatch.setattr(unchanged, "_hold", die_elsewhere)
+    assert not is_over(arguments(room))
+    assert capsys.readouterr().err == ""
+    cli.main(arguments(room), standalone_mode=False)
+    assert "nothing had changed" in capsys.readouterr().err
+
+
+def test_until_the_command_has_seen_all_it_decides(room: Path) -> None:
+    file = record_file(str(room / "cache"), str(room / "site"))
+    record = read_record(file)
+    assert record is not None
+    write_record(file, {name: value for name, value in record.items() if name != "seen"})
+    assert not is_over(arguments(room))
+    write_record(file, {**record, "seen": None})
+    assert is_over(arguments(room)), "and where folders have to be listed, they are"
+    write_record(file, record)
+    assert is_over(arguments(room))
 
 
 def test_a_changed_entry_is_left_to_the_command(room: Path) -> None:

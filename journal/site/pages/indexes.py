@@ -220,8 +220,13 @@ class Indexes:
 
     @cached_property
     def open_nexts(self) -> frozenset[tuple[str | None, str]]:
-        """(an entry's path, what is under its `next`), as far as it is not done."""
+        """(an entry's path, what is under its `next`), as far as it is still to be done."""
         return frozenset((row.path, row.what) for row in self._analysis.open_nexts)
+
+    @cached_property
+    def ended_nexts(self) -> frozenset[tuple[str | None, str]]:
+        """The same of what is not due any more, because what it is about has ended."""
+        return frozenset((row.path, row.what) for row in self._analysis.ended_nexts)
 
     @cached_property
     def nexts_about(self) -> Mapping[str, tuple[Due, ...]]:

@@ -275,13 +275,15 @@ class Lookup:
         )
 
     def nexts(self, entry: Entry) -> tuple[dict[str, Any], ...]:
-        """What an entry leaves to be done, and whether it is still open. iso: the day it falls due, if any."""
+        """What an entry leaves to be done, and whether it is still open, or what it is about ended before it was done.
+        iso: the day it falls due, if any."""
         return tuple(
             {
                 "text": item.text,
                 "iso": item.date.isoformat() if item.date else None,
                 "words": wording.day_in_words(item.date) if item.date else None,
                 "open": (entry.path, item.text) in self.indexes.open_nexts,
+                "ended": (entry.path, item.text) in self.indexes.ended_nexts,
             }
             for item in entry.next
         )

@@ -43,6 +43,16 @@ def test_what_is_expected_is_shown_with_its_dates_and_what_they_rest_on(site: Ma
     assert ("2026-01-09", "2026-01-15") == (hook["data-expect-from"], hook["data-expect-to"])
 
 
+def test_what_was_to_be_done_before_a_batch_ended_is_due_nowhere_and_still_stands_with_its_entry(site: Make) -> None:
+    running, ended = (site(f"{WEIGHED}\nnext: 2026-01-20 turn it", *notes) for notes in ((), (SPENT,)))
+    assert "Turn it" in flat(running[""].main)
+    assert "Next: turn it" in flat(page_of(running).main)
+    for path in ("", "due/", "batches/", "plan/"):
+        assert "turn it" not in flat(ended[path].main).lower(), path
+    assert "No longer due: turn it" in flat(page_of(ended).main)
+    assert "Done: turn it" not in flat(page_of(ended).main)
+
+
 @pytest.mark.parametrize("path", ["", "batches/", "tents/hut/", "tents/"])
 def test_every_list_says_what_comes_next_with_the_dates_where_no_script_runs(path: str, site: Make) -> None:
     hut = {"journal.toml": '[tents.hut]\nname = "Hut"\n'}
