@@ -14,7 +14,7 @@ def main() -> None:
 
     if is_over(sys.argv[1:]):
         return
-    gc.set_threshold(50_000, 20, 50)  # loading modules makes much that stays, and little garbage
+    gc.set_threshold(500_000, 20, 50)  # loading modules makes much that stays, and little garbage
     from journal import cli
 
     try:

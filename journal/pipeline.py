@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TypeVar
+from typing import TYPE_CHECKING
 
 from journal.cache import last_build
 from journal.cache.file_cache import FileCache
@@ -39,7 +39,6 @@ from journal.site.app import create_app
 from journal.site.build.freezing import Freeze, PagesApart
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
 from journal.site.build.offline import parts_of, totals_of, write_offline_copy
-from journal.site.build.photo_workers import Executor, photo_work
 from journal.site.build.swap import Spare, refuse_unless_ours
 from journal.site.images import prune_pictures, published_from_cache, shown_by
 from journal.site.memory import Memory, as_before
@@ -47,7 +46,9 @@ from journal.site.pages import plan_site
 from journal.site.plan import Published, Site
 from journal.unexpected import attempt
 
-T = TypeVar("T")
+if TYPE_CHECKING:
+    from journal.site.build.photo_workers import Executor
+
 _Waiting = Mapping[bool, Sequence[File]]
 
 _SAVE_EVERY_S = 5.0
@@ -199,7 +200,7 @@ def _photos(
         facts[file.path] = known
         if made:
             published[file.path] = made
-    for path, fact, made in _work(file_cache, waiting, folder, report, executor):
+    for path, fact, made in _work(file_cache, waiting, folder, report, executor) if any(waiting.values()) else ():
         facts[path] = fact
         if made:
             published[path] = made
@@ -231,6 +232,8 @@ def _worked(
     folder: Path | None,
     executor: Executor | None,
 ) -> Iterator[tuple[str, PhotoFacts, Published | None]]:
+    from journal.site.build.photo_workers import photo_work  # with the pool; only new photos need it
+
     saved_s = time.monotonic()
     work = partial(photo_work, executor=executor) if executor else photo_work
     for is_shown, files in waiting.items():
@@ -253,7 +256,7 @@ def _few_collections(is_first: bool) -> Iterator[None]:
     is_first: whether no build went before in this process; a later one makes so little that it is looked for after
     it, when what changed is shown."""
     before = gc.get_threshold()
-    gc.set_threshold(500_000 if is_first else 0, 20, 50)
+    gc.set_threshold(1_000_000 if is_first else 0, 20, 50)
     try:
         yield
     finally:
@@ -341,13 +344,9 @@ def _renewed(
     make_app = partial(create_app, templates=resources / "templates")
     with PagesApart(page_version(resources), make_app, is_first=not target.exists()) as apart:
         report("planning", 0, 1)
+        make = apart.make if memory is None else None
         site = plan_site(
-            read.journal,
-            read.published,
-            received=read.received,
-            memory=memory,
-            tracks=read.tracks,
-            make=apart.make if memory is None else None,
+            read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks, make=make
         )
         report("planning", 1, 1)
         return _updated(read, site, apart.freeze, target, cache, report, spare)

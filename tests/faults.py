@@ -95,14 +95,15 @@ def write(folder: Path, files: Mapping[str, str | bytes]) -> None:
 
 def patched(stack: contextlib.ExitStack) -> None:
     """Photos are made in this process, and a site has few of the files that are the same in all."""
-    from journal import pipeline, share_pipeline
+    from journal import share_pipeline
     from journal.cache import static_files
     from journal.importing import photo_files
     from journal.locking import key_file
+    from journal.site.build import photo_workers
     from journal.site.build.photo_workers import photo_work
     from tests.builders import Inline
 
-    for module in (pipeline, photo_files):
+    for module in (photo_workers, photo_files):
         stack.enter_context(patch.object(module, "photo_work", partial(photo_work, executor=Inline())))
     few = partial(_few, static_files.files_below)
     stack.enter_context(patch.object(static_files, "files_below", few))

@@ -190,6 +190,22 @@ def test_a_build_with_nothing_changed_needs_none_of_what_builds(run: Run, begun:
     assert listed.stderr == checked.stderr
 
 
+def test_a_build_of_a_changed_text_needs_none_of_what_reads_pictures_or_makes_shares(run: Run, begun: Path) -> None:
+    note = "---\nkind: batch\nid: B-1\ndate: 2026-09-12\nculture: C-1\nsubstrate: oak, 5 l\n---\n"
+    (begun / "b.md").write_text(note)
+    assert " pages built in " in run("build", cwd=begun).stderr
+    (begun / "b.md").write_text(f"{note}Moved nearer to the window.\n")
+    heavy = ("journal.site.build.photo_workers", "pebble", "asyncio", "exifread", "journal.geo.directions", "dask")
+    script = (
+        "import sys; from journal.commands.console import run; from journal.cli import cli; words = sys.argv[1:3]; "
+        "print(run(cli, words), [name for name in sys.argv[3:] if name in sys.modules])"
+    )
+    command = [sys.executable, "-c", script, "build", begun, *heavy]
+    again = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert re.search(r"; [1-9]\d* pages built in ", again.stderr)
+    assert "0 []" == again.stdout.strip()
+
+
 def test_a_cache_that_tells_something_else_than_the_files_is_found(run: Run, begun: Path, tmp_path: Path) -> None:
     (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\n---\nOn alder.\n")
     command = ("build", "my", "--cache", "my-cache", "--check-cache")

@@ -22,6 +22,7 @@ from journal.reading.folder import LARGEST_BYTES
 from journal.reading.linking import assemble
 from journal.reading.settings_file import read_settings
 from journal.site import images
+from journal.site.build import photo_workers
 
 ENTRIES = {
     "journal.toml": '[journal]\ntitle = "Woods"\n[tents.hut]\n[[climate]]\nfiles = "*.csv"\ntent = "hut"\n'
@@ -55,7 +56,7 @@ def read(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callabl
     def in_this_process(rows: Any, *_: Any) -> Iterator[Any]:
         yield from ((path, photos.read_facts(file), None) for path, file in rows)
 
-    monkeypatch.setattr(pipeline, "photo_work", in_this_process)
+    monkeypatch.setattr(photo_workers, "photo_work", in_this_process)
 
     def run() -> Journal:
         memory = FileCache(Cache(tmp_path / "cache"), root, time.time_ns() + 10**10)

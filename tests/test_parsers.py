@@ -16,7 +16,8 @@ from journal.analysis.identity import species_named
 from journal.analysis.power import wet_rating
 from journal.analysis.sensors import salt_in
 from journal.analysis.substrate import dry_share_of
-from journal.geo.detect import directions_in, positions_in
+from journal.geo.detect import positions_in
+from journal.geo.directions import directions_in
 from journal.geo.known_positions import KnownPlaces
 from journal.geo.parse import parse_position
 from journal.importing.archive import read_manifest

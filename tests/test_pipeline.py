@@ -25,7 +25,7 @@ from journal.problems import Problem, Refusal
 from journal.reading.entries import read_entry
 from journal.reading.folder import File, scan
 from journal.settings import Settings
-from journal.site.build import freezing
+from journal.site.build import freezing, photo_workers
 from journal.site.build.photo_workers import photo_work
 from journal.site.build.swap import Spare
 from journal.site.images import prune_pictures, shown_by
@@ -50,7 +50,7 @@ ENTRIES = {
 def worked(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Names of the photos that were decoded."""
     inline = Inline()
-    monkeypatch.setattr(pipeline, "photo_work", partial(photo_work, executor=inline))
+    monkeypatch.setattr(photo_workers, "photo_work", partial(photo_work, executor=inline))
     return inline.files
 
 
@@ -232,11 +232,11 @@ class TestRepeated:
     def test_a_file_or_photo_that_might_be_read_another_time_leaves_no_record(
         self, build, repeated, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        work = pipeline.photo_work
+        work = photo_workers.photo_work
         fault = ("warning", "too slow", "again")
         with monkeypatch.context() as patched:
             patched.setattr(
-                pipeline,
+                photo_workers,
                 "photo_work",
                 lambda rows, into: ((p, f.without_pixels(fault, passing=True), None) for p, f, _ in work(rows, into)),
             )
@@ -315,28 +315,28 @@ class TestChanged:
         assert count == len(worked)
 
     def test_a_photo_that_only_took_too_long_is_tried_again(self, build, root: Path, monkeypatch) -> None:
-        work = pipeline.photo_work
+        work = photo_workers.photo_work
         fault = ("warning", "too slow", "again")
 
         def late(rows, into):
             return ((path, fact.without_pixels(fault, passing=True), None) for path, fact, _ in work(rows, into))
 
-        monkeypatch.setattr(pipeline, "photo_work", late)
+        monkeypatch.setattr(photo_workers, "photo_work", late)
         assert {"too slow"} == {problem.message for problem in build().journal.problems}
-        monkeypatch.setattr(pipeline, "photo_work", work)
+        monkeypatch.setattr(photo_workers, "photo_work", work)
         assert () == build().journal.problems
 
 
 class TestStopped:
     def test_photos_that_were_done_are_not_done_again(self, build, worked, monkeypatch: pytest.MonkeyPatch) -> None:
-        work = pipeline.photo_work
+        work = photo_workers.photo_work
 
         def stopped_after_one(rows, into):
             yield from work(rows[:1], into)
             raise KeyboardInterrupt
 
         with monkeypatch.context() as patched:
-            patched.setattr(pipeline, "photo_work", stopped_after_one)
+            patched.setattr(photo_workers, "photo_work", stopped_after_one)
             with pytest.raises(KeyboardInterrupt) as stopped:
                 build()
         assert ["1 of 2 photos are done; the next run goes on from there."] == stopped.value.__notes__

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from journal import pipeline, share_pipeline
+from journal import share_pipeline
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
 from journal.locking.key_file import KeyFile, SiteKey
@@ -27,6 +27,7 @@ from journal.share_pipeline import (
     prepare,
 )
 from journal.sharing.detectors import Leak
+from journal.site.build import photo_workers
 from journal.site.build.photo_workers import photo_work
 from journal.site.images import published_name
 from tests.builders import Inline, some
@@ -63,7 +64,7 @@ SECRETS = (b"zzyzx", b"Zzyzx", b"58.304", b"8.9017", b"F26-777", b"f26-777", b"G
 def worked(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Names of the photos that were decoded."""
     inline = Inline()
-    monkeypatch.setattr(pipeline, "photo_work", partial(photo_work, executor=inline))
+    monkeypatch.setattr(photo_workers, "photo_work", partial(photo_work, executor=inline))
     return inline.files
 
 
@@ -128,7 +129,7 @@ def made(photo: Callable[..., bytes], tmp_path_factory: pytest.TempPathFactory) 
     room = tmp_path_factory.mktemp("made")
     root = write_journal(room / "my-journal", photo)
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(pipeline, "photo_work", partial(photo_work, executor=Inline()))
+        patched.setattr(photo_workers, "photo_work", partial(photo_work, executor=Inline()))
         return shared(FileCache(Cache(room / "cache"), root, time.time_ns()), "mentor", room / "out")
 
 

@@ -14,7 +14,6 @@ from fractions import Fraction
 from io import BytesIO
 from typing import Any, BinaryIO
 
-import exifread
 from PIL import Image
 
 from journal.problems import Severity, Unreadable, shortened
@@ -86,6 +85,8 @@ def _exif_block(image: Image.Image) -> bytes:
 
 
 def _exifread(file: BinaryIO) -> Mapping[str, Any]:
+    import exifread  # only new photos need it
+
     tags: Mapping[str, Any] = exifread.process_file(file, details=False, extract_thumbnail=False)
     return tags
 

@@ -11,7 +11,8 @@ from functools import cached_property
 from html import unescape
 from urllib.parse import unquote, urlsplit
 
-from journal.geo.detect import Span, directions_in, merged, positions_in
+from journal.geo.detect import Span, merged, positions_in
+from journal.geo.directions import directions_in
 from journal.geo.known_positions import KnownPlaces
 from journal.model import Journal
 from journal.reading.private_passages import split_private

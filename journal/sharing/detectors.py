@@ -19,7 +19,7 @@ from journal.analysis.identity import english_names
 from journal.cache.resources import find_resources
 from journal.cache.static_files import static_digests
 from journal.geo import coarsen
-from journal.geo.detect import directions_in
+from journal.geo.directions import directions_in
 from journal.geo.known_positions import KnownPlaces
 from journal.model import Entry, Journal
 from journal.reading.private_passages import split_private

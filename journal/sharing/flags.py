@@ -6,7 +6,8 @@ import re
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
-from journal.geo.detect import directions_in, perhaps_positions_in, positions_in
+from journal.geo.detect import perhaps_positions_in, positions_in
+from journal.geo.directions import directions_in
 from journal.sharing.normalise import Normalised
 from journal.sharing.place_names import with_names
 from journal.sharing.place_rules import hits_in

@@ -92,15 +92,15 @@ PictureFiles = Mapping[str, tuple[str, int]]
 
 
 @dataclass(frozen=True, slots=True)
-class PageLater:
-    """A page that is planned when it is wanted, maybe in another process. kind: of page, of any name. make: plans it,
-    and tells which pictures it shows."""
+class PagesLater:
+    """Pages that are planned together when they are wanted, maybe in another process. kind: of page, of any name. make:
+    plans them, and tells which pictures they show."""
 
     kind: str
-    make: Callable[[], tuple[Page, PictureFiles]]
+    make: Callable[[], tuple[tuple[Page, ...], PictureFiles]]
 
 
-Planned = Page | PageLater
+Planned = Page | PagesLater
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,7 +44,7 @@ def root(tmp_path: Path, picture_bytes, monkeypatch: pytest.MonkeyPatch) -> Path
     for path, text in ENTRIES.items():
         write_entry(root / path, text + SHARE * path.endswith(".toml"))
     (root / "batches/B-031/pins.jpg").write_bytes(picture_bytes("JPEG"))
-    monkeypatch.setattr(pipeline, "photo_work", partial(photo_workers.photo_work, executor=Inline()))
+    monkeypatch.setattr(photo_workers, "photo_work", partial(photo_workers.photo_work, executor=Inline()))
     time.sleep(0.12)
     return root
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from journal.geo.detect import directions_in, perhaps_positions_in, positions_in
+from journal.geo.detect import perhaps_positions_in, positions_in
+from journal.geo.directions import directions_in
 from journal.sharing.normalise import normalise
 
 POSITIONS = (

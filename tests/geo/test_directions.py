@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from journal.geo.detect import directions_in, positions_in
+from journal.geo.detect import positions_in
+from journal.geo.directions import directions_in
 from journal.sharing.normalise import normalise
 from tests.geo.test_detect import left_of
 

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from journal import pipeline
 from journal.importing import photo_files
+from journal.site.build import photo_workers
 from journal.site.build.photo_workers import photo_work
 from tests.builders import Inline
 
@@ -105,7 +105,7 @@ def shore(
     root, camera = tmp_path / "my", tmp_path / "DCIM"
     camera.mkdir()
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    for module in (pipeline, photo_files):
+    for module in (photo_workers, photo_files):
         monkeypatch.setattr(module, "photo_work", partial(photo_work, executor=Inline()))
 
     def attach(*words: str | Path) -> Ended:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ from journal.reading.key_help import help_of
 from journal.reading.keys import KINDS
 from journal.site.app import ROUTES, create_app
 from journal.site.pages import plan_site
-from journal.site.plan import Published, PublishedSize, Site
+from journal.site.plan import PagesLater, Planned, Published, PublishedSize, Site
 from tests.builders import some
 
 OF_LONG_LISTS = frozenset({"part", "rows"})
@@ -89,6 +89,23 @@ def test_every_planned_page_has_a_route_and_every_route_a_page(wood: Rendered) -
     assert {endpoint for endpoint, _ in ROUTES} - OF_LONG_LISTS == {page.endpoint for page in wood.site.pages}
     for page in some(wood.site.pages):
         assert 200 == wood.client.get("/" + page.path.removesuffix("index.html")).status_code
+
+
+def test_every_page_may_be_planned_elsewhere_and_is_the_same(make_journal: Callable[..., Journal]) -> None:
+    journal = make_journal(WOOD, {})
+    left: list[Planned] = []
+
+    def make(planned: Sequence[Planned], meanwhile: Callable[[], Any]) -> tuple[Any, ...]:
+        left.extend(planned)
+        made = [row.make() for row in planned if isinstance(row, PagesLater)]
+        return tuple(page for pages, _ in made for page in pages), {}, meanwhile()
+
+    here, elsewhere = plan_site(journal, {}), plan_site(journal, {}, make=make)
+    assert [(page.path, page.digest("1")) for page in here.pages] == [
+        (page.path, page.digest("1")) for page in elsewhere.pages
+    ]
+    assert here.texts == elsewhere.texts
+    assert all(isinstance(row, PagesLater) for row in some(left))
 
 
 def test_a_template_gets_what_a_mapping_has_before_what_mappings_can_do() -> None:

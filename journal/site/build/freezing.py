@@ -20,7 +20,7 @@ from werkzeug.test import create_environ
 
 from journal.forked import Forked, WorkFailed, fitting_processes
 from journal.site.app import compile_templates, take_templates
-from journal.site.plan import Page, PageLater, PictureFiles, Planned
+from journal.site.plan import Page, PagesLater, PictureFiles, Planned
 
 T = TypeVar("T")
 
@@ -114,14 +114,14 @@ class PagesApart:
     def make(self, planned: Sequence[Planned], meanwhile: Callable[[], T]) -> tuple[tuple[Page, ...], PictureFiles, T]:
         """As `pages.Make`; where so few pages are worth no processes, here."""
         count = fitting_processes(len(planned), PAGES_THAT_PAY)
-        made: dict[int, Page] = {at: row for at, row in enumerate(planned) if isinstance(row, Page)}
+        made: dict[int, tuple[Page, ...]] = {at: (row,) for at, row in enumerate(planned) if isinstance(row, Page)}
         files: dict[str, tuple[str, int]] = {}
         if count == 1:
             for at, row in enumerate(planned):
                 if not isinstance(row, Page):
                     made[at], shown = row.make()
                     files.update(shown)
-            return tuple(made[at] for at in range(len(planned))), files, meanwhile()
+            return tuple(page for at in range(len(planned)) for page in made[at]), files, meanwhile()
         shares = _shares(planned, count)
         answers = [_Share(planned, share, self._version, self._make_app).answer for share in shares]
         self._forked = Forked(answers, "planned and rendered pages").__enter__()
@@ -129,13 +129,12 @@ class PagesApart:
         found = meanwhile()
         if self._is_first:
             compile_templates(self._make_app(()))
-        paths: dict[int, str] = {}
-        for at, page, shown in (row for rows in planning for row in rows):
-            paths[at] = page.path
+        for at, pages, shown in (row for rows in planning for row in rows):
             files.update(shown)
-            made.setdefault(at, page).take_digest(self._version, page.digest(self._version))
-        self._shares = [frozenset(paths[at] for at in share) for share in shares]
-        return tuple(made[at] for at in range(len(planned))), files, found
+            for own, page in zip(made.setdefault(at, pages), pages, strict=True):
+                own.take_digest(self._version, page.digest(self._version))
+        self._shares = [frozenset(page.path for at in share for page in made[at]) for share in shares]
+        return tuple(page for at in range(len(planned)) for page in made[at]), files, found
 
     def freeze(self, app: Flask, pages: Sequence[Page], tree: Path, report: Report) -> list[Rendered]:
         """As the function `freeze`, of pages that were planned here."""
@@ -164,17 +163,18 @@ class _Share:
         self._pages: dict[str, Page] = {}
 
     def answer(self, question: tuple[Sequence[str], Path, bytes] | None) -> Iterator[Any]:
-        """First to None: a list of (place in the plan, the page without what its template gets, its pictures). Then to
-        the paths of those to be rendered, the tree, and all templates, compiled, or nothing: as `_frozen`."""
+        """First to None: a list of (place in the plan, its pages without what their templates get, the pictures of
+        these). Then to the paths of those to be rendered, the tree, and all templates, compiled, or nothing: as
+        `_frozen`."""
         return self._plan() if question is None else self._freeze(*question)
 
     def _plan(self) -> Iterator[Any]:
         rows = []
         for at in self._share:
             row = self._planned[at]
-            page, files = (row, {}) if isinstance(row, Page) else row.make()
-            self._pages[page.path] = page
-            rows.append((at, page.without_context(self._version), files))
+            pages, files = ((row,), {}) if isinstance(row, Page) else row.make()
+            self._pages |= {page.path: page for page in pages}
+            rows.append((at, tuple(page.without_context(self._version) for page in pages), files))
             yield None
         yield rows  # all at once: nobody reads before
 
@@ -203,7 +203,9 @@ def _shares(pages: Sequence[Planned], processes: int) -> list[list[int]]:
     """The places of the pages that each process gets. Of a kind with many pages each gets stretches, at the same places
     of every kind: a text is often on several pages of about one time, and a process renders it once. The others are
     dealt one by one, so that long ones are spread."""
-    kinds = [page.kind if isinstance(page, PageLater) else "finished" if page.text else page.endpoint for page in pages]
+    kinds = [
+        page.kind if isinstance(page, PagesLater) else "finished" if page.text else page.endpoint for page in pages
+    ]
     counts, seen, dealt = Counter(kinds), Counter[str](), 0
     shares: list[list[int]] = [[] for _ in range(processes)]
     for at, kind in enumerate(kinds):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from base64 import b64encode
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from hashlib import sha256
 from html import escape
 from operator import attrgetter
@@ -86,17 +87,23 @@ def plan_site(
     return Site(pages, tuple(sorted(lookup.pictures.files.items())), texts)
 
 
-_read_by_nearly_all = attrgetter("indexes.naming", "indexes.growing", "analysis.climate")
+_read_by_nearly_all = attrgetter(
+    "indexes.naming", "indexes.anchors", "indexes.growing", "analysis.rollups", "analysis.expected", "analysis.climate"
+)
 """What is made here, so that not each of the processes that plan pages makes it for itself."""
 
 
 def _pages(lookup: Lookup) -> Iterator[Planned]:
     for module in (
         now, finds, patch_pages, cultures, compare_lines, batches, planning_page, losses_page, costs_page, tents,
-        diary, calculators, record, device,
+        diary, calculators, record, device, printed_labels,
     ):  # fmt: skip
-        yield from module.pages(lookup)
-    yield from printed_labels.pages(lookup)
+        pages = partial(module.pages, lookup)
+        yield from pages() if module in _OF_EACH else lookup.together(module.__name__, pages)
+
+
+_OF_EACH = frozenset({finds, patch_pages, cultures, batches, tents, diary})
+"""Those that have pages of each of many things, and divide them themselves."""
 
 
 FINDS_ROOT = """

@@ -246,6 +246,12 @@ NOWHERE = "Place not recorded"
 
 
 def pages(lookup: Lookup) -> Iterator[Planned]:
+    yield from lookup.together("batches", partial(_list_pages, lookup))
+    for batch in lookup.journal.batches:
+        yield lookup.keep_page("batch", batch, partial(page, lookup, batch))
+
+
+def _list_pages(lookup: Lookup) -> Iterator[Page]:
     current, older = growing(lookup)
     over = [b for b in reversed(lookup.journal.batches) if lookup.analysis.progress[b.id].is_over]
     finished = over if len(lookup.journal.batches) <= OPEN_ROWS else []
@@ -269,8 +275,6 @@ def pages(lookup: Lookup) -> Iterator[Planned]:
     }
     yield Page("batches", (), addresses.BATCHES, "batches/list.html", context, "main", growing=True)
     yield from (*older_parts, *parts)
-    for batch in lookup.journal.batches:
-        yield lookup.keep_page("batch", batch, partial(page, lookup, batch))
 
 
 def growing(lookup: Lookup) -> tuple[list[Batch], list[Batch]]:

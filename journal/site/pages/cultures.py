@@ -238,7 +238,7 @@ def _number(descent: Descent, number: StepCount, letter: str) -> str:
 
 
 def pages(lookup: Lookup) -> Iterator[Planned]:
-    yield from list_pages(lookup)
+    yield from lookup.together("cultures", partial(list_pages, lookup))
     for culture in lookup.journal.cultures:
         yield lookup.keep_page("culture", culture, partial(_culture, lookup, culture))
 

@@ -26,6 +26,14 @@ LIST = LongList("diary", "Diary", None, addresses.DIARY, "month", "months")
 
 
 def pages(lookup: Lookup) -> Iterator[Planned]:
+    yield from lookup.together("diary", partial(_list_pages, lookup))
+    for month in lookup.indexes.months_beside:
+        yield lookup.keep_page("month", month, partial(_month, lookup, month))
+        for first, _ in lookup.indexes.days_of_month.get(month, ()):
+            yield lookup.keep_page("days", first, partial(_days, lookup, first))
+
+
+def _list_pages(lookup: Lookup) -> Iterator[Page]:
     months = tuple(lookup.indexes.months_beside)
     rows = [(month, lookup.keep("month's row", month, partial(_strip, lookup, month))) for month in reversed(months)]
     newest = rows[0][0].year if rows else None
@@ -43,10 +51,6 @@ def pages(lookup: Lookup) -> Iterator[Planned]:
     }
     yield Page("diary", (), addresses.DIARY, "diary/list.html", context, "main", growing=True)
     yield from parts
-    for month in months:
-        yield lookup.keep_page("month", month, partial(_month, lookup, month))
-        for first, _ in lookup.indexes.days_of_month.get(month, ()):
-            yield lookup.keep_page("days", first, partial(_days, lookup, first))
 
 
 def _with_count(year: FoldedYear, count: str) -> FoldedYear:

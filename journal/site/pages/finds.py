@@ -81,6 +81,12 @@ def _strip(season: Season, most: int) -> dict[str, Any]:
 
 
 def pages(lookup: Lookup) -> Iterator[Planned]:
+    yield from lookup.together("finds", partial(_list_pages, lookup))
+    for find in lookup.journal.finds:
+        yield lookup.keep_page("find", find, partial(_find, lookup, find))
+
+
+def _list_pages(lookup: Lookup) -> Iterator[Page]:
     finds = lookup.journal.finds[::-1]
     drawn = map_of_finds(lookup, finds)
     points = {point.id: point for point in drawn.points} if drawn else {}
@@ -97,8 +103,6 @@ def pages(lookup: Lookup) -> Iterator[Planned]:
     context["outings"] = outings_section(lookup)
     yield Page("finds", (), addresses.FINDS, "finds/list.html", context, "main", growing=True)
     yield from parts
-    for find in lookup.journal.finds:
-        yield lookup.keep_page("find", find, partial(_find, lookup, find))
 
 
 def _without_position(count: int) -> str | None:

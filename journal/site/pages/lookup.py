@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache
@@ -27,7 +27,7 @@ from journal.site.markdown import Prose, photo_path, targets_in
 from journal.site.memory import Memory
 from journal.site.pages.entry_words import Question, facts, headline, how_made, question_about, weighed_and_lost
 from journal.site.pages.indexes import Indexes, Label
-from journal.site.plan import Page, PageLater, PictureFiles, Planned, Published
+from journal.site.plan import Page, PagesLater, PictureFiles, Planned, Published
 
 T = TypeVar("T")
 
@@ -112,12 +112,16 @@ class Lookup:
     def keep_page(self, kind: str, of: Entry | Tent | date, make: Callable[[], Page]) -> Planned:
         """A page with all that its template gets, kept as by `keep`; or where pages are planned later, how to."""
         if self.is_later:
-            return PageLater(kind, lambda: self._made_later(make))
+            return PagesLater(kind, lambda: self._made_later(lambda: (make(),)))
         return self.keep(kind, of, lambda: self.whole(make()))
 
-    def _made_later(self, make: Callable[[], Page]) -> tuple[Page, PictureFiles]:
+    def together(self, kind: str, make: Callable[[], Iterable[Page]]) -> Iterator[Planned]:
+        """Pages that are made together, as a list is with its parts; or where pages are planned later, how to."""
+        yield from (PagesLater(kind, lambda: self._made_later(make)),) if self.is_later else make()
+
+    def _made_later(self, make: Callable[[], Iterable[Page]]) -> tuple[tuple[Page, ...], PictureFiles]:
         with self.pictures.collected() as files:
-            return self.whole(make()), files
+            return tuple(map(self.whole, make())), files
 
     def whole(self, page: Page) -> Page:
         """A page with what the template of every page gets; unchanged if it already has that, or has none."""

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from html import escape
 from itertools import accumulate
 from math import ceil
@@ -23,15 +24,27 @@ from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.finds import find_row, is_spot, shows_places, species_now
 from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded, newest_year
 from journal.site.pages.lookup import Lookup, SpeciesWords
-from journal.site.plan import Page
+from journal.site.plan import Page, Planned
 
 LIST = LongList("patches", "Patches", "Finds", addresses.PATCHES, "patch", "patches")
 
 
-def pages(lookup: Lookup) -> Iterator[Page]:
+def pages(lookup: Lookup) -> Iterator[Planned]:
     """A share has these pages only if it shows a place: a patch and a distance reveal where finds are."""
     if not shows_places(lookup):
         return
+    yield from lookup.together("patches", partial(_list_pages, lookup))
+    taken = {patch.key for patch in lookup.analysis.patches}
+    for patch in lookup.analysis.patches:
+        # a find that is entered later with an earlier date, or gets another ID, gives its ID to the patch, and the old
+        # address leads on
+        ids = [*patch.former, *(id.lower() for find in patch.finds for id in (find.id, *find.formerly))]
+        old = [key for key in dict.fromkeys(ids) if key not in taken]
+        yield from lookup.together("patch", partial(_patch, lookup, patch, old))
+        taken |= {*old}
+
+
+def _list_pages(lookup: Lookup) -> Iterator[Page]:
     in_order = sorted(lookup.analysis.patches, key=_latest_first, reverse=True)
     rows = [(patch.last_look.first, _row(lookup, patch)) for patch in in_order]
     current, others = newest_year(rows)
@@ -42,15 +55,6 @@ def pages(lookup: Lookup) -> Iterator[Page]:
     yield from parts
     context = {"title": "Near me", "place": "Finds", "count": len(_spots(lookup))}
     yield Page("near", (), addresses.NEAR, "finds/near.html", context, "main", growing=True)
-    taken = {patch.key for patch in lookup.analysis.patches}
-    for patch in lookup.analysis.patches:
-        yield from _patch(lookup, patch)
-        # a find that is entered later with an earlier date, or gets another ID, gives its ID to the patch, and the old
-        # address leads on
-        old = [*patch.former, *(id.lower() for find in patch.finds for id in (find.id, *find.formerly))]
-        text = _leads_on(lookup, patch)
-        yield from (replace(_page(key, "", {}, patch), text=text) for key in dict.fromkeys(old) if key not in taken)
-        taken |= {*old}
 
 
 def texts(lookup: Lookup) -> Iterator[tuple[str, str]]:
@@ -150,7 +154,8 @@ MOST_VISITS = 60
 """The days of so many visits are on the page of a patch, of whole years; of earlier years their number."""
 
 
-def _patch(lookup: Lookup, patch: Patch) -> Iterator[Page]:
+def _patch(lookup: Lookup, patch: Patch, old: Iterable[str]) -> Iterator[Page]:
+    """The page of a patch with the folded parts of its list, and those at its old keys."""
     drawn = map_of_finds(lookup, patch.finds, f"Sketch map of {patch.title}")
     points = {point.id: point for point in drawn.points} if drawn else {}
     here, earlier = patch.finds[-OPEN_ROWS:], patch.finds[:-OPEN_ROWS]
@@ -184,6 +189,8 @@ def _patch(lookup: Lookup, patch: Patch) -> Iterator[Page]:
     }
     yield _page(patch.key, "finds/patch.html", context, patch)
     yield from parts
+    text = _leads_on(lookup, patch)
+    yield from (replace(_page(key, "", {}, patch), text=text) for key in old)
 
 
 _WRITTEN_M = 2.0

@@ -251,7 +251,7 @@ def _harmless(lookup: Lookup, text: str | None) -> str:
     line = " ".join((text or "").split())
     if not line:
         return ""
-    from journal.geo.detect import positions_in  # its patterns take a fifth of the time that all modules take to load
+    from journal.geo.detect import positions_in  # its patterns take long to compile
 
     has_place = names_a_place(line.casefold(), lookup.indexes.places) or any(True for _ in positions_in(line))
     return "" if has_place else line

@@ -66,6 +66,14 @@ def _rows(branches: Iterable[Row]) -> int:
 
 
 def pages(lookup: Lookup) -> Iterator[Planned]:
+    yield from lookup.together("tents", partial(_list_pages, lookup))
+    for tent in lookup.settings.tents:
+        yield from lookup.together("tent", partial(lookup.keep, "tent", tent, partial(_whole_pages, lookup, tent)))
+    for tent in shared_tents(lookup):
+        yield lookup.keep_page("door", tent, partial(_door, lookup, tent))
+
+
+def _list_pages(lookup: Lookup) -> Iterator[Page]:
     homeless = lookup.devices_in("")
     batches, _ = growing(lookup)
     context = {
@@ -77,10 +85,6 @@ def pages(lookup: Lookup) -> Iterator[Planned]:
         "given": all_places(lookup),
     }
     yield Page("tents", (), addresses.TENTS, "tents/list.html", context, "main", growing=True)
-    for tent in lookup.settings.tents:
-        yield from lookup.keep("tent", tent, partial(_whole_pages, lookup, tent))
-    for tent in shared_tents(lookup):
-        yield lookup.keep_page("door", tent, partial(_door, lookup, tent))
 
 
 def _door(lookup: Lookup, tent: Tent) -> Page:

@@ -10,7 +10,7 @@ import pytest
 from journal.forked import WorkFailed, _message_of
 from journal.site.build import freezing
 from journal.site.build.freezing import NotFrozen, PagesApart, compare_with_plan, freeze
-from journal.site.plan import Drawn, PageLater, Row
+from journal.site.plan import Drawn, PagesLater, Row
 
 PAGES_IN_PARTS = 24
 
@@ -100,7 +100,7 @@ def test_pages_that_are_planned_in_processes_come_with_digests_and_pictures(
     monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: processes)
     pages = pages_of(toys, 6)
     shown = {page.path: {f"photos/of-{page.path}.webp": ("a", 320)} for page in pages}
-    later = [PageLater("thing", lambda page=page: (page, shown[page.path])) for page in pages[1:]]
+    later = [PagesLater("thing", lambda page=page: ((page,), shown[page.path])) for page in pages[1:]]
     with PagesApart("1", toys.app, is_first=False) as apart:
         made, files, found = apart.make([pages[0], *later], lambda: "meanwhile")
     assert [(page.path, page.digest("1")) for page in pages] == [(page.path, page.digest("1")) for page in made]
