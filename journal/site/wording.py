@@ -153,7 +153,8 @@ def temperature(celsius: float, units: Units = "metric") -> str:
     return f"{number(to_fahrenheit(celsius))} °F" if units == "us" else f"{number(celsius)} °C"
 
 
-_TEMPERATURES = re.compile(r"(\d[\d.]*) to (\d[\d.]*) °C")
+_DEGREES = r"(-?\d{1,3}(?:\.\d{1,3})?)"
+_TEMPERATURES = re.compile(rf"(?<![\d.]){_DEGREES} to {_DEGREES} °C")
 
 
 def ranges_in_units(text: str, units: Units) -> str:
