@@ -10,8 +10,8 @@ from journal.analysis.lineage import Lineage
 from journal.analysis.progress import Progress
 from journal.model import Batch, Journal, Note
 
-COST_FORMULA = "cost a kilogram = what was paid / fresh mass harvested"
-LABOUR_FORMULA = "kilograms an hour = fresh mass harvested / minutes of work × 60"
+COST_FORMULA = "cost by mass = what was paid / fresh mass harvested"
+LABOUR_FORMULA = "mass an hour = fresh mass harvested / minutes of work × 60"
 COST_SOURCE = "common practice: plain arithmetic on what was written"
 
 

@@ -180,7 +180,7 @@ _LEAST_PA, _MOST_PA = 611.213, 22.064e6
 
 BOILING_SOURCE = (
     "pressure: ASHRAE Handbook, Fundamentals, 2017, chapter 1, equation 3, standard atmosphere; saturated steam: IAPWS "
-    "R7-97 (2012), equation 31. On the day, the weather moves the boiling point by about ±1 °C (common practice)"
+    "R7-97 (2012), equation 31. On the day, the weather moves the boiling point by about ±1 °C, ±2 °F (common practice)"
 )
 BOILING_FORMULA = "p = 101 325 Pa · (1 − 2.25577·10⁻⁵ · h)^5.2559, T by IAPWS-IF97, region 4"
 

@@ -15,13 +15,13 @@ from journal.analysis.progress import Progress
 from journal.model import Journal, Note, TentEntry
 from journal.settings import Tent
 
-FORMULA = "kg a square metre and day = harvested there ÷ area ÷ days on which a batch was there"
+FORMULA = "yield by area and day = harvested there ÷ area ÷ days on which a batch was there"
 SOURCE = (
     "common practice: plain arithmetic on what is written; the trade counts mass by growing area and time (USDA, "
     "National Agricultural Statistics Service, Mushrooms, yearly)"
 )
-ENERGY_FORMULA = "kWh a kg = sum of what the meter went up by from reading to reading ÷ harvested there meanwhile"
-WATER_FORMULA = "litres a kg = all tank fills but the first ÷ harvested there from the first fill to the last"
+ENERGY_FORMULA = "electricity by mass = what the meter went up by, reading by reading ÷ harvested there meanwhile"
+WATER_FORMULA = "water by mass = all tank fills but the first ÷ harvested there from the first fill to the last"
 PLAIN_SOURCE = "common practice: plain arithmetic on what is written"
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Literal
@@ -28,6 +29,21 @@ _G_PER_OZ = float(MASS_G.factors["oz"])
 _M_PER_FT = float(LENGTH_M.factors["ft"])
 _M_PER_MI = float(LENGTH_M.factors["mi"])
 _M3_H_PER_CFM = float(FLOW_M3_H.factors["cfm"])
+
+
+@dataclass(frozen=True, slots=True)
+class MassUnit:
+    """What prices, yields and plans are counted by. g: its mass."""
+
+    symbol: str
+    name: str
+    g: float
+
+
+MASS_UNITS: Mapping[Units, MassUnit] = {
+    "metric": MassUnit("kg", "kilogram", 1000.0),
+    "us": MassUnit("lb", "pound", float(MASS_G.factors["lb"])),
+}
 
 
 def day_in_words(day: date) -> str:
@@ -135,6 +151,21 @@ def way(metres: float, units: Units = "metric") -> str:
 def temperature(celsius: float, units: Units = "metric") -> str:
     """`15.8 °C`; in US units `60.4 °F`."""
     return f"{number(to_fahrenheit(celsius))} °F" if units == "us" else f"{number(celsius)} °C"
+
+
+_DEGREES = r"(-?\d{1,3}(?:\.\d{1,3})?)"
+_TEMPERATURES = re.compile(rf"(?<![\d.]){_DEGREES} to {_DEGREES} °C")
+
+
+def ranges_in_units(text: str, units: Units) -> str:
+    """A text of the program, with its ranges of temperature in these units: `at 10 to 16 °C`, `at 50 to 61 °F`."""
+    if units == "metric":
+        return text
+    return _TEMPERATURES.sub(lambda found: f"{' to '.join(_whole_f(one) for one in found.groups())} °F", text)
+
+
+def _whole_f(celsius: str) -> str:
+    return number(to_fahrenheit(float(celsius)), 0)
 
 
 def flow(m3_h: float, units: Units = "metric") -> str:

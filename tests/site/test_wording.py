@@ -124,3 +124,10 @@ def test_what_is_copied_keeps_its_spaces_within_a_part_that_does_not_break() -> 
         '<span class="nowrap">121 °C</span>',
     )
     assert "of {}: bran {}, &lt;x&gt; {}".format(*parts) == wording.unbroken_code("of B-031.2: bran 1.2 kg, <x> 121 °C")
+
+
+def test_ranges_of_temperature_in_a_text_are_told_in_the_units_of_the_journal() -> None:
+    """Source: NIST SP 811 (2008), B.8: t/°C = (t/°F − 32)/1.8."""
+    text = "8 to 14 days, at 24 to 29 °C; -5 to 7.5 °C are wanted"
+    assert text == wording.ranges_in_units(text, "metric")
+    assert "8 to 14 days, at 75 to 84 °F; 23 to 46 °F are wanted" == wording.ranges_in_units(text, "us")

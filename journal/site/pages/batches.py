@@ -50,7 +50,7 @@ def ahead_of(lookup: Lookup, id: str) -> dict[str, Any] | None:
         "from_short": wording.day_in_few_words(found.from_day),
         "until_words": f"usually by {wording.day_in_words(found.to_day)}" if found.to_day else "or later",
         "basis": by.get(found.basis, by_batches),
-        "rests_on": found.words,
+        "rests_on": wording.ranges_in_units(found.words, lookup.units),
     }
 
 

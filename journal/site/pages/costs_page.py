@@ -10,6 +10,7 @@ from journal.site import addresses, wording
 from journal.site.figures import Figure
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page, Row
+from journal.site.wording import MASS_UNITS
 
 _MOST_ROWS = 200
 
@@ -24,6 +25,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "place": "Batches",
         "has_any": found.has_any,
         "currency": lookup.settings.currency,
+        "mass_unit": MASS_UNITS[lookup.units],
         "figures": tuple(_figures(lookup, found)),
         "lines": tuple(_line(lookup, one) for one in found.lines),
         "batches": tuple(_batch(lookup, one) for one in found.of_all.batches[-_MOST_ROWS:]),
@@ -37,12 +39,28 @@ def _money(lookup: Lookup, amount: float) -> str:
     return wording.money(amount, lookup.settings.currency)
 
 
+def _by_mass(lookup: Lookup, per_kg: float) -> float:
+    """The same for the unit of mass that the journal counts by."""
+    return per_kg * MASS_UNITS[lookup.units].g / 1000
+
+
+def _price(lookup: Lookup, per_kg: float) -> str:
+    """`£8.71 a kg`."""
+    return f"{_money(lookup, _by_mass(lookup, per_kg))} a {MASS_UNITS[lookup.units].symbol}"
+
+
+def _mass(lookup: Lookup, kg: float) -> str:
+    """`0.93 kg`; in US units `2.05 lb`."""
+    unit = MASS_UNITS[lookup.units]
+    return f"{wording.number(kg * 1000 / unit.g, 2)} {unit.symbol}"
+
+
 def _figures(lookup: Lookup, found: JournalCosts) -> Iterator[Figure]:
     all_batches = found.of_all
     if all_batches.per_kg is not None:
         batches = counted(len(all_batches.costed), "finished batch", "finished batches")
         yield Figure(
-            number=f"{_money(lookup, all_batches.per_kg)} a kg",
+            number=_price(lookup, all_batches.per_kg),
             words=f"what was paid for {batches} with a cost: substrate, spawn, bags, and notes about one batch",
             note=f"without {_money(lookup, found.other)} in notes about cultures or several batches"
             if found.other
@@ -62,7 +80,7 @@ def _figures(lookup: Lookup, found: JournalCosts) -> Iterator[Figure]:
 
 def _with_everything(lookup: Lookup, found: JournalCosts, per_kg: float) -> Figure:
     return Figure(
-        number=f"{_money(lookup, per_kg)} a kg",
+        number=_price(lookup, per_kg),
         words="with devices and services, over everything ever harvested",
         note="devices count whole, not spread over the years of their use",
         inputs=(
@@ -81,7 +99,7 @@ def _work(lookup: Lookup, found: JournalCosts, kg_per_h: float) -> Figure:
     worked = found.of_all.worked
     batches = counted(len(worked), "finished batch", "finished batches")
     return Figure(
-        number=f"{wording.number(kg_per_h, 2)} kg an hour",
+        number=f"{_mass(lookup, kg_per_h)} an hour",
         words=f"of work, over {batches} with minutes written",
         note=f"without {wording.hours(found.other_minutes / 60)} noted on cultures or several batches; "
         f"{wording.hours(found.minutes / 60)} in all"
@@ -108,9 +126,9 @@ def _line(lookup: Lookup, costs: Costs) -> Row:
         label=lookup.label(costs.name) if costs.name else None,
         batches=lookup.labels(one.batch for one in costs.batches),
         harvested=wording.mass(costs.harvest_g, lookup.units),
-        per_kg="" if costs.per_kg is None else _money(lookup, costs.per_kg),
+        by_mass="" if costs.per_kg is None else _money(lookup, _by_mass(lookup, costs.per_kg)),
         costed=f"{len(costs.costed)} of {count}",
-        kg_per_h="" if costs.kg_per_h is None else f"{wording.number(costs.kg_per_h, 2)} kg",
+        an_hour="" if costs.kg_per_h is None else _mass(lookup, costs.kg_per_h),
         worked=f"{len(costs.worked)} of {count}",
         sold="" if costs.sold is None else _money(lookup, costs.sold),
     )

@@ -17,6 +17,7 @@ from journal.site.pages.lookup import Lookup
 from journal.site.pages.record import ticked_off_by
 from journal.site.pages.tent_now import glance, out_of_range, shared_tents
 from journal.site.plan import Page
+from journal.site.wording import ranges_in_units
 
 LATEST = 6
 """How many of the latest entries are on the page."""
@@ -132,7 +133,7 @@ def _due(lookup: Lookup, row: Due) -> dict[str, Any]:
         "is_firm": row.is_firm,
         "last": row.to_day.isoformat() if row.to_day else None,
         "words": wording.days_in_words(*window) if window else wording.day_in_words(day) if day else None,
-        "note": "regular service" if row.basis == "service" else row.words,
+        "note": "regular service" if row.basis == "service" else row.words and ranges_in_units(row.words, lookup.units),
         "brief": _BASIS.get(row.basis),
         "tick": ticked_off_by(row, lookup.journal) if lookup.share is None else None,
     }

@@ -16,9 +16,9 @@ from journal.site.charts.xy_chart import Series, xy_chart
 from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Row
+from journal.site.wording import MASS_UNITS
 
 _FT2_PER_M2 = 1 / 0.09290304
-_LB_PER_KG = 1 / 0.45359237
 
 
 MOST_MONTHS = 36
@@ -47,14 +47,15 @@ def _per_area(lookup: Lookup, kg_m2_d: float | None) -> str:
     """`0.018`: in kg a square metre, or in lb a square foot."""
     if kg_m2_d is None:
         return ""
-    return wording.number(kg_m2_d * _LB_PER_KG / _FT2_PER_M2 if lookup.units == "us" else kg_m2_d, 3)
+    area = _FT2_PER_M2 if lookup.units == "us" else 1.0
+    return wording.number(kg_m2_d * 1000 / MASS_UNITS[lookup.units].g / area, 3)
 
 
 def _figures(lookup: Lookup, found: PlaceYield) -> Iterator[Figure]:
     calculated = found.calculation
     span = f"{wording.mass(found.harvest_g, lookup.units)} on {counted(found.days, 'day')} in use"
     if calculated is not None:
-        mass, area = ("lb", "foot") if lookup.units == "us" else ("kg", "metre")
+        mass, area = MASS_UNITS[lookup.units].symbol, "foot" if lookup.units == "us" else "metre"
         words = f"a square {area} of {found.area_is} and day: {span}"
         empty = found.days_spanned - found.days
         note = f"{counted(empty, 'more day')} between them it was empty" if empty else None
@@ -73,16 +74,12 @@ def _used(lookup: Lookup, used: Used, unit: str, what: str, formula: str) -> Fig
     resets = anew if used.resets else ""
     if used.per_kg is None:
         return Figure(number=amount, words=f"of {what} from {days}, with nothing harvested{resets}")
-    is_us = lookup.units == "us"
+    unit_of_mass = MASS_UNITS[lookup.units]
     inputs = (("used", amount), ("harvested", Amount(used.harvest_g, "g")))
     calculated = Calculation(used.per_kg, unit, inputs, formula, PLAIN_SOURCE)
-    words = f"of {what} a {'pound' if is_us else 'kilogram'}: {amount} from {days}{resets}"
+    words = f"of {what} a {unit_of_mass.name}: {amount} from {days}{resets}"
     shown = figure(calculated, words, lookup.units)
-    return replace(shown, number=f"{wording.number(used.per_kg / _LB_PER_KG if is_us else used.per_kg)} {unit}")
-
-
-def _mass_in(lookup: Lookup, grams: float) -> float:
-    return grams / 1000 * (_LB_PER_KG if lookup.units == "us" else 1.0)
+    return replace(shown, number=f"{wording.number(used.per_kg * unit_of_mass.g / 1000)} {unit}")
 
 
 def _chart(lookup: Lookup, found: PlaceYield) -> Row:
@@ -90,17 +87,17 @@ def _chart(lookup: Lookup, found: PlaceYield) -> Row:
     months = found.months[-MOST_MONTHS:]
     first = months[0].first
     at = [(month, (month.first.year - first.year) * 12 + month.first.month - first.month) for month in months]
-    points = [(float(x), _mass_in(lookup, month.harvest_g)) for month, x in at]
+    unit = MASS_UNITS[lookup.units]
+    points = [(float(x), month.harvest_g / unit.g) for month, x in at]
     end = at[-1][1] + 1
     step = max(1, -(-end // 5))
     names = [f"{(first.month - 1 + x) % 12 + 1}" for x in range(end)]
     ticks = [(float(x), wording.month_in_words(first.replace(month=int(names[x])))[:3]) for x in range(0, end, step)]
-    unit = "lb" if lookup.units == "us" else "kg"
     return xy_chart(
         "place-chart",
         f"Harvested in {found.tent.name}, by month",
         "A bar for each month. The table below gives the numbers.",
-        f"harvested a month, {unit}",
+        f"harvested a month, {unit.symbol}",
         (Scale(0, float(end)), scale_over([0.0, *(y for _, y in points)], least_span=0.1)),
         [Series(points, bars=True)],
         ticks,
@@ -133,7 +130,6 @@ def all_places(lookup: Lookup) -> dict[str, Any] | None:
                 "days": str(one.days),
                 "area": f"{wording.area(one.area_m2, lookup.units)} {one.area_is}" if one.area_m2 else "not known",
                 "per_area": _per_area(lookup, one.calculation.value) if one.calculation else "",
-                "energy": f"{wording.number(one.energy.per_kg)}" if one.energy and one.energy.per_kg else "",
             }
             for one in found
         ],

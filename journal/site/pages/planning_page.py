@@ -12,8 +12,8 @@ from journal.site.pages.calculators import PLAN, UNITS
 from journal.site.pages.long_lists import LongList, folded, newest_part
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page, Row
+from journal.site.wording import MASS_UNITS
 
-_PER_G = 1000.0
 _MOST_OF_A_WEEK, _MOST_FLUSHES = 6, 60
 LIST = LongList("left-out", "Left out of the plan", "Batches", addresses.PLAN, "batch", "batches")
 _UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last flush"}
@@ -34,6 +34,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "plan": PLAN,
         "units_of": UNITS,
         "us": lookup.units == "us",
+        "mass_unit": MASS_UNITS[lookup.units],
         "prospects": tuple(_asked(one) for one in known),
         "rows": tuple(_row(lookup, one) for one in known),
         "weeks": tuple(_weeks(lookup)),
@@ -69,7 +70,7 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
     be = one.be_pct["all flushes"]
     units = ""
     if be and one.dry_g:
-        most, least = (units_needed(_PER_G, one.dry_g, value) for value in (be.low, be.high))
+        most, least = (units_needed(MASS_UNITS[lookup.units].g, one.dry_g, value) for value in (be.low, be.high))
         units = f"{least} to {most}" if most else f"{least} or more"
         units = str(least) if least == most else units
     spans = [
@@ -125,8 +126,11 @@ def _chart(lookup: Lookup) -> Row | None:
     found = weeks(lookup.analysis.coming)
     if not found:
         return None
+    unit = MASS_UNITS[lookup.units]
     columns = [
-        ChartColumn(wording.day_in_few_words(one.monday), one.expected_g / 1000, one.low_g / 1000, one.high_g / 1000)
+        ChartColumn(
+            wording.day_in_few_words(one.monday), one.expected_g / unit.g, one.low_g / unit.g, one.high_g / unit.g
+        )
         for one in found
     ]
     first, last = found[0].monday, found[-1].monday
@@ -135,7 +139,7 @@ def _chart(lookup: Lookup) -> Row | None:
         f"What may be harvested, week by week, {wording.days_in_words(first, last)}",
         "A column from the least to the most that may come in each week, with a dot for what is expected. The table "
         "below gives the numbers.",
-        "kg in the week from",
+        f"{unit.symbol} in the week from",
         columns,
         least_span=1.0,
         within=(0.0, float("inf")),

@@ -176,7 +176,8 @@ def _water(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
     inside_c, inside_pct = (summary.median if summary else None for summary in (air.temperature_c, air.humidity_pct))
     elevation_m = lookup.settings.elevation_m
     in_air = water_in_air(used, tent, exhaust_of(lookup, tent), inside_c, inside_pct, elevation_m)
-    number = f"{wording.number(used.g_per_h / 1000, 3)} kg an hour"
+    unit = wording.MASS_UNITS[lookup.units]
+    number = f"{wording.number(used.g_per_h / unit.g, 3)} {unit.symbol} an hour"
     words = f"of water went into the humidifier, {wording.days_in_words(used.first, used.last)}"
     note = _water_note(lookup, tent, in_air) if in_air else None
     shown = figure(
@@ -200,7 +201,9 @@ def _pressure_of(lookup: Lookup) -> str:
 def _water_note(lookup: Lookup, tent: Tent, in_air: WaterInAir) -> str:
     """`beside at most 48 kg of air an hour, which it brings only from 85 % to 89 %, at 17.7 °C. …`."""
     is_rated, inside = tent.exhaust_flow_is != "measured", wording.percent(in_air.inside_pct, 0)
-    air = f"beside {'at most ' if is_rated else ''}{wording.number(in_air.air_kg_h, 0)} kg of air an hour"
+    unit = wording.MASS_UNITS[lookup.units]
+    moved = f"{wording.number(in_air.air_kg_h * 1000 / unit.g, 0)} {unit.symbol}"
+    air = f"beside {'at most ' if is_rated else ''}{moved} of air an hour"
     if in_air.from_pct <= 0:
         return air
     at = wording.temperature(in_air.inside_c, lookup.units)

@@ -53,6 +53,14 @@ def test_what_was_to_be_done_before_a_batch_ended_is_due_nowhere_and_still_stand
     assert "Done: turn it" not in flat(page_of(ended).main)
 
 
+def test_a_published_temperature_is_told_in_the_units_of_the_journal(site: Make) -> None:
+    """24 to 29 °C. Source: NIST SP 811 (2008), B.8: t/°C = (t/°F − 32)/1.8."""
+    pages = site(files={"journal.toml": '[journal]\nunits = "us"\n'})
+    for page in (pages["due/"], page_of(pages)):
+        assert ", at 75 to 84 °F" in flat(page.main).replace("\xa0", " ")
+        assert "29 °C" not in flat(page.main).replace("\xa0", " ")
+
+
 @pytest.mark.parametrize("path", ["", "batches/", "tents/hut/", "tents/"])
 def test_every_list_says_what_comes_next_with_the_dates_where_no_script_runs(path: str, site: Make) -> None:
     hut = {"journal.toml": '[tents.hut]\nname = "Hut"\n'}

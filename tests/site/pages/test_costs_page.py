@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -30,6 +31,22 @@ def test_figures_and_lines_are_told_in_the_currency(currency: str | None, a_kg: 
     assert "1 of 3 1.5 kg 2 of 3" in line
     assert none.startswith("of several lines, or none")
     assert ("The settings name no currency" in site.words("costs/")) == (currency is None)
+
+
+def test_in_us_units_prices_and_work_are_by_the_pound(make_journal: Make) -> None:
+    """17.00 and 12.00 a kg, 1.5 kg an hour. Source: NIST SP 811 (2008), B.8: 1 lb (avoirdupois) = 0.453 592 37 kg."""
+    toml = files()["journal.toml"].replace("[journal]\n", "[journal]\nunits = 'us'\n")
+    page = Rendered(plan_site(make_journal({**files(), "journal.toml": toml}), {}))["costs/"]
+    assert "£7.71 a lb" == page.select_one("ul.figures b").get_text()
+    words = " ".join(page.main.get_text(" ").split())
+    for said in (
+        "Figures per pound",
+        "Line Cost a lb Pounds an hour",
+        "3.31 lb an hour",
+        "£5.44 1 of 3 3.31 lb 2 of 3",
+    ):
+        assert said in words
+    assert not re.search(r"\bkg\b|kilogram", words, re.IGNORECASE)
 
 
 def test_where_nothing_is_written_it_says_what_to_write(make_journal: Make) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from datetime import date, timedelta
 
@@ -203,6 +204,17 @@ def test_a_tent_shows_its_yield_by_area_and_day_and_the_electricity(made: Callab
     assert [["hut", "1 kg", "10", "2 m² shelf", "0.05"]] == rows_of(
         site["tents/"].select_one("section[aria-labelledby=given] table")
     )
+
+
+def test_in_us_units_a_tents_yield_is_in_pounds_and_so_are_its_formulas(made: Callable[..., Rendered]) -> None:
+    """Source: NIST SP 811 (2008), B.8: 1 lb (avoirdupois) = 0.453 592 37 kg, 1 ft = 0.3048 m."""
+    toml = PLACE["journal.toml"].replace("[journal]\n", '[journal]\nunits = "us"\n')
+    section = made({**PLACE, "journal.toml": toml})["tents/hut/"].select_one("section[aria-labelledby=given]")
+    words = flat(section)
+    assert "0.01 lb a square foot of shelf and day: 2 lb 3.3 oz on 10 days in use" in words
+    assert "9.1 kWh of electricity a pound" in words
+    assert "2.7 l of water for the humidifier a pound" in words
+    assert not re.search(r"\bkg\b|kilogram", words)
 
 
 @pytest.mark.parametrize(("path", "section"), [("batches/b-1/", "heat"), ("tents/hut/", "given"), ("tents/", "given")])

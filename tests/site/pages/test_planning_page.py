@@ -38,6 +38,19 @@ def test_it_tells_week_by_week_what_may_come_and_of_which_batch_nothing_is_known
     assert ["B-2"] == [tag.get_text() for tag in page.select("section[aria-labelledby=coming] > p:last-of-type .id")]
 
 
+def test_in_us_units_it_counts_by_the_pound(make_journal: Make) -> None:
+    """Of 1 kg dry at 50 to 100 %, a unit gives 1.1 to 2.2 lb: one is enough for a pound, and for a kilogram two may be
+    needed. Source: NIST SP 811 (2008), B.8: 1 lb (avoirdupois) = 0.453 592 37 kg."""
+    page = Rendered(plan_site(make_journal({**FILES, "journal.toml": '[journal]\nunits = "us"\n'}), {}))[PATH]
+    (row,) = page.select("section[aria-labelledby=species] tbody tr")
+    assert "1 of 2 lb 3.3 oz dry" == " ".join(row.select("td")[-1].get_text().split())
+    words = " ".join(page.main.get_text(" ").split())
+    for said in ("Units for 1 lb", "lb in the week from", "the same numbers for one pound"):
+        assert said in words
+    chart = page.select_one("#coming svg, section[aria-labelledby=coming] svg")
+    assert "2" in [text.get_text() for text in chart.select("text.tick")]  # 2 units of 1 kg dry give at most 4.4 lb
+
+
 def test_of_many_batches_and_flushes_the_first_are_listed_and_the_others_counted(make_journal: Make) -> None:
     more = {f"{number}.md": FILES["b.md"].replace("B-1", f"B-1{number}") for number in range(70)}
     page = Rendered(plan_site(make_journal(FILES | more), {}))[PATH]

@@ -9,6 +9,7 @@ import pytest
 from journal.site.figures import Figure
 from journal.site.pages.tent_climate import MOST_PERIODS, climate_part
 from journal.site.plan import Row
+from tests.site.pages.conftest import SETTINGS
 
 DAY = "2026-11-25"
 
@@ -102,22 +103,32 @@ def test_where_no_air_changes_are_calculated_the_page_says_why(hut: Any, exhaust
     assert any(line.startswith(f"No air changes: {why}") for line in found.why_none)
 
 
+_FILL = "---\nkind: tent\nabout: hut\ndate: 2026-11-{}\n{}\n---\n"
+WATERED = {
+    "a.md": _FILL.format("18", "exhaust: 2 min every 15 min\ntank fill: 4 l"),
+    "b.md": _FILL.format("23", "tank fill: 4 l\nlight level: 640 lux"),
+    "c.md": "---\nkind: batch\nid: B\ndate: 2026-11-01\nspecies: Pleurotus pulmonarius\ntent: hut\nculture: C\n---\n",
+    "d.md": "---\nkind: culture\nid: C\ndate: 2026-10-01\nreceived from: x\nspecies: Pleurotus pulmonarius\n---\n",
+}
+
+
 def test_the_humidifiers_water_is_beside_the_air_that_the_exhaust_moves_at_most(hut: Any) -> None:
-    front = "---\nkind: tent\nabout: hut\ndate: 2026-11-{}\n{}\n---\n"
-    entries = {
-        "a.md": front.format("18", "exhaust: 2 min every 15 min\ntank fill: 4 l"),
-        "b.md": front.format("23", "tank fill: 4 l\nlight level: 640 lux"),
-        "c.md": "---\nkind: batch\nid: B\ndate: 2026-11-01\nspecies: Pleurotus pulmonarius\ntent: hut\n"
-        "culture: C\n---\n",
-        "d.md": "---\nkind: culture\nid: C\ndate: 2026-10-01\nreceived from: x\nspecies: Pleurotus pulmonarius\n---\n",
-    }
-    found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 6)), entries=entries)
+    found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 6)), entries=WATERED)
     water, light = figure_of(found.moved, "of water"), figure_of(found.moved, "of light read")
     assert ("0.033 kg an hour", True) == (water.number, water.note is not None)
     assert "beside at most 23 kg of air an hour, which it brings only from 77 % to 90 %, at 15 °C" in str(water.note)
     assert "at 50 %, about 2.3 air changes per hour" in str(water.note)
     assert "640 lux" == light.number
     assert (light.note or "").startswith("Pleurotus pulmonarius: 1000 to 1500 lux (P. Stamets")
+
+
+def test_in_us_units_the_humidifiers_water_is_in_pounds(hut: Any) -> None:
+    """0.0333 kg and 23.1 kg. Source: NIST SP 811 (2008), B.8: 1 lb (avoirdupois) = 0.453 592 37 kg."""
+    settings = SETTINGS.replace("[journal]\n", '[journal]\nunits = "us"\n')
+    found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 6)), entries=WATERED, settings=settings)
+    water = figure_of(found.moved, "of water")
+    assert "0.073 lb an hour" == water.number
+    assert "beside at most 51 lb of air an hour" in str(water.note)
 
 
 def test_light_is_compared_with_common_practice(hut: Any) -> None:
