@@ -52,7 +52,7 @@ from journal.sharing.grant import grant_of
 from journal.sharing.normalise import Normalised, WrittenIds, normalise, parted
 from journal.sharing.redact import cleaner_of
 from journal.site.charts.primitives import wrapped
-from journal.site.markdown import Prose, id_words, links_in, render, targets_in
+from journal.site.markdown import Prose, links_of, render, targets_in
 from journal.site.search import SearchRow, index_words
 from tests.growth import grows_faster_than_a_scan
 from tests.sharing.planted import SINCE, ids_of_names, planted
@@ -161,7 +161,7 @@ def camera(text: str) -> object:
 
 
 def prose(text: str) -> object:
-    links = links_in(id_words(text), {id: f"{id}/" for id in share().ids})
+    links = links_of({id: f"{id}/" for id in share().ids})(text)
     return render(Prose(text, links=links), "../", lambda picture: "")
 
 
@@ -224,7 +224,7 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "pictures written with slips": (with_slips_mended, 400),
     "the nearest word": (lambda text: nearest(text, ("humidity", text[1:])), 200),
     "pictures of a page": (lambda text: list(targets_in(text)), 400),
-    "IDs in a text": (id_words, 400),
+    "IDs in a text": (links_of({"a": "a/"}), 400),
     "a species": (species_named, 400),
     "a salt": (salt_in, 400),
     "what a device is rated for": (wet_rating, 400),

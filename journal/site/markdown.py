@@ -5,9 +5,10 @@ from __future__ import annotations
 import posixpath
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import chain
 from operator import methodcaller
 from urllib.parse import unquote
 
@@ -37,20 +38,25 @@ class Prose:
     pictures: tuple[tuple[str, Picture], ...] = ()
 
 
-def id_words(text: str) -> list[str]:
-    """Every word in a text that has the shape of an ID or of a part of one, in order, each once."""
-    return list(dict.fromkeys(map(_WITHOUT_HYPHENS, _WORD.findall(text))))
-
-
 def id_in(word: str) -> str:
     """The ID in lower case that a word names, or a part of which it names."""
     return word.partition(".")[0].lower()
 
 
-def links_in(words: Iterable[str], addresses: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    """Which words of a text are IDs, and the address of each. words: as `id_words` has them. addresses: ID in lower
-    case -> address."""
-    return tuple((word, addresses[id]) for word in words if (id := id_in(word)) in addresses)
+Links = tuple[tuple[str, str], ...]
+
+
+def links_of(addresses: Mapping[str, str]) -> Callable[[str], Links]:
+    """A function that tells which words of a text are IDs or parts of one, in order, each once and with its address.
+    addresses: ID in lower case -> address."""
+
+    @cache
+    def within(run: str) -> Links:
+        """Of what stands between two spaces: the same few thousand make up all texts of a journal."""
+        words = map(_WITHOUT_HYPHENS, _WORD.findall(run))
+        return tuple((word, addresses[id]) for word in words if (id := id_in(word)) in addresses)
+
+    return lambda text: tuple(dict.fromkeys(chain.from_iterable(map(within, dict.fromkeys(text.split())))))
 
 
 def targets_in(text: str) -> Iterator[str]:

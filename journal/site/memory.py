@@ -20,7 +20,7 @@ from typing import Any, Literal, TypeVar, cast
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.progress import Progress
-from journal.model import Entry, Journal
+from journal.model import Journal
 from journal.reading.entries import KeptSteps
 
 T = TypeVar("T")
@@ -62,8 +62,6 @@ class Memory:
         self._depends_on: object = None
         self._kept: dict[tuple[str, Hashable], _Kept] = {}
         self._used: dict[tuple[str, Hashable], _Kept] = {}
-        self._alone: dict[tuple[str, str], tuple[Entry, Any]] = {}
-        self._alone_now: dict[tuple[str, str], tuple[Entry, Any]] = {}
         self._reads: list[tuple[Path, Read]] = []
         self._items: dict[tuple[Path, Read], dict[Hashable, int]] = defaultdict(dict)
         self._parts: dict[Path, list[int]] = defaultdict(list)
@@ -81,12 +79,11 @@ class Memory:
         self._kept, self._used, self._open = self._used if is_known else {}, {}, []
         self._is_as_before = self._comparison(self._roots, roots)
         self._roots, self._now, self._depends_on = {}, roots, depends_on
-        self._alone, self._alone_now = self._alone_now, {}
         return {name: self.seen((name,), root) for name, root in roots.items()}
 
     def end(self) -> None:
         """Completes the plan: what it used is kept for the next one."""
-        self._roots, self._now, self._kept, self._alone = self._now, {}, {}, {}
+        self._roots, self._now, self._kept = self._now, {}, {}
         self._is_as_before = self._comparison({}, {})
 
     def _comparison(self, before: Roots, now: Roots) -> _Comparison:
@@ -109,14 +106,6 @@ class Memory:
         if self._open:
             self._open[-1].update(known.reads)
         return cast(T, known.value)
-
-    def alone(self, kind: str, entry: Entry, make: Callable[[Entry], T]) -> T:
-        """What `make` makes of one entry and of nothing else, or what it made of the same object in the plan before."""
-        known = self._alone.get((kind, entry.path))
-        if known is None or known[0] is not entry:
-            known = (entry, make(entry))
-        self._alone_now[kind, entry.path] = known
-        return cast(T, known[1])
 
     def _as_before(self, at: tuple[str, Hashable]) -> _Kept | None:
         """What an earlier plan made, if everything read for it is unchanged."""

@@ -29,7 +29,7 @@ from journal.reading.photos import PhotoFacts, photo_of
 from journal.reading.picture_files import Limits, check_size, open_picture, quiet_readers
 from journal.reading.receipts import Receipts, read_receipt, received_in
 from journal.reading.values import parse_id
-from journal.site.markdown import Prose, id_words, links_in, render
+from journal.site.markdown import Prose, links_of, render
 from tests.fuzzing.fuzz_texts import SETTINGS, ZONE, read_or_refused, sound, tells, text_of
 
 # Pictures
@@ -229,4 +229,4 @@ class _Allowed(HTMLParser):
 def markdown(data: bytes) -> None:
     """Nothing but plain tags comes out, and no link that a browser would run."""
     text = text_of(data)
-    _Allowed().feed(render(Prose(text, links=links_in(id_words(text), {"f-1": "f-1/"})), "../", lambda picture: ""))
+    _Allowed().feed(render(Prose(text, links=links_of({"f-1": "f-1/"})(text)), "../", lambda picture: ""))

@@ -9,14 +9,14 @@ from hypothesis import strategies as st
 
 from journal.site import markdown
 from journal.site.images import Picture
-from journal.site.markdown import Prose, id_words, links_in, photo_path, render
+from journal.site.markdown import Prose, links_of, photo_path, render
 
 ADDRESSES = {"b-031": "batches/b-031/index.html", "pp-26a": "cultures/pp-26a/index.html"}
 PINS = Picture((("photos/2026-10/x-320.webp", 320),), 320, 240, "data:", "pins")
 
 
 def html_of(text: str, pictures: tuple[tuple[str, Picture], ...] = ()) -> BeautifulSoup:
-    prose = Prose(text, links_in(id_words(text), ADDRESSES), pictures)
+    prose = Prose(text, links_of(ADDRESSES)(text), pictures)
     return BeautifulSoup(render(prose, "../../", lambda p: f'<figure><img alt="{p.alt}"></figure>'), "html.parser")
 
 
@@ -135,8 +135,10 @@ def test_headings_of_an_entry_stand_below_those_of_the_page() -> None:
     assert ["h3", "h4"] == [h.name for h in html_of("# One\n\n## Two").find_all(["h1", "h2", "h3", "h4"])]
 
 
-def test_words_that_could_be_ids_are_found_once_each_in_order() -> None:
-    assert ["a", "B-031", "PP-26A.3", "and", "fan"] == id_words("a B-031, PP-26A.3 and fan- B-031 fan")
+def test_words_that_are_ids_are_found_once_each_in_order() -> None:
+    links = links_of({**ADDRESSES, "fan": "tents/fan/index.html"})("a (B-031/PP-26A.3) and B-032,fan-\u00a0B-031\tfan")
+    assert ["B-031", "PP-26A.3", "fan"] == [word for word, _ in links]
+    assert ("PP-26A.3", ADDRESSES["pp-26a"]) in links
 
 
 @pytest.mark.parametrize(

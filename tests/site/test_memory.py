@@ -125,14 +125,6 @@ class TestReads:
             memory.end()
         assert made == ["metric", "us"]
 
-    def test_what_is_made_of_an_entry_alone_is_made_again_for_another_entry_only(self) -> None:
-        memory, made, entry = Memory(), [], note("B-1", 5)
-        for one in (entry, entry, replace(entry, text="Other words.")):
-            memory.begin({})
-            assert memory.alone("toy", one, lambda of: made.append(of.text) or of.text) == one.text
-            memory.end()
-        assert made == [entry.text, "Other words."]
-
     def test_one_object_under_many_keys_is_compared_once(self, monkeypatch: pytest.MonkeyPatch) -> None:
         compared = []
 

@@ -19,8 +19,7 @@ from journal.reading.id_index import by_former_id
 from journal.settings import Tent
 from journal.site import addresses
 from journal.site.addresses import Named
-from journal.site.markdown import id_in, id_words, links_in
-from journal.site.memory import Memory
+from journal.site.markdown import Links, id_in, links_of
 from journal.site.pages.entry_words import names_in_keys
 from journal.site.pages.long_lists import newest_year
 from journal.site.parts import in_parts
@@ -28,7 +27,7 @@ from journal.site.parts import in_parts
 K = TypeVar("K", date, str)
 T = TypeVar("T")
 
-_NamedIn = tuple[tuple[tuple[str, str], ...], tuple[Named, ...], tuple[str, ...]]
+_NamedIn = tuple[Links, tuple[Named, ...], tuple[str, ...]]
 """Which words of an entry's text are IDs, each with its address; what the entry is about; and the IDs of all that its
 keys and its text name, in lower case."""
 
@@ -50,11 +49,9 @@ class Indexes:
 
     is_read_in_parts: ClassVar[bool] = True
 
-    def __init__(self, journal: Journal, analysis: Analysis, memory: Memory | None = None) -> None:
-        """memory: of an earlier plan of the journal, whose entries' texts need not be searched again."""
+    def __init__(self, journal: Journal, analysis: Analysis) -> None:
         self._journal = journal
         self._analysis = analysis
-        self._memory = memory
 
     @cached_property
     def addresses(self) -> Mapping[str, str]:
@@ -81,10 +78,10 @@ class Indexes:
     @cached_property
     def _named_in(self) -> Mapping[str, _NamedIn]:
         """Entry path -> what the entry names."""
-        journal, former = self._journal, by_former_id(self._journal)
+        journal, former, links_in = self._journal, by_former_id(self._journal), links_of(self.addresses)
 
-        def named_in(entry: Entry, addresses_by_id: Mapping[str, str]) -> _NamedIn:
-            links = links_in(self._id_words(entry), addresses_by_id)
+        def named_in(entry: Entry, _: Mapping[str, str]) -> _NamedIn:
+            links = links_in(entry.text)
             names = (*names_in_keys(entry), *(id_in(word) for word, _ in links))
             ids = dict.fromkeys(former[name].id.lower() if name in former else name for name in names)
             return links, addresses.subjects_of(journal, entry), tuple(id for id in ids if id in journal.by_id)
@@ -271,12 +268,9 @@ class Indexes:
         return tuple(found)
 
     @cached_property
-    def links(self) -> Mapping[str, tuple[tuple[str, str], ...]]:
+    def links(self) -> Mapping[str, Links]:
         """Entry path -> which words of its text are IDs, and the address of each."""
         return {path: links for path, (links, _, _) in self._named_in.items()}
-
-    def _id_words(self, entry: Entry) -> list[str]:
-        return self._memory.alone("words", entry, _id_words) if self._memory else _id_words(entry)
 
     @cached_property
     def growing(self) -> frozenset[str]:
@@ -303,7 +297,3 @@ def _stretches(entries: Sequence[Entry]) -> tuple[tuple[date, tuple[Entry, ...]]
             stretches.append([])
         stretches[-1] += day
     return tuple((rows[0].date.first, tuple(rows)) for rows in stretches)
-
-
-def _id_words(entry: Entry) -> list[str]:
-    return id_words(entry.text)

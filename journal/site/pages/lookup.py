@@ -77,7 +77,7 @@ class Lookup:
         self.settings = journal.settings
         self.units: wording.Units = journal.settings.units
         analysis, filed = Analysis(journal), filed_photos(journal, published)
-        indexes = Indexes(journal, analysis, memory)
+        indexes = Indexes(journal, analysis)
         parts: Mapping[str, Any] = {"journal": journal, "analysis": analysis, "indexes": indexes, "filed": filed}
         self._memory = memory
         if memory is not None:
