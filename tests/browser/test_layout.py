@@ -271,6 +271,39 @@ def test_on_a_phone_a_find_without_a_photo_is_its_slip_alone(look: Look) -> None
     assert [(0, 0)] == [(card, above) for pictured, _, card, above, _ in rows if not pictured]
 
 
+PLACED = (
+    """(all) => all.map((one) => one.getBoundingClientRect()).map(({ left, top, right }) => ({ left, top, right }))"""
+)
+
+
+@pytest.mark.parametrize(("width", "is_beside"), [(390, False), (1280, True)])
+def test_what_is_chosen_on_the_map_of_finds_is_beside_it_where_there_is_room(
+    look: Look, width: int, is_beside: bool
+) -> None:
+    page = look("finds/index.html", width)
+    (sheet,), (acts,) = (
+        page.locator(f".sketch-map > .{one}").evaluate_all(PLACED) for one in ("map-sheet", "map-acts")
+    )
+    assert is_beside == (acts["left"] >= sheet["right"])
+    assert is_beside == (acts["top"] < sheet["top"] + 60)
+
+
+@pytest.mark.parametrize(("width", "is_beside"), [(390, False), (1280, True)])
+def test_a_form_of_record_is_in_two_columns_where_there_is_room(look: Look, width: int, is_beside: bool) -> None:
+    page = look("record/index.html", width, afresh=True)
+    page.evaluate("document.querySelector('[data-form=batch]').hidden = false")
+    harvest, lost = page.locator("[data-form=batch] > .group").evaluate_all(PLACED)
+    assert is_beside == (lost["left"] >= harvest["right"])
+    assert is_beside == (lost["top"] == pytest.approx(harvest["top"], abs=2))
+
+
+def test_this_device_keeps_no_empty_lines_where_its_words_fit_on_one(look: Look) -> None:
+    rows = look("device/index.html", 1280).locator(".saved dd").evaluate_all(PLACED)
+    apart = [after["top"] - before["top"] for before, after in pairwise(rows)]
+    assert len(apart) == 5
+    assert max(apart) == pytest.approx(min(apart), abs=2)
+
+
 @pytest.mark.parametrize("width", [820, 1280])
 def test_a_descent_takes_the_room_it_has(look: Look, width: int) -> None:
     page = look("cultures/pp-26a/index.html", width)
@@ -509,12 +542,17 @@ def test_the_hit_that_the_keys_are_at_has_an_edge_where_the_device_forces_its_co
 
 
 @pytest.mark.parametrize(
-    ("name", "mark"), [("tents/net-loft/power", [".empty", "::before"]), ("cultures/pp-26a", [".key-find", None])]
+    ("name", "mark"),
+    [
+        ("tents/net-loft/power", [".empty", "::before"]),
+        ("cultures/pp-26a", [".key-find", None]),
+        ("finds", [".slips > .row:not(:has(.frame))", "::before"]),
+    ],
 )
 def test_a_mark_of_two_halves_keeps_them_where_the_device_forces_its_colours(
     look: Look, name: str, mark: list[str | None]
 ) -> None:
-    page = look(f"{name}/index.html", 390, afresh=True)
+    page = look(f"{name}/index.html", 1280, afresh=True)
     with forced_colors(page):
         style = "([mark, part]) => getComputedStyle(document.querySelector(mark), part).forcedColorAdjust"
         assert "none" == page.evaluate(style, mark)
