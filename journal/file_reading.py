@@ -32,9 +32,9 @@ _CACHED_AS: Mapping[ReadKind, str] = {
 def read_file(
     file_cache: FileCache, file: File, kind: ReadKind, depends_on: str, reader: Callable[[str, bytes], T]
 ) -> T | Problem:
-    read = partial(file_cache.read, file, _CACHED_AS[kind], depends_on, partial(reader, file.path), LARGEST_BYTES[kind])
+    given = (file, _CACHED_AS[kind], depends_on, partial(reader, file.path), LARGEST_BYTES[kind])
     try:
-        return attempt(file.path, read)
+        return attempt(file.path, file_cache.read, *given)
     except TooLarge:
         return too_large(file.path, kind)
     except OSError as error:

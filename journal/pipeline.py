@@ -131,7 +131,7 @@ def read_journal(
     where the folder is not a journal, OSError where that folder cannot be written."""
     written = read_files(file_cache, report)
     problems = list(written.problems)
-    steps = memory.steps if memory else KeptSteps()
+    steps = memory.steps if memory else KeptSteps(keeps=False)
     facts, published = _photos(file_cache, written, published_in, report, executor=executor, steps=steps)
     photos = []
     zone = journal_zone(written.settings.time_zone)
@@ -178,7 +178,7 @@ def _photos(
 ) -> tuple[dict[str, PhotoFacts], dict[str, Published]]:
     """Facts of every photo, in the order of the paths; published sizes of those shown: by entries, or as named."""
     if shown is None and folder:  # photos that some entry lists, shows, or has beside it
-        steps, paths = steps or KeptSteps(), [file.path for file in written.folder.photos]
+        steps, paths = steps or KeptSteps(keeps=False), [file.path for file in written.folder.photos]
         steps.begin("paths", paths)
         album = Album(Photo(path=path, digest="") for path in paths)
         uses = uses_of(written.drafts, album, ProblemList(()), kept=steps.of("paths", "uses"))

@@ -54,10 +54,11 @@ def message_and_fix(error: Exception) -> tuple[str, str]:
     return message, f"report it, with what the command prints after {ASKED_BY}=1; everything else is read"
 
 
-def attempt(path: str, step: Callable[[], T]) -> T | Problem:
-    """What `step` makes of one file, or the file's problem; OSError, MemoryError and Refusal are raised."""
+def attempt(path: str, step: Callable[..., T], *given: object) -> T | Problem:
+    """What `step` makes of what is given of one file, or the file's problem; OSError, MemoryError and Refusal are
+    raised."""
     try:
-        return step()
+        return step(*given)
     except (OSError, MemoryError, Refusal):
         raise
     except Exception as error:

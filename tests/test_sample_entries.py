@@ -218,6 +218,17 @@ def test_harvests_of_both_a_confirmed_and_an_unconfirmed_origin_are_shown(journa
     }
 
 
+def test_nothing_is_between_flushes_before_its_first_harvest(journal: Journal) -> None:
+    runs = Analysis(journal).progress.values()
+    resting = [(run, stage.note) for run in runs for stage in run.stages if stage.name == "resting"]
+    assert len(resting) > 5
+    assert [] == [
+        note.path
+        for run, note in resting
+        if not any(picked.date.first <= note.date.first for picked in run.nonzero_harvests)
+    ]
+
+
 def test_the_plates_whose_lids_were_swapped_are_doubtful_and_nothing_that_fruits_comes_of_them(
     journal: Journal,
 ) -> None:

@@ -85,11 +85,12 @@ def _before_it_began(journal: Journal, progress: Mapping[str, Progress]) -> Iter
     """Notes with an earlier day than what they are about; those that only record work may be from the days before."""
     ahead = timedelta(days=limit("preparation_d").high or 0)
     for note in journal.notes:
+        last = last_day_meant(note.date)
         for row in _subjects(journal, note):
             began = _began(row, progress.get(row.id))
-            if began is None or note.stage == "inoculated":
+            if began is None or last >= began or note.stage == "inoculated":
                 continue
-            if last_day_meant(note.date) < (began if _shows_life(note) else min(began, row.date.first) - ahead):
+            if _shows_life(note) or last < min(began, row.date.first) - ahead:
                 message = f"this is dated {_earlier(note.date, began)} {row.id} {_BEGAN[row.kind]} ({began})"
                 yield _dated(note, "date", message, f"correct `date` here, or in {row.path}")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
@@ -81,18 +81,17 @@ APART_ABOVE_M = 250
 _HAVE_ONE_DAY = frozenset({"find", "note", "tent"})
 
 
-def check_times(kept: Iterable[LinkedDraft], photos: Mapping[str, Photo], problems: ProblemList) -> None:
-    """Entries of a single day (finds, notes, tent entries) whose photos were taken more than 24 hours from it."""
-    for one in kept:
-        if one.draft.kind not in _HAVE_ONE_DAY:
-            continue
-        own = (photos[use.path] for use in one.photos)
-        away = [photo for photo in own if photo.taken is not None and disagrees(one.stated, photo.taken)]
-        if away and (taken := away[0].taken):
-            message = f"taken more than 24 hours from {one.stated.written} ({taken.isoformat(' ', 'minutes')})"
-            fix = "correct `date`, correct the camera's clock, or move the photo to the entry of its day"
-            key = "date" if "date" in one.draft.lines else "photos"
-            problems.warning(one.draft, key, f"{_names_were(away)} {message}", fix)
+def check_times(one: LinkedDraft, photos: Mapping[str, Photo], problems: ProblemList) -> None:
+    """An entry of a single day (a find, note or tent entry) whose photos were taken more than 24 hours from it."""
+    if one.draft.kind not in _HAVE_ONE_DAY:
+        return
+    own = (photos[use.path] for use in one.photos)
+    away = [photo for photo in own if photo.taken is not None and disagrees(one.stated, photo.taken)]
+    if away and (taken := away[0].taken):
+        message = f"taken more than 24 hours from {one.stated.written} ({taken.isoformat(' ', 'minutes')})"
+        fix = "correct `date`, correct the camera's clock, or move the photo to the entry of its day"
+        key = "date" if "date" in one.draft.lines else "photos"
+        problems.warning(one.draft, key, f"{_names_were(away)} {message}", fix)
 
 
 def check_places(one: LinkedDraft, photos: Mapping[str, Photo], problems: ProblemList) -> None:

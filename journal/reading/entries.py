@@ -224,9 +224,11 @@ Kept = dict[str, tuple[object, Hashable, Any]]
 
 class KeptSteps:
     """What the steps of linking made of single drafts, kept in one process from one reading of a journal to the next.
-    Nothing is kept of a draft in which something is wrong: what is said of that may depend on how much else is."""
+    Nothing is kept of a draft in which something is wrong: what is said of that may depend on how much else is. keeps:
+    whether there is a next reading; otherwise nothing is kept at all."""
 
-    def __init__(self) -> None:
+    def __init__(self, keeps: bool = True) -> None:
+        self._keeps = keeps
         self._frames: dict[str, object] = {}
         self._made: dict[str, dict[str, Kept]] = {}
 
@@ -237,8 +239,8 @@ class KeptSteps:
             self._made[stage] = {}
             self._frames[stage] = frame
 
-    def of(self, stage: str, step: str) -> Kept:
-        return self._made[stage].setdefault(step, {})
+    def of(self, stage: str, step: str) -> Kept | None:
+        return self._made[stage].setdefault(step, {}) if self._keeps else None
 
 
 class ProblemList:
@@ -258,22 +260,23 @@ class ProblemList:
         """The result of `step` for each draft, except those on which it fails unexpectedly. kept: what the step made
         before, used where what it `reads` is the same: the very object, and an equal second; not used where that gives
         None."""
-        made, kept = [], {} if kept is None else kept
+        made: list[T] = []
         for draft in drafts:
-            inputs, known = reads(draft), kept.get(draft.path)
-            if inputs and known and known[0] is inputs[0] and known[1] == inputs[1]:
-                made.append(known[2])
-                continue
-            kept.pop(draft.path, None)
+            if kept is not None:
+                inputs, known = reads(draft), kept.get(draft.path)
+                if inputs and known and known[0] is inputs[0] and known[1] == inputs[1]:
+                    made.append(known[2])
+                    continue
+                kept.pop(draft.path, None)
             before = len(self._problems)
-            result = attempt(draft.path, lambda: step(draft))  # noqa: B023 - called at once
+            result = attempt(draft.path, step, draft)
             if isinstance(result, Problem):
                 self.failed[draft.path] = result
                 continue
             made.append(result)
-            if inputs and len(self._problems) == before:
+            if kept is not None and inputs and len(self._problems) == before:
                 kept[draft.path] = (*inputs, result)
-        if len(kept) > len(made):
+        if kept is not None and len(kept) > len(made):
             for path in kept.keys() - {draft.path for draft in drafts}:
                 del kept[path]
         return made

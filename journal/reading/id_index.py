@@ -95,7 +95,7 @@ class Names:
             fix = f"name a {_one_of(kinds)}" + (f", perhaps {near}" if near else "")
             problems.error(draft, key, f"`{key}` names {owner.id}, which is a {owner.kind}", fix)
         elif ref.part is None or self._has_part(draft, key, ref.part, owner, problems):
-            return Ref(owner.id, ref.part)
+            return ref if ref.id == owner.id else Ref(owner.id, ref.part)
         return None
 
     def id(self, draft: Draft, key: str, id: str | None, kinds: Collection[str], problems: ProblemList) -> str | None:

@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
 
@@ -368,6 +369,7 @@ CURRENT_NAMES: Mapping[str, str] = MappingProxyType(
 _BETWEEN_WORDS = re.compile(r"[\s_-]+")
 
 
+@lru_cache(maxsize=1024)
 def canonical(written: str) -> str:
     """A key or an allowed word as the tables spell it: lower case, one space between words, `co₂` as `co2`."""
     return _BETWEEN_WORDS.sub(" ", unicodedata.normalize("NFKC", written)).strip().casefold()

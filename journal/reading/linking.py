@@ -31,7 +31,7 @@ from journal.reading.entries import Draft, Kept, KeptSteps, ProblemList, no_entr
 from journal.reading.folder import path_key
 from journal.reading.id_index import IdOwner, Names, owners_in
 from journal.reading.keys import KINDS
-from journal.reading.links import Links, links_of
+from journal.reading.links import NO_LINKS, Links, links_of
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.model_entries import LinkedDraft, species_of
 from journal.reading.own_maps import check_maps
@@ -78,7 +78,7 @@ def assemble(
     newest = settings.as_of or _newest(changed_on, placed, logs, settings)
     files = _Files(settings, placed, tracks, logs, tuple(core_logs), tuple(weather), newest)
     found = [*problems, *map(_no_front_matter, not_entries)]
-    return _linked_without_failures(files, in_order, found, as_before, kept or KeptSteps())
+    return _linked_without_failures(files, in_order, found, as_before, kept or KeptSteps(keeps=False))
 
 
 def _no_front_matter(path: str) -> Problem:
@@ -202,14 +202,14 @@ def _keep_objects(journal: Journal, steps: KeptSteps) -> None:
     """Keeps of each entry the object that the journal has now, so that the next one has it too."""
     for entry in journal.entries():
         kept = steps.of(_NAMES, f"entry of {entry.kind}")
-        if (known := kept.get(entry.path)) and known[2] is not entry:
+        if kept is not None and (known := kept.get(entry.path)) and known[2] is not entry:
             kept[entry.path] = (known[0], known[1], entry)
 
 
 def _linked_public(files: _Files, drafts: Sequence[Draft]) -> Journal:
     """The same journal without what is private; it is its own `public`. Only the whole journal has problems."""
     part = public_part(drafts, Album(files.photos))
-    journal = _linked(files, part.drafts, ProblemList(()), KeptSteps(), part.own_photos)
+    journal = _linked(files, part.drafts, ProblemList(()), KeptSteps(keeps=False), part.own_photos)
     return journal.with_public(lambda: journal)
 
 
@@ -258,12 +258,15 @@ def _are_same_names(before: tuple[object, Names], now: tuple[object, Names]) -> 
     return before[0] is now[0] and before[1].mean_the_same(now[1])
 
 
-def _with_links(one: LinkedDraft, links: Links, kept: Kept) -> LinkedDraft:
+def _with_links(one: LinkedDraft, links: Links, kept: Kept | None) -> LinkedDraft:
     """The draft with its links: the object made of the same two before, if there is one."""
-    known = kept.get(one.draft.path)
-    if known is None or known[0] is not one or known[2].links is not links:
-        known = kept[one.draft.path] = (one, None, replace(one, links=links))
-    linked: LinkedDraft = known[2]
+    known = kept.get(one.draft.path) if kept is not None else None
+    if known is not None and known[0] is one and known[2].links is links:
+        before: LinkedDraft = known[2]
+        return before
+    linked = LinkedDraft(one.draft, one.date, one.stated, one.photos, links)
+    if kept is not None:
+        kept[one.draft.path] = (one, None, linked)
     return linked
 
 
@@ -279,7 +282,7 @@ def _dated(
             message = "this entry has no date, no photo with a time, and no date in its name"
             found.error(draft, "date", message, "add a line like `date: 2026-10-03`")
         return None
-    return LinkedDraft(draft, with_time_of_photos(stated, times), stated, uses, Links())
+    return LinkedDraft(draft, with_time_of_photos(stated, times), stated, uses, NO_LINKS)
 
 
 def _has_its_id(draft: Draft, owners: Mapping[str, IdOwner], names: Names, found: ProblemList) -> bool:
@@ -325,8 +328,10 @@ def _entries(
         by_kind[one.draft.kind or ""][one.draft.path] = one
     species: Mapping[str, str | None] = {}
 
-    def each(kind: str, step: Callable[[LinkedDraft], T], name: str = "entry") -> list[T]:
-        by_path = by_kind[kind]
+    def each(
+        kind: str, step: Callable[[LinkedDraft], T], name: str = "entry", among: Mapping[str, LinkedDraft] | None = None
+    ) -> list[T]:
+        by_path = by_kind[kind] if among is None else among
         return found.each(
             [one.draft for one in by_path.values()],
             lambda draft: step(by_path[draft.path]),
@@ -346,8 +351,9 @@ def _entries(
     batches = each("batch", lambda one: model_entries.batch_of(one, species[one.draft.values["id"]], settings, found))
     tent_entries = each("tent", lambda one: model_entries.tent_entry_of(one, settings, found))
     devices = each("device", lambda one: model_entries.device_of(one, settings, found))
-    for kind in KINDS:
-        each(kind, lambda one: check_times([one], photos, found), "times")
+    for kind, rows in by_kind.items():
+        with_photos = {path: one for path, one in rows.items() if one.photos}
+        each(kind, lambda one: check_times(one, photos, found), "times", with_photos)
     return Journal(
         settings=settings,
         finds=tuple(sorted(finds, key=sort_key)),

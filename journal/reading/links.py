@@ -84,6 +84,9 @@ class Links:
     formerly: tuple[str, ...] = ()
 
 
+NO_LINKS = Links()
+
+
 def links_of(
     drafts: Sequence[Draft],
     everything: Iterable[Draft],
@@ -95,7 +98,7 @@ def links_of(
     """Each entry's links, by its path. everything: also the drafts left out. owners: the ID of each, by path. kept: of
     an earlier call, with names that mean the same."""
     alone = _alone_in_folder(everything)
-    links = {draft.path: Links() for draft in drafts}
+    links = {draft.path: NO_LINKS for draft in drafts}
     links |= problems.each(
         drafts, lambda draft: (draft.path, _links_of(draft, alone, owners, names, problems)), kept, _read_by_links
     )
@@ -124,7 +127,7 @@ def _links_of(
     if draft.kind == "tent":
         refs = [Ref(id) for id in draft.values.get("about", ())]
         return Links(about=names.refs(draft, "about", refs, ("tent",), problems))
-    return _links_of_device(draft, names, problems) if draft.kind == "device" else Links()
+    return _links_of_device(draft, names, problems) if draft.kind == "device" else NO_LINKS
 
 
 def _with_sources(draft: Draft, key: str, kinds: tuple[str, ...], names: Names, problems: ProblemList) -> Links:

@@ -195,25 +195,28 @@ def device_of(kept: LinkedDraft, settings: Settings, problems: ProblemList) -> D
     )
 
 
+_FIELDS: Mapping[str, Mapping[str, str]] = {
+    kind: {name: key.field for name, key in keys.items() if key.field and not key.linked} for kind, keys in KEYS.items()
+}
+"""By kind: the model's field of each key whose value it takes as it is."""
+
+
 def _common(kept: LinkedDraft, settings: Settings, title: str) -> dict[str, Any]:
     """The model's fields of its keys that need no linking. title: where the entry has none of its own."""
     draft = kept.draft
-    values = draft.values
-    keys = [key for key in KEYS[draft.kind or ""].values() if key.field and not key.linked and key.name in values]
+    values, fields = draft.values, _FIELDS[draft.kind or ""]
     former = {"formerly": kept.links.formerly} if "formerly" in KEYS[draft.kind or ""] else {}
-    return (
-        {key.field or "": values[key.name] for key in keys}
-        | former
-        | {
-            "path": draft.path,
-            "date": kept.date,
-            "title": values.get("title") or title,
-            "by": values.get("by") or settings.author,
-            "text": draft.text,
-            "photos": kept.photos,
-            "lines": draft.lines,
-        }
-    )
+    return {
+        **{fields[name]: value for name, value in values.items() if name in fields},
+        **former,
+        "path": draft.path,
+        "date": kept.date,
+        "title": values.get("title") or title,
+        "by": values.get("by") or settings.author,
+        "text": draft.text,
+        "photos": kept.photos,
+        "lines": draft.lines,
+    }
 
 
 def _money(draft: Draft, settings: Settings, problems: ProblemList) -> dict[str, Any]:

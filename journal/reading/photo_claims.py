@@ -72,16 +72,21 @@ def uses_of(
             kept[use.path] = replace(first, caption=first.caption or use.caption, in_text=first.in_text or use.in_text)
         return draft.path, tuple(kept.values())
 
-    found = problems.each(drafts, uses_in, kept, lambda draft: (draft, tuple(own_photos.get(draft.path, ()))))
+    asked = [draft for draft in drafts if draft.path in own_photos or may_name_photos(draft)]
+    found = problems.each(asked, uses_in, kept, lambda draft: (draft, tuple(own_photos.get(draft.path, ()))))
     return {draft.path: () for draft in drafts} | dict(found)
 
 
 def photos_beside(drafts: Iterable[Draft], album: Album) -> dict[str, list[str]]:
     """The photos beside each entry that is the only one of its folder and has any, by the entry's path."""
-    drafts = list(drafts)
-    entries_in = Counter(folder_of(draft.path) for draft in drafts)
-    alone = (draft.path for draft in drafts if entries_in[folder_of(draft.path)] == 1)
-    return {path: beside for path in alone if (beside := album.beside(path))}
+    having = [(draft.path, beside) for draft in drafts if (beside := album.beside(draft.path))]
+    entries_in = Counter(folder_of(path) for path, _ in having)
+    return {path: beside for path, beside in having if entries_in[folder_of(path)] == 1}
+
+
+def may_name_photos(draft: Draft) -> bool:
+    """Whether an entry lists photos, or its text may show some."""
+    return "photos" in draft.values or "![" in draft.text
 
 
 def photos_named(draft: Draft, album: Album) -> frozenset[str]:

@@ -120,14 +120,20 @@ def read_toml(path: str, data: bytes) -> Toml:
     except tomllib.TOMLDecodeError as fault:
         where = _FAULT_LINE.search(str(fault))
         line = int(where[1]) if where and where[1] else text.rstrip("\n").count("\n") + 1  # otherwise it is at the end
-        return _no_toml(path, line, _FAULT_LINE.sub("", str(fault)))
+        return _no_toml(path, line, _FAULT_LINE.sub("", str(fault)), _has_odd_quotes(text.split("\n")[line - 1]))
     except ValueError:
         return _no_toml(path, 0, "a number in it is too long")
 
 
-def _no_toml(path: str, line: int, why: str) -> Toml:
+def _has_odd_quotes(line: str) -> bool:
+    return (line.count('"') - line.count('\\"') or line.count("'")) % 2 == 1
+
+
+def _no_toml(path: str, line: int, why: str, has_odd_quotes: bool = False) -> Toml:
     message = f"{NOT_TOML} ({why}), so the default settings are used"
     fix = 'write one name = "value" per line, below [table] lines'
+    if has_odd_quotes:
+        fix = 'check the quotes on this line, of which there is an odd number: a value has two, as in name = "value"'
     return Toml(path, problems=[Problem(path, line, "error", message, fix)])
 
 

@@ -147,10 +147,10 @@ def _rendered(text: str, prose: Prose, links: dict[str, str], shown: list[Pictur
 
 
 def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: list[Picture]) -> Iterator[Token]:
-    """The tokens, with pictures moved out of their paragraphs to follow them as figures. pictures: by their targets,
-    percent-decoded."""
+    """The tokens, with pictures moved out of their paragraphs and headings to follow them as figures; of which nothing
+    else is left, that is not shown. pictures: by their targets, percent-decoded."""
     waiting: list[Picture] = []
-    for token in tokens:
+    for at, token in enumerate(tokens):
         if token.type == "inline" and token.children:
             kept = []
             for child in token.children:
@@ -158,13 +158,20 @@ def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: 
                     kept.append(child)
                 elif (picture := pictures.get(unquote(str(child.attrs.get("src", ""))))) is not None:
                     waiting.append(picture)
+            if len(kept) < len(token.children) and all(map(_is_space, kept)):
+                tokens[at - 1].hidden = tokens[at + 1].hidden = True  # the renderer leaves out such tags
+                kept = []
             token.children = kept
         yield token
-        if token.type == "paragraph_close":
+        if token.type in ("paragraph_close", "heading_close"):
             for picture in waiting:
                 yield Token("html_block", "", 0, content=f'<figure data-picture="{len(shown)}"></figure>')
                 shown.append(picture)
             waiting = []
+
+
+def _is_space(token: Token) -> bool:
+    return token.type in ("softbreak", "hardbreak") or (token.type == "text" and not token.content.strip())
 
 
 def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[Token]:

@@ -247,17 +247,28 @@ def test_a_photo_of_a_find_is_as_wide_on_the_screen_as_its_sizes_say_at_most(loo
 
 
 ENDS = """[...document.querySelectorAll(".slips > .row")].map((row) => {
-  const [all, first, last] = [row, row.firstElementChild, row.lastElementChild].map((e) => e.getBoundingClientRect());
-  return [Boolean(row.querySelector(".frame")), all.top, first.top - all.top, all.bottom - last.bottom];
+  const [all, frame, slip] = [row, row.querySelector(".frame"), row.querySelector(".slip")];
+  const card = Number.parseFloat(frame ? frame.offsetHeight : getComputedStyle(row, "::before").height) || 0;
+  const [outer, inner] = [all, slip].map((one) => one.getBoundingClientRect());
+  return [Boolean(frame), outer.top, card, inner.top - outer.top, outer.bottom - inner.bottom];
 })"""
 
 
 @pytest.mark.parametrize("width", [820, 1280])
-def test_a_find_without_a_photo_is_as_high_as_those_beside_it(look: Look, width: int) -> None:
+def test_the_slip_of_a_find_without_a_photo_lies_in_line_with_those_beside_it(look: Look, width: int) -> None:
+    """Neither is it tall and empty, nor is there a hole above it: a card lies there, as high as a photo's frame."""
     rows = look("finds/index.html", width).evaluate(ENDS)
     has_photo = {top: {pictured for pictured, at, *_ in rows if at == top} for _, top, *_ in rows}
     assert {True, False} in has_photo.values()
-    assert all(abs(above) <= 1 and abs(below) <= 1 for *_, above, below in rows)
+    for _, _, card, above, below in rows:
+        assert above == pytest.approx(rows[-1][3], abs=2)
+        assert card == pytest.approx(rows[-1][2], abs=2)
+        assert abs(below) <= 1
+
+
+def test_on_a_phone_a_find_without_a_photo_is_its_slip_alone(look: Look) -> None:
+    rows = look("finds/index.html", 390).evaluate(ENDS)
+    assert [(0, 0)] == [(card, above) for pictured, _, card, above, _ in rows if not pictured]
 
 
 @pytest.mark.parametrize("width", [820, 1280])

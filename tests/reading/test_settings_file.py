@@ -214,6 +214,25 @@ def test_a_file_that_is_no_toml_is_wrong_and_gives_the_usual_settings(data: byte
 
 
 @pytest.mark.parametrize(
+    ("is_odd", "line"),
+    [
+        (True, 'author = "Night porter'),
+        (True, 'author = Night porter"'),
+        (True, "author = \"The ferry baker's"),
+        (True, 'author = "Night \\"the\\" porter'),
+        (True, "author = 'Night porter"),
+        (True, "author = Night porter'"),
+        (False, "author = Night porter"),
+        (False, 'author = "The ferry baker\'s" son'),
+        (False, 'author = "Night "porter""'),
+    ],
+)
+def test_where_a_quote_is_missing_the_advice_is_to_check_the_quotes(is_odd: bool, line: str) -> None:
+    (problem,) = read_settings(f"[journal]\n{line}\n".encode())[1]
+    assert (2, is_odd) == (problem.line, "check the quotes on this line" in problem.fix)
+
+
+@pytest.mark.parametrize(
     ("text", "line", "near"),
     [
         ('[journal]\ntitel = "x"', 2, "title"),

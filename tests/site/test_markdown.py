@@ -125,6 +125,27 @@ def test_a_picture_in_the_text_becomes_a_figure_behind_its_paragraph() -> None:
     assert "pins" == soup.figure.img["alt"]
 
 
+@pytest.mark.parametrize(
+    ("expected", "text", "is_shown"),
+    [
+        (["figure"], "![pins](IMG_0533.jpg)", True),
+        ([], "![pins](IMG_0533.jpg)", False),  # the page shows it elsewhere
+        (["p"], "![pins](IMG_0533.jpg)\n\nOn B-031.", False),
+        (["figure", "figure"], "![pins](IMG_0533.jpg)  \n![pins](IMG_0533.jpg)", True),
+        (["p", "figure"], "**Pins** ![pins](IMG_0533.jpg)", True),
+        (["figure", "p"], "# ![pins](IMG_0533.jpg)\nOn B-031.", True),
+        (["h3", "figure"], "# Pins ![pins](IMG_0533.jpg)", True),
+        (["ul"], "- ![pins](IMG_0533.jpg)\n- pins", True),
+        (["blockquote"], "> ![pins](IMG_0533.jpg)", True),
+    ],
+)
+def test_no_empty_paragraph_is_left_of_a_picture(expected: list[str], text: str, is_shown: bool) -> None:
+    soup = html_of(text, (("IMG_0533.jpg", PINS),) if is_shown else ())
+    assert expected == [child.name for child in soup.find_all(recursive=False)]
+    assert [] == [one for one in soup.select("p, h3") if not one.get_text(strip=True)]
+    assert (text.count("![") if is_shown else 0) == len(soup.select("figure"))
+
+
 def test_what_is_for_the_author_alone_stands_apart() -> None:
     soup = html_of("Open.\n\n::: private\nHidden B-031.\n:::\n\nOpen again.")
     assert ["Hidden B-031."] == [div.text.strip() for div in soup.select("div.private")]

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cache, cached_property, partial
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from flask import Flask
 from flask.testing import FlaskClient
@@ -46,8 +46,13 @@ Rendered = tuple[str, str, int]
 Report = Callable[[int], None]
 """Called with how many pages are rendered so far."""
 
-Freeze = Callable[[Flask, Sequence[Page], Path, Report], list[Rendered]]
-"""Renders pages into a tree, as `freeze` does."""
+
+class Freeze(Protocol):
+    """Renders pages into a tree, as `freeze` does."""
+
+    def __call__(
+        self, app: Flask, pages: Sequence[Page], tree: Path, report: Report, *, meanwhile: Callable[[], None] = ...
+    ) -> list[Rendered]: ...
 
 
 class NotFrozen(WorkFailed):
@@ -55,21 +60,30 @@ class NotFrozen(WorkFailed):
 
 
 def freeze(
-    app: Flask, pages: Sequence[Page], tree: Path, report: Report, processes: int | None = None
+    app: Flask,
+    pages: Sequence[Page],
+    tree: Path,
+    report: Report,
+    processes: int | None = None,
+    *,
+    meanwhile: Callable[[], None] = lambda: None,
 ) -> list[Rendered]:
     """Renders pages into a tree and gives what was written, in the order of `pages`. A page's file must not exist in
     the tree yet; one that does (it may be the old site's own, under a second name) is unlinked first. processes: how
-    many; None lets the number of pages and cores decide. Raises NotFrozen; OSError if the disk fails; MemoryError;
-    Refusal if the system ended a process."""
+    many; None lets the number of pages and cores decide. meanwhile: done while other processes render, or before.
+    Raises NotFrozen; OSError if the disk fails; MemoryError; Refusal if the system ended a process."""
     to_render = _make_room(pages, tree)
     count = processes or fitting_processes(to_render, PAGES_THAT_PAY)
     if count == 1:
+        meanwhile()
         return _in_order(_frozen(app, pages, tree), pages, report)
     if to_render >= PAGES_THAT_PAY:  # once, and not in each process that renders
         compile_templates(app)
     shares = [[pages[at] for at in share] for share in _shares(pages, count)]
     with Forked([partial(_freeze_share, app, share, tree) for share in shares], "rendered pages") as forked:
-        return _in_order(forked.ask([None] * len(shares)), pages, report)
+        rendered = forked.ask([None] * len(shares))
+        meanwhile()
+        return _in_order(rendered, pages, report)
 
 
 def _make_room(pages: Sequence[Page], tree: Path) -> int:
@@ -136,14 +150,24 @@ class PagesApart:
         self._shares = [frozenset(page.path for at in share for page in made[at]) for share in shares]
         return tuple(page for at in range(len(planned)) for page in made[at]), files, found
 
-    def freeze(self, app: Flask, pages: Sequence[Page], tree: Path, report: Report) -> list[Rendered]:
+    def freeze(
+        self,
+        app: Flask,
+        pages: Sequence[Page],
+        tree: Path,
+        report: Report,
+        *,
+        meanwhile: Callable[[], None] = lambda: None,
+    ) -> list[Rendered]:
         """As the function `freeze`, of pages that were planned here."""
         if self._forked is None:
-            return freeze(app, pages, tree, report)
+            return freeze(app, pages, tree, report, meanwhile=meanwhile)
         templates = compile_templates(app) if _make_room(pages, tree) >= PAGES_THAT_PAY else b""
         wanted = [tuple(page.path for page in pages if page.path in share) for share in self._shares]
         try:
-            return _in_order(self._forked.ask([(paths, tree, templates) for paths in wanted]), pages, report)
+            rendered = self._forked.ask([(paths, tree, templates) for paths in wanted])
+            meanwhile()
+            return _in_order(rendered, pages, report)
         except BaseException:
             self.__exit__()  # before the tree is removed, or another process would go on filling it
             raise

@@ -8,7 +8,7 @@ import hashlib
 import os
 import shutil
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
@@ -99,20 +99,25 @@ def update_site(
     if len(unchanged) == len(planned) and (outputs := _all_unchanged(plan, there, unchanged, known)) is not None:
         return Update(outputs, (), "nothing")
     change: Change = "renewed" if target.is_dir() and any(target.iterdir()) else "first"
-    kept: set[str] = set()
+    kept: set[str] = set()  # the very files of the site that is there now
     with new_tree(
         target, mark_text=plan.mark_text, start=lambda tree: kept.update(_reuse_spare(tree, there, unchanged, spare))
     ) as tree:
-        for path in unchanged.keys() - kept:
-            _link_or_copy(target / path, tree / path, linked=True)
         rows = dict(unchanged)
-        rows.update(_render_pages(plan, tree, planned, unchanged, report))
-        rows.update(_write_copies(plan, tree, planned, unchanged, known))
+        placing = _Placing(tree)
+
+        def place_the_rest() -> None:
+            for path in unchanged.keys() - kept:
+                if placing.place(f"{target}/{path}", path, linked=True):
+                    kept.add(path)
+            rows.update(_write_copies(plan, placing, planned, unchanged, known))
+
+        rows.update(_render_pages(plan, tree, planned, unchanged, report, place_the_rest))
         # whether every file that was written last, after the planned ones, is still as it was
         left = {path: output for path, output in known.items() if path not in planned and path in there.stats}
         is_offline_unchanged = bool(left) and len(there.unchanged(left)) == len(left)
         rendered = tuple(page.path for page in plan.pages if page.path not in unchanged)
-        outputs, offline = _write_offline(plan, tree, rows, target if is_offline_unchanged else None, report)
+        outputs, offline = _write_offline(plan, tree, rows, kept, target if is_offline_unchanged else None, report)
         put_in_place(tree, target, spare=spare)
     return Update(outputs, rendered, change, offline)
 
@@ -205,31 +210,43 @@ def _reuse_spare(tree: Path, there: _Listing, unchanged: Iterable[str], spare: S
 
 
 def _render_pages(
-    plan: Plan, tree: Path, planned: Mapping[str, str], unchanged: Mapping[str, Output], report: Report
+    plan: Plan,
+    tree: Path,
+    planned: Mapping[str, str],
+    unchanged: Mapping[str, Output],
+    report: Report,
+    meanwhile: Callable[[], None],
 ) -> dict[str, Output]:
+    """Renders the pages that are missing. meanwhile: what else there is to do, which other processes need not wait
+    for."""
     pages = [page for page in plan.pages if page.path not in unchanged]
     if not pages:
+        meanwhile()
         return {}
     app = plan.make_app()
     compare_with_plan(app, plan.pages)
-    rows = plan.freeze(app, pages, tree, lambda done: report("pages", done, len(pages)))
+    rows = plan.freeze(app, pages, tree, lambda done: report("pages", done, len(pages)), meanwhile=meanwhile)
     return {path: Output(planned[path], sha256, size) for path, sha256, size in rows}
 
 
 def _write_copies(
-    plan: Plan, tree: Path, planned: Mapping[str, str], unchanged: Mapping[str, Output], known: Mapping[str, Output]
+    plan: Plan,
+    placing: _Placing,
+    planned: Mapping[str, str],
+    unchanged: Mapping[str, Output],
+    known: Mapping[str, Output],
 ) -> dict[str, Output]:
     """Writes the copied files and texts that are missing; raises CorruptPicture if a linked file's bytes changed."""
     rows = {}
+    tree = placing.tree
     for path, text in plan.texts.items():
         if path not in unchanged:
-            file = tree / path
-            file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_bytes(text.encode())
+            placing.make_room(path)
+            (tree / path).write_bytes(text.encode())
             rows[path] = _output(tree / path, planned[path])
     for path, copy in plan.copies.items():
         if path not in unchanged:
-            _link_or_copy(copy.source, tree / path, copy.linked)
+            placing.place(copy.source, path, copy.linked)
             rows[path] = _output(tree / path, planned[path])
             before = known.get(path)
             if copy.linked and before and before.inputs == copy.inputs and before.sha256 != rows[path].sha256:
@@ -241,26 +258,42 @@ def _output(file: Path, inputs: str) -> Output:
     return Output(inputs, sha256_of(file), file.stat().st_size)
 
 
-def _link_or_copy(source: Path, file: Path, linked: bool) -> None:
-    """A hard link if that is asked for and the file system allows it, otherwise a copy. Nothing may be written to
-    `file` afterwards: it may be the source itself."""
-    file.parent.mkdir(parents=True, exist_ok=True)
-    if linked:
-        try:
-            return os.link(source, file)
-        except FileNotFoundError:
-            raise
-        except OSError:
-            pass  # another disk, or a file system without hard links
-    (shutil.copy2 if linked else shutil.copyfile)(source, file)
-    return None
+class _Placing:
+    """Puts files of other places into a tree."""
+
+    def __init__(self, tree: Path) -> None:
+        self.tree = tree
+        self._made = {""}
+
+    def make_room(self, path: str) -> None:
+        """Makes the folder of a file of the tree, where there is none."""
+        folder = path.rpartition("/")[0]
+        if folder not in self._made:
+            os.makedirs(f"{self.tree}/{folder}", exist_ok=True)
+            self._made.add(folder)
+
+    def place(self, source: str | Path, path: str, linked: bool) -> bool:
+        """A hard link if that is asked for and the file system allows it, otherwise a copy; gives whether it is a link.
+        Nothing may be written to this path of the tree afterwards: it may be the source itself."""
+        self.make_room(path)
+        file = f"{self.tree}/{path}"
+        if linked:
+            try:
+                os.link(source, file)
+                return True
+            except FileNotFoundError:
+                raise
+            except OSError:
+                pass  # another disk, or a file system without hard links
+        (shutil.copy2 if linked else shutil.copyfile)(source, file)
+        return False
 
 
 def _write_offline(
-    plan: Plan, tree: Path, rows: Mapping[str, Output], earlier: Path | None, report: Report
+    plan: Plan, tree: Path, rows: Mapping[str, Output], kept: Set[str], earlier: Path | None, report: Report
 ) -> tuple[dict[str, Output], OfflineCopy | None]:
     """Writes what a device needs for its offline copy, last of all, and gives all files of the tree as they then are,
-    and what was written."""
+    and what was written. kept: those that were looked at in the site and are the same files."""
     report("offline", 0, 1)
     files = {path: (output.sha256, output.size) for path, output in rows.items()}
     offline = plan.write_offline(tree, plan.pages, files, earlier)
@@ -268,10 +301,11 @@ def _write_offline(
     report("offline", 1, 1)
     inputs = _offline_inputs(plan, rows)
     outputs = {**rows, **{path: _output(tree / path, inputs) for path in written}}
-    there = _Listing.of(tree, outputs)
-    if lost := sorted(outputs.keys() - there.stats.keys()):
+    fresh = {path: output for path, output in outputs.items() if path not in kept or output.stat is None}
+    there = _Listing.of(tree, fresh)
+    if lost := sorted(fresh.keys() - there.stats.keys()):
         raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), os.fspath(tree / lost[0]))
-    return {path: there.with_stat(path, output) for path, output in outputs.items()}, offline
+    return {**outputs, **{path: there.with_stat(path, output) for path, output in fresh.items()}}, offline
 
 
 def differences(site: Path, clean: Path) -> list[tuple[str, str]]:

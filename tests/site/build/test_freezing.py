@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import hashlib
 import multiprocessing
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -114,6 +115,43 @@ def test_progress_counts_every_page(toys, tmp_path: Path, processes: int) -> Non
     pages = pages_of(toys, 9)
     freeze(toys.app(pages), pages, tmp_path, told.append, processes=processes)
     assert list(range(1, 11)) == told
+
+
+@pytest.mark.parametrize("way", ["apart", "plain"])
+def test_other_work_is_done_while_processes_render(toys, tmp_path: Path, way: str, monkeypatch) -> None:
+    monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: 2)
+    pages = pages_of(toys, 6)
+    done: list[str] = []
+
+    def meanwhile() -> None:
+        end_s = time.monotonic() + 20
+        while not any(tmp_path.rglob("*.html")) and time.monotonic() < end_s:
+            time.sleep(0.005)
+        done.append("work" if time.monotonic() < end_s else "waited in vain")
+
+    with PagesApart("1", toys.app, is_first=False) as apart:
+        apart.make(pages, lambda: None)
+        render = apart.freeze if way == "apart" else freeze
+        render(toys.app(pages), pages, tmp_path, lambda row: done.append("page"), meanwhile=meanwhile)
+    assert done == ["work", *["page"] * len(pages)]
+
+
+def test_one_process_does_other_work_before_it_renders(toys, tmp_path: Path) -> None:
+    pages, done = pages_of(toys, 3), list[str]()
+    freeze(toys.app(pages), pages, tmp_path, lambda row: done.append("page"), 1, meanwhile=lambda: done.append("work"))
+    assert done == ["work", *["page"] * len(pages)]
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_where_other_work_fails_no_process_writes_on(toys, tmp_path: Path, processes: int, monkeypatch) -> None:
+    monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: processes)
+    pages = pages_of(toys, 6)
+    with PagesApart("1", toys.app, is_first=False) as apart:
+        apart.make(pages, lambda: None)
+        for way in (apart.freeze, freeze):
+            with pytest.raises(ZeroDivisionError):
+                way(toys.app(pages), pages, tmp_path, lambda done: None, meanwhile=lambda: 1 / 0)
+            assert multiprocessing.active_children() == []
 
 
 def test_a_page_that_is_written_never_reaches_the_file_it_was_linked_to(toys, tmp_path: Path) -> None:

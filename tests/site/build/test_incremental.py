@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import errno
 import os
 import random
 import signal
@@ -127,6 +128,29 @@ def test_a_copied_site_is_known_by_its_bytes(toys, target: Path, three, silent) 
         path.unlink()
         path.write_bytes(data)
     assert update_site(toys.plan(three), target, first.outputs, silent).rendered == ()
+
+
+def test_on_a_disk_without_hard_links_the_copies_are_known_again(
+    toys, target: Path, three, silent, monkeypatch
+) -> None:
+    known = update_site(toys.plan(three), target, {}, silent).outputs
+    for path in target.rglob("*.html"):
+        os.utime(path, ns=(10**18, 10**18))
+    known = update_site(toys.plan(three), target, known, silent).outputs
+    assert known["index.html"].stat is not None
+
+    def refuse(one: str | Path, other: str | Path, link=os.link) -> None:
+        if str(other).endswith(".html"):
+            raise PermissionError(errno.EPERM, os.strerror(errno.EPERM))
+        link(one, other)
+
+    monkeypatch.setattr(os, "link", refuse)
+    changed = [*three[:2], toys.page("b", "B, seen again")]
+    second = update_site(toys.plan(changed), target, known, silent)
+    assert second.rendered == ("things/b/index.html",)
+    assert second.outputs["index.html"].stat != known["index.html"].stat
+    facts = (target / "index.html").stat()
+    assert second.outputs["index.html"].stat == (facts.st_size, facts.st_mtime_ns, facts.st_ino)
 
 
 def test_a_new_page_never_writes_through_to_the_old_site(toys, target: Path, three, silent, monkeypatch) -> None:
