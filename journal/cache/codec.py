@@ -93,11 +93,16 @@ class _Arrays:
         return found
 
 
-class _Codec(typing.NamedTuple):
-    """From a value to JSON, and back."""
+_Step = Callable[[Any, _Arrays], Any]
 
-    out: Callable[[Any, _Arrays], Any]
-    back: Callable[[Any, _Arrays], Any]
+
+class _Codec(typing.NamedTuple):
+    """From a value to JSON, and back; back may change what it gets. kinds: the types of values that are their own JSON
+    and need no other check; none for values that are converted."""
+
+    out: _Step
+    back: _Step
+    kinds: frozenset[type] = frozenset()
 
 
 def _fitting(value: Any, *kinds: type) -> Any:
@@ -122,7 +127,8 @@ def _codec_for(hint: Any) -> _Codec:
     if origin in (Union, types.UnionType):
         return _union(parts)
     if origin is Literal:
-        return _unchanged(partial(_one_of, parts))
+        step = partial(_one_of, parts, frozenset(map(type, parts)))
+        return _Codec(step, step)
     if origin in (tuple, list):
         return _sequence(origin, parts)
     if origin is not None and issubclass(origin, Mapping) and parts[0] is str:
@@ -134,9 +140,9 @@ def _codec_for(hint: Any) -> _Codec:
 
 def _plain(kind: type) -> _Codec:
     if kind in (str, bool, int, type(None)):
-        return _unchanged(partial(_of_kind, kind))
+        return _unchanged(kind)
     if kind is float:
-        return _unchanged(lambda value, _: _fitting(value, float, int))
+        return _unchanged(float, int)
     if kind is bytes:
         return _Codec(lambda value, arrays: arrays.add(_fitting(value, bytes)), lambda at, arrays: bytes(arrays.at(at)))
     if kind is date:
@@ -150,22 +156,36 @@ def _plain(kind: type) -> _Codec:
     return _record(kind)
 
 
-def _unchanged(check: Callable[[Any, _Arrays], Any]) -> _Codec:
-    return _Codec(check, check)
+def _unchanged(*kinds: type) -> _Codec:
+    def step(value: Any, _: _Arrays) -> Any:
+        return _fitting(value, *kinds)
+
+    return _Codec(step, step, frozenset(kinds))
 
 
-def _of_kind(kind: type, value: Any, _: _Arrays) -> Any:
-    if type(value) is not kind:
-        raise WrongType(f"no {kind.__name__}")
-    return value
+def _parts_back(codecs: Sequence[_Codec], make: Callable[..., Any]) -> _Step:
+    """What `make` makes of the parts of a list, each read by its own codec."""
+    unchanged = [(at, codec.kinds) for at, codec in enumerate(codecs) if codec.kinds]
+    others = [(at, codec.back) for at, codec in enumerate(codecs) if not codec.kinds]
+
+    def back(found: Any, arrays: _Arrays) -> Any:
+        parts = _list(found, len(codecs))
+        for at, kinds in unchanged:
+            if type(parts[at]) not in kinds:
+                raise WrongType("another type")
+        for at, step in others:
+            parts[at] = step(parts[at], arrays)
+        return make(*parts)
+
+    return back
 
 
 def _text_codec(out: Callable[[Any], str], back: Callable[[str], Any]) -> _Codec:
     return _Codec(lambda value, _: out(value), lambda found, _: back(_fitting(found, str)))
 
 
-def _one_of(words: tuple[Any, ...], value: Any, _: _Arrays) -> Any:
-    if value not in words or type(value) not in map(type, words):
+def _one_of(words: tuple[Any, ...], kinds: frozenset[type], value: Any, _: _Arrays) -> Any:
+    if type(value) not in kinds or value not in words:
         raise WrongType("none of the words")
     return value
 
@@ -197,10 +217,11 @@ def _union(parts: tuple[Any, ...]) -> _Codec:
 
 
 def _optional(codec: _Codec) -> _Codec:
-    out, back = codec
+    out, back, kinds = codec
     return _Codec(
         lambda value, arrays: None if value is None else out(value, arrays),
         lambda found, arrays: None if found is None else back(found, arrays),
+        kinds | {type(None)} if kinds else kinds,
     )
 
 
@@ -216,39 +237,50 @@ def _record(kind: type) -> _Codec:
         names, by_name = kind._fields, False
     else:
         raise TypeError(f"{kind} cannot be kept")
-    outs, backs = zip(*(_codec_for(hints[name]) for name in names), strict=True)
+    codecs = [_codec_for(hints[name]) for name in names]
 
     def out(value: Any, arrays: _Arrays) -> list[Any]:
         _fitting(value, kind)
-        return [step(getattr(value, name), arrays) for step, name in zip(outs, names, strict=True)]
+        return [codec.out(getattr(value, name), arrays) for codec, name in zip(codecs, names, strict=True)]
 
-    def back(found: Any, arrays: _Arrays) -> Any:
-        values = [step(part, arrays) for step, part in zip(backs, _list(found, len(names)), strict=True)]
-        return kind(**dict(zip(names, values, strict=True))) if by_name else kind(*values)
+    def by_names(*values: Any) -> Any:
+        return kind(**dict(zip(names, values, strict=True)))
 
-    return _Codec(out, back)
+    return _Codec(out, _parts_back(codecs, by_names if by_name else kind))
 
 
 def _typed_dict(codecs: Mapping[str, _Codec], kind: Any) -> _Codec:
     required: frozenset[str] = kind.__required_keys__
 
-    def checked(value: Any) -> dict[str, Any]:
+    def out(value: Any, arrays: _Arrays) -> dict[str, Any]:
         if type(value) is not dict or not required <= value.keys() <= codecs.keys():
             raise WrongType("other names")
-        return value
+        return {name: codecs[name].out(part, arrays) for name, part in value.items()}
 
-    outs, backs = ({name: codec[way] for name, codec in codecs.items()} for way in (0, 1))
-    return _Codec(
-        lambda value, arrays: {name: outs[name](part, arrays) for name, part in checked(value).items()},
-        lambda found, arrays: {name: backs[name](part, arrays) for name, part in checked(found).items()},
-    )
+    def back(found: Any, arrays: _Arrays) -> dict[str, Any]:
+        if type(found) is not dict or not required <= found.keys():
+            raise WrongType("other names")
+        for name, part in found.items():
+            codec = codecs[name]
+            if not codec.kinds:
+                found[name] = codec.back(part, arrays)
+            elif type(part) not in codec.kinds:
+                raise WrongType("another type")
+        return found
+
+    return _Codec(out, back)
 
 
 def _mapping(codec: _Codec) -> _Codec:
-    def through(step: Callable[[Any, _Arrays], Any], value: Any, arrays: _Arrays) -> dict[str, Any]:
-        return {_fitting(name, str): step(part, arrays) for name, part in _fitting(value, dict).items()}
+    def out(value: Any, arrays: _Arrays) -> dict[str, Any]:
+        return {_fitting(name, str): codec.out(part, arrays) for name, part in _fitting(value, dict).items()}
 
-    return _Codec(partial(through, codec.out), partial(through, codec.back))
+    def back(found: Any, arrays: _Arrays) -> dict[str, Any]:
+        if type(found) is dict and codec.kinds.issuperset(map(type, found.values())):
+            return found
+        return {name: codec.back(part, arrays) for name, part in _fitting(found, dict).items()}
+
+    return _Codec(out, back)
 
 
 def _sequence(kind: type, parts: tuple[Any, ...]) -> _Codec:
@@ -267,6 +299,8 @@ def _sequence(kind: type, parts: tuple[Any, ...]) -> _Codec:
     def back(found: Any, arrays: _Arrays) -> Any:
         if type(found) is dict and long_back:
             return kind(long_back(found["run"], arrays))
+        if type(found) is list and codec.kinds.issuperset(map(type, found)):
+            return kind(found)
         return kind([codec.back(part, arrays) for part in _fitting(found, list)])
 
     return _Codec(out, back)
@@ -278,10 +312,7 @@ def _fixed(codecs: tuple[_Codec, ...]) -> _Codec:
             raise WrongType("another length")
         return [codec.out(part, arrays) for codec, part in zip(codecs, value, strict=True)]
 
-    def back(found: Any, arrays: _Arrays) -> tuple[Any, ...]:
-        return tuple([codec.back(part, arrays) for codec, part in zip(codecs, _list(found, len(codecs)), strict=True)])
-
-    return _Codec(out, back)
+    return _Codec(out, _parts_back(codecs, lambda *parts: parts))
 
 
 _Run = tuple[Callable[[Sequence[Any], _Arrays], Any], Callable[[Any, _Arrays], Sequence[Any]]]

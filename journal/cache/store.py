@@ -116,15 +116,16 @@ class Cache:
 
     def recall(self, kind: str, key: str, made_by: str, hint: Any) -> Any | None:
         """The value of type `hint` that the same code (made_by) cached under this kind and key; otherwise None."""
-        row = self._facts.get((kind, key))
+        at = (kind, key)
+        row = self._facts.get(at)
         if row is None or row[0] != made_by:
             return None
-        if (kind, key) not in self._values:
+        if at not in self._values:
             try:
-                self._values[kind, key] = unpacked(row[1], hint, f"{kind}|{key}|{made_by}")
+                self._values[at] = unpacked(row[1], hint, f"{kind}|{key}|{made_by}")
             except WrongType:
                 return None
-        return self._values[kind, key]
+        return self._values[at]
 
     def remember(self, kind: str, key: str, made_by: str, value: object, hint: Any) -> None:
         """Caches a value of the type `hint`, which `codec` must support; a value of another type is not cached."""

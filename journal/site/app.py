@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import marshal
 from collections.abc import Callable, Container, Iterable, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from secrets import token_hex
 from typing import Any
 
 from flask import Flask, Response, abort, render_template
 from flask.templating import Environment
-from jinja2 import BytecodeCache, StrictUndefined
+from jinja2 import BytecodeCache, StrictUndefined, nodes
 from jinja2.bccache import Bucket
-from markupsafe import Markup
+from jinja2.compiler import CodeGenerator, Frame
+from markupsafe import Markup, escape
 
 from journal.site.label_sheet import codes_of
 from journal.site.markdown import Prose, render
@@ -91,6 +92,8 @@ class _InMemory(BytecodeCache):
 
 _COMPILED = _InMemory()
 
+_escaped_text = lru_cache(maxsize=1 << 13)(escape)
+
 _ROOT = f"{token_hex(16)}/"
 """Stands for the relative path to the site's root, and in no text."""
 
@@ -108,10 +111,32 @@ def take_templates(compiled: bytes) -> None:
         _COMPILED.take(compiled)
 
 
+class _Compiler(CodeGenerator):
+    def _output_child_pre(self, node: nodes.Expr, frame: Frame, finalize: Any) -> None:
+        """Lets `_Environment.escaped` escape what a template of HTML puts out."""
+        if frame.eval_ctx.autoescape and not frame.eval_ctx.volatile:
+            self.write("environment.escaped(")
+        else:
+            super()._output_child_pre(node, frame, finalize)
+
+
 class _Environment(Environment):
+    code_generator_class = _Compiler
+
+    @staticmethod
+    def escaped(value: Any) -> str:
+        """As `escape`, but the same short texts are put out a million times in a build, and are escaped once."""
+        kind = type(value)
+        return value if kind is Markup else _escaped_text(value) if kind is str else escape(value)
+
     def getattr(self, obj: Any, attribute: str) -> Any:
         """What a mapping has under a name, and only then what is an attribute of it: most rows are mappings."""
-        return obj[attribute] if type(obj) is dict and attribute in obj else super().getattr(obj, attribute)
+        if type(obj) is dict and attribute in obj:
+            return obj[attribute]
+        try:
+            return getattr(obj, attribute)
+        except AttributeError:
+            return super().getattr(obj, attribute)
 
 
 def create_app(pages: Iterable[Page], templates: Path, without: Container[str] = ()) -> Flask:
@@ -119,6 +144,7 @@ def create_app(pages: Iterable[Page], templates: Path, without: Container[str] =
     endpoints to leave out. A page that is not in the plan answers 404."""
     app = Flask("journal", static_folder=None, template_folder=str(templates))
     app.jinja_environment = _Environment
+    app.jinja_options = {"cache_size": -1}  # as many as there are: nothing is done to know the least used
     app.jinja_env.bytecode_cache = _COMPILED
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = True

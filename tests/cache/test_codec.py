@@ -16,7 +16,7 @@ from journal.cache.codec import WrongType, packed, unpacked
 from journal.cache.file_cache import KINDS
 from journal.model import LoggerFile, Next
 from journal.reading.csv_tables import Table
-from journal.reading.entries import read_entry
+from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import KEYS
 from journal.reading.logger_files import Columns, Rows
 from journal.reading.values import NOTATIONS
@@ -165,11 +165,21 @@ def test_bytes_cut_short_grown_or_changed_anywhere_are_no_value() -> None:
     "text",
     [
         b"", b"[", b"[" * 100_000, b'{"run":[0,8]}', b'{"run":[-8,8]}', b'{"run":[0]}', b'{"run":null}', b'{"walk":[]}',
-        b"[[1,2]]", b'"a"', b"null", b"1e999", b"9" * 5000, b"\xff", b'["a","b"]',
+        b"[[1,2]]", b'"a"', b"null", b"1e999", b"9" * 5000, b"\xff", b'["a","b"]', b"[true,1]", b"[1,null]", b"[1,2.5]",
+        b'["a",1]', b'["a",true]', b'["a",1,1]', b'{"a":1}', b'{"a":true}', b'{"a":null}', b'["a",[true,"b"],"WHITE"]',
+        b'["a",[1,2],"WHITE"]', b'["a","note",{"kind":1},{},"",1,[]]', b'["a","note",{"new":"b"},{},"",1,[]]',
+        b'["a","note",{"kind":"note","units":true},{},"",1,[]]', b'["a","note",{},{"kind":"2"},"",1,[]]',
+        b'["a","note",{},{},"",1,[["a",1,"fatal","b","c",""]]]',
     ],
     ids=lambda text: repr(text[:20]),
 )  # fmt: skip
-@pytest.mark.parametrize("hint", [tuple[int, ...], list[float], Holder, Pair, Rows, datetime, int | str, LoggerFile])
+@pytest.mark.parametrize(
+    "hint",
+    [
+        *(tuple[int, ...], list[float], Holder, Pair, Rows, datetime, int | str, LoggerFile, Draft),
+        *(Mapping[str, int], tuple[str, int], list[int | None]),
+    ],
+)
 def test_json_of_any_shape_under_a_right_sum_is_not_a_value(text: bytes, hint: Any) -> None:
     from journal.cache import codec
 
@@ -179,7 +189,7 @@ def test_json_of_any_shape_under_a_right_sum_is_not_a_value(text: bytes, hint: A
         back = unpacked(whole, hint, "k")
     except WrongType:
         return
-    packed(back, hint, "k")
+    packed(back, hint, "k")  # refuses what is not of the type
 
 
 def test_every_kind_that_is_remembered_has_a_type_that_can_be_kept() -> None:

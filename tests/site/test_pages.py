@@ -8,6 +8,8 @@ from typing import Any
 
 import pytest
 from bs4 import BeautifulSoup
+from jinja2 import Environment, UndefinedError
+from markupsafe import Markup
 
 from journal.model import Journal
 from journal.reading.key_help import help_of
@@ -112,6 +114,23 @@ def test_a_template_gets_what_a_mapping_has_before_what_mappings_can_do() -> Non
     environment = create_app([], TEMPLATES).jinja_env
     template = environment.from_string("{{ row.items }} {{ other.items()|length }} {{ row.none is defined }}")
     assert "four 1 False" == template.render(row={"items": "four"}, other={"a": 1})
+
+
+@pytest.mark.parametrize(
+    "value", ["<a href=\"b\">'c' & d</a>", "plain words", "", Markup("<i>&</i>"), 5, -0.0, 0.0, 1, True, None, ["<"]]
+)
+def test_what_a_template_puts_out_is_escaped_as_jinja_does(value: object) -> None:
+    puts_out = (
+        "{% macro m(v) %}<p>{{ v }}</p>{% endmacro %}{{ v }} {{ m(v) }} {{ m(m(v)) }} {% set s %}{{ v }}{% endset %}"
+    )
+    puts_out += "{{ s }} {{ [v, s]|join('<') }} {{ v if v is string }}"
+    here, plain = create_app([], TEMPLATES).jinja_env, Environment(autoescape=True)
+    assert plain.from_string(puts_out).render(v=value) == here.from_string(puts_out).render(v=value)
+
+
+def test_what_is_not_there_is_not_put_out() -> None:
+    with pytest.raises(UndefinedError, match="'v' is undefined"):
+        create_app([], TEMPLATES).jinja_env.from_string("{{ v }}").render()
 
 
 def test_a_page_that_is_not_planned_is_not_there(wood: Rendered) -> None:
