@@ -342,7 +342,8 @@ def _renewed(
     """What the build came to, and what then is at the target. The plan is made here if it is to be kept in memory."""
     resources = find_resources()
     make_app = partial(create_app, templates=resources / "templates")
-    with PagesApart(page_version(resources), make_app, is_first=not target.exists()) as apart:
+    known = {path: output.inputs for path, output in cache.outputs_of(target).items()}
+    with PagesApart(page_version(resources), make_app, known) as apart:
         report("planning", 0, 1)
         make = apart.make if memory is None else None
         site = plan_site(
@@ -375,8 +376,7 @@ def _updated(
         offline_inputs=repr(sorted(used_by.items())),
         freeze=freeze,
     )
-    earlier = cache.outputs_of(target)
-    renewal = update_site(plan, target, earlier, report, spare)
+    renewal = update_site(plan, target, cache.outputs_of(target), report, spare)
     cache.keep_outputs(target, renewal.outputs)
     cache.save()
     prune_pictures(cache.pictures, {name for _, (name, _) in site.pictures})

@@ -78,7 +78,7 @@ class Cache:
         self._facts: dict[tuple[str, str], tuple[str, bytes]] = {}
         self._values: dict[tuple[str, str], Any] = {}  # the facts that were asked for or made, as objects
         self._sites: dict[str, bytes] = {}
-        self._outputs: dict[str, tuple[bytes, Mapping[str, Output]]] = {}  # of sites that this process has built
+        self._outputs: dict[str, tuple[bytes, Mapping[str, Output]]] = {}  # of sites that were asked for or built
         self._unsaved: dict[tuple[str, ...], Callable[[sqlite3.Connection], object]] = {}
         self.given: dict[tuple[str, str], Given] = {}
         self._sizes: set[int] | None = None
@@ -158,6 +158,7 @@ class Cache:
             known: Mapping[str, Output] = unpacked(self._sites[name], Mapping[str, Output], name)
         except (KeyError, WrongType):
             return {}
+        self._outputs[name] = (self._sites[name], known)
         return known
 
     def keep_outputs(self, site: Path, outputs: Mapping[str, Output]) -> None:

@@ -7,9 +7,11 @@ import mimetypes
 import warnings
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import cache, cached_property, partial
+from itertools import chain
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Protocol, TypeVar
 
 from flask import Flask
@@ -110,12 +112,15 @@ def _freeze_share(app: Flask, pages: Sequence[Page], tree: Path, _: object) -> I
 class PagesApart:
     """Plans pages and renders them in processes that each keep what they have planned: what a template gets never has
     to be brought from one to another. version: of program and templates together. make_app: an app for these pages.
-    is_first: whether all pages will be rendered."""
+    known: the digests of the pages that were rendered last, by path; where there are none, all will be rendered."""
 
-    def __init__(self, version: str, make_app: Callable[[Sequence[Page]], Flask], is_first: bool) -> None:
-        self._version, self._make_app, self._is_first = version, make_app, is_first
+    def __init__(
+        self, version: str, make_app: Callable[[Sequence[Page]], Flask], known: Mapping[str, str] = MappingProxyType({})
+    ) -> None:
+        self._version, self._make_app, self._known = version, make_app, known
         self._forked: Forked | None = None
         self._shares: list[frozenset[str]] = []
+        self._preparing: Iterator[Any] = iter(())
 
     def __enter__(self) -> PagesApart:
         return self
@@ -141,14 +146,25 @@ class PagesApart:
         self._forked = Forked(answers, "planned and rendered pages").__enter__()
         planning = self._forked.ask([None] * len(shares))
         found = meanwhile()
-        if self._is_first:
+        if not self._known:
             compile_templates(self._make_app(()))
         for at, pages, shown in (row for rows in planning for row in rows):
             files.update(shown)
             for own, page in zip(made.setdefault(at, pages), pages, strict=True):
                 own.take_digest(self._version, page.digest(self._version))
         self._shares = [frozenset(page.path for at in share for page in made[at]) for share in shares]
-        return tuple(page for at in range(len(planned)) for page in made[at]), files, found
+        whole = tuple(page for at in range(len(planned)) for page in made[at])
+        self._prepare(whole)
+        return whole, files, found
+
+    def _prepare(self, pages: Sequence[Page]) -> None:
+        """Lets the processes compile the templates of pages that will be rendered, if these are few, while this one
+        finds out all the rest."""
+        assert self._forked is not None
+        changed = [page for page in pages if self._known.get(page.path) != page.digest(self._version)]
+        if len(changed) < PAGES_THAT_PAY:
+            by_share = [tuple(page.path for page in changed if page.path in share) for share in self._shares]
+            self._preparing = self._forked.ask([(paths, None, b"") for paths in by_share])
 
     def freeze(
         self,
@@ -165,7 +181,7 @@ class PagesApart:
         templates = compile_templates(app) if _make_room(pages, tree) >= PAGES_THAT_PAY else b""
         wanted = [tuple(page.path for page in pages if page.path in share) for share in self._shares]
         try:
-            rendered = self._forked.ask([(paths, tree, templates) for paths in wanted])
+            rendered = chain(self._preparing, self._forked.ask([(paths, tree, templates) for paths in wanted]))
             meanwhile()
             return _in_order(rendered, pages, report)
         except BaseException:
@@ -186,10 +202,10 @@ class _Share:
         self._planned, self._share, self._version, self._make_app = planned, share, version, make_app
         self._pages: dict[str, Page] = {}
 
-    def answer(self, question: tuple[Sequence[str], Path, bytes] | None) -> Iterator[Any]:
+    def answer(self, question: tuple[Sequence[str], Path | None, bytes] | None) -> Iterator[Any]:
         """First to None: a list of (place in the plan, its pages without what their templates get, the pictures of
         these). Then to the paths of those to be rendered, the tree, and all templates, compiled, or nothing: as
-        `_frozen`."""
+        `_frozen`. Before that maybe to the paths without a tree: nothing."""
         return self._plan() if question is None else self._freeze(*question)
 
     def _plan(self) -> Iterator[Any]:
@@ -202,10 +218,19 @@ class _Share:
             yield None
         yield rows  # all at once: nobody reads before
 
-    def _freeze(self, paths: Sequence[str], tree: Path, templates: bytes) -> Iterator[Rendered]:
+    def _freeze(self, paths: Sequence[str], tree: Path | None, templates: bytes) -> Iterator[Rendered]:
         take_templates(templates)
         pages = [self._pages[path] for path in paths]
-        return _frozen(self._make_app(tuple(self._pages.values())), pages, tree)
+        app = self._make_app(tuple(self._pages.values()))
+        return _frozen(app, pages, tree) if tree else _tried(app, pages)
+
+
+def _tried(app: Flask, pages: Sequence[Page]) -> Iterator[Rendered]:
+    """Renders a page of each template to nowhere, which compiles all that it takes; gives nothing."""
+    for page in {page.template: page for page in pages if page.text is None}.values():
+        with suppress(Exception), app.test_request_context():  # what fails will fail again
+            app.view_functions[page.endpoint](**dict(page.values))
+    return iter(())
 
 
 def compare_with_plan(app: Flask, pages: Iterable[Page]) -> None:

@@ -3,17 +3,21 @@ from __future__ import annotations
 import hashlib
 import multiprocessing
 import time
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from journal.forked import WorkFailed, _message_of
+from journal.site.app import create_app
 from journal.site.build import freezing
 from journal.site.build.freezing import NotFrozen, PagesApart, compare_with_plan, freeze
-from journal.site.plan import Drawn, PagesLater, Row
+from journal.site.plan import Drawn, Page, PagesLater, Row
 
 PAGES_IN_PARTS = 24
+EARLIER = {"index.html": "the digest of an earlier page"}
 
 
 def pages_of(toys, count: int):
@@ -102,7 +106,7 @@ def test_pages_that_are_planned_in_processes_come_with_digests_and_pictures(
     pages = pages_of(toys, 6)
     shown = {page.path: {f"photos/of-{page.path}.webp": ("a", 320)} for page in pages}
     later = [PagesLater("thing", lambda page=page: ((page,), shown[page.path])) for page in pages[1:]]
-    with PagesApart("1", toys.app, is_first=False) as apart:
+    with PagesApart("1", toys.app, EARLIER) as apart:
         made, files, found = apart.make([pages[0], *later], lambda: "meanwhile")
     assert [(page.path, page.digest("1")) for page in pages] == [(page.path, page.digest("1")) for page in made]
     assert [path for page in pages[1:] for path in shown[page.path]] == sorted(files)
@@ -129,11 +133,47 @@ def test_other_work_is_done_while_processes_render(toys, tmp_path: Path, way: st
             time.sleep(0.005)
         done.append("work" if time.monotonic() < end_s else "waited in vain")
 
-    with PagesApart("1", toys.app, is_first=False) as apart:
+    with PagesApart("1", toys.app, EARLIER) as apart:
         apart.make(pages, lambda: None)
         render = apart.freeze if way == "apart" else freeze
         render(toys.app(pages), pages, tmp_path, lambda row: done.append("page"), meanwhile=meanwhile)
     assert done == ["work", *["page"] * len(pages)]
+
+
+def test_templates_of_the_few_pages_that_changed_are_compiled_before_they_are_asked_for(
+    toys, tmp_path: Path, monkeypatch
+) -> None:
+    monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: 2)
+    pages = pages_of(toys, 6)
+    known = {page.path: page.digest("1") for page in pages}
+    changed = [*pages[:3], toys.page("t002", "fails"), *pages[4:]]
+    tried, render = tmp_path / "tried", freezing._tried
+
+    def told(app, asked) -> Iterator[Any]:
+        with tried.open("a") as out:
+            out.writelines(f"{page.path}\n" for page in asked)
+        return render(app, asked)
+
+    monkeypatch.setattr(freezing, "_tried", told)
+    with PagesApart("1", toys.app, known) as apart:
+        apart.make(changed, lambda: None)
+        with pytest.raises(WorkFailed, match="a view that fails"):
+            apart.freeze(toys.app(changed), [changed[3]], tmp_path / "tree", lambda done: None)
+    assert tried.read_text() == f"{changed[3].path}\n"
+    with PagesApart("1", toys.app, known) as apart:
+        apart.make(pages, lambda: None)
+        assert apart.freeze(toys.app(pages), pages[:1], tmp_path / "tree", lambda done: None)
+    assert tried.read_text() == f"{changed[3].path}\n"
+
+
+def test_a_page_that_is_tried_has_all_that_it_takes_compiled(tmp_path: Path) -> None:
+    (tmp_path / "whole.html").write_text('{% include "part.html" %}')
+    (tmp_path / "part.html").write_text("{{ text }}")
+    rows = [Page("find", (("name", n),), f"finds/{n}/index.html", "whole.html", {"text": n}, "all") for n in "ab"]
+    app = create_app(rows, tmp_path)
+    assert list(freezing._tried(app, rows)) == []
+    assert {name for _, name in app.jinja_env.cache} == {"whole.html", "part.html"}
+    assert list(freezing._tried(app, [replace(rows[0], context={})])) == [], "what fails is not told of yet"
 
 
 def test_one_process_does_other_work_before_it_renders(toys, tmp_path: Path) -> None:
@@ -146,7 +186,7 @@ def test_one_process_does_other_work_before_it_renders(toys, tmp_path: Path) -> 
 def test_where_other_work_fails_no_process_writes_on(toys, tmp_path: Path, processes: int, monkeypatch) -> None:
     monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: processes)
     pages = pages_of(toys, 6)
-    with PagesApart("1", toys.app, is_first=False) as apart:
+    with PagesApart("1", toys.app, EARLIER) as apart:
         apart.make(pages, lambda: None)
         for way in (apart.freeze, freeze):
             with pytest.raises(ZeroDivisionError):
@@ -176,7 +216,7 @@ def test_a_view_that_fails_is_a_failure_that_names_the_page(toys, tmp_path: Path
 def test_no_process_writes_on_into_a_tree_that_is_given_up(toys, tmp_path: Path, monkeypatch) -> None:
     monkeypatch.setattr(freezing, "fitting_processes", lambda pieces, least: 2)
     pages = [*pages_of(toys, 4), toys.page("bad", "fails")]
-    with PagesApart("1", toys.app, is_first=False) as apart:
+    with PagesApart("1", toys.app, EARLIER) as apart:
         apart.make(pages, lambda: None)
         with pytest.raises(WorkFailed, match="a view that fails"):
             apart.freeze(toys.app(pages), pages, tmp_path, lambda done: None)
