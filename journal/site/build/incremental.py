@@ -242,7 +242,7 @@ def _write_copies(
     for path, text in plan.texts.items():
         if path not in unchanged:
             placing.make_room(path)
-            (tree / path).write_bytes(text.encode())
+            _write(tree / path, text.encode())
             rows[path] = _output(tree / path, planned[path])
     for path, copy in plan.copies.items():
         if path not in unchanged:
@@ -252,6 +252,14 @@ def _write_copies(
             if copy.linked and before and before.inputs == copy.inputs and before.sha256 != rows[path].sha256:
                 raise CorruptPicture(copy.source)
     return rows
+
+
+def _write(file: Path, data: bytes) -> None:
+    try:
+        file.write_bytes(data)
+    except OSError as error:
+        error.filename = error.filename or str(file)  # a failed write, unlike a failed open, does not say which file
+        raise
 
 
 def _output(file: Path, inputs: str) -> Output:
