@@ -177,7 +177,7 @@ def _photos(
     steps: KeptSteps | None = None,
 ) -> tuple[dict[str, PhotoFacts], dict[str, Published]]:
     """Facts of every photo, in the order of the paths; published sizes of those shown: by entries, or as named."""
-    if shown is None and folder:  # photos that some entry lists, shows, or has beside it
+    if shown is None and folder and written.folder.photos:  # those that some entry lists, shows, or has beside it
         steps, paths = steps or KeptSteps(keeps=False), [file.path for file in written.folder.photos]
         steps.begin("paths", paths)
         album = Album(Photo(path=path, digest="") for path in paths)

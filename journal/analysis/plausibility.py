@@ -122,9 +122,9 @@ def _after_its_end(run: Progress) -> Iterator[Doubt]:
     """Harvests, moves and stages of growth of what was lost, discarded or dead by then, whole or in part."""
     parts: dict[int, Note] = {}
     ended_by: Note | None = None
-    lost, losses = 0, set(map(id, run.losses))
+    lost, losses, whole = 0, set(map(id, run.losses)), Ref(run.of.id)
     for note in run.notes:
-        is_whole = Ref(run.of.id) in note.about
+        is_whole = whole in note.about
         lost += (note.lost or 0) if id(note) in losses else 0
         if is_alive := bool(note.harvest_g or note.moved_to or note.stage in GROWING):
             named = sorted(ref.part for ref in note.about if ref.id == run.of.id and ref.part in parts)
@@ -154,6 +154,8 @@ def _note_after_end(note: Note, before: Sequence[tuple[str, Note]]) -> Iterator[
 
 def _parts_lost(note: Note, run: Progress) -> tuple[int, ...]:
     """The parts that a note counts as lost: all that it names, if it states as many losses or calls them gone."""
+    if not note.lost and note.stage not in _GONE:
+        return ()
     parts = {ref.part for ref in note.about if ref.id == run.of.id}
     named = tuple(sorted(part for part in parts if part is not None))
     is_all = bool(note.lost) and (note.lost or 0) >= len(named) and len({ref.id for ref in note.about}) == 1

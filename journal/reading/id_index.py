@@ -75,8 +75,8 @@ class Names:
         self, draft: Draft, key: str, refs: Iterable[Ref], kinds: Collection[str], problems: ProblemList
     ) -> tuple[Ref, ...]:
         """The refs that name one of `kinds`, spelled as defined, each once; problems report the others."""
-        found = (self.ref(draft, key, ref, kinds, problems) for ref in refs)
-        return tuple(dict.fromkeys(ref for ref in found if ref is not None))
+        found = [known for ref in refs if (known := self.ref(draft, key, ref, kinds, problems)) is not None]
+        return tuple(dict.fromkeys(found) if len(found) > 1 else found)
 
     def ref(self, draft: Draft, key: str, ref: Ref, kinds: Collection[str], problems: ProblemList) -> Ref | None:
         """The ref as defined, or None and a problem."""

@@ -246,11 +246,12 @@ def _kept(
         if path not in staying:
             names.leave_out(owner)
     own = {path: owner for path, owner in owners.items() if path in staying}
-    former = {one.draft.path: _former_ids(one.draft, own, names, found) for one in kept}
+    renamed = [one.draft for one in kept if "formerly" in one.draft.values]
+    former = {draft.path: _former_ids(draft, own, names, found) for draft in renamed}
     steps.begin(_NAMES, (steps.of(_FILES, "frame"), names), _are_same_names)
     links = links_of([one.draft for one in kept], drafts, own, names, found, steps.of(_NAMES, "links"))
-    linked = {path: replace(row, formerly=former[path]) if former[path] else row for path, row in links.items()}
-    return [_with_links(one, linked[one.draft.path], steps.of(_NAMES, "linked")) for one in kept], names
+    links |= {path: replace(links[path], formerly=ids) for path, ids in former.items() if ids}
+    return [_with_links(one, links[one.draft.path], steps.of(_NAMES, "linked")) for one in kept], names
 
 
 def _are_same_names(before: tuple[object, Names], now: tuple[object, Names]) -> bool:

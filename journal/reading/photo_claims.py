@@ -40,7 +40,7 @@ class Album:
 
     def beside(self, entry_path: str) -> list[str]:
         """The photos in an entry's own folder, in order."""
-        return self._by_folder.get(folder_of(entry_path), [])
+        return self._by_folder.get(folder_of(entry_path), []) if self._by_folder else []
 
     def advice(self, path: str) -> str:
         folder, name = posixpath.split(nfc(path))
