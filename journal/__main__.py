@@ -20,7 +20,7 @@ def main() -> None:
     try:
         cli.main()
     finally:
-        gc.freeze()  # else Python looks for garbage in all that is left before it ends
+        gc.freeze()  # else Python looks for garbage, and takes apart all that is left, before it ends
 
 
 def _open_closed_streams() -> None:

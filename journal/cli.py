@@ -278,6 +278,8 @@ def build(
         where = console.where_it_is(workspace.site, workspace.keys is not None)
         workspace.keep_words(built, where)
     workspace.output.notice(console.closing_line(built, workspace.seconds), where)
+    left: list[object] = [opened, built]
+    left.append(left)  # a circle, which is garbage: taking a large journal apart takes longer than ending does
     if check_cache:
         differing = workspace.compare_with_clean()
         workspace.output.notice(console.comparison_with_clean(differing, workspace.cache_folder))

@@ -69,8 +69,9 @@ class Forked:
         return self
 
     def __exit__(self, *_: object) -> None:
-        for end, worker in self._workers.items():
+        for worker in self._workers.values():
             worker.terminate()
+        for end, worker in self._workers.items():
             worker.join()
             end.close()
         self._workers = {}

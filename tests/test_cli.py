@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import gc
 import io
 import json
 import os
@@ -12,20 +13,24 @@ import subprocess
 import sys
 import time
 import urllib.request
+import weakref
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import Image
 
+from journal import pipeline
 from journal.cache.file_cache import KINDS as KINDS_KEPT
 from journal.cache.resources import source_digest
 from journal.cache.store import Cache
-from journal.cli import KINDS, main
+from journal.cli import KINDS, cli, main
+from journal.commands import console
 from journal.reading.keys import KINDS as READ_KINDS
 
 ANSWERS = ("--title", "Shore", "--author", "Porter", "--time-zone", "Europe/London", "--units", "us")
@@ -212,6 +217,27 @@ def test_a_build_of_a_changed_text_needs_none_of_what_reads_pictures_or_makes_sh
     again = subprocess.run(command, capture_output=True, text=True, check=True)
     assert re.search(r"; [1-9]\d* pages built in ", again.stderr)
     assert "0 []" == again.stdout.strip()
+
+
+def test_what_a_build_held_is_garbage_and_is_not_taken_apart_when_it_ends(
+    begun: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real, journals = pipeline.build_site, []
+
+    def build_site(*asked: Any) -> pipeline.Built:
+        built = real(*asked)
+        journals.append(weakref.ref(built.journal))
+        return built
+
+    monkeypatch.setattr(pipeline, "build_site", build_site)
+    gc.disable()
+    try:
+        assert 0 == console.run(cli, ["build", str(begun)])
+        assert journals[0]() is not None
+    finally:
+        gc.enable()
+    gc.collect()
+    assert journals[0]() is None
 
 
 def test_a_cache_that_tells_something_else_than_the_files_is_found(run: Run, begun: Path, tmp_path: Path) -> None:
