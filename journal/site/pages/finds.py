@@ -184,8 +184,8 @@ def _find(lookup: Lookup, find: Find) -> Page:
 
 
 def _patch(lookup: Lookup, find: Find) -> dict[str, str] | None:
-    patch = lookup.analysis.patch_of.get(find.id)
-    return {"title": patch.title, "address": addresses.patch_of(patch.key)} if patch else None
+    patch = lookup.indexes.patch_of.get(find.id)
+    return {"title": patch[0], "address": addresses.patch_of(patch[1])} if patch else None
 
 
 @dataclass(frozen=True, slots=True)
