@@ -28,6 +28,15 @@ def kept(journal: Journal, name: str, make: Callable[..., T], *inputs: object) -
     return cast(T, known[1])
 
 
+def kept_equal(journal: Journal, name: str, value: T) -> T:
+    """The value, or the one that was kept under this name before where they are equal: for texts, and what is made of
+    texts alone and has no order, of which equal ones are the same in everything."""
+    known: _Made | None = journal.figures.get(name)
+    if known is None or known[1] != value:
+        known = journal.figures[name] = ((), value)
+    return cast(T, known[1])
+
+
 class EachKept(Generic[K, T]):
     """Figures by key, each made once from the same inputs."""
 

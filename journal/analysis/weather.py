@@ -84,6 +84,8 @@ class Weather:
         return _sum(degree_days(self.mean_c[day], self.base_c) if day in self.mean_c else nan for day in days)
 
     def before(self, day: date) -> DaysBefore | None:
+        if not self.rain_mm and not self.mean_c:
+            return None  # as in most journals, and asked for each find
         rain = {count: self.rain_over(_days_before(day, count)) for count in RAIN_D}
         warm = self.degree_days_over(_days_before(day, WARM_D))
         return None if warm is None and not any(one is not None for one in rain.values()) else DaysBefore(rain, warm)

@@ -8,6 +8,8 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
+from itertools import chain
 from types import MappingProxyType
 
 from journal.site.parts import in_parts, time_of
@@ -66,7 +68,13 @@ def _without_mark(found: re.Match[str]) -> str:
 
 def words_of(text: str) -> list[str]:
     """The different words of a text, folded, in the order of their first use."""
-    return list(dict.fromkeys(_WORD.findall(fold(text))))
+    return list(dict.fromkeys(chain.from_iterable(map(_words_within, dict.fromkeys(text.split())))))
+
+
+@lru_cache(maxsize=1 << 14)
+def _words_within(run: str) -> tuple[str, ...]:
+    """Of what stands between two spaces: the same few thousand make up nearly all texts of a journal."""
+    return tuple(_WORD.findall(fold(run)))
 
 
 def index_words(row: SearchRow) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from journal.analysis.analysis import Analysis
-from journal.analysis.kept import EachKept, each_kept, kept
+from journal.analysis.kept import EachKept, each_kept, kept, kept_equal
 from journal.model import Journal, Position, Ref
 from journal.settings import Settings, Tent, ValueRange
 from tests.builders import batch, culture, find, journal_of, note, when
@@ -39,6 +39,14 @@ class TestKept:
         first = kept(journal, "toy", make, one, "x")
         assert kept(replace(journal, problems=()), "toy", make, one, "x") is first
         assert made == [(one, "x")]
+
+    def test_an_equal_value_is_the_one_before(self, journal: Journal) -> None:
+        first = kept_equal(journal, "toy", {"a": "x"})
+        assert kept_equal(replace(journal, problems=()), "toy", {"a": "x"}) is first
+        assert kept_equal(journal, "another", {"a": "x"}) is not first
+        second = kept_equal(journal, "toy", {"a": "y"})
+        assert second == {"a": "y"}
+        assert kept_equal(journal, "toy", {"a": "x"}) is not first, "only the last is kept"
 
     @pytest.mark.parametrize("others", [([1],), ([2],), (), ("more",)])
     def test_of_other_inputs_it_is_made_again(self, journal: Journal, make, made, others: tuple[object, ...]) -> None:

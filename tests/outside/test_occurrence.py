@@ -121,7 +121,7 @@ def test_a_coarse_position_says_what_grid_it_is_on(row: Row) -> None:
 
     shared = redacted(find_with(position=Position(58.30412, -8.90177, 8, "entry")), SHARE)
     context = next(page.context for page in plan_site(shared, {}).pages if page.endpoint == "find")
-    words = dict(context["slip"])["position"]
+    words = dict(context["slip"].lines)["position"]
     said = [must for must in row["expected"]["must_mention"] if must in words]
     assert [str(row["inputs"]["provided_deg"]), "decimal geographic grid"] == said
 

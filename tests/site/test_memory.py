@@ -12,15 +12,15 @@ import pytest
 
 from journal.cache.file_cache import FileCache
 from journal.cache.store import Cache
-from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, PhotoUse, Ref, TentEntry
+from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, PhotoUse, Position, Ref, TentEntry
 from journal.pipeline import read_journal
 from journal.problems import Problem
 from journal.reading.id_index import by_former_id
 from journal.settings import LabelSettings
 from journal.site.memory import Memory, same
-from journal.site.pages import batch_timeline, cultures, plan_site
+from journal.site.pages import batch_timeline, cultures, indexes, plan_site
 from journal.site.plan import Published, PublishedSize, Site
-from tests.builders import batch, culture, journal_of, note, seeded
+from tests.builders import batch, culture, find, journal_of, note, seeded
 
 SAMPLE = Path(__file__).parents[2] / "sample_entries"
 
@@ -216,6 +216,50 @@ def test_a_line_more_in_one_note_plans_few_pages_again(sample: Journal) -> None:
     anew = [page.path for page in with_own if id(page) not in known]
     assert "batches/b-031/index.html" in anew
     assert 5 * len(anew) < len(with_own), anew
+
+
+@pytest.mark.parametrize("kind", ["finds", "cultures", "batches"])
+def test_a_line_more_in_what_has_an_id_looks_for_no_name_in_another_entry(
+    sample: Journal, kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looked_into: list[str] = []
+    names = indexes.names_in_keys
+    monkeypatch.setattr(indexes, "names_in_keys", lambda entry: looked_into.append(entry.path) or names(entry))
+    memory = Memory()
+    journal = replace(sample, figures={})
+    plan_site(journal, published_of(sample), memory=memory)
+    assert len(looked_into) == len([*sample.entries()])
+    looked_into.clear()
+    entry = getattr(journal, kind)[0]
+    after = with_entry(journal, entry, replace(entry, text=f"{entry.text}\nAs B-031.\n"))
+    plan_site(after, published_of(after), memory=memory)
+    assert looked_into == [entry.path]
+
+
+def test_a_line_more_in_one_find_plans_no_other_find_of_its_patch_again() -> None:
+    at = Position(58.3, -8.9, 5.0, "entry")
+    rows = [replace(find(f"F-{n}", n), position=at) for n in (1, 2, 3)]
+    memory = Memory()
+    before = plan_site(journal_of(*rows), {}, memory=memory)
+    edited = replace(rows[1], text="Under the same alder.\n")
+    found = plan_site(journal_of(rows[0], edited, rows[2]), {}, memory=memory)
+    known = {id(page) for page in before.pages}
+    assert [page.path for page in found.pages if page.endpoint == "find" and id(page) not in known] == [
+        "finds/f-2/index.html"
+    ]
+    renamed = replace(rows[0], patch="the bank")
+    found = plan_site(journal_of(renamed, *rows[1:]), {}, memory=memory)
+    pages = {page.path: page.context["patch"]["title"] for page in found.pages if page.endpoint == "find"}
+    assert {f"finds/f-{n}/index.html": "the bank" for n in (1, 2, 3)} == pages
+
+
+def test_an_id_that_is_spelled_otherwise_is_so_everywhere(sample: Journal) -> None:
+    memory, published = Memory(), published_of(sample)
+    plan_site(sample, published, memory=memory)
+    batch = next(batch for batch in sample.batches if batch.id == "B-031")
+    after = with_entry(sample, batch, replace(batch, id="b-031"))
+    expected = told_by(plan_site(replace(after, figures={}), published))
+    assert told_by(plan_site(after, published, memory=memory)) == expected
 
 
 def test_a_page_that_is_only_compared_is_not_drawn(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -11,11 +12,12 @@ from bs4 import BeautifulSoup
 from jinja2 import Environment, UndefinedError
 from markupsafe import Markup
 
+from journal.analysis.sun import sun_times
 from journal.model import Journal
 from journal.reading.key_help import help_of
 from journal.reading.keys import KINDS
 from journal.site.app import ROUTES, create_app
-from journal.site.pages import plan_site
+from journal.site.pages import finds, plan_site
 from journal.site.plan import PagesLater, Planned, Published, PublishedSize, Site
 from tests.builders import some
 
@@ -215,6 +217,18 @@ def test_a_later_identification_rules_on_the_slip_and_the_first_stays_as_history
     soup = render({"finds/f/note.md": note})["finds/f26-001/"]
     assert "Pleurotus ostreatus" == soup.select_one(".slip h1").text.strip()
     assert "named Pleurotus ostreatus, unsure" in soup.main.get_text()
+
+
+def test_the_sun_is_looked_up_for_a_find_whose_page_is_rendered(
+    make_journal: Callable[..., Journal], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Any] = []
+    monkeypatch.setattr(finds, "sun_times", lambda *there: asked.append(there) or sun_times(*there))
+    site = plan_site(make_journal(WOOD, {}), {})
+    assert all(page.digest("1") for page in some(site.pages))
+    assert asked == []
+    assert "sun" in Rendered(site).words("finds/f26-001/")
+    assert asked == [(58.30412, -8.90177, date(2026, 9, 12))]
 
 
 def test_the_slip_gives_the_position_with_its_uncertainty_and_other_notations(wood: Rendered) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
-from datetime import date, datetime, timedelta
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta, tzinfo
 from functools import partial
 from typing import Any
 
-from journal.analysis.calendar import Season, seasons
+from journal.analysis.calendar import Season, seasons, zone_of
 from journal.analysis.permits import PermitUse, PickedDay
 from journal.analysis.progress import calendar_day
 from journal.analysis.sun import sun_times, to_the_minute
@@ -24,7 +24,7 @@ from journal.site.pages.grown_from import grown_from
 from journal.site.pages.long_lists import LongList, filters_of, folded, newest_year
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.pages.outings_section import before_words, outings_section
-from journal.site.plan import Page, Planned
+from journal.site.plan import Drawn, Page, Planned, Row
 from journal.site.wording import Units
 
 LIST = LongList("finds", "Finds", "Finds", addresses.FINDS, "find", "finds")
@@ -171,8 +171,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "title": lookup.name_of(find),
         "place": "Finds",
         "name": species_now(lookup, find) or SpeciesWords("Unnamed find", False),
-        "slip": _slip(lookup, find),
-        "notations": _other_notations(find),
+        "slip": Drawn(_slip, _lines(lookup, find), find.position),
         "walk": _walk(lookup, find),
         "patch": _patch(lookup, find),
         "hero": hero,
@@ -185,20 +184,35 @@ def _find(lookup: Lookup, find: Find) -> Page:
 
 
 def _patch(lookup: Lookup, find: Find) -> dict[str, str] | None:
-    patch = lookup.analysis.patch_of.get(find.id)
-    return {"title": patch.title, "address": addresses.patch_of(patch.key)} if patch else None
+    patch = lookup.indexes.patch_of.get(find.id)
+    return {"title": patch[0], "address": addresses.patch_of(patch[1])} if patch else None
 
 
-def _slip(lookup: Lookup, find: Find) -> list[tuple[str, str]]:
-    """The specimen slip's lines, as herbaria write them: (what, words)."""
+@dataclass(frozen=True, slots=True)
+class _DayThere:
+    """A day at a place, by the clock of a time zone."""
+
+    place: Position
+    day: date
+    zone: tzinfo
+    zone_name: str
+
+
+def _slip(lines: Sequence[tuple[str, str | _DayThere]], place: Position | None) -> Row:
+    """The specimen slip, as herbaria write it, and where that is in other notations: each (what, words)."""
+    told = [(what, sun_words(words) if isinstance(words, _DayThere) else words) for what, words in lines]
+    return Row(lines=told, notations=_other_notations(place))
+
+
+def _lines(lookup: Lookup, find: Find) -> list[tuple[str, str | _DayThere]]:
     now = lookup.identified(find)
     elevation = wording.length(find.elevation_m, lookup.units) if find.elevation_m is not None else None
-    lines = [
+    lines: list[tuple[str, str | _DayThere | None]] = [
         ("certainty", ", ".join(filter(None, (now.certainty, now.identified_by)))),
         ("place", find.place),
         ("position", position_words(lookup, find)),
         ("date", wording.when_in_words(find.date)),
-        ("sun", sun_words(lookup, find)),
+        ("sun", _day_there(lookup, find)),
         ("host", find.host),
         ("growing on", find.growing_on),
         ("habitat", find.habitat),
@@ -221,26 +235,31 @@ _FAR_H = 2.0
 west of a zone comes to about two hours (*common practice*)."""
 
 
-def sun_words(lookup: Lookup, find: Find) -> str | None:
-    """`up 06:51 to 19:38, twilight to 20:13`, in the journal's time zone, which is named, as each day is, where it is
-    far from the sun's time at the place; None in a share, where the hours would tell the place, and where the place or
-    the day is not known."""
+def _day_there(lookup: Lookup, find: Find) -> _DayThere | None:
+    """None in a share, where the hours of the sun would tell the place, and where the place or the day is not known."""
     day = calendar_day(find.date)
     if lookup.share is not None or find.position is None or day is None:
         return None
-    sun = sun_times(find.position.lat_deg, find.position.lon_deg, day)
+    return _DayThere(find.position, day, zone_of(lookup.settings), lookup.settings.time_zone)
+
+
+def sun_words(there: _DayThere) -> str:
+    """`up 06:51 to 19:38, twilight to 20:13`, in the journal's time zone, which is named, as each day is, where it is
+    far from the sun's time at the place."""
+    place = there.place
+    sun = sun_times(place.lat_deg, place.lon_deg, there.day)
     if sun.rise is None or sun.set is None:
         return "it did not set that day" if sun.always == "up" else "it did not rise that day"
 
-    offset = lookup.moment(sun.rise.timestamp()).utcoffset() or timedelta()
-    is_far = abs(offset / timedelta(hours=1) - find.position.lon_deg / 15) > _FAR_H
+    offset = sun.rise.astimezone(there.zone).utcoffset() or timedelta()
+    is_far = abs(offset / timedelta(hours=1) - place.lon_deg / 15) > _FAR_H
 
     def clock(moment: datetime) -> str:
-        at = lookup.moment(to_the_minute(moment).timestamp())
+        at = to_the_minute(moment).astimezone(there.zone)
         return wording.clock(at) + (f" on {wording.day_in_words(at.date())}" if is_far else "")
 
     dusk = f"twilight to {clock(sun.dusk)}" if sun.dusk else "it did not get dark"
-    zone = f" (all in the time of {lookup.settings.time_zone})" if is_far else ""
+    zone = f" (all in the time of {there.zone_name})" if is_far else ""
     return f"up {clock(sun.rise)} to {clock(sun.set)}, {dusk}{zone}"
 
 
@@ -262,9 +281,8 @@ def position_words(lookup: Lookup, find: Find) -> str | None:
     return text + _SOURCE[place.source]
 
 
-def _other_notations(find: Find) -> list[tuple[str, str]]:
-    """The position in the other notations that maps and receivers take: (notation, text)."""
-    place = find.position
+def _other_notations(place: Position | None) -> list[tuple[str, str]]:
+    """A position in the other notations that maps and receivers take: (notation, text)."""
     if place is None or place.grid_deg is not None:
         return []
     lines = [

@@ -12,7 +12,7 @@ from typing import ClassVar, TypeVar
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.due import Due, entries_about
-from journal.analysis.kept import each_kept, kept
+from journal.analysis.kept import each_kept, kept_equal
 from journal.analysis.tent_settings import Change, history_of
 from journal.model import Culture, Device, Entry, Journal, Note, TentEntry, sort_key
 from journal.reading.id_index import by_former_id
@@ -24,12 +24,12 @@ from journal.site.pages.entry_words import names_in_keys
 from journal.site.pages.long_lists import newest_year
 from journal.site.parts import in_parts
 
-K = TypeVar("K", date, str)
+K = TypeVar("K", date, str, tuple[str, ...])
 T = TypeVar("T")
 
-_NamedIn = tuple[Links, tuple[Named, ...], tuple[str, ...]]
-"""Which words of an entry's text are IDs, each with its address; what the entry is about; and the IDs of all that its
-keys and its text name, in lower case."""
+_NamedIn = tuple[Links, tuple[str, ...], tuple[str, ...]]
+"""Which words of an entry's text are IDs, each with its address; the IDs of what the entry is about; and those of all
+that its keys and its text name; both in lower case."""
 
 DIARY_ROWS = 40
 """How many entries a page of the diary has at most, but for those of one day."""
@@ -56,20 +56,22 @@ class Indexes:
     @cached_property
     def addresses(self) -> Mapping[str, str]:
         """The page of everything with an ID, by that ID and its earlier ones."""
-        journal = self._journal
-        with_ids = (journal.finds, journal.cultures, journal.batches, journal.devices, journal.settings)
-        return kept(journal, "addresses", lambda *_: _addresses(journal), *with_ids)
+        return self._meaning[0]
 
     @cached_property
     def labels(self) -> Mapping[str, Label]:
         """The tag of everything with an ID, by that ID."""
-        by_id = self._journal.by_id  # the same as long as the addresses are the same object
-        return kept(
-            self._journal,
-            "labels",
-            lambda address: {name: Label(row.id, address[name]) for name, row in by_id.items()},
-            self.addresses,
-        )
+        found = {name: Label(row.id, self.addresses[name]) for name, row in self._journal.by_id.items()}
+        return kept_equal(self._journal, "labels", found)
+
+    @cached_property
+    def _meaning(self) -> tuple[dict[str, str], dict[str, str], frozenset[str]]:
+        """All that decides what an ID in a text means: addresses, the present ID of each earlier one, and all present
+        ones, in lower case. The same object as long as none of it changes."""
+        journal, former = self._journal, by_former_id(self._journal)
+        pages = {name: addresses.page_of(row) for name, row in (former | journal.by_id).items()}
+        now = {name: row.id.lower() for name, row in former.items()}
+        return kept_equal(journal, "meaning of IDs", (pages, now, frozenset(journal.by_id)))
 
     @cached_property
     def entry_by_path(self) -> Mapping[str, Entry]:
@@ -78,16 +80,21 @@ class Indexes:
     @cached_property
     def _named_in(self) -> Mapping[str, _NamedIn]:
         """Entry path -> what the entry names."""
-        journal, former, links_in = self._journal, by_former_id(self._journal), links_of(self.addresses)
+        journal, meaning = self._journal, self._meaning
+        (pages, now, ids) = meaning
+        links_in = links_of(pages)
 
-        def named_in(entry: Entry, _: Mapping[str, str]) -> _NamedIn:
+        def named_in(entry: Entry, _: object) -> _NamedIn:
             links = links_in(entry.text)
             names = (*names_in_keys(entry), *(id_in(word) for word, _ in links))
-            ids = dict.fromkeys(former[name].id.lower() if name in former else name for name in names)
-            return links, addresses.subjects_of(journal, entry), tuple(id for id in ids if id in journal.by_id)
+            subjects = tuple(row.id.lower() for row in addresses.subjects_of(journal, entry))
+            return (
+                links,
+                subjects,
+                tuple(id for id in dict.fromkeys(now.get(name, name) for name in names) if id in ids),
+            )
 
-        # an ID means the same as long as the addresses are the same object
-        return each_kept(journal, "names", named_in, {e.path: (e, self.addresses) for e in journal.entries()})
+        return each_kept(journal, "names", named_in, {entry.path: (entry, meaning) for entry in journal.entries()})
 
     def _rows(self, name: str, found: Mapping[K, Sequence[T]]) -> Mapping[K, tuple[T, ...]]:
         """The same rows by the same keys, as the same tuples as before where they are."""
@@ -95,23 +102,26 @@ class Indexes:
         return each_kept(self._journal, name, _as_tuple, inputs)
 
     @cached_property
-    def _dated(self) -> list[tuple[Entry, tuple[Named, ...]]]:
-        """The notes and tent entries in order of time, each with what it is about."""
+    def _dated(self) -> list[tuple[Entry, tuple[str, ...]]]:
+        """The notes and tent entries in order of time, each with the IDs of what it is about."""
         dated = (entry for entry in self._journal.entries() if isinstance(entry, Note | TentEntry))
         return [(entry, self._named_in[entry.path][1]) for entry in dated]
 
     @cached_property
     def subjects(self) -> Mapping[str, tuple[Named, ...]]:
         """The path of a note or tent entry -> what it is about, each once."""
-        return {entry.path: subjects for entry, subjects in self._dated}
+        by_id = self._journal.by_id
+        all_ids = dict.fromkeys(ids for _, ids in self._dated)
+        rows = self._rows("subjects", {ids: [by_id[id] for id in ids] for ids in all_ids})
+        return {entry.path: rows[ids] for entry, ids in self._dated}
 
     @cached_property
     def about(self) -> Mapping[str, tuple[Entry, ...]]:
         """ID -> the notes and tent entries about it, in order of time."""
         found: dict[str, list[Entry]] = defaultdict(list)
-        for entry, subjects in self._dated:
-            for row in subjects:
-                found[row.id.lower()].append(entry)
+        for entry, ids in self._dated:
+            for id in ids:
+                found[id].append(entry)
         return self._rows("entries about", found)
 
     @cached_property
@@ -179,7 +189,7 @@ class Indexes:
     @cached_property
     def diary_anchors(self) -> Mapping[str, str]:
         """Entry path -> anchor in the diary, of entries about nothing that has a page."""
-        return addresses.dated_anchors(entry for entry, subjects in self._dated if not subjects)
+        return addresses.dated_anchors(entry for entry, ids in self._dated if not ids)
 
     @cached_property
     def by_month(self) -> Mapping[date, tuple[Entry, ...]]:
@@ -268,6 +278,12 @@ class Indexes:
         return tuple(found)
 
     @cached_property
+    def patch_of(self) -> Mapping[str, tuple[str, str]]:
+        """The ID of a find that is of a patch, as defined -> the title and the key of that patch."""
+        found = {id: (patch.title, patch.key) for id, patch in self._analysis.patch_of.items()}
+        return kept_equal(self._journal, "patch of each find", found)
+
+    @cached_property
     def links(self) -> Mapping[str, Links]:
         """Entry path -> which words of its text are IDs, and the address of each."""
         return {path: links for path, (links, _, _) in self._named_in.items()}
@@ -282,11 +298,6 @@ class Indexes:
 
 def _as_tuple(*rows: T) -> tuple[T, ...]:
     return rows
-
-
-def _addresses(journal: Journal) -> dict[str, str]:
-    rows = by_former_id(journal) | journal.by_id
-    return {name: addresses.page_of(row) for name, row in rows.items()}
 
 
 def _stretches(entries: Sequence[Entry]) -> tuple[tuple[date, tuple[Entry, ...]], ...]:
