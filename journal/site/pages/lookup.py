@@ -71,10 +71,8 @@ class Lookup:
         tracks: Sequence[Track] = (),
     ) -> None:
         """memory: what an earlier plan of the same journal kept; None keeps nothing."""
-        self.key = key
+        self.key, self.share, self.settings = key, share, journal.settings
         self.outlines = tuple(line for track in tracks for line in track.outline) if share is None else ()
-        self.share = share
-        self.settings = journal.settings
         self.units: wording.Units = journal.settings.units
         analysis, filed = Analysis(journal), filed_photos(journal, published)
         indexes = Indexes(journal, analysis)
@@ -88,7 +86,7 @@ class Lookup:
         self.pictures = Pictures(parts["filed"])
         self._prose: dict[str, Prose] = {}
         self.is_later = False
-        """Whether pages that are kept are planned when they are wanted."""
+        """Whether pages are planned when they are wanted."""
         self.common: Mapping[str, Any] = {}
         """What the template of every page gets; the same as long as the settings are."""
 
@@ -237,7 +235,7 @@ class Lookup:
     def _prose_of(self, entry: Entry) -> Prose:
         shown = []
         own = {nfc(use.path).casefold(): use for use in reversed(entry.photos)} | {nfc(u.path): u for u in entry.photos}
-        targets = [*(quote(one.target) for one in shown_in(entry.text)), *targets_in(entry.text)]
+        targets = [*(quote(one.target) for one in shown_in(entry.text)), *targets_in(entry.text)] if own else ()
         for target in dict.fromkeys(targets):
             path = photo_path(entry.path, target)
             if use := own.get(path) or own.get(path.casefold()):
@@ -301,7 +299,7 @@ class Lookup:
         """The main photo of a find: the first in its text, else of the first few listed the one with the most pixels;
         None if it has no visible one of its own."""
         seen = [use for use in find.photos if self.pictures.of(use.path, find.title).sources]
-        order = [photo_path(find.path, quote(one.target)).casefold() for one in shown_in(find.text)]
+        order = [photo_path(find.path, quote(one.target)).casefold() for one in shown_in(find.text)] if seen else []
         in_text = [use for use in seen if use.in_text and nfc(use.path).casefold() in order]
         if in_text:
             return min(in_text, key=lambda use: order.index(nfc(use.path).casefold()))
