@@ -200,15 +200,7 @@ def test_a_build_of_a_changed_text_needs_none_of_what_reads_pictures_or_makes_sh
     (begun / "b.md").write_text(note)
     assert " pages built in " in run("build", cwd=begun).stderr
     (begun / "b.md").write_text(f"{note}Moved nearer to the window.\n")
-    heavy = (
-        "journal.site.build.photo_workers",
-        "pebble",
-        "asyncio",
-        "exifread",
-        "journal.geo.directions",
-        "segno",
-        "dask",
-    )
+    heavy = ("journal.site.build.photo_workers", "pebble", "asyncio", "exifread", "journal.geo.directions", "dask")
     script = (
         "import sys; from journal.commands.console import run; from journal.cli import cli; words = sys.argv[1:3]; "
         "print(run(cli, words), [name for name in sys.argv[3:] if name in sys.modules])"

@@ -10,14 +10,15 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
+import segno
 from markupsafe import Markup
 
 from journal.problems import Refusal, nearest, shortened
 from journal.settings import LABEL_SIZES, LabelSettings, LabelSize
-from journal.site.qr_masks import Level, code_rows
 from journal.site.single_page import single_page
 
 Sheet = Literal["A4", "Letter"]
+Level = Literal["H", "M"]
 
 SHEETS_MM: dict[Sheet, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """Width and height. *Source:* ISO 216; ANSI/ASME Y14.1, size A."""
@@ -99,8 +100,11 @@ def _most_on_a_side(space_mm: float) -> int:
     return 21 + 4 * int((space_mm / _USUAL_MODULE_MM - 2 * _QUIET - 21) // 4)
 
 
-_rows = lru_cache(maxsize=1024)(code_rows)
-"""Kept, since the codes of several sizes may be one, and each takes 0.5 to 2 ms."""
+@lru_cache(maxsize=1024)
+def _rows(text: str, level: Level, side: int) -> tuple[tuple[bool, ...], ...]:
+    """Kept, since the codes of several sizes may be one, and each takes 2 to 10 ms."""
+    made = segno.make(text, error=level, version=(side - 17) // 4, micro=False, boost_error=False)
+    return tuple(tuple(map(bool, row)) for row in made.matrix)
 
 
 def code_for(texts: Sequence[str], size: LabelSize) -> Code | None:

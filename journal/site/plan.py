@@ -24,7 +24,10 @@ class Drawn:
 
     def __getattr__(self, name: str) -> Any:
         if self._made is None:
-            self._made = self._make(*self._of)
+            try:
+                self._made = self._make(*self._of)
+            except AttributeError as error:  # which a template would take for an attribute that is not there
+                raise RuntimeError(str(error)) from error
         return getattr(self._made, name)
 
     def __repr__(self) -> str:

@@ -189,6 +189,18 @@ def test_whatever_changed_since_all_was_seen_is_noticed(
     assert not room.is_as_seen()
 
 
+def test_of_very_many_files_each_digest_is_of_more(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The numbers of all digests are bytes in one pipe."""
+    monkeypatch.setattr(unchanged, "_SEEN_TOGETHER", 1)
+    monkeypatch.setattr(unchanged, "_MOST_DIGESTS", 3)
+    room.keep()
+    room.repeated()
+    assert len((read_record(str(room.record)) or {})["seen"]) <= 3 + 2
+    assert room.is_as_seen()
+    later(room.top / "site/photos/x-320.webp")
+    assert not room.is_as_seen()
+
+
 @pytest.mark.parametrize("place", ["journal/a", "journal/logs", "journal", "site/photos", "site"])
 def test_what_comes_into_a_folder_that_was_new_and_empty_is_noticed(room: Room, cores: int, place: str) -> None:
     room.keep()

@@ -98,6 +98,16 @@ def test_what_is_drawn_is_drawn_once_for_a_template_and_not_for_a_digest(toys) -
     assert asked == ["one"]
 
 
+def test_a_template_is_told_why_something_could_not_be_drawn(tmp_path: Path) -> None:
+    def draw(words: str) -> Row:
+        return Row(words=words.no_such_attribute)  # type: ignore[attr-defined]
+
+    (tmp_path / "a.html").write_text("{{ drawing.words }}")
+    app = create_app([], tmp_path)
+    with pytest.raises(RuntimeError, match="'str' object has no attribute 'no_such_attribute'"):
+        app.jinja_env.get_template("a.html").render(drawing=Drawn(draw, "one"))
+
+
 @pytest.mark.parametrize("processes", [1, 2])
 def test_pages_that_are_planned_in_processes_come_with_digests_and_pictures(
     toys, monkeypatch: pytest.MonkeyPatch, processes: int
