@@ -6,8 +6,20 @@ import gc
 import os
 import sys
 
+_STOPPED = 130
+"""As `console.run` ends where a command is stopped."""
+
 
 def main() -> None:
+    """The command; whoever stops it before it is loaded sees no traceback either."""
+    try:
+        _run()
+    except KeyboardInterrupt:
+        sys.stderr.write("Stopped.\n")
+        sys.exit(_STOPPED)
+
+
+def _run() -> None:
     """What loads the commands is loaded only where there is something to do."""
     _open_closed_streams()
     from journal.commands.build_again import is_over

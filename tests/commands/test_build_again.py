@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from journal.__main__ import main
 from journal.cache import unchanged
 from journal.cache.folders import cache_folder, site_folder
 from journal.cache.unchanged import read_record, record_file, write_record
@@ -214,6 +215,20 @@ def test_where_nothing_is_named_it_looks_where_the_command_looks(tmp_path: Path,
         assert str(site_folder(root, None)) == build_again._usual_site(str(root))
         with cache_folder(root, None, None, print) as cache:
             assert str(cache) == build_again._usual_cache(str(root))
+
+
+def test_a_look_that_is_stopped_ends_as_a_command_that_is_stopped(
+    room: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def stopped(*_: object) -> bool:
+        raise KeyboardInterrupt
+
+    capsys.readouterr()
+    monkeypatch.setattr(build_again, "read_record", stopped)
+    monkeypatch.setattr(sys, "argv", ["journal", *arguments(room)])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert (130, "Stopped.\n") == (ended.value.code, capsys.readouterr().err)
 
 
 def test_nothing_else_of_the_program_is_loaded() -> None:
