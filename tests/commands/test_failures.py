@@ -231,7 +231,7 @@ class TestWorkers:
         def without_memory(*_: object) -> None:
             raise MemoryError
 
-        monkeypatch.setattr(finds, "_slip", without_memory)
+        monkeypatch.setattr(finds, "_lines", without_memory)
         assert console.run(cli, ["build", str(root)]) == EXIT_FAILED
         (line,) = capfd.readouterr().err.splitlines()
         assert line.startswith("There is not enough memory while planning pages. ")
