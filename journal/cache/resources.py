@@ -8,10 +8,13 @@ from functools import cache
 from pathlib import Path
 
 from journal import __version__
+from journal.cache.unchanged import zone_rows
 
 PACKAGE = Path(__file__).resolve().parent.parent
 
-_SHAPES_PAGES = ("flask", "jinja2", "markupsafe", "werkzeug", "frozen-flask", "markdown-it-py", "nh3")
+_SHAPES_PAGES = (
+    "flask", "jinja2", "markupsafe", "werkzeug", "frozen-flask", "markdown-it-py", "nh3", "mgrs", "segno", "tzdata",
+)  # fmt: skip
 
 
 class ResourcesMissing(RuntimeError):
@@ -56,8 +59,8 @@ def source_digest(*modules: str) -> str:
 
 
 def page_version(resources: Path) -> str:
-    """SHA-256 (hex) of the sources, templates and libraries: with the same ones, a page context gives the same
-    bytes."""
+    """SHA-256 (hex) of the sources, templates, libraries and time zones: with the same ones, a page context gives the
+    same bytes."""
     from importlib.metadata import PackageNotFoundError, version
 
     whole = hashlib.sha256(source_digest().encode())
@@ -67,6 +70,8 @@ def page_version(resources: Path) -> str:
         except PackageNotFoundError:
             known = "?"
         whole.update(_framed(library, known.encode()))
+    for row in zone_rows():
+        whole.update(_framed("zones", row.encode("utf-8", "surrogatepass")))
     for name in files_below(resources / "templates"):
         whole.update(_framed(name, (resources / "templates" / name).read_bytes()))
     return whole.hexdigest()

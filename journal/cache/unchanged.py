@@ -238,8 +238,6 @@ def program_digest() -> str | None:
     """SHA-256 (hex) of the state of everything that turns a journal into a site: Python and the libraries by version,
     the program's sources and resources and the time zones by the stat of their files. None if a file changed just
     now."""
-    from zoneinfo import TZPATH
-
     scanned_ns = time.time_ns()
     rows: list[str] = [sys.version, *sorted(_libraries())]
     resources = _resources()
@@ -253,6 +251,14 @@ def program_digest() -> str | None:
                 if not settled(scanned_ns, facts.st_mtime_ns, facts.st_ctime_ns):
                     return None
                 rows += [top, path, *map(str, (facts.st_size, facts.st_mtime_ns, facts.st_ctime_ns, facts.st_ino))]
+    return sha256_of_rows([*rows, *zone_rows()])
+
+
+def zone_rows() -> list[str]:
+    """The state of the system's time zones, by the stat of their files and folders."""
+    from zoneinfo import TZPATH
+
+    rows = []
     for top in TZPATH:
         try:
             with os.scandir(top) as inside:
@@ -260,7 +266,7 @@ def program_digest() -> str | None:
                 rows += [top, repr(sorted((row.name, row.stat().st_mtime_ns, row.stat().st_size) for row in inside))]
         except OSError:
             continue
-    return sha256_of_rows(rows)
+    return rows
 
 
 def _resources() -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import importlib.metadata
 import json
 import os
 import signal
@@ -16,6 +17,7 @@ import pytest
 
 from journal.cache import unchanged
 from journal.cache.last_build import Findings, Result, findings_of, keep, repeated
+from journal.cache.resources import find_resources, page_version
 from journal.cache.store import Output
 from journal.cache.unchanged import is_as_seen, program_digest, read_record, sha256_of, signatures_below
 from journal.problems import Problem
@@ -383,3 +385,26 @@ def test_records_of_sites_that_are_gone_are_removed(room: Room) -> None:
         result=RESULT,
     )
     assert gone != room.record
+
+
+@pytest.mark.parametrize("path", ["tzdata.zi", "Europe"])
+def test_a_page_is_made_again_where_time_zones_have_changed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, path: str
+) -> None:
+    """What a template calculates from a moment follows from the zone's rules, and its context has only its name."""
+    (tmp_path / "Europe").mkdir()
+    (tmp_path / "tzdata.zi").write_text("# version 2026a")
+    monkeypatch.setattr(zoneinfo, "TZPATH", (str(tmp_path),))
+    before = page_version(find_resources())
+    assert before == page_version(find_resources())
+    later(tmp_path / path)
+    assert before != page_version(find_resources())
+
+
+@pytest.mark.parametrize("library", ["mgrs", "segno", "tzdata", "jinja2"])
+def test_a_page_is_made_again_where_a_library_that_shapes_it_has_changed(
+    monkeypatch: pytest.MonkeyPatch, library: str
+) -> None:
+    before, version = page_version(find_resources()), importlib.metadata.version
+    monkeypatch.setattr(importlib.metadata, "version", lambda name: "99" if name == library else version(name))
+    assert before != page_version(find_resources())
