@@ -18,6 +18,7 @@ _HEADER = re.compile(r"\s*+\[\[?+\s*+(?P<name>[^\[\]]++)\]\]?+\s*+(?:#.*)?")
 _KEY = re.compile(r"\s*(?P<name>\"[^\"]*\"|'[^']*'|[A-Za-z0-9_.-]+)\s*=")
 _DEEP = re.compile(r"(?<![\w.-])(?:(?:[\w-]++|\"[\w-]*+\"|'[\w-]*+')[ \t]*+\.[ \t]*+){64}")
 _FAULT_LINE = re.compile(r" \(at line (\d+), column \d+\)$| \(at end of document\)$")
+_MISSING_QUOTES = re.compile("""Expected "('+)\"""")
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,11 +119,19 @@ def read_toml(path: str, data: bytes) -> Toml:
     except RecursionError:
         return _no_toml(path, 0, "it is nested too deeply")
     except tomllib.TOMLDecodeError as fault:
-        where = _FAULT_LINE.search(str(fault))
-        line = int(where[1]) if where and where[1] else text.rstrip("\n").count("\n") + 1  # otherwise it is at the end
-        return _no_toml(path, line, _FAULT_LINE.sub("", str(fault)), _has_odd_quotes(text.split("\n")[line - 1]))
+        where, why = _FAULT_LINE.search(str(fault)), _FAULT_LINE.sub("", str(fault))
+        line = int(where[1]) if where and where[1] else _line_open_at_end(text, why)
+        return _no_toml(path, line, why, _has_odd_quotes(text.split("\n")[line - 1]))
     except ValueError:
         return _no_toml(path, 0, "a number in it is too long")
+
+
+def _line_open_at_end(text: str, why: str) -> int:
+    """The line of a fault that is found at the end: of a missing ' that of the one before, which is the last there
+    is."""
+    missing = _MISSING_QUOTES.fullmatch(why)
+    at = text.rfind(missing[1]) if missing else len(text.rstrip("\n"))
+    return text.count("\n", 0, at) + 1
 
 
 def _has_odd_quotes(line: str) -> bool:

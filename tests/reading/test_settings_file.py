@@ -228,8 +228,13 @@ def test_a_file_that_is_no_toml_is_wrong_and_gives_the_usual_settings(data: byte
     ],
 )
 def test_where_a_quote_is_missing_the_advice_is_to_check_the_quotes(is_odd: bool, line: str) -> None:
-    (problem,) = read_settings(f"[journal]\n{line}\n".encode())[1]
+    (problem,) = read_settings(f'[journal]\n{line}\nunits = "us"\n\n[tents.loft]\n'.encode())[1]
     assert (2, is_odd) == (problem.line, "check the quotes on this line" in problem.fix)
+
+
+def test_a_long_text_that_nobody_closed_is_named_where_it_begins() -> None:
+    (problem,) = read_settings(b"[journal]\nauthor = 'Night porter'\ntitle = '''Woods\nand loft\nunits = 'us'\n")[1]
+    assert 3 == problem.line
 
 
 @pytest.mark.parametrize(
