@@ -263,10 +263,19 @@ def zone_rows() -> list[str]:
         try:
             with os.scandir(top) as inside:
                 # a zone is replaced by renaming a new file over it, which changes its folder's stat
-                rows += [top, repr(sorted((row.name, row.stat().st_mtime_ns, row.stat().st_size) for row in inside))]
+                rows += [top, repr(sorted((row.name, *_stamps(row)) for row in inside))]
         except OSError:
             continue
     return rows
+
+
+def _stamps(row: os.DirEntry[str]) -> tuple[int, int]:
+    """mtime_ns and size of what a row is or leads to, or of a link that leads nowhere."""
+    try:
+        facts = row.stat()
+    except OSError:
+        facts = row.stat(follow_symlinks=False)
+    return facts.st_mtime_ns, facts.st_size
 
 
 def _resources() -> str:

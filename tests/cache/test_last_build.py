@@ -240,7 +240,12 @@ def test_where_the_other_process_ends_early_nothing_is_taken_for_unchanged(
 ) -> None:
     room.keep()
     room.repeated()
-    this, hold = os.getpid(), unchanged._hold
+    this, hold, fork = os.getpid(), unchanged._hold, unchanged._forked
+    forked: list[int | None] = []
+
+    def noted() -> int | None:
+        forked.append(fork())
+        return forked[-1]
 
     def end_early(*given: object) -> bool:
         if os.getpid() == this:
@@ -250,10 +255,13 @@ def test_where_the_other_process_ends_early_nothing_is_taken_for_unchanged(
         raise MemoryError if end == "out of memory" else KeyError(end)
 
     monkeypatch.setattr(unchanged, "_hold", end_early)
+    monkeypatch.setattr(unchanged, "_forked", noted)
     assert not room.is_as_seen()
     assert capfd.readouterr() == ("", "")
+    (other,) = forked
+    assert other is not None
     with pytest.raises(ChildProcessError):
-        os.waitpid(-1, 0)
+        os.waitpid(other, 0)  # of any child, it would wait for those that earlier tests have left running
     monkeypatch.setattr(unchanged, "_hold", hold)
     assert room.is_as_seen()
 
@@ -394,6 +402,7 @@ def test_a_page_is_made_again_where_time_zones_have_changed(
     """What a template calculates from a moment follows from the zone's rules, and its context has only its name."""
     (tmp_path / "Europe").mkdir()
     (tmp_path / "tzdata.zi").write_text("# version 2026a")
+    (tmp_path / "localtime").symlink_to(tmp_path / "nowhere")  # as where a system has no zone of its own
     monkeypatch.setattr(zoneinfo, "TZPATH", (str(tmp_path),))
     before = page_version(find_resources())
     assert before == page_version(find_resources())
