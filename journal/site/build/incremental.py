@@ -161,7 +161,7 @@ class _Listing:
             stat = self.stats.get(path)
             if stat is not None and output.stat == stat:
                 found[path] = output
-            elif stat is not None and _has_bytes(self.site / path, output):
+            elif stat is not None and _has_bytes(self.site / path, output.sha256):
                 found[path] = self.with_stat(path, output)
         return found
 
@@ -173,9 +173,9 @@ class _Listing:
         return replace(output, stat=stat if settled(self.scanned_ns, stat[1]) else None)
 
 
-def _has_bytes(file: Path, output: Output) -> bool:
+def _has_bytes(file: Path, sha256: str) -> bool:
     try:
-        return file.is_file() and not file.is_symlink() and sha256_of(file) == output.sha256
+        return file.is_file() and not file.is_symlink() and sha256_of(file) == sha256
     except OSError:
         return False
 
@@ -190,7 +190,8 @@ def _all_unchanged(
     offline = there.unchanged(written_last)
     outputs = {**unchanged, **offline}
     is_exact = len(offline) == len(written_last) and set(_files_in(there.site)) == {*outputs, SITE_MARK}
-    return outputs if is_exact else None
+    mark = hashlib.sha256(plan.mark_text.encode()).hexdigest()
+    return outputs if is_exact and _has_bytes(there.site / SITE_MARK, mark) else None
 
 
 def _offline_inputs(plan: Plan, rows: Mapping[str, Output]) -> str:

@@ -85,7 +85,8 @@ def test_another_version_of_the_program_renders_every_page(toys, target: Path, t
 
 
 @pytest.mark.parametrize(
-    "harm", ["tampered", "deleted", "extra", "replaced by a link", "worker tampered", "bundle tampered"]
+    "harm",
+    ["tampered", "deleted", "extra", "replaced by a link", "worker tampered", "bundle tampered", "mark tampered"],
 )
 def test_what_was_done_to_the_site_by_hand_is_repaired(toys, target: Path, three, silent, tmp_path, harm: str) -> None:
     first = update_site(toys.plan(three), target, {}, silent)
@@ -98,7 +99,9 @@ def test_what_was_done_to_the_site_by_hand_is_repaired(toys, target: Path, three
     elif harm == "extra":
         (target / "note-to-self.txt").write_text("x", encoding="utf-8")
     elif harm.endswith(" tampered"):
-        (target / {"worker": "sw.js", "bundle": "bundle"}[harm.split()[0]]).write_text("x", encoding="utf-8")
+        (target / {"worker": "sw.js", "bundle": "bundle", "mark": SITE_MARK}[harm.split()[0]]).write_text(
+            "x", encoding="utf-8"
+        )
     else:
         page.rename(tmp_path / "elsewhere.html")
         page.symlink_to(tmp_path / "elsewhere.html")
