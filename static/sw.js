@@ -309,11 +309,21 @@ const standIn = async (request, build, path) => {
   return null;
 };
 
+/** What the host has now, while the journal is shown as it is written (`journal show`); null where it does not answer. */
+const answerAsShown = async (request, current, path) => {
+  const fresh = await fetch(request).catch(() => null);
+  if (fresh?.status !== 404 || request.mode !== "navigate") return fresh;
+  const there = await elsewhere(current, path.replace(/\/index\.html$/, "")).catch(() => null);
+  return there && there.href !== pool.urlOf(path).href ? Response.redirect(there) : offerRecord(path) ?? fresh;
+};
+
 const answer = async (request, requested) => {
   const { current } = await pool.builds();
   if (LOCKED && Object.hasOwn(LOCKED.shell, requested)) return answerShell(request, requested);
   if (current === null) return fetch(request);
   const path = requested === "" || requested.endsWith("/") ? `${requested}index.html` : requested;
+  const fresh = globalThis.journalIsShown ? await answerAsShown(request, current, path) : null;
+  if (fresh) return fresh;
   try {
     if (LOCKED && request.mode === "navigate") await pool.lock.dropIfAlone();
     if (LOCKED && !(await pool.lock.isOpen())) return refuse(request, "locked");

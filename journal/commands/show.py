@@ -10,8 +10,10 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from io import BytesIO
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 from watchdog.events import FileSystemEvent, FileSystemEventHandler
 from watchdog.observers import Observer
@@ -47,6 +49,18 @@ _WITH_EVERY_ANSWER = {
 }
 """Any page open in the browser can send requests to this computer. The journal's pages, photos and search data load for
 this site's own pages only, and the browser caches no copy of them."""
+
+
+_WORKER = "/sw.js"
+_AS_SHOWN = b"\nglobalThis.journalIsShown = true;\n"
+"""Added to the worker of a plain site: it answers from what it saved only where this server does not answer. A locked
+site's has to open what it answers with, and offers a newer version as everywhere."""
+
+_UNLOCK_PAGE = "unlock.html"
+"""Only a locked site has it."""
+
+_SHOWN_MARK = ("Server-Timing", "shown")
+"""By which a page of a plain site knows that it came from here (W3C Server Timing)."""
 
 
 class _SiteHandler(SimpleHTTPRequestHandler):
@@ -93,7 +107,25 @@ class _SiteHandler(SimpleHTTPRequestHandler):
     def end_headers(self) -> None:
         for name, value in _WITH_EVERY_ANSWER.items():
             self.send_header(name, value)
+        if not self._is_locked():
+            self.send_header(*_SHOWN_MARK)
         super().end_headers()
+
+    def _is_locked(self) -> bool:
+        return Path(self.directory, _UNLOCK_PAGE).is_file()
+
+    def send_head(self) -> Any:
+        if urlsplit(self.path).path != _WORKER or self._is_locked():
+            return super().send_head()
+        try:
+            script = Path(self.directory, _WORKER[1:]).read_bytes() + _AS_SHOWN
+        except OSError:
+            return self.send_error(http.HTTPStatus.NOT_FOUND)
+        self.send_response(http.HTTPStatus.OK)
+        self.send_header("Content-Type", self.extensions_map[".js"])
+        self.send_header("Content-Length", str(len(script)))
+        self.end_headers()
+        return BytesIO(script)
 
     def list_directory(self, path: Any) -> None:
         self.send_error(http.HTTPStatus.NOT_FOUND)

@@ -150,9 +150,15 @@ const wake = () => makeWhole().catch((error) => recordFaults([error]));
 
 // -- newer builds --------------------------------------------------------------------------------------------
 
+const timingMarks = () => performance.getEntriesByType("navigation")[0]?.serverTiming ?? [];
+
+/** Whether this page came from `journal show`, which answers with the journal as it is now: then it is as new as any. */
+const isShown = () => timingMarks().some((mark) => mark.name === "shown");
+
 const showOffer = async () => {
   const { next } = await pool.builds();
   const ready = next !== null && (await isWhole()) && !document.querySelector("[data-unsaved]");
+  if (ready && isShown()) return takeNewer();
   for (const offer of document.querySelectorAll("[data-update]")) offer.hidden = !ready;
 };
 
@@ -163,14 +169,11 @@ const takeNewer = async () => {
 };
 
 const reload = () => {
-  if (!document.querySelector("[data-unsaved]")) location.reload();
+  if (!isShown() && !document.querySelector("[data-unsaved]")) location.reload();
 };
 
 /** The build the worker answered this page from; undefined where the host itself answered. */
-const shownBuild = () => {
-  const marks = performance.getEntriesByType("navigation")[0]?.serverTiming ?? [];
-  return marks.find((mark) => mark.name === "build")?.description;
-};
+const shownBuild = () => timingMarks().find((mark) => mark.name === "build")?.description;
 
 /** A page that was on its way while a newer build was taken, or that comes back from memory, is loaded anew. */
 const reloadIfStale = async () => {

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+import shutil
 import subprocess
 import sys
+import urllib.request
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -12,7 +16,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from journal.commands.show import served
-from tests.browser.conftest import PHONE, Visit, toy_in, until
+from tests.browser.conftest import PHONE, Toy, Visit, toy_in, until
 from tests.builders import some
 
 pytestmark = pytest.mark.browser
@@ -242,6 +246,112 @@ def test_it_is_saved_and_read_from_what_is_saved(visit: Visit, shown: str, name:
     assert [] == visit.complaints
 
 
+def wrote(toy: Toy, words: str, site: Path) -> None:
+    """Puts a build of the toy, as it then is, where it is shown."""
+    toy.bodies["index.html"] = f'<p class="build">{words}</p>'
+    toy.bodies[f"finds/{words}/index.html"] = f'<p class="build">{words}</p>'
+    shutil.rmtree(site, ignore_errors=True)
+    shutil.copytree(toy.build(words), site)
+
+
+def until_current(visit: Visit, build: str) -> None:
+    """Waits until this device holds a build whole and answers from it."""
+    for _ in range(600):
+        if (visit.state("builds") or {}).get("current") == build:
+            return
+        visit.page.wait_for_timeout(50)
+    raise AssertionError(f"{visit.state('builds')} is not {build}; complaints: {visit.complaints}")
+
+
+SERVE = """import sys, threading
+from pathlib import Path
+from journal.commands.show import served
+with served(Path(sys.argv[1]), int(sys.argv[2])) as address:
+    print(address, flush=True)
+    threading.Event().wait()
+"""
+
+
+@contextmanager
+def shown_apart(site: Path, port: int = 0) -> Iterator[str]:
+    """The address of a site shown by a process of its own, which ends with all its connections."""
+    command = [sys.executable, "-c", SERVE, str(site), str(port)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as showing:
+        assert showing.stdout is not None
+        try:
+            yield showing.stdout.readline().strip()
+        finally:
+            showing.kill()
+
+
+def test_a_page_is_as_it_was_written_when_it_is_loaded_again_and_is_saved_as_such(
+    visit: Visit, toy: Toy, tmp_path: Path
+) -> None:
+    site = tmp_path / "shown"
+    wrote(toy, "first", site)
+    with shown_apart(site) as address:
+        visit.page.goto(address)
+        visit.until_saved()
+        for words in ("second", "third"):
+            wrote(toy, words, site)
+            visit.page.reload()
+            assert visit.page.evaluate("Boolean(navigator.serviceWorker.controller)")
+            assert words == visit.page.inner_text(".build")
+            visit.page.goto(f"{address}finds/{words}/")  # a page that is not among what is saved yet
+            assert words == visit.page.inner_text(".build")
+            visit.page.goto(f"{address}finds/z-999/")
+            assert "No page of Z-999 yet" in visit.page.inner_text("h1")
+            visit.page.goto(address)
+            build = re.findall(r'journalBuild = "(\w+)"', (site / "sw.js").read_text("utf-8"))
+            until_current(visit, *build)
+            assert words == visit.page.inner_text(".build")
+            assert visit.page.is_hidden(".update-bar")
+        visit.page.goto(f"{address}finds/F26-001/")
+        assert visit.page.url.startswith(f"{address}finds/f26-001/")
+    for path in ("", "finds/third/"):
+        visit.page.goto(f"{address}{path}")
+        assert "third" == visit.page.inner_text(".build")
+
+
+def test_a_page_that_is_no_more_is_not_answered_with_as_it_was_saved(visit: Visit, toy: Toy, tmp_path: Path) -> None:
+    site = tmp_path / "shown"
+    wrote(toy, "first", site)
+    with shown_apart(site) as address:
+        visit.page.goto(address)
+        visit.until_saved()
+        visit.page.goto(f"{address}finds/f26-001/")
+        (site / "finds/f26-001/index.html").unlink()
+        visit.page.reload()
+        assert "No page of F26-001 yet" in visit.page.inner_text("h1")
+
+
+def test_a_second_journal_at_the_same_address_is_not_taken_for_the_first(
+    visit: Visit, toy: Toy, tmp_path: Path
+) -> None:
+    sites = [tmp_path / "one", tmp_path / "another"]
+    for site in sites:
+        wrote(toy, site.name, site)
+    port = 0
+    for site in (*sites, *sites):
+        with shown_apart(site, port) as address:
+            port = int(urlsplit(address).port or 0)
+            visit.page.goto(address)
+            assert site.name == visit.page.inner_text(".build")
+            visit.until_saved()
+
+
+def test_a_locked_site_is_answered_for_by_its_worker_alone(tmp_path: Path) -> None:
+    site = tmp_path / "locked"
+    site.mkdir()
+    (site / "sw.js").write_text("worker", "utf-8")
+    for is_locked in (False, True):
+        if is_locked:
+            (site / "unlock.html").write_text("Unlock", "utf-8")
+        with served(site, 0) as address, urllib.request.urlopen(f"{address}sw.js") as answer:
+            assert is_locked == (answer.read() == b"worker")
+            assert is_locked == (answer.headers["Server-Timing"] is None)
+
+
 @pytest.fixture
 def unsaved(browser: Any) -> Iterator[Visit]:
     """A browser that saves nothing, so that the host answers all it asks for."""
@@ -275,8 +385,8 @@ def test_who_comes_back_from_another_sites_page_is_answered(visit: Visit, shown:
     assert WORDS in visit.page.inner_text("body")
 
 
-def test_what_is_written_meanwhile_is_offered_and_shown(visit: Visit, tmp_path: Path) -> None:
-    """From the command to the screen: a page open since before shows the new entry once it is taken."""
+def test_what_is_written_meanwhile_is_shown_when_the_page_is_loaded_again(visit: Visit, tmp_path: Path) -> None:
+    """From the command to the screen, also where the browser has saved the journal since."""
     entry = tmp_path / "my" / "f.md"
     entry.parent.mkdir()
     (tmp_path / "my/journal.toml").write_text('[journal]\ntitle = "Shore"\n', "utf-8")
@@ -292,9 +402,8 @@ def test_what_is_written_meanwhile_is_offered_and_shown(visit: Visit, tmp_path: 
         entry.write_text("---\nkind: find\nid: F-77\ndate: 2026-09-12\n---\n", "utf-8")
         next(line for line in showing.stderr if "Built again" in line)
         visit.page.reload()
-        visit.until("!document.querySelector('[data-update]').hidden")
-        visit.page.click("[data-update-now]")
-        visit.until("document.body?.innerText.includes('F-77')")
+        assert visit.page.evaluate("Boolean(navigator.serviceWorker.controller)")
+        assert "F-77" in visit.page.inner_text("main")
     finally:
         showing.terminate()
         showing.wait(timeout=30)

@@ -56,13 +56,22 @@ def test_a_file_comes_with_its_media_type(site: Path, expected: str, path: str) 
     assert (response.status, expected) == (200, response.getheader("Content-Type"))
 
 
-def test_every_answer_is_asked_for_anew(site: Path) -> None:
+@pytest.mark.parametrize("name", ["index.html", "sw.js"])
+def test_every_answer_is_asked_for_anew(site: Path, name: str) -> None:
     with served(site, 0) as address:
-        first = ask(address, "/sw.js")
-        (site / "sw.js").write_text("2", encoding="utf-8")
-        second = ask(address, "/sw.js", **{"If-Modified-Since": first.getheader("Last-Modified") or ""})
+        first = ask(address, f"/{name}")
+        (site / name).write_text("2", encoding="utf-8")
+        second = ask(address, f"/{name}", **{"If-Modified-Since": first.getheader("Last-Modified") or ""})
     assert first.getheader("Cache-Control") == "no-store"
-    assert (second.status, second.text) == (200, "2")  # type: ignore[attr-defined]
+    assert (second.status, second.text.split()[0]) == (200, "2")  # type: ignore[attr-defined]
+
+
+def test_the_worker_is_told_that_its_host_has_what_is_newest(site: Path) -> None:
+    with served(site, 0) as address:
+        told, looked_at = ask(address, "/sw.js"), ask(address, "/sw.js", "HEAD")
+    assert told.text == "1\nglobalThis.journalIsShown = true;\n"  # type: ignore[attr-defined]
+    assert told.getheader("Content-Length") == looked_at.getheader("Content-Length") == str(len(told.text))  # type: ignore[attr-defined]
+    assert told.getheader("Content-Type") == "text/javascript; charset=utf-8"
 
 
 @pytest.mark.parametrize("path", ["/absent", "/photos/", "/../secret", "/%2e%2e/secret", "/absent/\x7f"])
