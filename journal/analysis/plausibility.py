@@ -125,7 +125,8 @@ def _after_its_end(run: Progress) -> Iterator[Doubt]:
     lost, losses, whole = 0, set(map(id, run.losses)), Ref(run.of.id)
     for note in run.notes:
         is_whole = whole in note.about
-        lost += (note.lost or 0) if id(note) in losses else 0
+        is_loss = id(note) in losses
+        lost += (note.lost or 0) if is_loss else 0
         if is_alive := bool(note.harvest_g or note.moved_to or note.stage in GROWING):
             named = sorted(ref.part for ref in note.about if ref.id == run.of.id and ref.part in parts)
             before = [(f"{run.of.id}.{part}", parts[part]) for part in named] if not is_whole else []
@@ -137,7 +138,7 @@ def _after_its_end(run: Progress) -> Iterator[Doubt]:
             parts.setdefault(part, note)
         if is_whole and is_alive and note.stage in GROWING:
             ended_by = None
-        elif (is_whole and note.stage in _GONE) or (run.inoculated is not None and lost >= run.inoculated):
+        elif (is_whole and note.stage in _GONE) or (is_loss and run.inoculated is not None and lost >= run.inoculated):
             ended_by = ended_by or note
 
 

@@ -18,6 +18,7 @@ from journal.reading.folder import path_key
 from journal.reading.front_matter import Field, FrontMatter, Item, read_front_matter
 from journal.reading.key_help import example_of
 from journal.reading.keys import COMMON_KEYS, KEYS, KINDS, Key, kinds_with
+from journal.reading.listing import SETTINGS_NAME
 from journal.reading.pictures_in_text import with_slips_mended
 from journal.reading.private_passages import COUNTS_AS_PRIVATE, private_problems
 from journal.reading.values import NOTATIONS, VALUES
@@ -300,6 +301,11 @@ class ProblemList:
         self._problems.append(Problem(path, line, severity, message, fix, paste))
 
     def sorted(self) -> tuple[Problem, ...]:
-        """Each problem once, by path as NFC text, then by line."""
-        rows = set(self._problems)
-        return tuple(sorted(rows, key=lambda row: (path_key(row.path), row.line, row.severity, row.message, row.fix)))
+        """Each problem once: those of the settings first, from which others may follow; then by path as NFC text, and
+        by line."""
+
+        def place(row: Problem) -> tuple[object, ...]:
+            is_later = row.path != SETTINGS_NAME
+            return (is_later, path_key(row.path), row.line, row.severity, row.message, row.fix)
+
+        return tuple(sorted(set(self._problems), key=place))

@@ -126,6 +126,8 @@ def test_nothing_happens_before_a_thing_began(expected: list[str], one: Note) ->
         (["B-001 was discarded on 2026-10-20, before this"],
          [("B-001", 20, {"stage": "discarded"}), ("B-001", 22, {"stage": "pinning"}), ("B-001", 23, "g")]),
         (["B-001 was lost on 2026-10-20, before this"], [("B-001", 20, {"lost": 6}), ("B-001", 22, "g")]),
+        (["B-001 was lost on 2026-10-20, before this"],  # and grows, by the second note, for all later ones
+         [("B-001", 20, {"lost": 6}), ("B-001", 22, {"stage": "pinning"}), ("B-001", 23, "g"), ("B-001", 25, "g")]),
         ([], [("B-001", 20, {"stage": "spent"}), ("B-001", 22, "g")]),  # a late flush
         ([], [("B-001", 20, {"stage": "discarded"}), ("B-001", 22, {"text": "What I would do otherwise."})]),
     ],

@@ -298,3 +298,13 @@ def test_of_what_has_not_changed_the_entries_are_the_same_objects() -> None:
     after = assemble(settings, filter(None, [*drafts, new]), kept=kept)
     assert before.batches[0] is after.batches[0]
     assert len(before.notes) + 1 == len(after.notes)
+
+
+def test_problems_of_the_settings_come_before_those_that_may_follow_from_them(make_journal: Make) -> None:
+    files = {
+        "a.md": "---\nkind: tent\nabout: hut\ndate: 2026-10-02\n---\n",
+        "journal.toml": '[tents.hut\nname = "Hut"\n',
+    }
+    first, *others = make_journal(files).problems
+    assert "journal.toml" == first.path
+    assert ["a.md"] == [problem.path for problem in others]
