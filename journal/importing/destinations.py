@@ -97,7 +97,7 @@ def _refuse_missing_part(ref: Ref, owner: IdOwner) -> None:
     if owner.parts is not None and ref.part > owner.parts:
         word = PARTS[owner.kind]
         raise Refusal(
-            f"{owner.id} has {owner.parts} {word}, so there is no {owner.id}.{ref.part}; "
+            f"{owner.id} has {owner.parts_in_words}, so there is no {owner.id}.{ref.part}; "
             f"correct the number, or `{word}` in {owner.path}"
         )
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from journal.model import Batch, Culture, Device, Find, Journal, Ref
 from journal.problems import nearest
+from journal.quantities import counted
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.settings_file import tent_block
@@ -32,6 +33,11 @@ class IdOwner:
     kind: str
     path: str
     parts: int | None = None
+
+    @property
+    def parts_in_words(self) -> str:
+        """`4 units`, `1 vessel`; only of what has parts that are counted."""
+        return counted(self.parts or 0, PARTS[self.kind].removesuffix("s"))
 
 
 class Names:
@@ -108,7 +114,7 @@ class Names:
         if parts is None:
             message, fix = f"{owner.id} is a {owner.kind} and has no part {part}", f"name {owner.id} itself"
         elif owner.parts is not None and part > owner.parts:
-            message = f"`{key}` names {owner.id}.{part}, but {owner.id} has {owner.parts} {parts}"
+            message = f"`{key}` names {owner.id}.{part}, but {owner.id} has {owner.parts_in_words}"
             fix = f"correct the number, or `{parts}` in {owner.path}"
         else:
             return True

@@ -134,6 +134,8 @@ def test_a_part_is_one_of_the_units_or_vessels(make_journal: Make, fits: bool, a
         )
     )
     wrong = [problem for problem in journal.problems if problem.path == "n/n.md"]
+    counts = {"B4.5": "4 units", "B1.2": "1 unit", "C3.4": "3 vessels"}
+    assert all(problem.message.endswith(f" has {counts[about]}") for problem in wrong if about in counts)
     assert ([about] if fits else [], 0 if fits else 1) == ([str(ref) for ref in journal.notes[0].about], len(wrong))
 
 

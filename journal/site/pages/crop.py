@@ -236,9 +236,9 @@ def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
     """BE on units inoculated, in whole per cent as in the text; the other ways to count it are in its calculation."""
     if crop.be is None:
         return None
-    units = f"{unit_word(batch)}s"
-    shown = figure(crop.be, f"of the {units} inoculated", lookup.units)
-    more = [(f"BE on the {crop.inoculated} {units} inoculated", shown.number)]
+    units = counted(crop.inoculated, unit_word(batch))
+    shown = figure(crop.be, f"of the {units.partition(' ')[2]} inoculated", lookup.units)
+    more = [(f"BE on the {units} inoculated", shown.number)]
     if crop.be_survived is not None and crop.survived < crop.inoculated:
         more.append((f"BE on the {crop.survived} not lost before harvest", amount(crop.be_survived.value, "%")))
     more += _with_spawn(lookup, crop)

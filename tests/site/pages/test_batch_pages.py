@@ -57,6 +57,12 @@ def test_be_on_units_begun_leads_and_on_those_that_lived_is_beside_it_smaller(si
     assert ("BE 53 %", "(71 % of the 3 not lost before harvest)") == (flat(lead.b), flat(lead.select_one(".beside")))
 
 
+def test_the_yield_of_a_single_unit_is_of_it(site: Make) -> None:
+    one = WEIGHED.replace("units: 4", "units: 1").replace("Four blocks", "One block")
+    page = page_of(site(one, noted("2026-02-01", "harvest: 430 g\nflush: 1")))
+    assert "BE on the 1 block inoculated" in pairs_of(calculated(page, "How 49 % is"))
+
+
 def test_a_finished_batch_is_so_far_nowhere(site: Make) -> None:
     words = flat(page_of(site(WEIGHED, *PICKED, SPENT)).select_one("[aria-labelledby=crop]"))
     assert "so far" not in words
