@@ -12,7 +12,7 @@ Row = SimpleNamespace
 """Named values that only templates read."""
 
 
-class Drawn:
+class WhenRendered:
     """What `make` makes of plain values, made when a template first asks for an attribute of it: a page that is not
     rendered does without. In a page's digest the function's name and the values stand for it."""
 

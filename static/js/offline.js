@@ -153,12 +153,12 @@ const wake = () => makeWhole().catch((error) => recordFaults([error]));
 const timingMarks = () => performance.getEntriesByType("navigation")[0]?.serverTiming ?? [];
 
 /** Whether this page came from `journal show`, which answers with the journal as it is now: then it is as new as any. */
-const isShown = () => timingMarks().some((mark) => mark.name === "shown");
+const isFromShow = () => timingMarks().some((mark) => mark.name === "shown");
 
 const showOffer = async () => {
   const { next } = await pool.builds();
   const ready = next !== null && (await isWhole()) && !document.querySelector("[data-unsaved]");
-  if (ready && isShown()) return takeNewer();
+  if (ready && isFromShow()) return takeNewer();
   for (const offer of document.querySelectorAll("[data-update]")) offer.hidden = !ready;
 };
 
@@ -169,7 +169,7 @@ const takeNewer = async () => {
 };
 
 const reload = () => {
-  if (!isShown() && !document.querySelector("[data-unsaved]")) location.reload();
+  if (!isFromShow() && !document.querySelector("[data-unsaved]")) location.reload();
 };
 
 /** The build the worker answered this page from; undefined where the host itself answered. */

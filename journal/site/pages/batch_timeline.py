@@ -25,7 +25,7 @@ from journal.site.charts.timeline_events import DayAxis, Happening
 from journal.site.figures import Figure, figure
 from journal.site.pages.entry_words import facts, headline, setting_facts, value_in_words
 from journal.site.pages.lookup import Lookup
-from journal.site.plan import Drawn, Row
+from journal.site.plan import Row, WhenRendered
 from journal.site.wording import medians_words
 
 
@@ -137,7 +137,7 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
         title=f"Timeline of {batch.id}, in days from inoculation",
         desc=_description(content, bool(happened or read)),
         foot=_foot(content, by_day),
-        drawing=Drawn(draw_timeline, content),
+        drawing=WhenRendered(draw_timeline, content),
         medians=f"Where it was: {medians}." if medians else None,
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in range: {air.no_share}." if air.no_share and content.traces else None,

@@ -20,7 +20,7 @@ from journal.site.pages.grown_from import grown_from
 from journal.site.pages.growth_section import growth_section
 from journal.site.pages.heat_section import heat_section
 from journal.site.pages.lookup import Lookup, species_words
-from journal.site.plan import Drawn, Page, Planned
+from journal.site.plan import Page, Planned, WhenRendered
 
 LineWords = tuple[Tone, str]
 
@@ -40,7 +40,7 @@ def culture_descent(lookup: Lookup, id: str) -> dict[str, Any]:
     return {
         "title": f"Descent of {id}",
         "desc": f"{holds}{near} The list says the same.",
-        "drawing": Drawn(draw_descent, nodes, contents),
+        "drawing": WhenRendered(draw_descent, nodes, contents),
         "steps": _nested(lookup, nodes),
         "has_bars": any(one.be_pct for one in contents.values()),
         "has_unsure": not all(node.is_sure for node in nodes),

@@ -24,7 +24,7 @@ from journal.site.pages.grown_from import grown_from
 from journal.site.pages.long_lists import LongList, filters_of, folded, newest_year
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.pages.outings_section import before_words, outings_section
-from journal.site.plan import Drawn, Page, Planned, Row
+from journal.site.plan import Page, Planned, Row, WhenRendered
 from journal.site.wording import Units
 
 LIST = LongList("finds", "Finds", "Finds", addresses.FINDS, "find", "finds")
@@ -171,7 +171,7 @@ def _find(lookup: Lookup, find: Find) -> Page:
         "title": lookup.name_of(find),
         "place": "Finds",
         "name": species_now(lookup, find) or SpeciesWords("Unnamed find", False),
-        "slip": Drawn(_slip, _lines(lookup, find), find.position),
+        "slip": WhenRendered(_slip, _lines(lookup, find), find.position),
         "walk": _walk(lookup, find),
         "patch": _patch(lookup, find),
         "hero": hero,

@@ -14,7 +14,7 @@ from journal.forked import WorkFailed, _message_of
 from journal.site.app import create_app
 from journal.site.build import freezing
 from journal.site.build.freezing import NotFrozen, PagesApart, compare_with_plan, freeze
-from journal.site.plan import Drawn, Page, PagesLater, Row
+from journal.site.plan import Page, PagesLater, Row, WhenRendered
 
 PAGES_IN_PARTS = 24
 EARLIER = {"index.html": "the digest of an earlier page"}
@@ -90,9 +90,9 @@ def test_what_is_drawn_is_drawn_once_for_a_template_and_not_for_a_digest(toys) -
         asked.append(words)
         return Row(words=words)
 
-    pages = [replace(toys.page("a", "A"), context={"drawing": Drawn(draw, words)}) for words in ("one", "other")]
+    pages = [replace(toys.page("a", "A"), context={"drawing": WhenRendered(draw, words)}) for words in ("one", "other")]
     assert 2 == len({page.digest("1") for page in pages})
-    assert pages[0].digest("1") == replace(pages[0], context={"drawing": Drawn(draw, "one")}).digest("1")
+    assert pages[0].digest("1") == replace(pages[0], context={"drawing": WhenRendered(draw, "one")}).digest("1")
     assert asked == []
     assert ["one", "one"] == [pages[0].context["drawing"].words for _ in range(2)]
     assert asked == ["one"]
@@ -105,7 +105,7 @@ def test_a_template_is_told_why_something_could_not_be_drawn(tmp_path: Path) -> 
     (tmp_path / "a.html").write_text("{{ drawing.words }}")
     app = create_app([], tmp_path)
     with pytest.raises(RuntimeError, match="'str' object has no attribute 'no_such_attribute'"):
-        app.jinja_env.get_template("a.html").render(drawing=Drawn(draw, "one"))
+        app.jinja_env.get_template("a.html").render(drawing=WhenRendered(draw, "one"))
 
 
 @pytest.mark.parametrize("processes", [1, 2])
