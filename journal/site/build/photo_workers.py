@@ -9,14 +9,16 @@ import signal
 import sys
 import threading
 import time
-from collections import defaultdict
+from collections import defaultdict, deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
 from pebble import CONSTS, ProcessExpired, ProcessPool
+from pebble.pool.process import PoolManager
 from PIL import Image
 
 from journal.reading import photos
@@ -247,9 +249,11 @@ class LimitedPool:
         if way == "forkserver":
             context.set_forkserver_preload([__name__])
             _begin_fork_server()
-        return ProcessPool(
+        pool = ProcessPool(
             max_workers=self.workers, initializer=_limit_memory, initargs=[self._limits.memory_mib], context=context
         )
+        pool._pool_manager = _HearsFirst(pool._context, context)
+        return pool
 
     def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
         if not self._pool.active:  # a worker was lost while it held no task, and the pool gave up
@@ -265,6 +269,29 @@ class LimitedPool:
         else:
             self._pool.close()
         self._pool.join()
+
+
+class _HearsFirst(PoolManager):
+    """Takes a worker for lost only once all that it sent was read. Pebble reads that in another thread than the one
+    that sees a worker end; where the reading came later, nobody knew which task the worker had taken, and that task was
+    waited for until its time was up (https://github.com/noxdafox/pebble/issues/153)."""
+
+    def __init__(self, *args: Any) -> None:
+        super().__init__(*args)
+        self._ended: deque[tuple[int, int]] = deque()
+
+    def handle_worker_expiration(self, expiration: tuple[int, int]) -> None:
+        self._ended.append(expiration)
+
+    def process_next_message(self, timeout: float) -> None:
+        """In the thread that reads. What had ended before the pipe was found empty has nothing left to say."""
+        ended = len(self._ended)
+        super().process_next_message(timeout)
+        with suppress(OSError):  # the pipe was closed: the pool ends
+            channel = self.worker_manager.pool_channel
+            if ended and channel and not channel.poll(0):
+                for _ in range(ended):
+                    super().handle_worker_expiration(self._ended.popleft())
 
 
 def _begin_fork_server() -> None:

@@ -8,6 +8,7 @@ import multiprocessing
 import os
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
@@ -17,6 +18,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pebble import ProcessExpired
+from pebble.pool.process import Acknowledgement
 from PIL import Image
 
 from journal.reading.photos import PhotoFacts
@@ -199,6 +202,34 @@ def test_a_worker_that_dies_costs_its_picture_only(
 ) -> None:
     found = answers(rows, tmp_path, executor=sabotage("b.jpg", os._exit, 3, tries=1))
     assert "crashed its decoder" in only_fault(found, "finds/b.jpg")
+
+
+@pytest.mark.parametrize("others", [0, 1], ids=["alone", "beside another task"])
+def test_a_worker_that_ended_is_known_also_where_what_it_sent_is_read_later(
+    others: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its task is not waited for until its time is up, nor counted as one that no worker took."""
+    pool = LimitedPool(2, Limits(seconds=20))
+    try:
+        busy = [pool.submit(time.sleep, 2) for _ in range(others)]
+        pool.submit(os.getpid).result(timeout=60)
+        reads = pool._pool._pool_manager.worker_manager.receive
+        began = threading.Event()
+
+        def read_late(timeout: float) -> Any:
+            began.set()
+            message = reads(timeout)
+            if isinstance(message, Acknowledgement):
+                time.sleep(0.5)
+            return message
+
+        monkeypatch.setattr(pool._pool._pool_manager.worker_manager, "receive", read_late)
+        assert began.wait(timeout=60)
+        with pytest.raises(ProcessExpired):
+            pool.submit(os._exit, 3).result(timeout=60)
+        assert [None] * others == [future.result(timeout=60) for future in busy]
+    finally:
+        pool.end(at_once=True)
 
 
 def test_a_picture_that_takes_too_long_is_given_up(
