@@ -3,17 +3,29 @@
     python tests/bench/floor.py [ENTRIES]
 
 Each step is a process of its own that does nothing of what makes a journal (no checks, links, figures, charts, search,
-offline lists, or digests) and has one smallest template: what it takes is the libraries' own.
+offline lists, or digests) and has one smallest template: what it takes is the libraries' own. A second table has single
+steps of a build by themselves, as they are: its other steps come on top.
 """
 
 from __future__ import annotations
 
+import json
 import os
+import shutil
+import subprocess
 import sys
 import tempfile
+import time
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from flask import Flask
+
+    from journal.pipeline import ReadJournal
+    from journal.site.plan import Page
 
 TEMPLATE = """<!doctype html><html lang="en"><meta charset="utf-8"><title>{{ name }}</title><main><h1>{{ name }}</h1>
 {% for text in texts %}<article>{{ text|safe }}</article>{% endfor %}</main></html>"""
@@ -22,7 +34,9 @@ TEMPLATE = """<!doctype html><html lang="en"><meta charset="utf-8"><title>{{ nam
 def main() -> None:
     if len(sys.argv) > 2:
         step, *folders = sys.argv[1:]
-        {"plain": write_plain, "frozen": write_frozen, "touched": write_one}[step](*map(Path, folders))
+        steps = {"plain": write_plain, "frozen": write_frozen, "touched": write_one, "rendering": render_planned}
+        steps |= {"reading": read_and_link, "writing": freeze_planned, "loading": load_all}
+        steps[step](*map(Path, folders))
         return
     import builds
 
@@ -56,6 +70,106 @@ def main() -> None:
                 f"| {own.cpu_s:.2f} | {other.cpu_s:.2f} | {own.cpu_s / other.cpu_s:.2f} |",
                 flush=True,
             )
+        builds.write_finds(root / "finds", entries)
+        builds.write_for_hugo(root / "hugo-finds", sorted((root / "finds").rglob("*.md")))
+        print("\n| of a build, alone | pages | s | Hugo, s | ratio |\n| --- |" + " --: |" * 4)
+        for words, step, name in (
+            ("mixed, from nothing: pages rendered, not written", "rendering", ""),
+            ("finds, from nothing: read and linked", "reading", "-finds"),
+            ("finds, from nothing: pages rendered and written", "writing", "-finds"),
+            ("mixed, one touched: modules and two templates loaded", "loading", ""),
+        ):
+            journal = root / (name[1:] or "journal")
+            hugo = ["hugo", "--quiet", "--source", root / f"hugo{name}", "--destination", root / "hugo-site"]
+            pairs = []
+            for _ in range(3):
+                if step != "loading":
+                    shutil.rmtree(root / "hugo-site", ignore_errors=True)
+                pairs.append((_told([sys.executable, __file__, step, journal, root / "room"]), builds._cost(hugo)))
+            (pages, seconds), other_s = min(own for own, _ in pairs), min(other.seconds for _, other in pairs)
+            print(f"| {words} | {pages:,} | {seconds:.2f} | {other_s:.2f} | {seconds / other_s:.2f} |", flush=True)
+
+
+def _told(command: Sequence[str | Path]) -> tuple[int, float]:
+    """What a step prints: its pages, and the seconds that it took of them."""
+    pages, seconds = json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+    return pages, seconds
+
+
+def render_planned(journal: Path, room: Path) -> None:
+    """All pages that a build renders, in two processes, without Flask's requests or files; tells the time from when all
+    is planned and the templates are compiled."""
+    app, pages = _planned(journal, room)
+    begun = time.perf_counter()
+    own = _half({page.path: page for page in pages if page.text is None})
+    with app.test_request_context():
+        for page in own.values():
+            app.view_functions[page.endpoint](**dict(page.values))
+    _wait()
+    print(json.dumps([sum(page.text is None for page in pages), time.perf_counter() - begun]))
+
+
+def freeze_planned(journal: Path, room: Path) -> None:
+    """All pages of a site in two processes, as a build makes them, with the finished ones; tells the time likewise."""
+    from journal.site.build.freezing import freeze
+
+    app, pages = _planned(journal, room)
+    begun = time.perf_counter()
+    shutil.rmtree(room / "site", ignore_errors=True)
+    freeze(app, pages, room / "site", lambda _: None, 2)
+    print(json.dumps([len(pages), time.perf_counter() - begun]))
+
+
+def _planned(journal: Path, room: Path) -> tuple[Flask, Sequence[Page]]:
+    """The pages of a journal's site and an app for them, its templates compiled."""
+    from journal.cache.resources import find_resources
+    from journal.site.app import compile_templates, create_app
+    from journal.site.pages import plan_site
+
+    read = _read(journal, room)
+    site = plan_site(read.journal, read.published)
+    app = create_app(site.pages, find_resources() / "templates")
+    compile_templates(app)
+    return app, site.pages
+
+
+def _read(journal: Path, room: Path) -> ReadJournal:
+    from journal.cache.file_cache import FileCache
+    from journal.cache.store import Cache
+    from journal.pipeline import _few_collections, read_journal
+
+    shutil.rmtree(room, ignore_errors=True)
+    with _few_collections(is_first=True):
+        return read_journal(FileCache(Cache(room), journal, time.time_ns()), lambda *_: None)
+
+
+def read_and_link(journal: Path, room: Path) -> None:
+    """All entries with an empty cache, in as many processes as a build takes; tells the time with the modules
+    loaded."""
+    from journal import pipeline  # noqa: F401
+
+    begun = time.perf_counter()
+    _read(journal, room)
+    print(json.dumps([0, time.perf_counter() - begun]))
+
+
+def load_all(_journal: Path, _room: Path) -> None:
+    """The modules that a build with one touched entry loads, and the templates of the two pages that change."""
+    from journal import pipeline  # noqa: F401
+    from journal.cache.resources import find_resources
+    from journal.site.app import create_app
+
+    app = create_app((), find_resources() / "templates")
+    for name in ("batches/batch.html", "diary/month.html"):
+        app.jinja_env.get_template(name)
+    print(json.dumps([2, time.clock_gettime(time.CLOCK_MONOTONIC) - _begun_s()]))
+
+
+def _begun_s() -> float:
+    """When this process was started, of the monotonic clock."""
+    ticks = int(Path("/proc/self/stat").read_text().rpartition(")")[2].split()[19])
+    up_s = time.clock_gettime(time.CLOCK_BOOTTIME) - time.clock_gettime(time.CLOCK_MONOTONIC)
+    return ticks / os.sysconf("SC_CLK_TCK") - up_s
 
 
 def read_texts(files: Sequence[Path]) -> list[str]:
@@ -117,7 +231,7 @@ def write_frozen(journal: Path, site: Path) -> None:
 _children: list[int] = []
 
 
-def _half(pages: Mapping[str, Sequence[Path]]) -> Mapping[str, Sequence[Path]]:
+def _half(pages: Mapping[str, Any]) -> Mapping[str, Any]:
     """One half in this process, the other in a second one, forked after the modules are loaded."""
     import markdown_it  # noqa: F401
     import nh3  # noqa: F401
