@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
@@ -265,6 +265,17 @@ def stage_in_words(stage: str | None, derived: str | None = None) -> str | None:
     `fruiting (from the harvest)`."""
     named = "between flushes" if stage == "resting" else stage
     return f"{named} ({derived})" if named and derived else named
+
+
+def cause(words: str) -> str:
+    """The cause of a loss, in its author's words: a thing (`green mould`) or what happened (`dropped`)."""
+    return "cause unknown" if words.strip().casefold() == "unknown" else words
+
+
+def lost(count: int, causes: Iterable[str] = ()) -> str:
+    """`2 lost: green mould, dropped`; `1 lost: cause unknown`; `1 lost` where no cause is written."""
+    named = ", ".join(map(cause, causes))
+    return f"{count} lost: {named}" if named else f"{count} lost"
 
 
 def joined(words: list[str]) -> str:

@@ -134,7 +134,9 @@ def _lost_units(lookup: Lookup, batch: Batch) -> dict[tuple[int, ...], str]:
         if parts and None not in parts:
             count = f"{note.lost} " if len(parts) > 1 and note.lost != len(parts) else ""
             words = f"{count}lost {wording.when_in_few_words(note.date)}"
-            by_parts[tuple(sorted(part for part in parts if part))] = ", ".join(filter(None, (words, note.cause)))
+            by_parts[tuple(sorted(part for part in parts if part))] = ", ".join(
+                filter(None, (words, note.cause and wording.cause(note.cause)))
+            )
     return by_parts
 
 
@@ -167,7 +169,7 @@ def made_and_lost(run: Progress, words: str, alongside: str | None) -> Figure:
     inputs = [(words, str(run.inoculated or 0))]
     for note in run.losses:
         name = ", ".join(filter(None, (f"lost {wording.date_in_words(note.date)}", parts_in_words(note, run.of.id))))
-        inputs.append((name, f"{note.lost}, {note.cause}" if note.cause else str(note.lost)))
+        inputs.append((name, f"{note.lost}, {wording.cause(note.cause)}" if note.cause else str(note.lost)))
     return Figure(
         number=inputs[0][1],
         words=words,
@@ -265,8 +267,7 @@ def _also(name: str, found: Calculation) -> tuple[tuple[str, str], ...]:
 
 def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
     """In order: what was inoculated and harvested, by unit and by day, then what it was made of."""
-    causes = wording.joined(list(lookup.analysis.progress[batch.id].causes))
-    lost = f"{crop.lost} lost{f' to {causes}' if causes else ''}" if crop.lost else None
+    lost = wording.lost(crop.lost, lookup.analysis.progress[batch.id].causes) if crop.lost else None
     made = unit_word(batch) if crop.inoculated == 1 else f"{unit_word(batch)}s"
     yield made_and_lost(lookup.analysis.progress[batch.id], f"{made} inoculated", lost)
     if crop.harvest_g or crop.final:

@@ -178,7 +178,7 @@ def _words_of(lookup: Lookup, node: Node) -> Iterator[str]:
     elif node.has_no_origin and node.method != "received" and not node.received_from:
         yield "where it came from is not shared" if node.unshared_sources else "where it came from is not recorded"
     if node.causes:
-        yield f"lost to {wording.joined(list(node.causes))}"
+        yield f"lost: {', '.join(map(wording.cause, node.causes))}"
 
 
 SOURCE = "common practice, as the format of this journal counts it"

@@ -142,7 +142,7 @@ def test_a_stage_of_a_part_or_of_what_was_lost_is_told_of_that(site: Make) -> No
     assert "Pinning since 25 January 2026. No. 2 contaminated." in flat(page_of(rendered).select_one(".lede"))
     assert "no. 2 contaminated" in flat(rendered["batches/"].main)
     of_two = site(WEIGHED, PINNED, noted("2026-02-01", "stage: contaminated\nlost: 2\ncause: green mould"))
-    assert "2 contaminated, 2 lost to green mould" in flat(of_two[""].main)
+    assert "2 contaminated, 2 lost: green mould" in flat(of_two[""].main)
     assert "Pinning since 25 January 2026" in flat(page_of(of_two).select_one(".lede"))
 
 
@@ -240,6 +240,25 @@ def test_what_has_borne_nothing_yet_says_so_and_has_no_be(instead: str, notes: t
     large = [flat(number) for number in page_of(rendered).select(".be b, .figures b")]
     assert ["4", "874 g", "8.7 %"] == large
     assert instead.removesuffix(".") in rendered.words("batches/")
+
+
+def test_a_loss_is_worded_so_that_any_cause_reads_well(site: Make) -> None:
+    dropped = noted("2026-01-20", "lost: 1\ncause: dropped", "B-1.2")
+    unknown = noted("2026-01-22", "lost: 1\ncause: unknown", "B-1.3")
+    rendered = site(WEIGHED, dropped, unknown, noted("2026-02-01", "harvest: 400 g\nflush: 1", "B-1.1"))
+    for address in ("", "diary/2026-01/", "batches/b-1/"):
+        assert "1 lost: dropped" in flat(rendered[address].main), address
+        assert "1 lost: cause unknown" in flat(rendered[address].main), address
+    page = page_of(rendered)
+    assert "2 lost: dropped, cause unknown" in flat(page.select_one(".figures"))
+    told = pairs_of(calculated(page, "How 4 is"))
+    assert ["1, dropped", "1, cause unknown"] == [
+        told[f"lost {day} January 2026, no. {part}"] for day, part in ((20, 2), (22, 3))
+    ]
+    assert {"no. 2 lost 20 Jan 2026, dropped", "no. 3 lost 22 Jan 2026, cause unknown"} <= {
+        flat(row) for row in page.select(".by-part tbody th")
+    }
+    assert "Causes: dropped 1; unknown 1." in rendered.words("losses/")
 
 
 def test_a_batch_that_ended_with_nothing_gave_nothing(site: Make) -> None:
