@@ -56,8 +56,8 @@ class PartYield:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchYield:
     """Every figure of a batch's yield; a figure that cannot be calculated is None, and `missing` says why, a sentence
-    each. final: whether a note about the whole calls it spent or discarded; until then every figure is provisional. be:
-    on units inoculated. survived, be_survived: units not lost before the first harvest, and BE on them. be_with_spawn:
+    each. final: whether it is finished (see `Progress.finished`); until then every figure is provisional. be: on units
+    inoculated. survived, be_survived: units not lost before the first harvest, and BE on them. be_with_spawn:
     including the dry mass of the spawn. be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's
     dry share, and on missing flush numbers. unnumbered_g: harvested without a flush number. per_unit: g a unit
     inoculated. per_day: g a day since inoculation. be_per_day: BE over the same days. dried: mass kept in drying, % of

@@ -76,13 +76,14 @@ def test_units_begun_lead_and_every_figure_names_its_counts(sample: Journal) -> 
 @pytest.mark.parametrize(
     ("final", "about", "notes"),
     [
-        (False, "B", ["date: 2026-02-01\nlost: 2"]),
-        (True, "B", ["date: 2026-02-01\nlost: 2", "date: 2026-02-02\nstage: discarded"]),
+        (False, "B", ["date: 2026-02-01\nlost: 1"]),
+        (True, "B", ["date: 2026-02-01\nlost: 2"]),
+        (True, "B", ["date: 2026-02-01\nlost: 1", "date: 2026-02-02\nstage: discarded"]),
         (True, "B", ["date: 2026-02-02\nstage: spent"]),
         (False, "B.1, B.2", ["date: 2026-02-02\nstage: spent"]),
     ],
 )
-def test_figures_are_final_only_once_somebody_says_so_of_the_whole(
+def test_figures_are_final_once_the_whole_is_said_to_be_over_or_lost(
     final: bool, about: str, notes: list[str], crop_of: Callable[..., BatchYield]
 ) -> None:
     assert final == crop_of("units: 2\ndry mass: 500 g", *notes, about=about).final
@@ -124,7 +125,7 @@ def test_a_batch_lost_after_its_harvest_is_said_to_be_lost(crop_of: Callable[...
     found = crop_of("units: 2\ndry mass: 500 g", "date: 2026-02-01\nlost: 2\nharvest: 100 g\nflush: 1")
     assert found.be is not None
     assert (10.0, 2) == (pytest.approx(found.be.value), found.survived)
-    assert "BE 10 % of the 2 units inoculated (all lost), 1 flush so far" == be_in_words(found)
+    assert "BE 10 % of the 2 units inoculated (all lost), 1 flush" == be_in_words(found)
 
 
 @pytest.mark.parametrize(

@@ -196,10 +196,9 @@ _WAYS: dict[DryFrom, str] = {
 
 
 def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
-    """What a page shows of a crop. instead: words if there is no BE; unfinished: what would make the figures final."""
+    """What a page shows of a crop. instead: words if there is no BE."""
     crop = lookup.analysis.yields[batch.id]
     be = be_words(crop, f"{unit_word(batch)}s")
-    is_over = lookup.analysis.progress[batch.id].is_over
     in_words = crop_in_words(lookup, batch)
     # Only the author can correct a flush without a harvest; a reader of a share would think that one was kept back.
     elsewhere = (crop.be_with_spawn_lacks, crop.flushes_lack if lookup.share is not None else None)
@@ -212,9 +211,6 @@ def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "flushes": flush_table(lookup, batch),
         "parts": part_table(lookup, batch),
         "missing": tuple(wording.keys_quoted(sentence) for sentence in crop.missing if sentence not in elsewhere),
-        "unfinished": "The figures stay “so far” until a note marks the batch as spent or discarded."
-        if is_over and not crop.final
-        else None,
         "is_harvested": crop.harvest_g > 0,
     }
 

@@ -44,8 +44,7 @@ def grown_from(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
     if not rollup.batches:
         note = "No batch was made with it yet."
     elif not rollup.harvest_g and not rollup.final:
-        yet = "" if all(lookup.analysis.progress[name].is_over for name in rollup.batches) else " yet"
-        note = f"{_of_batches(lookup, rollup.batches)}: nothing harvested{yet}."
+        note = f"{_of_batches(lookup, rollup.batches)}: nothing harvested yet."
     return {
         "figures": tuple(_figures(lookup, rollup)),
         "note": note,

@@ -231,7 +231,6 @@ def test_else_the_calculation_says_what_is_missing_for_it(site: Make) -> None:
     [
         ("4 blocks inoculated, nothing harvested yet.", ()),
         ("4 blocks inoculated, 1 lost, nothing harvested yet.", PICKED[:1]),
-        ("4 blocks inoculated, 4 lost, nothing harvested.", (noted("2026-01-20", "lost: 4"),)),
     ],
 )
 def test_what_has_borne_nothing_yet_says_so_and_has_no_be(instead: str, notes: tuple[str, ...], site: Make) -> None:
@@ -265,10 +264,14 @@ def test_a_batch_that_ended_with_nothing_gave_nothing(site: Make) -> None:
     assert "BE 0 % of the 4 blocks inoculated" == flat(page_of(site(WEIGHED, SPENT)).select_one(".be p"))
 
 
-def test_a_batch_that_is_over_and_called_neither_is_told_what_makes_it_final(site: Make) -> None:
-    words = "until a note marks the batch as spent or discarded"
-    assert words in site(WEIGHED, noted("2026-01-20", "lost: 4")).words("batches/b-1/")
-    assert words not in site(WEIGHED, SPENT).words("batches/b-1/")
+def test_a_batch_of_which_all_was_lost_is_finished_on_every_page(site: Make) -> None:
+    rendered = site(f"{WEIGHED}\ncost: 20", *PICKED[1:], noted("2026-02-20", "lost: 4"))
+    words = "BE 53 % of the 4 blocks inoculated (all lost), 2 flushes"
+    finished = next(part for part in rendered["batches/"].select("section") if flat(part.h2) == "Finished")
+    assert words in flat(finished)
+    assert "so far" not in rendered.words("batches/b-1/")
+    assert "B-1 finished" == flat(rendered["costs/"].select("tbody tr")[-1].td)
+    assert "Not finished" not in rendered.words("cultures/compare/")
 
 
 def test_a_harvest_with_no_dry_mass_says_what_is_missing_and_guesses_nothing(site: Make) -> None:

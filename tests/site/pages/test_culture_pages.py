@@ -340,7 +340,7 @@ def test_nothing_harvested_yet_is_no_be_of_nothing(site: Make) -> None:
 def test_of_a_batch_lost_to_the_last_unit_nothing_more_is_awaited(site: Make) -> None:
     lost = {"h1.md": entry("note", "about: B-1\ndate: 2025-11-01\nlost: 3\ncause: green mould")}
     page = site(lost)["cultures/a/"]
-    assert "4 units inoculated in 1 batch: nothing harvested." in flat(page.main)
+    assert "0 g harvested, from 1 batch" in flat(page.main)
     assert "nothing harvested yet" not in flat(page.main)
 
 
