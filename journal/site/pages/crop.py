@@ -44,9 +44,9 @@ def _given_in_words(lookup: Lookup, batch: Batch) -> str:
         return words
     if batch.totals_are_partial:
         harvested = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
-        return f"{counted(crop.inoculated, unit_word(batch))} inoculated, {harvested} as far as shared"
+        return f"{wording.how_many(crop.inoculated, unit_word(batch))} inoculated, {harvested} as far as shared"
     lost = f", {crop.lost} lost" if crop.lost else ""
-    inoculated = f"{counted(crop.inoculated, unit_word(batch))} inoculated{lost}"
+    inoculated = f"{wording.how_many(crop.inoculated, unit_word(batch))} inoculated{lost}"
     if crop.harvest_g:
         ending = flushes_words(crop)
         return f"{inoculated}, {wording.mass(crop.harvest_g, lookup.units)} harvested{f', {ending}' if ending else ''}"
@@ -113,7 +113,7 @@ def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
         )
 
     rows = {part.parts: row(part.parts, part) for part in crop.parts}
-    if batch.units <= MOST_UNITS and not batch.totals_are_partial:
+    if batch.units is not None and batch.units <= MOST_UNITS and not batch.totals_are_partial:
         named = {unit for parts in rows for unit in parts}
         rows |= {(unit,): row((unit,), None) for unit in range(1, batch.units + 1) if unit not in named}
     calculation = _calculated(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
@@ -165,8 +165,11 @@ SOURCE = "as the author wrote it; only units written as lost count as lost"
 
 
 def made_and_lost(run: Progress, words: str, alongside: str | None) -> Figure:
-    """How many there were. words: what they are and what was done (`blocks inoculated`)."""
-    inputs = [(words, str(run.inoculated or 0))]
+    """How many there were; no calculation if that cannot be read. words: what they are and what was done (`blocks
+    inoculated`)."""
+    if run.inoculated is None:
+        return Figure(number="unknown", words=f"number of {words}", note=alongside)
+    inputs = [(words, str(run.inoculated))]
     for note in run.losses:
         name = ", ".join(filter(None, (f"lost {wording.date_in_words(note.date)}", parts_in_words(note, run.of.id))))
         inputs.append((name, f"{note.lost}, {wording.cause(note.cause)}" if note.cause else str(note.lost)))
@@ -232,12 +235,12 @@ def four_and_more(crop: Mapping[str, Any], climate: Sequence[Figure]) -> tuple[t
 
 def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
     """BE on units inoculated, in whole per cent as in the text; the other ways to count it are in its calculation."""
-    if crop.be is None:
+    if crop.be is None or crop.inoculated is None:
         return None
     units = counted(crop.inoculated, unit_word(batch))
     shown = figure(crop.be, f"of the {units.partition(' ')[2]} inoculated", lookup.units)
     more = [(f"BE on the {units} inoculated", shown.number)]
-    if crop.be_survived is not None and crop.survived < crop.inoculated:
+    if crop.be_survived is not None and crop.survived is not None and crop.survived < crop.inoculated:
         more.append((f"BE on the {crop.survived} not lost before harvest", amount(crop.be_survived.value, "%")))
     more += _with_spawn(lookup, crop)
     return replace(shown, number=f"{crop.be.value:.0f} %", more=tuple(more))
@@ -299,7 +302,7 @@ def _harvested(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figur
         formula="sum of all harvests; a harvest of several units counts once",
         source=WEIGHED_SOURCE,
     )
-    if crop.per_unit and crop.inoculated > 1:
+    if crop.per_unit and crop.inoculated != 1:
         yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} inoculated{so_far}", units)
     if crop.per_day:
         more = _also("production rate", crop.be_per_day) if crop.be_per_day else ()

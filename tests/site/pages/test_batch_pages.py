@@ -264,6 +264,36 @@ def test_a_batch_that_ended_with_nothing_gave_nothing(site: Make) -> None:
     assert "BE 0 % of the 4 blocks inoculated" == flat(page_of(site(WEIGHED, SPENT)).select_one(".be p"))
 
 
+def test_units_that_cannot_be_read_are_not_told_as_one_on_any_page(site: Make) -> None:
+    unread = f"{WEIGHED}\ncost: 20".replace("units: 4", "units: four")
+    rendered = site(unread, *PICKED, noted("2026-02-20", "harvest: 200 g\nflush: 3", "B-1.2"))
+    unknown = "an unknown number of blocks"
+    page = page_of(rendered)
+    assert f"Pleurotus pulmonarius, {unknown}" == flat(page.h1)
+    assert "An unknown number of blocks inoculated, 1 lost, 2.06 kg harvested, 3 flushes so far." == flat(
+        page.select_one(".be")
+    )
+    assert "unknownnumber of blocks inoculated1 lost: green mould" in flat(page.select_one(".figures"))
+    lacks = flat(page.select_one(".missing"))
+    assert (
+        "No BE: how many units were inoculated cannot be read. Write the number alone under “units”, like 4." in lacks
+    )
+    assert "fresh for each" not in flat(page.main)
+    (calculators,) = [link["href"] for link in page.select("a[href*='batch=B-1']")]
+    assert "units=" not in calculators
+    assert [["no. 2", "200 g", "200 g", "22.9 %"], ["no. 3 lost 20 Jan 2026, green mould", "", "", ""]] == rows_of(
+        page.select_one(".by-part")
+    )
+    assert f"{unknown} inoculated, 1 lost" in rendered.words("batches/")
+    assert "batch inoculated: Pleurotus pulmonarius, an unknown number of units" in rendered.words("diary/2026-01/")
+    culture = rendered.words("cultures/pp-1/")
+    assert f"{unknown}, 1 lost" in culture
+    assert "B-1 has no readable number of units, so no BE." in culture
+    assert "no dry mass" not in culture
+    assert "Nothing to count yet" in rendered.words("losses/")
+    assert "B-1 so far" == flat(rendered["costs/"].select("tbody tr")[-1].td)
+
+
 def test_a_batch_of_which_all_was_lost_is_finished_on_every_page(site: Make) -> None:
     rendered = site(f"{WEIGHED}\ncost: 20", *PICKED[1:], noted("2026-02-20", "lost: 4"))
     words = "BE 53 % of the 4 blocks inoculated (all lost), 2 flushes"
