@@ -39,9 +39,10 @@ def traceback_of(error: BaseException) -> str:
 
 
 def with_traceback_of(told: E, failure: BaseException) -> E:
-    """An exception that another process gets in place of a failure, or the failure itself: with the traceback, which
-    does not leave this process otherwise."""
+    """An exception that another process gets in place of a failure, or the failure itself: with the traceback as a
+    text. Otherwise it does not leave this process, unless a library has taught it to."""
     vars(told)[_ELSEWHERE] = traceback_of(failure)
+    told.__traceback__ = None
     return told
 
 
