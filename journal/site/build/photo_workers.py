@@ -294,6 +294,8 @@ class _LosesNothing(PoolManager):
       time would never be up: the pool is then lost.
     - When a pool is lost, so are the tasks that come to it meanwhile; Pebble would leave those unanswered."""
 
+    worker_manager: Any
+
     def __init__(self, *args: Any) -> None:
         super().__init__(*args)
         self._ended: deque[tuple[int, int]] = deque()
@@ -315,7 +317,7 @@ class _LosesNothing(PoolManager):
 
     def update_workers(self) -> None:
         """In the thread that sees workers end. One holds the lock only while it takes a task or sends a result."""
-        super().update_workers()
+        super().update_workers()  # type: ignore[no-untyped-call]
         if self._in_doubt_since is None:
             return
         with self.worker_manager.workers_channel.lock(block=False) as is_free:
