@@ -198,10 +198,10 @@ class Culture(Entry):
 class Batch(Entry):
     """Units inoculated together. All masses are per unit, but for `mix`, which is the whole lot.
 
-    species: of its first culture that has one. unknown_sources, unshared_sources: as in `Culture`. dry_g: dry
-    substrate a unit; dry_from: which of the ways gave it. totals_are_partial: in a share, whether some of its harvests
-    or losses are left out. shared_from: in a share, the day before which everything about it is left out.
-    """
+    units: how many; 1 if nothing is written, None if what is written cannot be read. species: of its first culture that
+    has one. unknown_sources, unshared_sources: as in `Culture`. dry_g: dry substrate a unit; dry_from: which of the
+    ways gave it. totals_are_partial: in a share, whether some of its harvests or losses are left out. shared_from: in a
+    share, the day before which everything about it is left out."""
 
     kind: ClassVar[str] = "batch"
 
@@ -213,7 +213,7 @@ class Batch(Entry):
     species: str | None = None
     substrate: str | None = None
     container: str | None = None
-    units: int = 1
+    units: int | None = 1
     mix: tuple[MixPart, ...] = ()
     wet_g: float | None = None
     moisture_pct: float | None = None

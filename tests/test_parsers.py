@@ -34,6 +34,7 @@ from journal.reading.exif import exif_facts
 from journal.reading.front_matter import read_front_matter
 from journal.reading.keys import KEYS
 from journal.reading.label_codes import read_label, without_check
+from journal.reading.links_in_text import links_in_vain
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.own_maps import map_points
 from journal.reading.pictures_in_text import shown_in, with_slips_mended
@@ -241,7 +242,8 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "names of files in a text": (lambda text: list(files_in(text)), 400),
     "IDs as people write them": (lambda text: list(share().written.mentions_in(Normalised(text))), 400),
     "known places in a text": (lambda text: list(KNOWN.mentions_in(text)), 400),
-    "links of a text": (lambda text: Placeholders(text, lambda _: "p", str, lambda _: True).put_back("", "-"), 400),
+    "links that lead nowhere": (lambda text: links_in_vain(text, lambda target: False), 400),
+    "links of a text": (lambda text: Placeholders(text, lambda _: "p", str, bool, bool).put_back("", "-"), 400),
     "what a share keeps of a text": (lambda text: share().cleaner.prose(text, lambda target: None), 200),
     "whether an address is harmless": (lambda text: share().cleaner.is_harmless(text), 200),
     "what a share must not tell": (lambda text: list(share().detectors.found_in(text)), 200),

@@ -44,18 +44,20 @@ gap."""
 
 @dataclass(frozen=True, slots=True)
 class Dot:
-    """A finished batch, its BE on units inoculated. left_out: why it counts for no figure of the line, if any."""
+    """A finished batch, its BE on units inoculated, None if their number is not known. left_out: why it counts for no
+    figure of the line, if any."""
 
     batch: str
     be_pct: float | None
     first_flush_pct: float | None
-    inoculated: int
+    inoculated: int | None
     lost: int
     left_out: str | None = None
 
     def own_value(self, measure: Measure) -> float | None:
         """Its value in %, whether or not it counts; None where unknown."""
-        lost_pct = min(self.lost, self.inoculated) / self.inoculated * 100
+        made = self.inoculated
+        lost_pct = None if made is None else min(self.lost, made) / made * 100
         return {"be": self.be_pct, "first flush": self.first_flush_pct, "lost": lost_pct}[measure]
 
     def value(self, measure: Measure) -> float | None:
@@ -164,7 +166,7 @@ def line_figures(
         crop = crops[id]
         be_pct = crop.be.value if crop.be else None
         dots.append(Dot(id, be_pct, crop.first_flush_pct, crop.inoculated, crop.lost, left_out.get(id)))
-    counted = [dot.batch for dot in dots if dot.left_out is None]
+    counted = [dot.batch for dot in dots if dot.value("lost") is not None]
     return LineFigures(
         line=row.of,
         species=species,

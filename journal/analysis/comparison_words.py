@@ -144,15 +144,17 @@ class BeWords:
 
 
 def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
-    """A batch's BE in words; None without a dry mass or a harvest. units: what several are called."""
-    if crop.be is None or crop.is_unharvested:
+    """A batch's BE in words; None without a dry mass, a number of units or a harvest. units: what several are
+    called."""
+    made, left = crop.inoculated, crop.survived
+    if crop.be is None or made is None or left is None or crop.is_unharvested:
         return None
-    survived = "(all lost)" if crop.lost >= crop.inoculated else ""
-    if crop.be_survived and crop.survived < crop.inoculated:
-        survived = f"({crop.be_survived.value:.0f} % of the {crop.survived} not lost before harvest)"
+    survived = "(all lost)" if crop.lost >= made else ""
+    if crop.be_survived and left < made:
+        survived = f"({crop.be_survived.value:.0f} % of the {left} not lost before harvest)"
     return BeWords(
         be=f"BE {crop.be.value:.0f} %",
-        inoculated=f"of the {crop.inoculated} {units} inoculated" if crop.inoculated > 1 else "of the one inoculated",
+        inoculated=f"of the {made} {units} inoculated" if made > 1 else "of the one inoculated",
         survived=survived,
         ending=flushes_words(crop),
     )

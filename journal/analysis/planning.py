@@ -258,7 +258,7 @@ def coming(
 ) -> tuple[Coming, ...]:
     """The flushes still to come of every batch that is not over, by day: the next as is `awaited` of it, by its ID, and
     those after it counted on. None of a batch of which too little is known (no day of inoculation, no dry mass, no
-    range for its species), and none whose days were over when the journal was last written in."""
+    number of units, no range for its species), and none whose days were over when the journal was last written in."""
     known = {(one.species, one.line): one for one in expected}
     until, inputs = last_day(journal), {}
     for batch in journal.batches:
@@ -322,7 +322,7 @@ def _coming_of(
     gaps = _Gaps(prospect.species, pools, tuple(milestones(run).between_flushes_d.values()))
     window = _next_window(run, prospect, gaps, awaited)
     be, done = prospect.be_pct["all flushes"], max(days_of_flushes(run), default=0)
-    if be is None or batch.dry_g is None or window is None:
+    if be is None or batch.dry_g is None or batch.units is None or window is None:
         return ()
     # own BEs have their losses in them; of a table's, what is lost already does not fruit
     dry_g = batch.dry_g * (batch.units if be.basis == "own" else run.living or 0)

@@ -190,13 +190,14 @@ def _end_of(run: Progress, part: int | None) -> Note | None:
 
 
 def _too_heavy(run: Progress) -> Iterator[Doubt]:
-    """Flushes of a batch heavier than the wet mass of their substrate, and a BE above the usual."""
+    """Flushes of a batch heavier than the wet mass of their substrate, and a BE above the usual; of none whose number
+    of units is not known."""
     batch = run.of
-    if not isinstance(batch, Batch):
+    if not isinstance(batch, Batch) or batch.units is None:
         return
     wet_g = batch.wet_g or sum(part.mass_g for part in batch.mix) / batch.units or None
     flagged: list[Note] = []
-    for name, units, notes in _flushes(run, batch) if wet_g else ():
+    for name, units, notes in _flushes(run, batch, batch.units) if wet_g else ():
         mass_g, most_g = sum(note.harvest_g or 0 for note in notes), (wet_g or 0) * units
         largest = max(notes, key=lambda note: note.harvest_g or 0)
         if mass_g > most_g * (limit("flush_over_wet_mass").high or 1) and largest not in flagged:
@@ -215,8 +216,9 @@ def _too_heavy(run: Progress) -> Iterator[Doubt]:
         yield Doubt(batch, key, message, fix, tuple(flagged) or (largest,))
 
 
-def _flushes(run: Progress, batch: Batch) -> Iterator[tuple[str, int, list[Note]]]:
-    """Each flush by the units that it was harvested from, then as a whole: its name, how many units, its harvests."""
+def _flushes(run: Progress, batch: Batch, of_all: int) -> Iterator[tuple[str, int, list[Note]]]:
+    """Each flush by the units that it was harvested from, then as a whole, of all units: its name, how many units, its
+    harvests."""
     flushes: dict[str, list[Note]] = {}
     for note in run.nonzero_harvests:
         name = note.path if note.flush is None else f"in flush {note.flush}"
@@ -227,9 +229,9 @@ def _flushes(run: Progress, batch: Batch) -> Iterator[tuple[str, int, list[Note]
             by_parts.setdefault(frozenset(ref.part for ref in note.about if ref.id == batch.id), []).append(note)
         named = "in one harvest" if notes[0].flush is None else name
         for parts, rows in by_parts.items():
-            yield named, batch.units if None in parts else len(parts), rows
+            yield named, of_all if None in parts else len(parts), rows
         if len(by_parts) > 1:
-            yield named, batch.units, notes
+            yield named, of_all, notes
 
 
 def mass_words(mass_g: float) -> str:

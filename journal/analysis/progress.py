@@ -15,7 +15,7 @@ from journal.analysis.limits import limit
 from journal.model import Batch, Culture, Journal, Note, Ref, When, sort_key
 
 ENDINGS = frozenset({"spent", "discarded"})
-"""Stages that finish a batch or culture: its figures are final."""
+"""Stages that finish a batch or culture: its figures are final, as they are once every unit is lost."""
 
 OVER = ENDINGS | {"dead"}
 """Stages after which nothing more is expected."""
@@ -132,8 +132,8 @@ class Progress:
 
     @property
     def finished(self) -> bool:
-        """Whether a note about the whole says spent or discarded; losing every unit is not enough."""
-        return self.ended_by is not None and self.ended_by.stage in ENDINGS
+        """Whether its figures are final: a note about the whole says spent or discarded, or every unit is lost."""
+        return self.is_all_lost or (self.ended_by is not None and self.ended_by.stage in ENDINGS)
 
     @property
     def is_over(self) -> bool:

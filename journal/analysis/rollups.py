@@ -49,11 +49,12 @@ class StepLoss:
 class Rollup:
     """What was grown from a culture or find. Tuples hold IDs. shared: batches that were also made with another culture,
     which count completely in both places. finished: batches whose figures are final. without_dry: batches that count
-    for the mass but for no BE. unharvested: batches with no harvest so far, which count for no BE either. be: over all
-    other batches together, so far; be_survived: the same on units not lost before the first harvest. be_finished: over
-    the finished ones together. counted: finished batches that have a BE, each once in be_median (%) and be_interval (%;
-    None: too few). lost_of_units: units lost of the finished batches, as a share with its interval; None without any.
-    partly_shared: batches of which a share keeps figures back, in no BE and not in lost_of_units."""
+    for the mass but for no BE: their dry mass, or their number of units, is not known. unharvested: batches with no
+    harvest so far, which count for no BE either. be: over all other batches together, so far; be_survived: the same on
+    units not lost before the first harvest. be_finished: over the finished ones together. counted: finished batches
+    that have a BE, each once in be_median (%) and be_interval (%; None: too few). lost_of_units: units lost of the
+    finished batches, as a share with its interval; None without any. partly_shared: batches of which a share keeps
+    figures back, in no BE and not in lost_of_units."""
 
     of: str
     batches: tuple[str, ...]
@@ -216,11 +217,12 @@ def be_together(
 ) -> Calculation | None:
     """BE on these units over all these batches as if they were one; None without a dry mass, or with all units lost. A
     batch without a harvest so far is left out: it may still fruit, and is not averaged in as 0."""
-    counted = [
-        (batch.dry_g * (crops[batch.id].inoculated if which == "inoculated" else crops[batch.id].survived), batch.id)
-        for batch in batches
-        if batch.dry_g is not None and not batch.totals_are_partial and not crops[batch.id].is_unharvested
-    ]
+    counted = []
+    for batch in batches:
+        crop = crops[batch.id]
+        units = crop.inoculated if which == "inoculated" else crop.survived
+        if batch.dry_g is not None and units is not None and not (batch.totals_are_partial or crop.is_unharvested):
+            counted.append((batch.dry_g * units, batch.id))
     fresh_g = sum(crops[id].harvest_g for _, id in counted)
     dry_g = sum(mass_g for mass_g, _ in counted)
     value = biological_efficiency_pct(fresh_g, dry_g)
@@ -236,9 +238,10 @@ def be_together(
 
 
 def units_lost(crops: Iterable[BatchYield]) -> Proportion | None:
-    """Units lost over units inoculated, over these batches together, with Wilson's interval; None without any unit."""
-    rows = list(crops)
-    return wilson(sum(min(crop.lost, crop.inoculated) for crop in rows), sum(crop.inoculated for crop in rows))
+    """Units lost over units inoculated, over those of these batches together whose units are known, with Wilson's
+    interval; None without any unit."""
+    rows = [(crop.lost, crop.inoculated) for crop in crops if crop.inoculated is not None]
+    return wilson(sum(min(lost, inoculated) for lost, inoculated in rows), sum(inoculated for _, inoculated in rows))
 
 
 def losses_by_step(scope: Iterable[Culture | Batch], progress: Mapping[str, Progress]) -> tuple[StepLoss, ...]:

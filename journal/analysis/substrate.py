@@ -59,11 +59,14 @@ class Mixed:
     def moisture_pct(self) -> float | None:
         return None if self.dry_g is None or self.mass_g <= 0 else moisture_pct(self.mass_g, self.dry_g)
 
-    def dry_a_unit_g(self, wet_g: float | None, units: int) -> float | None:
-        """With a wet mass of a unit only the mix's moisture counts; without one the whole lot is shared out."""
+    def dry_a_unit_g(self, wet_g: float | None, units: int | None) -> float | None:
+        """With a wet mass of a unit only the mix's moisture counts; without one the whole lot is shared out, or is not
+        if the number of units is not known."""
         if self.dry_g is None or self.mass_g <= 0:
             return None
-        return self.dry_g / units if wet_g is None else wet_g * self.dry_g / self.mass_g
+        if wet_g is None:
+            return self.dry_g / units if units else None
+        return wet_g * self.dry_g / self.mass_g
 
 
 def moisture_pct(wet_g: float, dry_g: float) -> float:
@@ -112,7 +115,7 @@ def dry_mass(
     wet_g: float | None = None,
     moisture_pct: float | None = None,
     mix: Sequence[MixPart] = (),
-    units: int = 1,
+    units: int | None = 1,
     measured: Iterable[tuple[str, float]] = (),
 ) -> DryMass:
     """Dry substrate a unit by the first way that gives one: weighed dry, wet mass and moisture, or the mix. dry_g,

@@ -28,6 +28,7 @@ RATE_SOURCE = (
 PLAIN_SOURCE = "common practice: plain arithmetic on what was weighed"
 _FRESH = "fresh mass harvested"
 PARTLY_SHARED = "No BE: part of what was harvested or lost is not shared, and every total is of the rest."
+UNITS_UNREADABLE = "No BE: how many units were inoculated cannot be read. Write the number alone under `units`, like 4."
 SPAWN_SOURCE = "common practice: some count the dry substance of the spawn as substrate, which makes a lower figure"
 
 
@@ -56,16 +57,16 @@ class PartYield:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchYield:
     """Every figure of a batch's yield; a figure that cannot be calculated is None, and `missing` says why, a sentence
-    each. final: whether a note about the whole calls it spent or discarded; until then every figure is provisional. be:
-    on units inoculated. survived, be_survived: units not lost before the first harvest, and BE on them. be_with_spawn:
-    including the dry mass of the spawn. be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's
-    dry share, and on missing flush numbers. unnumbered_g: harvested without a flush number. per_unit: g a unit
-    inoculated. per_day: g a day since inoculation. be_per_day: BE over the same days. dried: mass kept in drying, % of
-    fresh."""
+    each. inoculated: None if their number cannot be read, and so is whatever is counted by the unit. final: whether it
+    is finished (see `Progress.finished`); until then every figure is provisional. be: on units inoculated. survived,
+    be_survived: units not lost before the first harvest, and BE on them. be_with_spawn: including the dry mass of the
+    spawn. be_with_spawn_lacks, flushes_lack: the sentences of `missing` on the spawn's dry share, and on missing flush
+    numbers. unnumbered_g: harvested without a flush number. per_unit: g a unit inoculated. per_day: g a day since
+    inoculation. be_per_day: BE over the same days. dried: mass kept in drying, % of fresh."""
 
     batch: str
-    inoculated: int
-    survived: int
+    inoculated: int | None
+    survived: int | None
     lost: int
     harvest_g: float
     final: bool
@@ -123,9 +124,10 @@ def yield_of(
 ) -> BatchYield:
     """One batch's yield. cultures: what it was made with. measured: the author's own dry shares by name."""
     measured = tuple(measured)
-    harvest_g, survived = progress.harvest_g, max(0, batch.units - progress.lost_before_harvest)
+    harvest_g = progress.harvest_g
+    survived = None if batch.units is None else max(0, batch.units - progress.lost_before_harvest)
     be = be_of_units(harvest_g, batch.dry_g, batch.units, "units inoculated")
-    fresh, units = (_FRESH, Amount(harvest_g, "g")), (batch.units, ("units inoculated", str(batch.units)))
+    fresh, units = (_FRESH, Amount(harvest_g, "g")), _units_counted(batch)
     be_amount = ("BE on units inoculated", Amount(be.value, "%")) if be else None
     spawn_share, days = spawn_dry_share(cultures, measured), _days_counted(progress)
     crop = BatchYield(
@@ -165,9 +167,14 @@ def _without_figures(crop: BatchYield) -> BatchYield:
     )  # fmt: skip
 
 
-def be_of_units(harvest_g: float, dry_g: float | None, units: int, which: str) -> Calculation | None:
-    """BE on a number of units of `dry_g` each. which: what those units are called."""
-    value = biological_efficiency_pct(harvest_g, None if dry_g is None else dry_g * units)
+def _units_counted(batch: Batch) -> tuple[int, tuple[str, str]] | None:
+    """The units inoculated, and that as an input; None if their number is not known."""
+    return None if batch.units is None else (batch.units, ("units inoculated", str(batch.units)))
+
+
+def be_of_units(harvest_g: float, dry_g: float | None, units: int | None, which: str) -> Calculation | None:
+    """BE on a number of units of `dry_g` each; None if either is not known. which: what those units are called."""
+    value = biological_efficiency_pct(harvest_g, None if dry_g is None or units is None else dry_g * units)
     if value is None or dry_g is None:
         return None
     return Calculation(
@@ -219,11 +226,12 @@ def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
 
 def lagging_units(crop: BatchYield) -> tuple[int, frozenset[int]]:
     """The latest flush that more than half of the living units have given, and the living units that have not given
-    it; (0, none) if that cannot be told: a harvest or a loss does not say which units it is of. *Source:* common
+    it; (0, none) if that cannot be told: a harvest or a loss does not say which units it is of, or their number is not
+    known. *Source:* common
     practice, a plain majority."""
     lost = {part for row in crop.parts if row.lost >= len(row.parts) for part in row.parts}
     by_unit_g = sum(row.harvest_g for row in crop.parts)
-    if len(lost) != crop.lost or abs(by_unit_g - crop.harvest_g) > 0.5:
+    if crop.inoculated is None or len(lost) != crop.lost or abs(by_unit_g - crop.harvest_g) > 0.5:
         return 0, frozenset()
     living = set(range(1, crop.inoculated + 1)) - lost
     given: dict[int, int] = {}
@@ -255,7 +263,7 @@ def spawn_dry_share(cultures: Iterable[Culture], measured: Iterable[tuple[str, f
 
 
 def _be_with_spawn(harvest_g: float, batch: Batch, spawn_share: float | None) -> Calculation | None:
-    if batch.dry_g is None or batch.spawn_g is None or spawn_share is None:
+    if batch.dry_g is None or batch.spawn_g is None or spawn_share is None or batch.units is None:
         return None
     dry_g = (batch.dry_g + batch.spawn_g * spawn_share) * batch.units
     value = biological_efficiency_pct(harvest_g, dry_g)
@@ -323,9 +331,15 @@ def dried_share(notes: Iterable[Note]) -> Calculation | None:
 
 
 def _missing(
-    batch: Batch, progress: Progress, survived: int, spawn_share: float | None, measured: tuple[tuple[str, float], ...]
+    batch: Batch,
+    progress: Progress,
+    survived: int | None,
+    spawn_share: float | None,
+    measured: tuple[tuple[str, float], ...],
 ) -> Iterable[str]:
-    if batch.dry_g is None:
+    if batch.units is None:
+        yield UNITS_UNREADABLE
+    elif batch.dry_g is None:
         yield what_the_dry_mass_lacks(batch, measured)
     elif not survived and not batch.totals_are_partial:
         yield "All units were lost before a harvest, so there is no BE on those not lost."
@@ -375,7 +389,7 @@ def what_the_dry_mass_lacks(batch: Batch, measured: Iterable[tuple[str, float]] 
 
 
 def _what_be_with_spawn_lacks(batch: Batch, spawn_share: float | None) -> str | None:
-    if batch.spawn_g is None or batch.dry_g is None or spawn_share is not None:
+    if batch.spawn_g is None or batch.dry_g is None or spawn_share is not None or batch.units is None:
         return None
     return (
         "No BE with spawn counted: the dry share of the spawn is not known. Dry a weighed sample of it, and write "

@@ -1,10 +1,10 @@
 """The model as one JSON document: what `journal export` prints.
 
-Masses are in g, lengths in m, temperatures in °C, shares 0-1, `…_pct` in %; what is unknown is None. A batch's
-`wet_g`, `dry_g` and `spawn_g` are the substrate (spawn) of one unit, that is of one block, bag, jar, log or bed:
-what was weighed in all is divided by `units`, the units inoculated, lost ones included. Dates are ISO 8601 as far
-as they are known (`2026-10`); one that is only about right has `date_is_about` true. A find's `species` and
-`certainty` are those of its latest identification.
+Masses are in g, lengths in m, temperatures in °C, shares 0-1, `…_pct` in %; what is unknown is None (`units` that
+cannot be read too). A batch's `wet_g`, `dry_g` and `spawn_g` are the substrate (spawn) of one unit, that is of one
+block, bag, jar, log or bed: what was weighed in all is divided by `units`, the units inoculated, lost ones
+included. Dates are ISO 8601 as far as they are known (`2026-10`); one that is only about right has `date_is_about`
+true. A find's `species` and `certainty` are those of its latest identification.
 
 A patch's `id` names its page and stays when later finds join; `former_ids` are those of patches that it took in,
 `joined_by` the finds that made them one. Its `position` is the middle of its finds, with the radius that surely

@@ -157,7 +157,7 @@ class _Reading:
         try:
             read = (_read_short if len(item.text) <= _SHORT else _read_value)(item.text, key, self.zone)
         except Unreadable as fault:
-            message = "it cannot be read" if _LIKE_A_POSITION.search(item.text) else fault.message
+            message = "it cannot be read" if LIKE_A_POSITION.search(item.text) else fault.message
             is_private = key.name == "private"
             message = f"{message}; the entry {COUNTS_AS_PRIVATE}" if is_private else message
             self.report(item.line, "error", f"{key.name}: {message}", fault.fix)
@@ -212,7 +212,7 @@ class _Reading:
 
 
 # Problems may be shown to others, so they do not repeat numbers that are precise enough to be a position.
-_LIKE_A_POSITION = re.compile(r"[0-9][.,][0-9]{4}|[0-9] ?°[^CFcf]*[0-9]")
+LIKE_A_POSITION = re.compile(r"[0-9][.,][0-9]{4}|[0-9] ?°[^CFcf]*[0-9]")
 _LIKE_A_PLACE = re.compile(r"[0-9]{2}|°")
 
 

@@ -31,7 +31,7 @@ from journal.reading.entries import Draft, Kept, KeptSteps, ProblemList, no_entr
 from journal.reading.folder import path_key
 from journal.reading.id_index import IdOwner, Names, owners_in
 from journal.reading.keys import KINDS
-from journal.reading.links import NO_LINKS, Links, links_of
+from journal.reading.links import NO_LINKS, Links, check_links_in_texts, links_of
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.model_entries import LinkedDraft, species_of
 from journal.reading.own_maps import check_maps
@@ -250,6 +250,7 @@ def _kept(
     former = {draft.path: _former_ids(draft, own, names, found) for draft in renamed}
     steps.begin(_NAMES, (steps.of(_FILES, "frame"), names), _are_same_names)
     links = links_of([one.draft for one in kept], drafts, own, names, found, steps.of(_NAMES, "links"))
+    check_links_in_texts([one.draft for one in kept], own, names, found, steps.of(_NAMES, "links in texts"))
     links |= {path: replace(links[path], formerly=ids) for path, ids in former.items() if ids}
     return [_with_links(one, links[one.draft.path], steps.of(_NAMES, "linked")) for one in kept], names
 

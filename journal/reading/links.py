@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from urllib.parse import unquote
 
 from journal.model import Ref
-from journal.problems import Unreadable
-from journal.reading.entries import Draft, Kept, ProblemList
-from journal.reading.folder import folder_of, path_key
+from journal.problems import Unreadable, shortened
+from journal.reading.entries import LIKE_A_POSITION, Draft, Kept, ProblemList
+from journal.reading.folder import folder_of, kind_of_file, path_key
 from journal.reading.id_index import ALL_KINDS, ORIGINS, IdOwner, Names
+from journal.reading.links_in_text import links_in_vain
+from journal.reading.photo_claims import path_from
 from journal.reading.values import parse_ref
 
 Graph = Mapping[str, Sequence[str]]
@@ -207,6 +210,55 @@ def _may_be_id(name: str) -> bool:
     except Unreadable:
         return False
     return True
+
+
+def check_links_in_texts(
+    drafts: Iterable[Draft],
+    owners: Mapping[str, IdOwner],
+    names: Names,
+    problems: ProblemList,
+    kept: Kept | None = None,
+) -> None:
+    """Reports, once for each entry, where a link in its text would lead nowhere. owners, kept: as in `links_of`."""
+    having = [draft for draft in drafts if "](" in draft.text or "]:" in draft.text]
+
+    def leads(target: str) -> bool:
+        id, dot, part = target.partition(".")
+        return names.get(id) is not None and (not dot or part.isdecimal())
+
+    def check(draft: Draft) -> None:
+        for target, line in links_in_vain(draft.text, leads).items():
+            at = draft.text_line + line
+            if (ref := _ref_in(target)) is not None:
+                message = f"the text links to {ref.id}, which is not in this journal"
+                fix = names.advice_on_near(ref.id, ALL_KINDS, draft.values.get("id", ""))
+                problems.at(draft.path, at, "error", message, fix or _MAY_LINK_TO)
+            else:
+                written = unquote(target)
+                is_told = written and not LIKE_A_POSITION.search(written)
+                which = f"{shortened(written)}, which" if is_told else "something that"
+                message = f"the text links to {which} is neither an ID nor a web address: only the words are shown"
+                problems.at(draft.path, at, "warning", message, _advice_on_file(draft, written, owners))
+
+    problems.each(having, check, kept)
+
+
+_MAY_LINK_TO = "link to an ID of this journal, or to an address that begins with https://"
+
+
+def _advice_on_file(draft: Draft, target: str, owners: Mapping[str, IdOwner]) -> str:
+    """What to link to instead of a file. owners: as in `links_of`."""
+    path = path_from(draft, target)
+    if path in owners:
+        return f"link to {owners[path].id}, the ID of that entry"
+    return "write ! before the link to show the photo" if kind_of_file(path) == "photo" else _MAY_LINK_TO
+
+
+def _ref_in(target: str) -> Ref | None:
+    try:
+        return parse_ref(target)
+    except Unreadable:
+        return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,8 +74,9 @@ def _usual_method(draft: Draft, links: Links, names: Names) -> str | None:
 def batch_of(kept: LinkedDraft, species: str | None, settings: Settings, problems: ProblemList) -> Batch:
     """A batch of this species, its masses per unit."""
     draft, links = kept.draft, kept.links
+    common = _common(kept, settings, _title("Batch", draft.values["id"], species))
     return Batch(
-        **_common(kept, settings, _title("Batch", draft.values["id"], species)),
+        **common | {"units": _units(draft)},
         **_masses(draft, settings, problems),
         **_money(draft, settings, problems),
         species=species,
@@ -88,19 +89,24 @@ def batch_of(kept: LinkedDraft, species: str | None, settings: Settings, problem
 def _masses(draft: Draft, settings: Settings, problems: ProblemList) -> dict[str, Any]:
     """wet_g, dry_g, dry_from. Where `units` cannot be read, nothing that was weighed in all is shared out."""
     values = draft.values
-    units = values.get("units") or (None if "units" in draft.lines else 1)
+    units = _units(draft)
     wet_g = _per_unit(values.get("wet mass"), units)
     dry = dry_mass(
         dry_g=_per_unit(values.get("dry mass"), units),
         wet_g=wet_g,
         moisture_pct=values.get("moisture"),
         mix=values.get("mix", ()) if units or wet_g is not None else (),
-        units=units or 1,
+        units=units,
         measured=settings.ingredients,
     )
     for remark in dry.remarks:
         problems.warning(draft, remark.way, remark.message, remark.fix)
     return {"wet_g": wet_g, "dry_g": dry.dry_g, "dry_from": dry.dry_from}
+
+
+def _units(draft: Draft) -> int | None:
+    """1 if `units` is not written; None if it cannot be read."""
+    return draft.values.get("units") or (None if "units" in draft.lines else 1)
 
 
 def _per_unit(mass: Mass | None, units: int | None) -> float | None:

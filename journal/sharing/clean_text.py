@@ -37,9 +37,11 @@ _ELSEWHERE = re.compile(
 _ADDRESS = re.compile(
     r"<?\b(?:[a-z][a-z0-9+.-]{1,30}://|(?:geo|mailto|tel|sms|data|javascript):|www\.)[^\s<>\"]+>?", re.I
 )
+_PART = re.compile(r"\.[0-9]+$")
 _SET_ASIDE = re.compile("[\ue000-\uf8ff]")
 _FIRST, _LAST = 0xE000, 0xF8FE
 
+Test = Callable[[str], bool]
 ShownLink = Callable[[str], str | None]
 """From the target of a picture to its name in the share; None if the share does not show it."""
 
@@ -47,12 +49,10 @@ ShownLink = Callable[[str], str | None]
 class Placeholders:
     """A text without the targets of its links and its pictures. A character of Unicode's private use area stands for
     each one that stays; such characters in the text itself are dropped. Links by reference, and links to anything but
-    web pages, become plain words."""
+    web pages and shared IDs, become plain words. has: whether an ID is shared."""
 
-    def __init__(
-        self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Callable[[str], bool]
-    ) -> None:
-        self._shown, self._clean, self._harmless = shown, clean, harmless
+    def __init__(self, text: str, shown: ShownLink, clean: Callable[[str], str], harmless: Test, has: Test) -> None:
+        self._shown, self._clean, self._harmless, self._has = shown, clean, harmless, has
         self._kept: list[tuple[str, str]] = []
         whole = _SET_ASIDE.sub("", text)
         labels = frozenset(found["label"].casefold() for found in _DEFINITION.finditer(whole))
@@ -103,7 +103,10 @@ class Placeholders:
         return _signs(len(self._kept) - 1)
 
     def _may_stay(self, target: str) -> bool:
-        """Whether a link's target may be shared: a web page that is not a map and names nothing that is kept back."""
+        """Whether a link's target may be shared: an ID or a part of one, or a web page that is not a map and names
+        nothing that is kept back."""
+        if self._has(_PART.sub("", target)):
+            return True
         try:
             parts = urlsplit(target)
         except ValueError:
@@ -212,7 +215,7 @@ class Cleaner:
     def prose(self, text: str, shown: ShownLink) -> str:
         """Cleans a text in Markdown, without private passages; shown: the pictures that stay."""
         open_text = "".join(passage for passage, is_private_passage in split_private(text) if not is_private_passage)
-        aside = Placeholders(open_text, shown, self._bare, self.is_harmless)
+        aside = Placeholders(open_text, shown, self._bare, self.is_harmless, self.secrets.grant.has)
         return aside.put_back(self._bare(aside.text), NOT_SHARED)
 
     def is_harmless(self, text: str) -> bool:

@@ -7,16 +7,16 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from itertools import chain
 from operator import methodcaller
 from urllib.parse import unquote
 
 import nh3
-from markdown_it import MarkdownIt
 from markdown_it.token import Token
 from markupsafe import Markup, escape
 
+from journal.reading.links_in_text import LEADS_ELSEWHERE, markdown_reader
 from journal.reading.private_passages import split_private
 from journal.site.images import Picture
 from journal.site.wording import with_units
@@ -91,7 +91,6 @@ _TAGS = {
 _ATTRIBUTES = {"a": {"href", "class"}, "figure": {"data-picture"}, "ol": {"start"}}
 _SCHEMES = {"https", "http", "mailto", "geo"}
 _CLEANER = nh3.Cleaner(tags=_TAGS, attributes=_ATTRIBUTES, url_schemes=_SCHEMES, link_rel="noopener noreferrer")
-_ELSEWHERE = re.compile(r"(?i)(?:https?|mailto|geo):")
 _LIKE_AN_ID = re.compile(r"(?<![A-Za-z0-9-])([A-Za-z][A-Za-z0-9-]*+)(?:\.[0-9]++)?")
 _GOES_ON = re.compile(r"[A-Za-z0-9]|\.[0-9]|-[A-Za-z0-9]")
 _ID_AND_MARK = re.compile(r'<a (?=[^<>]*class="id")[^<>]*+>[^<]*+</a>[.,;:!?)]++')
@@ -102,11 +101,6 @@ _PLAIN = re.compile(rf"{_LINE}(?:\n\n?{_LINE})*+\n?")
 """Paragraphs of words without any sign that Markdown knows, as most notes are."""
 
 _FIGURE = re.compile(r'<figure data-picture="(\d+)"></figure>')
-
-
-@cache
-def _reader() -> MarkdownIt:
-    return MarkdownIt("commonmark", {"html": False})
 
 
 def render(prose: Prose, root: str, figure: Callable[[Picture], str]) -> Markup:
@@ -122,7 +116,7 @@ def render(prose: Prose, root: str, figure: Callable[[Picture], str]) -> Markup:
 def _render_passage(text: str, prose: Prose, root: str, figure: Callable[[Picture], str]) -> str:
     shown: list[Picture] = []
     links = {word: f'<a href="{escape(root + address)}" class="id">{word}</a>' for word, address in prose.links}
-    raw = _paragraphs(text, links) if _PLAIN.fullmatch(text) else _rendered(text, prose, links, shown)
+    raw = _paragraphs(text, links) if _PLAIN.fullmatch(text) else _rendered(text, prose, root, links, shown)
     clean = _CLEANER.clean(raw)
     clean = _ID_AND_MARK.sub(r'<span class="nowrap">\g<0></span>', clean)
     return _FIGURE.sub(lambda found: figure(shown[int(found.group(1))]), clean)
@@ -134,21 +128,28 @@ def _paragraphs(text: str, links: dict[str, str]) -> str:
     return "<p>" + html.replace("\n\n", "</p>\n<p>") + "</p>\n"
 
 
-def _rendered(text: str, prose: Prose, links: dict[str, str], shown: list[Picture]) -> str:
+def _rendered(text: str, prose: Prose, root: str, links: dict[str, str], shown: list[Picture]) -> str:
     """HTML that is not cleaned yet. shown: gets the pictures of its figures."""
     pictures = {unquote(target): picture for target, picture in prose.pictures}
-    tokens = list(_with_figures(_reader().parse(text), pictures, shown))
+    pages = {word: root + address for word, address in prose.links}
+    tokens = list(
+        _with_figures(markdown_reader().parse(text), pictures, shown, partial(_with_links, links=links, pages=pages))
+    )
     for token in tokens:
         if token.type in ("heading_open", "heading_close"):
             token.tag = f"h{min(6, int(token.tag[1]) + 2)}"
-        if token.type == "inline" and token.children:
-            token.children = list(_with_links(token.children, links))
-    return str(_reader().renderer.render(tokens, _reader().options, {}))
+    return str(markdown_reader().renderer.render(tokens, markdown_reader().options, {}))
 
 
-def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: list[Picture]) -> Iterator[Token]:
+def _with_figures(
+    tokens: Sequence[Token],
+    pictures: dict[str, Picture],
+    shown: list[Picture],
+    with_links: Callable[[Sequence[Token]], Iterator[Token]],
+) -> Iterator[Token]:
     """The tokens, with pictures moved out of their paragraphs and headings to follow them as figures; of which nothing
-    else is left, that is not shown. pictures: by their targets, percent-decoded."""
+    else is left, that is not shown. pictures: by their targets, percent-decoded. with_links: what becomes of inline
+    tokens without pictures."""
     waiting: list[Picture] = []
     for at, token in enumerate(tokens):
         if token.type == "inline" and token.children:
@@ -158,10 +159,11 @@ def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: 
                     kept.append(child)
                 elif (picture := pictures.get(unquote(str(child.attrs.get("src", ""))))) is not None:
                     waiting.append(picture)
-            if len(kept) < len(token.children) and all(map(_is_space, kept)):
+            linked = list(with_links(kept))
+            if len(linked) < len(token.children) and all(_is_blank(one.content) for one in linked):
                 tokens[at - 1].hidden = tokens[at + 1].hidden = True  # the renderer leaves out such tags
-                kept = []
-            token.children = kept
+                linked = []
+            token.children = linked
         yield token
         if token.type in ("paragraph_close", "heading_close"):
             for picture in waiting:
@@ -170,25 +172,33 @@ def _with_figures(tokens: Sequence[Token], pictures: dict[str, Picture], shown: 
             waiting = []
 
 
-def _is_space(token: Token) -> bool:
-    return token.type in ("softbreak", "hardbreak") or (token.type == "text" and not token.content.strip())
+def _is_blank(text: str) -> bool:
+    """Whether nothing of a text can be seen, as of one of only spaces."""
+    return not any(sign.isprintable() and not sign.isspace() for sign in text)
 
 
-def _with_links(children: Sequence[Token], links: dict[str, str]) -> Iterator[Token]:
-    """Inline tokens in which every known ID outside links and code is a link. A link to a file of the journal folder
-    becomes plain words, because that file is not in the site. links: (word, HTML)."""
-    open_links: list[bool] = []
+def _with_links(children: Sequence[Token], links: dict[str, str], pages: dict[str, str]) -> Iterator[Token]:
+    """Inline tokens in which every known ID outside links and code is a link, and a link to one leads to its page. A
+    link to a file of the journal folder becomes plain words, because that file is not in the site. A link without words
+    has its address as them. links, pages: the HTML and the address of each ID, by the word that names it."""
+    target, is_in_link, is_empty = "", False, False
     for child in children:
         if child.type == "link_open":
-            open_links.append(_ELSEWHERE.match(str(child.attrs.get("href", ""))) is not None)
-            if open_links[-1]:
+            target = str(child.attrs.get("href", ""))
+            child.attrs["href"] = pages.get(target, target)
+            is_in_link = is_empty = target in pages or LEADS_ELSEWHERE.match(target) is not None
+            if is_in_link:
                 yield child
         elif child.type == "link_close":
-            if open_links.pop():
+            if is_in_link and is_empty:
+                yield Token("text", "", 0, content=markdown_reader().normalizeLinkText(target))
+            if is_in_link:
                 yield child
-        elif child.type == "text" and not any(open_links):
+            is_in_link = False
+        elif child.type == "text" and not is_in_link:
             yield Token("html_inline", "", 0, content=_linked(child.content, links))
         else:
+            is_empty = is_empty and _is_blank(child.content)
             yield child
 
 

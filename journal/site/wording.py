@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
@@ -15,7 +15,7 @@ from journal.analysis.in_range import Shares
 from journal.analysis.lineage import Descent
 from journal.analysis.statistics import Summary
 from journal.model import When
-from journal.quantities import FLOW_M3_H, LENGTH_M, MASS_G, to_fahrenheit
+from journal.quantities import FLOW_M3_H, LENGTH_M, MASS_G, counted, to_fahrenheit
 from journal.settings import Exhaust, LightHours, ValueRange
 
 Units = Literal["metric", "us"]
@@ -265,6 +265,22 @@ def stage_in_words(stage: str | None, derived: str | None = None) -> str | None:
     `fruiting (from the harvest)`."""
     named = "between flushes" if stage == "resting" else stage
     return f"{named} ({derived})" if named and derived else named
+
+
+def how_many(number: int | None, one: str) -> str:
+    """`4 blocks`; `an unknown number of blocks` where what is written cannot be read."""
+    return f"an unknown number of {one}s" if number is None else counted(number, one)
+
+
+def cause(words: str) -> str:
+    """The cause of a loss, in its author's words: a thing (`green mould`) or what happened (`dropped`)."""
+    return "cause unknown" if words.strip().casefold() == "unknown" else words
+
+
+def lost(count: int, causes: Iterable[str] = ()) -> str:
+    """`2 lost: green mould, dropped`; `1 lost: cause unknown`; `1 lost` where no cause is written."""
+    named = ", ".join(map(cause, causes))
+    return f"{count} lost: {named}" if named else f"{count} lost"
 
 
 def joined(words: list[str]) -> str:

@@ -45,7 +45,7 @@ export const headlineOf = (record) => {
     values.species,
     values.stage === "resting" ? "between flushes" : values.stage,
     values.harvest && [`${values.harvest} harvested`, values.flush && `flush ${values.flush}`, part && `from ${part}`].filter(Boolean).join(", "),
-    values.lost && [`${values.lost} lost`, values.cause].filter(Boolean).join(" to "),
+    values.lost && [`${values.lost} lost`, values.cause === "unknown" ? "cause unknown" : values.cause].filter(Boolean).join(": "),
     values["moved to"] && `moved to ${values["moved to"]}`,
     values.culture && `inoculated with ${[values.culture].flat().join(", ")}`,
     values.units && `${values.units} ${values.units === "1" ? "unit" : "units"}`,

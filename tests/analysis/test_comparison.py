@@ -73,6 +73,24 @@ def test_only_finished_batches_are_dots(grown: Grow) -> None:
     assert (["A-0b"], ("G",)) == ([dot.batch for dot in line.dots], line.growing)
 
 
+def test_a_batch_of_which_all_was_lost_is_a_dot_with_no_other_note(grown: Grow) -> None:
+    found = grown(
+        {"A": [40]}, **batch("N", "A", None, finished=False, lost=4), **batch("M", "A", 100, finished=False, lost=3)
+    )
+    (line,) = found.lines
+    assert (["A-0b", "N"], ("M",)) == ([dot.batch for dot in line.dots], line.growing)
+    assert (0.0, pytest.approx(40.0)) == line.be.values
+
+
+def test_a_batch_whose_units_cannot_be_read_is_in_no_share_of_units(grown: Grow) -> None:
+    unread = {name: text.replace("units: 4", "units: four") for name, text in batch("N", "A", 100, lost=2).items()}
+    (line,) = grown({"A": [40]}, **unread).lines
+    assert {"A-0b": 40.0, "N": None} == {dot.batch: dot.own_value("be") for dot in line.dots}
+    assert {"A-0b": 0.0, "N": None} == {dot.batch: dot.own_value("lost") for dot in line.dots}
+    assert line.lost is not None
+    assert (0, 4, 1) == (line.lost.part, line.lost.whole, line.lost_batches)
+
+
 def test_a_finished_batch_that_gave_nothing_counts_as_nothing_given(grown: Grow) -> None:
     found = grown({"A": [40]}, **batch("N", "A", None, lost=4))
     (line,) = found.lines

@@ -34,7 +34,7 @@ def files() -> dict[str, str]:
         | note("n", "B1", "harvest: 1 kg\nflush: 1\nminutes: 30\nsold: 9\ncost: 2\nstage: spent")
         | note("nn", "B2", "harvest: 2 kg\nflush: 1\nminutes: 1.5 h\nstage: spent")
         | note("nnn", "B3", "harvest: 500 g\nflush: 1\nminutes: 10\nsold: £3")
-        | note("nnnn", "B4", "lost: 1\nstage: discarded")
+        | note("nnnn", "B4", "lost: 1")
         | note("nnnnn", "A", "minutes: 15\ncost: 1")
         | note("nnnnnn", "B1, B2", "minutes: 20")
         | {"f.md": "---\nkind: device\nid: f\ndate: 2026-01-01\ntent: hut\ncost: 20\n---\n"}
@@ -55,6 +55,7 @@ def test_a_line_divides_what_is_finished_and_told(found: JournalCosts) -> None:
     assert (["B1", "B2"], 1.5) == ([one.batch for one in line.worked], line.kg_per_h)
     assert (19.0, 130.0, 12.0, 3500.0) == (line.paid, line.minutes, line.sold, line.harvest_g)
     assert (None, 5.0) == (none.per_kg, none.paid)
+    assert ["B4"] == [one.batch for one in none.costed]
 
 
 def test_over_all_batches_what_was_paid_for_a_lost_one_counts(found: JournalCosts) -> None:

@@ -252,6 +252,12 @@ def test_what_did_not_come_in_its_days_is_left_out(told: int, day: str, make_jou
     assert told == len(found.coming)
 
 
+def test_nothing_is_coming_of_a_batch_whose_units_cannot_be_read(make_journal: Make) -> None:
+    unread = {name: text.replace("units: 2", "units: two") for name, text in batch("B", "2026-11-01").items()}
+    assert unread != batch("B", "2026-11-01")
+    assert () == of(make_journal, unread).coming
+
+
 def test_nothing_is_told_of_a_batch_with_no_dry_mass(make_journal: Make) -> None:
     assert () == of(make_journal, batch("B", "2026-11-01", dry="")).coming
 

@@ -137,13 +137,13 @@ def test_nothing_more_is_awaited_once_spent_discarded_dead_or_all_lost(expected:
         (False, [note("B", 20, stage="spent"), note("B", 22, stage="pinning")]),
         (False, [note("B.1", 20, stage="spent")]),
         (False, [note("B", 20, stage="dead")]),
-        (False, [note("B", 20, lost=4)]),
-        (False, [note("B", 20, stage="contaminated", lost=4)]),
+        (False, [note("B", 20, lost=3)]),
+        (True, [note("B", 20, lost=4)]),
+        (True, [note("B", 20, lost=3), note("B.4", 22, lost=1)]),
+        (True, [note("B", 20, stage="contaminated", lost=4)]),
     ],
 )
-def test_figures_are_final_only_once_a_note_calls_the_whole_spent_or_discarded(
-    expected: bool, notes: list[Note]
-) -> None:
+def test_figures_are_final_once_the_whole_is_spent_discarded_or_lost(expected: bool, notes: list[Note]) -> None:
     assert expected is run(*notes).finished
 
 

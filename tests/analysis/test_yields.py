@@ -76,13 +76,14 @@ def test_units_begun_lead_and_every_figure_names_its_counts(sample: Journal) -> 
 @pytest.mark.parametrize(
     ("final", "about", "notes"),
     [
-        (False, "B", ["date: 2026-02-01\nlost: 2"]),
-        (True, "B", ["date: 2026-02-01\nlost: 2", "date: 2026-02-02\nstage: discarded"]),
+        (False, "B", ["date: 2026-02-01\nlost: 1"]),
+        (True, "B", ["date: 2026-02-01\nlost: 2"]),
+        (True, "B", ["date: 2026-02-01\nlost: 1", "date: 2026-02-02\nstage: discarded"]),
         (True, "B", ["date: 2026-02-02\nstage: spent"]),
         (False, "B.1, B.2", ["date: 2026-02-02\nstage: spent"]),
     ],
 )
-def test_figures_are_final_only_once_somebody_says_so_of_the_whole(
+def test_figures_are_final_once_the_whole_is_said_to_be_over_or_lost(
     final: bool, about: str, notes: list[str], crop_of: Callable[..., BatchYield]
 ) -> None:
     assert final == crop_of("units: 2\ndry mass: 500 g", *notes, about=about).final
@@ -114,6 +115,35 @@ def test_only_units_lost_before_the_first_harvest_leave_the_denominator(
     assert (50.0, on_those, counted) == (found.be and found.be.value, found.be_survived.value, found.survived)
 
 
+@pytest.mark.parametrize("units", ["four", "0", "-1"])
+def test_where_the_units_cannot_be_read_nothing_is_calculated_by_the_unit(
+    units: str, crop_of: Callable[..., BatchYield]
+) -> None:
+    notes = ["date: 2026-02-01\nharvest: 1200 g\nflush: 1", "date: 2026-02-05\nlost: 2"]
+    found = crop_of(f"units: {units}\ndry mass: 800 g\nspawn mass: 200 g", *notes, toml="[ingredients]\nspawn = '55 %'")
+    assert (None, None, 2, 1200.0, False) == (
+        found.inoculated,
+        found.survived,
+        found.lost,
+        found.harvest_g,
+        found.final,
+    )
+    by_the_unit = (
+        found.be,
+        found.be_survived,
+        found.be_with_spawn,
+        found.be_per_day,
+        found.per_unit,
+        found.flushes[0].be,
+    )
+    assert [None] * 6 == [*by_the_unit]
+    assert found.missing[0].startswith("No BE: how many units were inoculated cannot be read")
+    assert be_in_words(found) is None
+    part = crop_of(f"units: {units}\ndry mass: 800 g", notes[0], about="B.2").parts[0]
+    assert part.be is not None
+    assert part.be.value == pytest.approx(150)  # one unit, whatever the others are
+
+
 def test_a_batch_lost_before_its_harvest_has_no_figure_on_those_that_lived(crop_of: Callable[..., BatchYield]) -> None:
     found = crop_of("units: 2\ndry mass: 500 g", "date: 2026-02-01\nlost: 2\nstage: discarded")
     assert (None, 0) == (found.be_survived, found.survived)
@@ -124,7 +154,7 @@ def test_a_batch_lost_after_its_harvest_is_said_to_be_lost(crop_of: Callable[...
     found = crop_of("units: 2\ndry mass: 500 g", "date: 2026-02-01\nlost: 2\nharvest: 100 g\nflush: 1")
     assert found.be is not None
     assert (10.0, 2) == (pytest.approx(found.be.value), found.survived)
-    assert "BE 10 % of the 2 units inoculated (all lost), 1 flush so far" == be_in_words(found)
+    assert "BE 10 % of the 2 units inoculated (all lost), 1 flush" == be_in_words(found)
 
 
 @pytest.mark.parametrize(

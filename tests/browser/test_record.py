@@ -352,6 +352,8 @@ def test_lost_units_and_their_cause(thumb: Any) -> None:
     save(visit)
     read = values(texts(visit)[0])
     assert (read["lost"], read["cause"]) == (2, "cobweb")
+    visit.page.goto(visit.page.url.split("record/")[0] + "batches/b-031/index.html")
+    visit.until("() => document.querySelector('[data-recorded]')?.textContent.includes('2 lost: cobweb')")
 
 
 def test_a_transfer_is_named_after_its_parent(thumb: Any) -> None:

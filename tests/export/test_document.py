@@ -214,6 +214,13 @@ def test_a_batch_has_its_efficiency_on_units_begun_and_lived_and_its_flushes(who
     assert [{"number": 1, "harvest_g": 1290.0, "first": "2026-11-01", "last": "2026-11-01"}] == batch["flushes"]
 
 
+def test_units_that_cannot_be_read_are_null_and_so_is_what_depends_on_them(make_journal: Make) -> None:
+    made = "---\nkind: batch\nid: B\ndate: 2026-01-01\nunits: four\ndry mass: 1 kg\n---\n"
+    picked = "---\nkind: note\nabout: B\ndate: 2026-02-01\nharvest: 500 g\nflush: 1\n---\n"
+    (batch,) = document(make_journal({"b.md": made, "n.md": picked}))["batches"]
+    assert (None, None, 500.0) == (batch["units"], batch["be_percent"], batch["harvest_g"])
+
+
 def test_a_batch_names_the_harvests_that_are_hardly_possible(whole: dict[str, Any], make_journal: Make) -> None:
     assert [[]] == [batch["doubtful_harvests"] for batch in whole["batches"]]
     made = "---\nkind: batch\nid: B\ndate: 2026-01-01\nwet mass: 2.3 kg\n---\n"

@@ -124,3 +124,60 @@ def test_what_powers_a_device_is_a_device_or_a_socket_and_what_may_be_a_slip_is_
     assert (powered_by.lower() if powered_by == "STRIP-1" else powered_by) == fan.powered_by
     assert (problem is not None) == bool(said)
     assert problem is None or problem in said[0]
+
+
+@pytest.mark.parametrize(
+    "text", ["as [there](B-031)", "as [there](<b-031.2>)", "as [there](B-013)", "as [there](hut)", "[0](B-031.0)"]
+)
+def test_a_link_in_a_text_may_lead_to_any_id(make_journal: Make, text: str) -> None:
+    batch = front("batch", text, id="B-031", units="2", formerly="B-013")
+    assert [] == told(make_journal({"journal.toml": TOML, "b/batch.md": batch}))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[a](https://example.org) [b](mailto:a@example.org) [c](geo:58,-8)",
+        "`[a](B-999)` and\n\n```\n[a](notes.md)\n```\n",
+        "\\[a](notes.md) [a] (notes.md) [a]: notes.md [two words](my notes.md)",
+        "<https://example.org>",
+    ],
+)
+def test_what_is_no_link_or_leads_elsewhere_is_left_alone(make_journal: Make, text: str) -> None:
+    assert [] == told(make_journal({"n/note.md": front("note", text)}))
+
+
+@pytest.mark.parametrize(
+    ("severity", "link", "message", "fix"),
+    [
+        ("error", "B-032", "the text links to B-032, which is not in this journal", "write B-031, if you mean that"),
+        ("error", "X7.2", "the text links to X7, which is not in this journal", "an ID of this journal"),
+        ("error", "B-9", "the text links to B-9, which is not in this journal", "fix b/b9.md, which would be B-9"),
+        ("warning", "notes.md", '"notes.md", which is neither an ID nor a web address', "begins with https://"),
+        ("warning", "<my notes.md>", '"my notes.md", which is neither', "begins with https://"),
+        ("warning", "../b/batch.md", '"../b/batch.md", which is neither', "link to B-031, the ID of that entry"),
+        ("warning", "IMG_1.JPG", '"IMG_1.JPG", which is neither', "write ! before the link"),
+        ("warning", "ftp://example.org", '"ftp://example.org", which is neither', "begins with https://"),
+        ("warning", "58.30412,-8.90177", "links to something that is neither", "begins with https://"),
+        ("warning", "", "links to something that is neither", "begins with https://"),
+    ],
+)
+def test_a_link_in_a_text_that_leads_nowhere_is_reported_once(
+    make_journal: Make, severity: str, link: str, message: str, fix: str
+) -> None:
+    text = f"First ![x](a.jpg).\n\nAs\n[the\nwords]({link}), or [again][it].\n\n[it]: <{link.strip('<>')}>\n"
+    entries = {
+        "b/batch.md": front("batch", id="B-031"),
+        "b/b9.md": front("batch", id="B-9", date=""),
+        "n/note.md": front("note", text),
+    }
+    (found,) = [one for one in make_journal(entries, {"n/a.jpg": {}}).problems if one.path == "n/note.md"]
+    begins = entries["n/note.md"].split("\n").index("[the") + 1
+    assert (severity, begins) == (found.severity, found.line)
+    assert message in found.message
+    assert fix in found.fix
+
+
+def test_the_picture_of_a_link_is_not_its_target(make_journal: Make) -> None:
+    journal = make_journal({"n/note.md": front("note", "[![x](a.jpg)](B-9)")}, {"n/a.jpg": {}})
+    assert ["the text links to B-9, which is not in this journal"] == [message for *_, message in told(journal)]

@@ -206,6 +206,9 @@ def test_a_long_text_is_searched_in_one_go(piece: str) -> None:
         ("see https://moulds.example/green.", "see https://moulds.example/green."),
         ("see [x]\n", "see [x]\n\n[x]: https://wood.example/x 'Alder Bank'\n"[:8] + "[x]: https://wood.example/y\n"),
         ("a picture: ", "a picture: ![Alder Bank](IMG_0412.jpg)"),
+        ("see [a block](B-031.2) of [it](pp-26a)", "see [a block](B-031.2) of [it](pp-26a)"),
+        ("see a clone", "see [a clone](PP-26)"),  # which is not shared
+        ("see a clone", "see [a clone](PP-99)"),
         (f"see {GONE}", "see https://porter.example/woods/finds/"),  # the author's own site
         (f"see {GONE}", "see porter.example"),
         (f"PP-26A{GONE}", "PP-26A[Night porter](https://moulds.example/green)"),

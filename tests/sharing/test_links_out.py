@@ -10,7 +10,9 @@ from journal.sharing.clean_text import Placeholders
 
 
 def through(text: str, change: Callable[[str], str] = lambda text: text, shown: dict[str, str] | None = None) -> str:
-    aside = Placeholders(text, (shown or {}).get, str.upper, lambda words: "secret" not in words)
+    aside = Placeholders(
+        text, (shown or {}).get, str.upper, lambda words: "secret" not in words, {"B-004"}.__contains__
+    )
     return aside.put_back(change(aside.text), "GONE")
 
 
@@ -25,6 +27,11 @@ def through(text: str, change: Callable[[str], str] = lambda text: text, shown: 
         ("see it", "see [it](mailto:x@a.example)"),
         ("see it", "see [it](javascript:x)"),
         ("see it", "see [it](other.md)"),
+        ("see [it](B-004)", "see [it](B-004)"),
+        ("see [it](B-004.2)", "see [it](<B-004.2> 'secret')"),
+        ("see it", "see [it](B-005)"),
+        ("see it", "see [it](B-004.md)"),
+        ("see it", "see [it](B-004.secret)"),
         ("see it", "see [it](https://[broken)"),
         ("see ", "see ![it](a.jpg)"),
         ("see https://a.example/b", "see https://a.example/b"),

@@ -70,7 +70,7 @@ def test_a_text_with_a_sign_of_markdown_is_parsed(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["Wet.", "Ж, then 4 kg:\nmore of it!\n", "One (B-031).\n\nTwo,\nthree"])
 def test_a_text_of_plain_words_needs_no_parser(monkeypatch: pytest.MonkeyPatch, text: str) -> None:
-    monkeypatch.setattr(markdown, "_reader", lambda: pytest.fail("it was asked"))
+    monkeypatch.setattr(markdown, "markdown_reader", lambda: pytest.fail("it was asked"))
     assert text.count("\n\n") + 1 == len(html_of(text).select("p"))
 
 
@@ -117,6 +117,56 @@ def test_what_looks_like_the_builds_own_html_is_shown_as_written() -> None:
 def test_a_link_to_a_file_of_the_folder_keeps_its_words_only() -> None:
     soup = html_of("[see the other](../other.md)")
     assert ([], "see the other") == (soup.select("a"), soup.text.strip())
+
+
+@pytest.mark.parametrize(
+    ("words", "text"),
+    [
+        ("the second flush", "As in [the second flush](B-031)."),
+        ("the second flush", "As in [the\nsecond flush](<b-031> 'a title')."),
+        ("its second unit", "As in [its second unit](B-031.2)."),
+        ("like PP-26A", "Not [like PP-26A](B-031)."),
+        ("those", "As in [those].\n\n[those]: B-031"),
+    ],
+)
+def test_a_link_to_an_id_leads_to_its_page_with_the_words_as_they_are(words: str, text: str) -> None:
+    soup = html_of(text)
+    assert [(words, "../../batches/b-031/index.html")] == [
+        (" ".join(a.text.split()), a["href"]) for a in soup.select("a")
+    ]
+
+
+@pytest.mark.parametrize("target", ["B-999", "B-031.x", "B-031/", "B-031.md", "#B-031", "xB-031"])
+def test_a_link_to_no_id_keeps_its_words_only(target: str) -> None:
+    soup = html_of(f"As in [the *second* flush]({target}).")
+    assert ([], "As in the second flush.") == (soup.select("a"), soup.text.strip())
+
+
+@pytest.mark.parametrize(
+    ("words", "href", "text"),
+    [
+        ("https://example.org/a b", "https://example.org/a%20b", "[![pins](IMG_0533.jpg)](https://example.org/a%20b)"),
+        ("https://example.org", "https://example.org", "Pins: [ *![pins](IMG_0533.jpg)* ](https://example.org)"),
+        ("https://example.org", "https://example.org", "Pins ![pins](IMG_0533.jpg) [](https://example.org)"),
+        ("https://example.org", "https://example.org", "[&nbsp;&#8203;](https://example.org) ![](IMG_0533.jpg)"),
+        ("B-031", "../../batches/b-031/index.html", "[![pins](IMG_0533.jpg)](B-031)"),
+        ("pins", "https://example.org", "[![pins](IMG_0533.jpg) pins](https://example.org)"),
+    ],
+)
+@pytest.mark.parametrize("is_shown", [True, False])
+def test_a_link_of_which_the_picture_was_all_has_its_address_as_words(
+    words: str, href: str, text: str, is_shown: bool
+) -> None:
+    soup = html_of(text, (("IMG_0533.jpg", PINS),) if is_shown else ())
+    assert [(words, href)] == [(a.text.strip("\u200b \N{NO-BREAK SPACE}"), a["href"]) for a in soup.select("a")]
+    assert is_shown == bool(soup.select("figure"))
+
+
+@pytest.mark.parametrize("text", ["[![pins](IMG_0533.jpg)](other.md)", "**![pins](IMG_0533.jpg)**", "[](other.md)"])
+def test_nothing_is_left_of_a_picture_whose_link_leads_nowhere(text: str) -> None:
+    soup = html_of(text, (("IMG_0533.jpg", PINS),))
+    assert [] == soup.select("p, a, em, strong")
+    assert text.count("![") == len(soup.select("figure"))
 
 
 def test_a_picture_in_the_text_becomes_a_figure_behind_its_paragraph() -> None:

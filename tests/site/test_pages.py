@@ -253,7 +253,7 @@ def test_what_names_an_id_elsewhere_is_listed_on_its_page(wood: Rendered) -> Non
 def test_a_batch_shows_what_was_begun_lost_and_harvested(wood: Rendered) -> None:
     words = wood.words("batches/b-031/")
     picked = "1.29 kg harvested, trimmed and unwashed, so far"
-    for part in ("4 units inoculated", "1 lost to green mould", picked, "874 g dry substrate"):
+    for part in ("4 units inoculated", "1 lost: green mould", picked, "874 g dry substrate"):
         assert part in words
     assert "by The ferry baker" in words
     assert "by Night porter" not in words.partition("Entries")[2].partition("Origin")[0]

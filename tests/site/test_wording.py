@@ -44,6 +44,21 @@ def test_where_room_is_short_a_date_is_shown_in_few_words(expected: str, when: W
     assert expected == wording.when_in_few_words(when)
 
 
+@pytest.mark.parametrize(
+    ("words", "causes"),
+    [
+        ("2 lost", ()),
+        ("2 lost: green mould", ("green mould",)),
+        ("2 lost: dropped", ("dropped",)),
+        ("2 lost: fell off the shelf", ("fell off the shelf",)),
+        ("2 lost: cause unknown", ("unknown",)),
+        ("2 lost: dropped, dried out, cause unknown", ("dropped", "dried out", "Unknown ")),
+    ],
+)
+def test_a_loss_reads_well_whether_its_cause_is_a_thing_or_what_happened(words: str, causes: tuple[str, ...]) -> None:
+    assert words == wording.lost(2, causes)
+
+
 # Ounces and pounds: NIST Special Publication 811 (2008), appendix B.8, 1 oz = 28.349 523 g.
 @pytest.mark.parametrize(
     ("metric", "us", "grams"),

@@ -157,7 +157,7 @@ def page(lookup: Lookup, batch: Batch) -> Page:
         "title": f"{batch.id} {lookup.name_of(batch)}",
         "place": "Batches",
         "name": species_words(batch.species),
-        "units": counted(batch.units, unit_word(batch)),
+        "units": wording.how_many(batch.units, unit_word(batch)),
         **_stage_facts(lookup, batch),
         **_origin(lookup, batch),
         "timeline": timeline,

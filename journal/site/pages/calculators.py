@@ -120,7 +120,7 @@ def values_of(lookup: Lookup, batch: Batch) -> str:
         ("moisture", _plain(moisture)),
         ("dry", _plain(batch.dry_g)),
         ("spawn", _plain(batch.spawn_g)),
-        ("units", str(batch.units)),
+        ("units", str(batch.units or "")),
         ("lost", str(run.lost)),
         ("fresh", _plain(run.harvest_g) if run.harvests else ""),
         ("tent", run.tent or ""),

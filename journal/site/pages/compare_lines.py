@@ -151,7 +151,8 @@ def _value_words(dot: Dot, measure: Measure) -> str:
 
 
 def _cell(lookup: Lookup, line: LineFigures, dot: Dot, measure: Measure) -> dict[str, Any]:
-    part = f"{min(dot.lost, dot.inoculated)} of {counted(dot.inoculated, 'unit')}" if measure == "lost" else None
+    made = dot.inoculated if measure == "lost" else None
+    part = f"{min(dot.lost, made)} of {counted(made, 'unit')}" if made is not None else None
     return {
         "line": lookup.label(line.line),
         "batch": lookup.label(dot.batch),

@@ -44,9 +44,9 @@ def _given_in_words(lookup: Lookup, batch: Batch) -> str:
         return words
     if batch.totals_are_partial:
         harvested = f"{wording.mass(crop.harvest_g, lookup.units)} harvested" if crop.harvest_g else "nothing harvested"
-        return f"{counted(crop.inoculated, unit_word(batch))} inoculated, {harvested} as far as shared"
+        return f"{wording.how_many(crop.inoculated, unit_word(batch))} inoculated, {harvested} as far as shared"
     lost = f", {crop.lost} lost" if crop.lost else ""
-    inoculated = f"{counted(crop.inoculated, unit_word(batch))} inoculated{lost}"
+    inoculated = f"{wording.how_many(crop.inoculated, unit_word(batch))} inoculated{lost}"
     if crop.harvest_g:
         ending = flushes_words(crop)
         return f"{inoculated}, {wording.mass(crop.harvest_g, lookup.units)} harvested{f', {ending}' if ending else ''}"
@@ -113,7 +113,7 @@ def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
         )
 
     rows = {part.parts: row(part.parts, part) for part in crop.parts}
-    if batch.units <= MOST_UNITS and not batch.totals_are_partial:
+    if batch.units is not None and batch.units <= MOST_UNITS and not batch.totals_are_partial:
         named = {unit for parts in rows for unit in parts}
         rows |= {(unit,): row((unit,), None) for unit in range(1, batch.units + 1) if unit not in named}
     calculation = _calculated(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
@@ -134,7 +134,9 @@ def _lost_units(lookup: Lookup, batch: Batch) -> dict[tuple[int, ...], str]:
         if parts and None not in parts:
             count = f"{note.lost} " if len(parts) > 1 and note.lost != len(parts) else ""
             words = f"{count}lost {wording.when_in_few_words(note.date)}"
-            by_parts[tuple(sorted(part for part in parts if part))] = ", ".join(filter(None, (words, note.cause)))
+            by_parts[tuple(sorted(part for part in parts if part))] = ", ".join(
+                filter(None, (words, note.cause and wording.cause(note.cause)))
+            )
     return by_parts
 
 
@@ -163,11 +165,14 @@ SOURCE = "as the author wrote it; only units written as lost count as lost"
 
 
 def made_and_lost(run: Progress, words: str, alongside: str | None) -> Figure:
-    """How many there were. words: what they are and what was done (`blocks inoculated`)."""
-    inputs = [(words, str(run.inoculated or 0))]
+    """How many there were; no calculation if that cannot be read. words: what they are and what was done (`blocks
+    inoculated`)."""
+    if run.inoculated is None:
+        return Figure(number="unknown", words=f"number of {words}", note=alongside)
+    inputs = [(words, str(run.inoculated))]
     for note in run.losses:
         name = ", ".join(filter(None, (f"lost {wording.date_in_words(note.date)}", parts_in_words(note, run.of.id))))
-        inputs.append((name, f"{note.lost}, {note.cause}" if note.cause else str(note.lost)))
+        inputs.append((name, f"{note.lost}, {wording.cause(note.cause)}" if note.cause else str(note.lost)))
     return Figure(
         number=inputs[0][1],
         words=words,
@@ -194,10 +199,9 @@ _WAYS: dict[DryFrom, str] = {
 
 
 def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
-    """What a page shows of a crop. instead: words if there is no BE; unfinished: what would make the figures final."""
+    """What a page shows of a crop. instead: words if there is no BE."""
     crop = lookup.analysis.yields[batch.id]
     be = be_words(crop, f"{unit_word(batch)}s")
-    is_over = lookup.analysis.progress[batch.id].is_over
     in_words = crop_in_words(lookup, batch)
     # Only the author can correct a flush without a harvest; a reader of a share would think that one was kept back.
     elsewhere = (crop.be_with_spawn_lacks, crop.flushes_lack if lookup.share is not None else None)
@@ -210,9 +214,6 @@ def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "flushes": flush_table(lookup, batch),
         "parts": part_table(lookup, batch),
         "missing": tuple(wording.keys_quoted(sentence) for sentence in crop.missing if sentence not in elsewhere),
-        "unfinished": "The figures stay “so far” until a note marks the batch as spent or discarded."
-        if is_over and not crop.final
-        else None,
         "is_harvested": crop.harvest_g > 0,
     }
 
@@ -234,12 +235,12 @@ def four_and_more(crop: Mapping[str, Any], climate: Sequence[Figure]) -> tuple[t
 
 def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
     """BE on units inoculated, in whole per cent as in the text; the other ways to count it are in its calculation."""
-    if crop.be is None:
+    if crop.be is None or crop.inoculated is None:
         return None
     units = counted(crop.inoculated, unit_word(batch))
     shown = figure(crop.be, f"of the {units.partition(' ')[2]} inoculated", lookup.units)
     more = [(f"BE on the {units} inoculated", shown.number)]
-    if crop.be_survived is not None and crop.survived < crop.inoculated:
+    if crop.be_survived is not None and crop.survived is not None and crop.survived < crop.inoculated:
         more.append((f"BE on the {crop.survived} not lost before harvest", amount(crop.be_survived.value, "%")))
     more += _with_spawn(lookup, crop)
     return replace(shown, number=f"{crop.be.value:.0f} %", more=tuple(more))
@@ -265,8 +266,7 @@ def _also(name: str, found: Calculation) -> tuple[tuple[str, str], ...]:
 
 def _figures(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figure]:
     """In order: what was inoculated and harvested, by unit and by day, then what it was made of."""
-    causes = wording.joined(list(lookup.analysis.progress[batch.id].causes))
-    lost = f"{crop.lost} lost{f' to {causes}' if causes else ''}" if crop.lost else None
+    lost = wording.lost(crop.lost, lookup.analysis.progress[batch.id].causes) if crop.lost else None
     made = unit_word(batch) if crop.inoculated == 1 else f"{unit_word(batch)}s"
     yield made_and_lost(lookup.analysis.progress[batch.id], f"{made} inoculated", lost)
     if crop.harvest_g or crop.final:
@@ -302,7 +302,7 @@ def _harvested(lookup: Lookup, batch: Batch, crop: BatchYield) -> Iterator[Figur
         formula="sum of all harvests; a harvest of several units counts once",
         source=WEIGHED_SOURCE,
     )
-    if crop.per_unit and crop.inoculated > 1:
+    if crop.per_unit and crop.inoculated != 1:
         yield figure(crop.per_unit, f"fresh for each {unit_word(batch)} inoculated{so_far}", units)
     if crop.per_day:
         more = _also("production rate", crop.be_per_day) if crop.be_per_day else ()

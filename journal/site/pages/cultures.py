@@ -75,7 +75,11 @@ def _lines(lookup: Lookup, node: Node) -> Iterator[LineWords]:
             yield from _culture_lines(lookup, row, node)
         case Batch():
             lost = f"{node.lost} lost" if node.lost else None
-            parts = (counted(row.units, unit_word(row)), lost, wording.stage_in_words(node.stage, node.stage_derived))
+            parts = (
+                wording.how_many(row.units, unit_word(row)),
+                lost,
+                wording.stage_in_words(node.stage, node.stage_derived),
+            )
             yield "plain", ", ".join(filter(None, parts))
             if several := _several_parents(node):
                 yield "plain", several
@@ -130,7 +134,8 @@ def harvested_words(lookup: Lookup, batch: Batch) -> str:
         return "nothing harvested" if lookup.analysis.progress[batch.id].is_over else "nothing harvested yet"
     if batch.totals_are_partial:
         return f"{wording.mass(crop.harvest_g, lookup.units)} harvested as far as it is shared"
-    be = f", BE {wording.number(crop.be.value, 0)} %" if crop.be else ", no dry mass, so no BE"
+    lacking = "dry mass" if batch.units is not None else "readable number of units"
+    be = f", BE {wording.number(crop.be.value, 0)} %" if crop.be else f", no {lacking}, so no BE"
     return f"{wording.mass(crop.harvest_g, lookup.units)} harvested{so_far}{be}"
 
 
@@ -178,7 +183,7 @@ def _words_of(lookup: Lookup, node: Node) -> Iterator[str]:
     elif node.has_no_origin and node.method != "received" and not node.received_from:
         yield "where it came from is not shared" if node.unshared_sources else "where it came from is not recorded"
     if node.causes:
-        yield f"lost to {wording.joined(list(node.causes))}"
+        yield f"lost: {', '.join(map(wording.cause, node.causes))}"
 
 
 SOURCE = "common practice, as the format of this journal counts it"

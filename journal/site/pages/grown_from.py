@@ -44,8 +44,7 @@ def grown_from(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:
     if not rollup.batches:
         note = "No batch was made with it yet."
     elif not rollup.harvest_g and not rollup.final:
-        yet = "" if all(lookup.analysis.progress[name].is_over for name in rollup.batches) else " yet"
-        note = f"{_of_batches(lookup, rollup.batches)}: nothing harvested{yet}."
+        note = f"{_of_batches(lookup, rollup.batches)}: nothing harvested yet."
     return {
         "figures": tuple(_figures(lookup, rollup)),
         "note": note,
@@ -78,8 +77,9 @@ def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
 
 def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:
     """`10 units inoculated in 2 batches`."""
-    units = sum(lookup.analysis.yields[name].inoculated for name in names)
-    return f"{counted(units, 'unit')} inoculated in {counted(len(names), 'batch', 'batches')}"
+    made = [lookup.analysis.yields[name].inoculated for name in names]
+    units = None if None in made else sum(filter(None, made))
+    return f"{wording.how_many(units, 'unit')} inoculated in {counted(len(names), 'batch', 'batches')}"
 
 
 def be_counts(rollup: Rollup) -> list[str]:
@@ -97,8 +97,8 @@ def _note(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
     """The BE on the units not lost before the harvest, if any was lost; and that of finished batches, if others count
     too."""
     crops = [lookup.analysis.yields[name] for name in be_counts(rollup)]
-    if rollup.be_survived is not None and any(crop.survived < crop.inoculated for crop in crops):
-        survived = sum(crop.survived for crop in crops)
+    made, survived = sum(crop.inoculated or 0 for crop in crops), sum(crop.survived or 0 for crop in crops)
+    if rollup.be_survived is not None and survived < made:
         yield f"{wording.percent(rollup.be_survived.value, 0)} of the {survived} not lost before harvest"
     if _is_lone(rollup):
         yield _interval_words(rollup)
@@ -164,9 +164,11 @@ def _asides(lookup: Lookup, rollup: Rollup) -> Iterator[str]:
     if rollup.partly_shared:
         names = wording.joined(list(rollup.partly_shared))
         yield f"Some harvests or losses of {names} are not shared, so they are left out of BE."
-    if rollup.batches and rollup.without_dry:
-        has = "has" if len(rollup.without_dry) == 1 else "have"
-        yield f"{wording.joined(list(rollup.without_dry))} {has} no dry mass, so no BE."
+    uncounted = [name for name in rollup.without_dry if lookup.analysis.yields[name].inoculated is None]
+    without_dry = [name for name in rollup.without_dry if name not in uncounted]
+    for without, lacking in ((without_dry, "dry mass"), (uncounted, "readable number of units")):
+        if without:
+            yield f"{wording.joined(without)} {'has' if len(without) == 1 else 'have'} no {lacking}, so no BE."
     if rollup.unharvested and rollup.harvest_g:
         yield f"{wording.joined(list(rollup.unharvested))}: nothing harvested yet, so not in any BE."
     if rollup.shared:

@@ -15,7 +15,6 @@ from journal.analysis.calendar import zone_of
 from journal.analysis.identity import Identification
 from journal.analysis.progress import iso_day
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, PhotoUse, sort_key
-from journal.quantities import counted
 from journal.reading.folder import nfc
 from journal.reading.pictures_in_text import shown_in
 from journal.reading.tracks import Track
@@ -202,7 +201,7 @@ class Lookup:
             case Find():
                 begun = (f"found: {self.name_of(entry)}", entry.place)
             case Batch():
-                begun = (f"batch inoculated: {self.name_of(entry)}", counted(entry.units, "unit"))
+                begun = (f"batch inoculated: {self.name_of(entry)}", wording.how_many(entry.units, "unit"))
             case Device():
                 return f"put into use: {entry.title}"
             case _:

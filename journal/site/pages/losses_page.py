@@ -94,14 +94,12 @@ def _step(lookup: Lookup, step: str, lots: Sequence[Lot]) -> Row:
     unit = "unit" if step == "batch" else "vessel"
     share = wording.percent(100 * lost / inoculated, 0) if inoculated else ""
     causes = causes_of(lots)
-    by_cause = "; ".join(
-        f"{count} to {cause}" if cause else f"{count} with no cause written" for cause, count in causes
-    )
+    by_cause = "; ".join(f"{cause or 'none written'} {count}" for cause, count in causes)
     return Row(
         step=step,
         anchor=step.replace(" ", "-"),
         summary=f"{lost} of {counted(inoculated, unit)} lost in {counted(len(lots), 'lot')}: {share}",
-        causes=f"Of these, {by_cause}." if causes else None,
+        causes=f"Causes: {by_cause}." if causes else None,
         few=_few_words(chart) if chart and lost else None,
         chart=_chart(step, None, lots, chart) if chart and lost else None,
         rows=tuple(_lot(lookup, lots[at], chart, at) for at in _newest(lots, _MOST_ROWS)) if chart else (),
@@ -146,7 +144,7 @@ def _chart(step: str, cause: str | None, lots: Sequence[Lot], chart: PChart) -> 
         )
         for lot, one in [(lots[at], chart.samples[at]) for at in _newest(lots, _MOST_DRAWN)]
     ]
-    of = "" if cause is None else f" to {cause}" if cause else ", no cause written"
+    of = "" if cause is None else f" ({wording.cause(cause) if cause else 'no cause written'})"
     limits = "" if chart.are_few else " A band shows the limits of each lot; a hollow dot is outside."
     centre = wording.percent(chart.centre * 100)
     return column_chart(

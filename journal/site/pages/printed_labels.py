@@ -186,8 +186,8 @@ def _pages_set_aside(lookup: Lookup) -> Iterator[Page]:
 
 
 def parts_of(row: Named) -> tuple[Ref, ...]:
-    """Every unit or vessel of a thing; the thing itself where it has but one."""
-    count = row.units if isinstance(row, Batch) else (row.vessels or 1) if isinstance(row, Culture) else 1
+    """Every unit or vessel of a thing; the thing itself where it has but one, or their number is not known."""
+    count = (row.units if isinstance(row, Batch) else row.vessels if isinstance(row, Culture) else 1) or 1
     return tuple(Ref(row.id, part) for part in range(1, count + 1)) if count > 1 else (Ref(row.id),)
 
 
@@ -227,14 +227,10 @@ def _descent(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
 
 
 def _part(row: Find | Culture | Batch, part: int | None) -> str:
+    if isinstance(row, Batch) and part:
+        return f"{unit_word(row)} {part}" + (f" of {row.units}" if row.units else "")
     if isinstance(row, Batch):
-        return (
-            f"{unit_word(row)} {part} of {row.units}"
-            if part
-            else f"{row.units} {unit_word(row)}s"
-            if row.units > 1
-            else ""
-        )
+        return f"{row.units} {unit_word(row)}s" if row.units and row.units > 1 else ""
     if isinstance(row, Culture) and part:
         return f"{_part_word(row)} {part}" + (f" of {row.vessels}" if row.vessels else "")
     return ""

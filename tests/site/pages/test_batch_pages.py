@@ -142,7 +142,7 @@ def test_a_stage_of_a_part_or_of_what_was_lost_is_told_of_that(site: Make) -> No
     assert "Pinning since 25 January 2026. No. 2 contaminated." in flat(page_of(rendered).select_one(".lede"))
     assert "no. 2 contaminated" in flat(rendered["batches/"].main)
     of_two = site(WEIGHED, PINNED, noted("2026-02-01", "stage: contaminated\nlost: 2\ncause: green mould"))
-    assert "2 contaminated, 2 lost to green mould" in flat(of_two[""].main)
+    assert "2 contaminated, 2 lost: green mould" in flat(of_two[""].main)
     assert "Pinning since 25 January 2026" in flat(page_of(of_two).select_one(".lede"))
 
 
@@ -231,7 +231,6 @@ def test_else_the_calculation_says_what_is_missing_for_it(site: Make) -> None:
     [
         ("4 blocks inoculated, nothing harvested yet.", ()),
         ("4 blocks inoculated, 1 lost, nothing harvested yet.", PICKED[:1]),
-        ("4 blocks inoculated, 4 lost, nothing harvested.", (noted("2026-01-20", "lost: 4"),)),
     ],
 )
 def test_what_has_borne_nothing_yet_says_so_and_has_no_be(instead: str, notes: tuple[str, ...], site: Make) -> None:
@@ -242,14 +241,67 @@ def test_what_has_borne_nothing_yet_says_so_and_has_no_be(instead: str, notes: t
     assert instead.removesuffix(".") in rendered.words("batches/")
 
 
+def test_a_loss_is_worded_so_that_any_cause_reads_well(site: Make) -> None:
+    dropped = noted("2026-01-20", "lost: 1\ncause: dropped", "B-1.2")
+    unknown = noted("2026-01-22", "lost: 1\ncause: unknown", "B-1.3")
+    rendered = site(WEIGHED, dropped, unknown, noted("2026-02-01", "harvest: 400 g\nflush: 1", "B-1.1"))
+    for address in ("", "diary/2026-01/", "batches/b-1/"):
+        assert "1 lost: dropped" in flat(rendered[address].main), address
+        assert "1 lost: cause unknown" in flat(rendered[address].main), address
+    page = page_of(rendered)
+    assert "2 lost: dropped, cause unknown" in flat(page.select_one(".figures"))
+    told = pairs_of(calculated(page, "How 4 is"))
+    assert ["1, dropped", "1, cause unknown"] == [
+        told[f"lost {day} January 2026, no. {part}"] for day, part in ((20, 2), (22, 3))
+    ]
+    assert {"no. 2 lost 20 Jan 2026, dropped", "no. 3 lost 22 Jan 2026, cause unknown"} <= {
+        flat(row) for row in page.select(".by-part tbody th")
+    }
+    assert "Causes: dropped 1; unknown 1." in rendered.words("losses/")
+
+
 def test_a_batch_that_ended_with_nothing_gave_nothing(site: Make) -> None:
     assert "BE 0 % of the 4 blocks inoculated" == flat(page_of(site(WEIGHED, SPENT)).select_one(".be p"))
 
 
-def test_a_batch_that_is_over_and_called_neither_is_told_what_makes_it_final(site: Make) -> None:
-    words = "until a note marks the batch as spent or discarded"
-    assert words in site(WEIGHED, noted("2026-01-20", "lost: 4")).words("batches/b-1/")
-    assert words not in site(WEIGHED, SPENT).words("batches/b-1/")
+def test_units_that_cannot_be_read_are_not_told_as_one_on_any_page(site: Make) -> None:
+    unread = f"{WEIGHED}\ncost: 20".replace("units: 4", "units: four")
+    rendered = site(unread, *PICKED, noted("2026-02-20", "harvest: 200 g\nflush: 3", "B-1.2"))
+    unknown = "an unknown number of blocks"
+    page = page_of(rendered)
+    assert f"Pleurotus pulmonarius, {unknown}" == flat(page.h1)
+    assert "An unknown number of blocks inoculated, 1 lost, 2.06 kg harvested, 3 flushes so far." == flat(
+        page.select_one(".be")
+    )
+    assert "unknownnumber of blocks inoculated1 lost: green mould" in flat(page.select_one(".figures"))
+    lacks = flat(page.select_one(".missing"))
+    assert (
+        "No BE: how many units were inoculated cannot be read. Write the number alone under “units”, like 4." in lacks
+    )
+    assert "fresh for each" not in flat(page.main)
+    (calculators,) = [link["href"] for link in page.select("a[href*='batch=B-1']")]
+    assert "units=" not in calculators
+    assert [["no. 2", "200 g", "200 g", "22.9 %"], ["no. 3 lost 20 Jan 2026, green mould", "", "", ""]] == rows_of(
+        page.select_one(".by-part")
+    )
+    assert f"{unknown} inoculated, 1 lost" in rendered.words("batches/")
+    assert "batch inoculated: Pleurotus pulmonarius, an unknown number of units" in rendered.words("diary/2026-01/")
+    culture = rendered.words("cultures/pp-1/")
+    assert f"{unknown}, 1 lost" in culture
+    assert "B-1 has no readable number of units, so no BE." in culture
+    assert "no dry mass" not in culture
+    assert "Nothing to count yet" in rendered.words("losses/")
+    assert "B-1 so far" == flat(rendered["costs/"].select("tbody tr")[-1].td)
+
+
+def test_a_batch_of_which_all_was_lost_is_finished_on_every_page(site: Make) -> None:
+    rendered = site(f"{WEIGHED}\ncost: 20", *PICKED[1:], noted("2026-02-20", "lost: 4"))
+    words = "BE 53 % of the 4 blocks inoculated (all lost), 2 flushes"
+    finished = next(part for part in rendered["batches/"].select("section") if flat(part.h2) == "Finished")
+    assert words in flat(finished)
+    assert "so far" not in rendered.words("batches/b-1/")
+    assert "B-1 finished" == flat(rendered["costs/"].select("tbody tr")[-1].td)
+    assert "Not finished" not in rendered.words("cultures/compare/")
 
 
 def test_a_harvest_with_no_dry_mass_says_what_is_missing_and_guesses_nothing(site: Make) -> None:

@@ -237,7 +237,7 @@ def test_the_air_where_it_stood_is_shown_by_median_and_range(build: Callable[...
 
 def test_the_tables_hold_what_the_chart_shows(built: Built) -> None:
     rows = [row.get_text(" ", strip=True) for row in built.soup.select(".timeline-notes tbody tr")]
-    assert any(row.startswith("11 17 October 2026 1 lost to green mould") for row in rows)
+    assert any(row.startswith("11 17 October 2026 1 lost: green mould") for row in rows)
     assert any("humidity set to 92\N{NO-BREAK SPACE}%" in row for row in rows)
     assert any(row.startswith("17 23 October 91 16") for row in rows)
 

@@ -109,7 +109,7 @@ def test_the_same_is_shown_as_a_nested_list(line: Rendered) -> None:
     branch = [flat(item.select_one("a.id")) for item in page.select(".descent-list .descent-list li")]
     assert (["F-1", "A", "A-3", "B-1"], ["A-2"]) == (way, branch)
     words = flat(listed)
-    for part in ("taken from A.1 and A.3", "lost to green mould", "made with A-3", "12 September 2025"):
+    for part in ("taken from A.1 and A.3", "lost: green mould", "made with A-3", "12 September 2025"):
         assert part in words
 
 
@@ -340,7 +340,7 @@ def test_nothing_harvested_yet_is_no_be_of_nothing(site: Make) -> None:
 def test_of_a_batch_lost_to_the_last_unit_nothing_more_is_awaited(site: Make) -> None:
     lost = {"h1.md": entry("note", "about: B-1\ndate: 2025-11-01\nlost: 3\ncause: green mould")}
     page = site(lost)["cultures/a/"]
-    assert "4 units inoculated in 1 batch: nothing harvested." in flat(page.main)
+    assert "0 g harvested, from 1 batch" in flat(page.main)
     assert "nothing harvested yet" not in flat(page.main)
 
 

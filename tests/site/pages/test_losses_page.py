@@ -37,7 +37,7 @@ def test_limits_are_shown_from_twenty_lots_on_and_below_that_it_says_too_few(num
     assert enough == ("Too few for limits" not in words)
     assert [enough, enough] == [bool(page.select("svg rect.range")), "outside" in words]
     assert [1 if enough else 0, number] == [len(page.select("svg circle.out")), len(page.select("svg circle"))]
-    assert f"Of these, {number + 7} to green mould." in words
+    assert f"Causes: green mould {number + 7}." in words
     numbers = [text for text in page.select("svg text.tick") if text["x"] == "0" and "dx" in text.attrs]
     assert {"end"} == {text["text-anchor"] for text in numbers}  # beside the plot, not on it
     assert f"A dot for each of the {number} lots, in order of their days" in words
