@@ -13,7 +13,7 @@ from tests.hostile import files_of_enemy, lay, run_journal
 
 TEXTS = (
     "backticks", "deep list", "deep quotes", "open brackets", "open comments", "open emphasis", "open links",
-    "open tags", "references", "table",
+    "open tags", "table",
 )  # fmt: skip
 
 
