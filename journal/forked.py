@@ -8,13 +8,12 @@ import os
 import signal
 import sys
 import threading
-import traceback
 from collections.abc import Callable, Iterator, Sequence
 from multiprocessing.connection import Connection, wait
 from typing import Any
 
 from journal.problems import Refusal
-from journal.unexpected import ASKED_BY, entry_worked_on, trace
+from journal.unexpected import entry_worked_on, name_page, page_worked_on, with_traceback_of
 
 MOST_PROCESSES = 8
 
@@ -27,7 +26,7 @@ _LOOK_EVERY_S = 0.5
 
 class WorkFailed(RuntimeError):
     """What a process did has failed, by a fault of the program. entry: the path of what it worked on, if that is known;
-    the exception that would tell does not leave that process."""
+    the exception that would tell does not leave that process. Its traceback and its page come with this one."""
 
     def __init__(self, words: str, entry: str | None = None) -> None:
         super().__init__(words)
@@ -133,16 +132,14 @@ def _work(answer: Answer, far_end: Connection, not_its_own: Sequence[Connection]
     except (KeyboardInterrupt, BrokenPipeError, ConnectionResetError, EOFError):
         return
     except (OSError, MemoryError) as failure:
-        far_end.send((False, failure))
+        far_end.send((False, with_traceback_of(failure, failure)))
     except Exception as failure:
-        far_end.send((False, WorkFailed(_message_of(failure), entry_worked_on(failure))))
+        far_end.send((False, _told_of(failure)))
 
 
-def _message_of(failure: Exception) -> str:
-    """The message of a failure; with its traceback if that was asked for, because the exception itself does not leave
-    this process."""
+def _told_of(failure: Exception) -> WorkFailed:
     words = str(failure) if isinstance(failure, WorkFailed) else f"{type(failure).__name__}: {failure}"
-    if os.environ.get(ASKED_BY) != "1":
-        trace(failure)
-        return words
-    return "\n".join([words, *traceback.format_exception(failure)])
+    told = with_traceback_of(WorkFailed(words, entry_worked_on(failure)), failure)
+    if page := page_worked_on(failure):
+        name_page(told, page)
+    return told

@@ -11,6 +11,7 @@ from typing import TypeVar
 from journal.problems import Problem, Refusal
 
 T = TypeVar("T")
+E = TypeVar("E", bound=BaseException)
 
 ASKED_BY = "JOURNAL_TRACEBACK"
 """The environment variable that asks for tracebacks: `1` for stderr, else the path of a file they are added to."""
@@ -21,7 +22,7 @@ def trace(error: BaseException) -> None:
     asked = _asked()
     if not asked:
         return
-    text = "".join(traceback.format_exception(error))
+    text = traceback_of(error)
     if asked != "1":
         try:
             with open(asked, "a", encoding="utf-8", errors="backslashreplace") as file:
@@ -30,6 +31,22 @@ def trace(error: BaseException) -> None:
         except OSError:
             pass
     print(text, end="", file=sys.stderr)
+
+
+def traceback_of(error: BaseException) -> str:
+    """An exception's traceback; before it that of what failed in another process, if it is told of here."""
+    return "".join([vars(error).get(_ELSEWHERE, ""), *traceback.format_exception(error)])
+
+
+def with_traceback_of(told: E, failure: BaseException) -> E:
+    """An exception that another process gets in place of a failure, or the failure itself: with the traceback as a
+    text. Otherwise it does not leave this process, unless a library has taught it to."""
+    vars(told)[_ELSEWHERE] = traceback_of(failure)
+    told.__traceback__ = None
+    return told
+
+
+_ELSEWHERE = "traceback_elsewhere"
 
 
 def _asked() -> str:
@@ -63,6 +80,20 @@ def attempt(path: str, step: Callable[..., T], *given: object) -> T | Problem:
         raise
     except Exception as error:
         return Problem(path, 0, "error", *message_and_fix(error))
+
+
+def name_page(error: Exception, address: str) -> None:
+    """Says at which page an exception was raised, if nothing said so before."""
+    vars(error).setdefault(_PAGE, address)
+
+
+def page_worked_on(error: Exception) -> str | None:
+    """The address of the page that was being made when an exception was raised; None if that is not known."""
+    page: str | None = vars(error).get(_PAGE)
+    return page
+
+
+_PAGE = "page_worked_on"
 
 
 def entry_worked_on(error: Exception) -> str | None:

@@ -18,7 +18,7 @@ from journal.reading.logger_files import read_log
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import read_track
 from journal.settings import ClimateSource, Settings
-from journal.unexpected import attempt, trace
+from journal.unexpected import attempt, trace, traceback_of, with_traceback_of
 from tests.builders import examples
 
 Make = Callable[..., Journal]
@@ -132,6 +132,15 @@ def test_a_traceback_that_cannot_be_written_is_shown(
     monkeypatch.setenv("JOURNAL_TRACEBACK", str(tmp_path))
     trace(ValueError("no such thing"))
     assert "ValueError: no such thing" in capsys.readouterr().err
+
+
+def test_a_failure_for_another_process_has_its_traceback_as_a_text_alone() -> None:
+    """Some libraries (tblib, of dask.distributed) let frames go along with an exception: it would be there twice."""
+    with pytest.raises(IndexError) as raised:
+        failing()
+    told = with_traceback_of(raised.value, raised.value)
+    assert told.__traceback__ is None
+    assert 1 == traceback_of(told).count("in failing\n")
 
 
 # No bytes are too odd for a reader

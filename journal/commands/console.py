@@ -20,7 +20,7 @@ from journal.cache.folders import without_state
 from journal.cache.last_build import Result
 from journal.problems import Problem, Refusal
 from journal.quantities import counted, size_in_mb
-from journal.unexpected import how_to_report, trace
+from journal.unexpected import entry_worked_on, how_to_report, page_worked_on, trace
 
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
@@ -300,11 +300,19 @@ def sentence_of(error: Exception) -> str:
         return f"There is not enough memory{step}. Close other programs and try again. {outcome}"
     if isinstance(error, OSError):
         return f"{_disk_sentence(error)} {outcome}"
-    from journal.unexpected import entry_worked_on
+    return f"This is a fault in the program ({_in_a_line(error)}). {outcome}{_worked_on(error)} {how_to_report()}"
 
-    entry = getattr(error, "entry", None) or entry_worked_on(error)
-    at = f" It happened at {entry}; move that file out of the journal to go on without it." if entry else ""
-    return f"This is a fault in the program ({type(error).__name__}: {error}). {outcome}{at} {how_to_report()}"
+
+def _in_a_line(error: Exception) -> str:
+    return " ".join(f"{type(error).__name__}: {error}".split())
+
+
+def _worked_on(error: Exception) -> str:
+    """At which entry it happened, which can be taken out, or else for which page, as a sentence with a space before."""
+    if entry := getattr(error, "entry", None) or entry_worked_on(error):
+        return f" It happened at {entry}; move that file out of the journal to go on without it."
+    page = page_worked_on(error)
+    return f" It happened while the page {page} was made." if page else ""
 
 
 _FIXES = {

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 from typing import Any
+
+from journal.unexpected import name_page
 
 Row = SimpleNamespace
 """Named values that only templates read."""
@@ -104,6 +106,19 @@ class PagesLater:
 
 
 Planned = Page | PagesLater
+
+
+def made_at(addresses: Sequence[str], make: Callable[[], Iterable[Page]]) -> Iterator[Page]:
+    """The pages that `make` makes. An exception tells at which it happened (`page_worked_on`). addresses: of the pages
+    in their order; the last stands for all that follow it."""
+    done = 0
+    try:
+        for page in make():
+            yield page
+            done += 1
+    except Exception as error:
+        name_page(error, addresses[min(done, len(addresses) - 1)])
+        raise
 
 
 @dataclass(frozen=True, slots=True)

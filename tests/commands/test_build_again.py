@@ -32,7 +32,10 @@ def arguments(room: Path) -> list[str]:
 @pytest.fixture(scope="module")
 def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A journal that was built, and nothing changed since."""
-    room = tmp_path_factory.mktemp("room")
+    return built(tmp_path_factory.mktemp("room"))
+
+
+def built(room: Path) -> Path:
     (room / "journal").mkdir()
     (room / "journal" / "journal.toml").write_text('[journal]\ntitle = "One"\n')
     (room / "journal" / "find.md").write_text(FIND)
@@ -202,7 +205,9 @@ def test_until_the_command_has_seen_all_it_decides(room: Path) -> None:
     assert is_over(arguments(room))
 
 
-def test_a_changed_entry_is_left_to_the_command(room: Path) -> None:
+def test_a_changed_entry_is_left_to_the_command(tmp_path: Path) -> None:
+    room = built(tmp_path)
+    assert is_over(arguments(room))
     file = room / "journal" / "find.md"
     file.write_text(FIND.replace("alder", "birch"))
     assert not is_over(arguments(room))

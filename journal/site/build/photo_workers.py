@@ -12,9 +12,11 @@ import time
 from collections import defaultdict, deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from queue import Empty
 from typing import Any, Protocol, TypeVar
 
 from pebble import CONSTS, ProcessExpired, ProcessPool
@@ -122,8 +124,8 @@ def cores() -> int:
 @dataclass(slots=True)
 class _Job:
     """One file content to be processed, and every row that has it. fault: the limit that the first try broke; the
-    second try then asks for no pixels. passing: whether that was the time limit. restarts: how often its pool was
-    lost."""
+    second try then asks for no pixels. passing: whether that was the time limit, or somebody killed the worker.
+    restarts: how often its pool was lost."""
 
     file: Path
     paths: list[str]
@@ -196,10 +198,15 @@ def _outcome(job: _Job, future: Future[PhotoResult], limits: Limits) -> PhotoRes
     else:
         raise error  # no picture's fault
     if job.fault is None:
-        job.fault, job.passing = fault, isinstance(error, TimeoutError)
+        job.fault, job.passing = fault, isinstance(error, TimeoutError) or _was_killed(error)
         return None
     # Not even its header can be read.
-    return PhotoFacts(digest_of(job.file), faults=(job.fault,)), None
+    return PhotoFacts(digest_of(job.file), faults=(job.fault,), passing=job.passing), None
+
+
+def _was_killed(error: BaseException) -> bool:
+    """Whether its worker was killed by something else: a system out of memory, say. No decoder ends in this way."""
+    return isinstance(error, ProcessExpired) and error.exitcode == -9  # SIGKILL, which Windows does not have
 
 
 class _Workers:
@@ -252,14 +259,20 @@ class LimitedPool:
         pool = ProcessPool(
             max_workers=self.workers, initializer=_limit_memory, initargs=[self._limits.memory_mib], context=context
         )
-        pool._pool_manager = _HearsFirst(pool._context, context)
+        pool._pool_manager = _LosesNothing(pool._context, context)
         return pool
 
     def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
         if not self._pool.active:  # a worker was lost while it held no task, and the pool gave up
             self.end(at_once=True)
             self._pool = self._fresh_pool()
-        future: Future[Any] = self._pool.schedule(function, args=args, timeout=self._limits.seconds)
+        future: Future[Any] = Future()
+        try:
+            future = self._pool.schedule(function, args=args, timeout=self._limits.seconds)
+        except RuntimeError as error:  # lost since
+            future.set_exception(BrokenProcessPool(str(error)))
+        if not self._pool.active:  # lost before it had this task, perhaps
+            self._pool._pool_manager.abort_queued()
         return future
 
     def end(self, at_once: bool) -> None:
@@ -271,17 +284,26 @@ class LimitedPool:
         self._pool.join()
 
 
-class _HearsFirst(PoolManager):
-    """Takes a worker for lost only once all that it sent was read. Pebble reads that in another thread than the one
-    that sees a worker end; where the reading came later, nobody knew which task the worker had taken, and that task was
-    waited for until its time was up (https://github.com/noxdafox/pebble/issues/153)."""
+class _LosesNothing(PoolManager):
+    """Every task is answered, whenever a worker ends.
+
+    - A worker is taken for lost only once all that it sent was read. Pebble reads that in another thread than the one
+      that sees a worker end; where the reading came later, nobody knew which task the worker had taken, and that task
+      was waited for until its time was up (https://github.com/noxdafox/pebble/issues/153).
+    - A worker that ended while it held the lock that all share would keep the others waiting without end, and their
+      time would never be up: the pool is then lost.
+    - When a pool is lost, so are the tasks that come to it meanwhile; Pebble would leave those unanswered."""
+
+    worker_manager: Any
 
     def __init__(self, *args: Any) -> None:
         super().__init__(*args)
         self._ended: deque[tuple[int, int]] = deque()
+        self._in_doubt_since: float | None = None
 
     def handle_worker_expiration(self, expiration: tuple[int, int]) -> None:
         self._ended.append(expiration)
+        self._in_doubt_since = self._in_doubt_since or time.monotonic()
 
     def process_next_message(self, timeout: float) -> None:
         """In the thread that reads. What had ended before the pipe was found empty has nothing left to say."""
@@ -292,6 +314,51 @@ class _HearsFirst(PoolManager):
             if ended and channel and not channel.poll(0):
                 for _ in range(ended):
                     super().handle_worker_expiration(self._ended.popleft())
+
+    def update_workers(self) -> None:
+        """In the thread that sees workers end. One holds the lock only while it takes a task or sends a result."""
+        super().update_workers()  # type: ignore[no-untyped-call]
+        if self._in_doubt_since is None:
+            return
+        with self.worker_manager.workers_channel.lock(block=False) as is_free:
+            if is_free:
+                self._in_doubt_since = None
+            elif time.monotonic() - self._in_doubt_since > _LOCK_S:
+                raise BrokenProcessPool("A worker ended while it held the lock of all workers.")
+
+    def schedule(self, task: Any) -> None:
+        """In the thread that hands out tasks."""
+        super().schedule(task)
+        if not self.context.alive:
+            self.task_manager.tasks_abort(_lost())
+
+    def handle_broken_pool(self, error: BrokenProcessPool) -> None:
+        """In the thread that finds the pool lost."""
+        super().handle_broken_pool(error)
+        self.abort_queued()
+
+    def abort_queued(self) -> None:
+        """Answers tasks that nobody will hand out any more."""
+        queue = self.context.task_queue
+        with suppress(Empty):
+            while True:
+                task = queue.get_nowait()
+                if task is not None:
+                    self.task_manager.register(task)
+                    self.task_manager.task_problem(task.id, _lost())
+        queue.put(None)  # ends the thread that hands out tasks
+
+    def stop(self) -> None:
+        """Workers first: one that is still starting would print that what it loads is gone."""
+        self.worker_manager.force_stop_workers()
+        self.worker_manager.close_channels()
+
+
+_LOCK_S = 3
+
+
+def _lost() -> BrokenProcessPool:
+    return BrokenProcessPool("The pool was lost.")
 
 
 def _begin_fork_server() -> None:

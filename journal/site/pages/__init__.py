@@ -8,6 +8,7 @@ from functools import partial
 from hashlib import sha256
 from html import escape
 from operator import attrgetter
+from types import ModuleType
 
 from journal.model import Journal
 from journal.reading.receipts import Received
@@ -94,16 +95,30 @@ _read_by_nearly_all = attrgetter(
 
 
 def _pages(lookup: Lookup) -> Iterator[Planned]:
-    for module in (
-        now, finds, patch_pages, cultures, compare_lines, batches, planning_page, losses_page, costs_page, tents,
-        diary, calculators, record, device, printed_labels,
-    ):  # fmt: skip
+    for module, own in _ADDRESSES.items():
         pages = partial(module.pages, lookup)
-        yield from pages() if module in _OF_EACH else lookup.together(module.__name__, pages)
+        yield from lookup.together(module.__name__, own, pages) if own else pages()
 
 
-_OF_EACH = frozenset({finds, patch_pages, cultures, batches, tents, diary})
-"""Those that have pages of each of many things, and divide them themselves."""
+_ADDRESSES: Mapping[ModuleType, Sequence[str]] = {
+    now: (addresses.NOW, addresses.DUE),
+    finds: (),
+    patch_pages: (),
+    cultures: (),
+    compare_lines: (addresses.COMPARE,),
+    batches: (),
+    planning_page: (addresses.PLAN,),
+    losses_page: (addresses.LOSSES,),
+    costs_page: (addresses.COSTS,),
+    tents: (),
+    diary: (),
+    calculators: (addresses.CALCULATORS,),
+    record: (addresses.RECORD, addresses.OUTBOX),
+    device: (addresses.DEVICE, addresses.PROBLEMS, addresses.FORMAT, addresses.SAFETY),
+    printed_labels: (addresses.LABELS,),
+}
+"""The modules in the order of their pages, with the addresses of these; none of those that have pages of each of many
+things, and divide them themselves."""
 
 
 FINDS_ROOT = """

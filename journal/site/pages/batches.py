@@ -246,9 +246,9 @@ NOWHERE = "Place not recorded"
 
 
 def pages(lookup: Lookup) -> Iterator[Planned]:
-    yield from lookup.together("batches", partial(_list_pages, lookup))
+    yield from lookup.together("batches", (addresses.BATCHES,), partial(_list_pages, lookup))
     for batch in lookup.journal.batches:
-        yield lookup.keep_page("batch", batch, partial(page, lookup, batch))
+        yield lookup.keep_page("batch", batch, addresses.page_of(batch), partial(page, lookup, batch))
 
 
 def _list_pages(lookup: Lookup) -> Iterator[Page]:

@@ -243,9 +243,9 @@ def _number(descent: Descent, number: StepCount, letter: str) -> str:
 
 
 def pages(lookup: Lookup) -> Iterator[Planned]:
-    yield from lookup.together("cultures", partial(list_pages, lookup))
+    yield from lookup.together("cultures", (addresses.CULTURES,), partial(list_pages, lookup))
     for culture in lookup.journal.cultures:
-        yield lookup.keep_page("culture", culture, partial(_culture, lookup, culture))
+        yield lookup.keep_page("culture", culture, addresses.page_of(culture), partial(_culture, lookup, culture))
 
 
 def _culture(lookup: Lookup, culture: Culture) -> Page:

@@ -26,11 +26,12 @@ LIST = LongList("diary", "Diary", None, addresses.DIARY, "month", "months")
 
 
 def pages(lookup: Lookup) -> Iterator[Planned]:
-    yield from lookup.together("diary", partial(_list_pages, lookup))
+    yield from lookup.together("diary", (addresses.DIARY,), partial(_list_pages, lookup))
     for month in lookup.indexes.months_beside:
-        yield lookup.keep_page("month", month, partial(_month, lookup, month))
+        yield lookup.keep_page("month", month, addresses.diary_month(month.isoformat()), partial(_month, lookup, month))
         for first, _ in lookup.indexes.days_of_month.get(month, ()):
-            yield lookup.keep_page("days", first, partial(_days, lookup, first))
+            address = addresses.diary_days(first.isoformat())
+            yield lookup.keep_page("days", first, address, partial(_days, lookup, first))
 
 
 def _list_pages(lookup: Lookup) -> Iterator[Page]:

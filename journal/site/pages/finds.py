@@ -81,9 +81,9 @@ def _strip(season: Season, most: int) -> dict[str, Any]:
 
 
 def pages(lookup: Lookup) -> Iterator[Planned]:
-    yield from lookup.together("finds", partial(_list_pages, lookup))
+    yield from lookup.together("finds", (addresses.FINDS,), partial(_list_pages, lookup))
     for find in lookup.journal.finds:
-        yield lookup.keep_page("find", find, partial(_find, lookup, find))
+        yield lookup.keep_page("find", find, addresses.page_of(find), partial(_find, lookup, find))
 
 
 def _list_pages(lookup: Lookup) -> Iterator[Page]:

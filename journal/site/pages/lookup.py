@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any, TypeVar
 from urllib.parse import quote
 
@@ -26,7 +26,7 @@ from journal.site.markdown import Prose, photo_path, targets_in
 from journal.site.memory import Memory
 from journal.site.pages.entry_words import Question, facts, headline, how_made, question_about, weighed_and_lost
 from journal.site.pages.indexes import Indexes, Label
-from journal.site.plan import Page, PagesLater, PictureFiles, Planned, Published
+from journal.site.plan import Page, PagesLater, PictureFiles, Planned, Published, made_at
 
 T = TypeVar("T")
 
@@ -106,15 +106,17 @@ class Lookup:
         self.pictures.take(files)
         return made
 
-    def keep_page(self, kind: str, of: Entry | Tent | date, make: Callable[[], Page]) -> Planned:
-        """A page with all that its template gets, kept as by `keep`; or where pages are planned later, how to."""
+    def keep_page(self, kind: str, of: Entry | Tent | date, at: str, make: Callable[[], Page]) -> Planned:
+        """A page with all that its template gets, at this address, kept as by `keep`; or for later, how to make it."""
+        made = partial(made_at, (at,), lambda: (make(),))
         if self.is_later:
-            return PagesLater(kind, lambda: self._made_later(lambda: (make(),)))
-        return self.keep(kind, of, lambda: self.whole(make()))
+            return PagesLater(kind, lambda: self._made_later(made))
+        return self.keep(kind, of, lambda: self.whole(next(made())))
 
-    def together(self, kind: str, make: Callable[[], Iterable[Page]]) -> Iterator[Planned]:
-        """Pages that are made together, as a list is with its parts; or where pages are planned later, how to."""
-        yield from (PagesLater(kind, lambda: self._made_later(make)),) if self.is_later else make()
+    def together(self, kind: str, at: Sequence[str], make: Callable[[], Iterable[Page]]) -> Iterator[Planned]:
+        """Pages that are made together, as a list is with its parts; or how to make them. at: as in `made_at`."""
+        made = partial(made_at, at, make)
+        yield from (PagesLater(kind, lambda: self._made_later(made)),) if self.is_later else made()
 
     def _made_later(self, make: Callable[[], Iterable[Page]]) -> tuple[tuple[Page, ...], PictureFiles]:
         with self.pictures.collected() as files:
@@ -218,9 +220,8 @@ class Lookup:
         if self.share is None:
             return None
         label = self.label_of(entry) if row is None else self.label(row.id)
-        address = self.address_of(entry)
-        if row is not None and not isinstance(entry, Find | Culture | Batch | Device):
-            address = self.address_on(row, entry)
+        has_own_page = isinstance(entry, Find | Culture | Batch | Device)
+        address = self.address_of(entry) if row is None or has_own_page else self.address_on(row, entry)
         return question_about(label.id if label else "", entry, address, self.what_it_is(entry), self.settings.title)
 
     def prose(self, entry: Entry) -> Prose:

@@ -33,14 +33,14 @@ def pages(lookup: Lookup) -> Iterator[Planned]:
     """A share has these pages only if it shows a place: a patch and a distance reveal where finds are."""
     if not shows_places(lookup):
         return
-    yield from lookup.together("patches", partial(_list_pages, lookup))
+    yield from lookup.together("patches", (addresses.PATCHES, addresses.NEAR), partial(_list_pages, lookup))
     taken = {patch.key for patch in lookup.analysis.patches}
     for patch in lookup.analysis.patches:
         # a find that is entered later with an earlier date, or gets another ID, gives its ID to the patch, and the old
         # address leads on
         ids = [*patch.former, *(id.lower() for find in patch.finds for id in (find.id, *find.formerly))]
         old = [key for key in dict.fromkeys(ids) if key not in taken]
-        yield from lookup.together("patch", partial(_patch, lookup, patch, old))
+        yield from lookup.together("patch", (addresses.patch_of(patch.key),), partial(_patch, lookup, patch, old))
         taken |= {*old}
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from functools import partial
 from typing import Any
@@ -22,7 +22,7 @@ from journal.site.pages.lookup import Lookup
 from journal.site.pages.place_section import all_places, place_section
 from journal.site.pages.tent_climate import climate_part, exhaust_of
 from journal.site.pages.tent_now import glance, inside, shared_tents
-from journal.site.plan import Page, Planned, Row
+from journal.site.plan import Page, Planned, Row, made_at
 
 
 def door(lookup: Lookup, tent: Tent) -> dict[str, Any]:
@@ -66,11 +66,12 @@ def _rows(branches: Iterable[Row]) -> int:
 
 
 def pages(lookup: Lookup) -> Iterator[Planned]:
-    yield from lookup.together("tents", partial(_list_pages, lookup))
+    yield from lookup.together("tents", (addresses.TENTS,), partial(_list_pages, lookup))
     for tent in lookup.settings.tents:
-        yield from lookup.together("tent", partial(lookup.keep, "tent", tent, partial(_whole_pages, lookup, tent)))
+        make = partial(lookup.keep, "tent", tent, partial(_whole_pages, lookup, tent))
+        yield from lookup.together("tent", (addresses.page_of(tent),), make)
     for tent in shared_tents(lookup):
-        yield lookup.keep_page("door", tent, partial(_door, lookup, tent))
+        yield lookup.keep_page("door", tent, addresses.door_of(tent), partial(_door, lookup, tent))
 
 
 def _list_pages(lookup: Lookup) -> Iterator[Page]:
@@ -94,10 +95,6 @@ def _door(lookup: Lookup, tent: Tent) -> Page:
 
 
 def _whole_pages(lookup: Lookup, tent: Tent) -> tuple[Page, ...]:
-    return tuple(map(lookup.whole, _pages_of(lookup, tent)))
-
-
-def _pages_of(lookup: Lookup, tent: Tent) -> Iterator[Page]:
     """The climate of a tent, on the page that labels name; its power and control; its history. Of a tent that is not
     shared the last two are there only if they have something to show."""
     made = [("tent", "Climate", addresses.page_of(tent), _climate)]
@@ -105,6 +102,14 @@ def _pages_of(lookup: Lookup, tent: Tent) -> Iterator[Page]:
         made.append(("power", "Power and control", addresses.power_of(tent.id), _power))
     if not tent.unshared or lookup.entries_on(tent):
         made.append(("history", "History", addresses.history_of(tent.id), _history))
+    in_order = [address for _, _, address, _ in made]
+    return tuple(map(lookup.whole, made_at(in_order, partial(_pages_of, lookup, tent, made))))
+
+
+def _pages_of(
+    lookup: Lookup, tent: Tent, made: Sequence[tuple[str, str, str, Callable[[Lookup, Tent], dict[str, Any]]]]
+) -> Iterator[Page]:
+    """made: of each page the endpoint, what it is called, its address, and what makes its own context."""
     parts = tuple((name, words, address) for name, words, address, _ in made)
     for name, words, address, context in made:
         shared = {

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from journal.forked import WorkFailed, _message_of
+from journal.forked import WorkFailed
 from journal.site.app import create_app
 from journal.site.build import freezing
 from journal.site.build.freezing import NotFrozen, PagesApart, compare_with_plan, freeze
@@ -270,13 +270,3 @@ def test_the_apps_own_configuration_is_left_as_it_was(toys, tmp_path: Path) -> N
     before = dict(app.config)
     freeze(app, pages, tmp_path, lambda done: None)
     assert before == dict(app.config)
-
-
-def test_what_failed_in_a_process_of_its_own_is_traced_where_that_is_asked_for(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("JOURNAL_TRACEBACK", str(tmp_path / "faults.txt"))
-    assert "a.html could not be rendered" == _message_of(NotFrozen("a.html could not be rendered"))
-    assert "NotFrozen: a.html could not be rendered" in (tmp_path / "faults.txt").read_text()
-    monkeypatch.setenv("JOURNAL_TRACEBACK", "1")
-    assert "NotFrozen: a.html could not be rendered" in _message_of(NotFrozen("a.html could not be rendered"))

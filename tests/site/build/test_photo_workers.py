@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import json
 import multiprocessing
 import os
+import signal
 import subprocess
 import sys
 import threading
@@ -13,12 +15,15 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from pebble import ProcessExpired
+from pebble.pool.base_pool import PoolStatus
+from pebble.pool.channel import WorkerChannel
 from pebble.pool.process import Acknowledgement
 from PIL import Image
 
@@ -202,6 +207,23 @@ def test_a_worker_that_dies_costs_its_picture_only(
 ) -> None:
     found = answers(rows, tmp_path, executor=sabotage("b.jpg", os._exit, 3, tries=1))
     assert "crashed its decoder" in only_fault(found, "finds/b.jpg")
+    assert not found["finds/b.jpg"][0].passing
+
+
+def kill_itself() -> None:
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there is no such signal")
+@pytest.mark.parametrize("tries", [1, 2])
+def test_a_worker_that_somebody_killed_tells_nothing_lasting_of_its_picture(
+    tries: int, rows: list[tuple[str, Path]], tmp_path: Path, sabotage: Callable[..., Saboteur]
+) -> None:
+    """As a system does that runs out of memory, and no decoder; nor need it happen again."""
+    found = answers(rows, tmp_path, executor=sabotage("b.jpg", kill_itself, tries=tries))
+    facts, _ = found["finds/b.jpg"]
+    assert (1, True) == (len(facts.faults), facts.passing)
+    assert 3 == sum(published is not None for _, published in found.values())
 
 
 @pytest.mark.parametrize("others", [0, 1], ids=["alone", "beside another task"])
@@ -228,6 +250,87 @@ def test_a_worker_that_ended_is_known_also_where_what_it_sent_is_read_later(
         with pytest.raises(ProcessExpired):
             pool.submit(os._exit, 3).result(timeout=60)
         assert [None] * others == [future.result(timeout=60) for future in busy]
+    finally:
+        pool.end(at_once=True)
+
+
+@pytest.fixture
+def pool_of_one() -> Iterator[LimitedPool]:
+    """Its only worker has done a task."""
+    pool = LimitedPool(1, Limits())
+    pool.submit(os.getpid).result(timeout=60)
+    yield pool
+    pool.end(at_once=True)
+
+
+def test_tasks_that_no_worker_took_are_answered_when_the_only_one_dies(pool_of_one: LimitedPool) -> None:
+    (worker,) = pool_of_one._pool._pool_manager.worker_manager.workers
+    os.kill(worker, signal.SIGSTOP)
+    waiting = [pool_of_one.submit(os.getpid) for _ in range(3)]
+    os.kill(worker, signal.SIGKILL)
+    for future in waiting:
+        with suppress(BrokenProcessPool):  # or by the worker that follows
+            assert worker != future.result(timeout=60)
+    assert worker != pool_of_one.submit(os.getpid).result(timeout=60)
+
+
+@pytest.mark.parametrize("late", ["handed out", "in the queue", "before the queue", "refused"])
+def test_a_task_that_comes_as_the_pool_is_lost_is_answered(
+    late: str, pool_of_one: LimitedPool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    manager, lost = pool_of_one._pool._pool_manager, BrokenProcessPool("lost")
+    register, put = manager.task_manager.register, manager.context.task_queue.put
+
+    def hand_out_late(task: Any) -> None:
+        manager.handle_broken_pool(lost)
+        register(task)
+
+    def put_early(task: Any) -> None:
+        monkeypatch.undo()
+        pool_of_one._pool._task_scheduler_loop.is_alive = lambda: True
+        manager.context.status = PoolStatus.ERROR
+        put(None)  # ends the thread that hands out tasks
+        pool_of_one._pool._task_scheduler_loop.join()
+        put(task)
+        manager.handle_broken_pool(lost)
+
+    def put_late(task: Any) -> None:
+        monkeypatch.undo()
+        manager.handle_broken_pool(lost)
+        pool_of_one._pool._task_scheduler_loop.join()
+        put(task)
+
+    def schedule_late(*args: Any, **options: Any) -> Future[Any]:
+        manager.handle_broken_pool(lost)
+        return schedule(*args, **options)
+
+    schedule = pool_of_one._pool.schedule
+    where, name, instead = {
+        "handed out": (manager.task_manager, "register", hand_out_late),
+        "in the queue": (manager.context.task_queue, "put", put_early),
+        "before the queue": (manager.context.task_queue, "put", put_late),
+        "refused": (pool_of_one._pool, "schedule", schedule_late),
+    }[late]
+    monkeypatch.setattr(where, name, instead)
+    with pytest.raises(BrokenProcessPool):
+        pool_of_one.submit(os.getpid).result(timeout=60)
+
+
+def die_with_the_lock() -> None:
+    channels = [found for found in gc.get_objects() if isinstance(found, WorkerChannel)]
+    assert all(channel.mutex.acquire() for channel in channels)
+    os._exit(3)
+
+
+def test_a_worker_that_dies_with_the_lock_of_all_does_not_hold_up_the_others() -> None:
+    pool = LimitedPool(2, Limits())
+    try:
+        with pytest.raises((ProcessExpired, BrokenProcessPool)):
+            pool.submit(die_with_the_lock).result(timeout=30)
+        next_one = pool.submit(os.getpid)
+        with suppress(BrokenProcessPool):
+            assert next_one.result(timeout=30)
+        assert pool.submit(os.getpid).result(timeout=30)
     finally:
         pool.end(at_once=True)
 
@@ -376,6 +479,34 @@ def test_ctrl_c_while_the_workers_begin_prints_no_traceback(rows: list[tuple[str
     environment = {**os.environ, "PYTHONPATH": str(tmp_path)}
     ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
     assert ("1\n", "") == (ended.stdout, ended.stderr)
+
+
+ENDING = """
+import os, time
+from journal.reading.picture_files import Limits
+from journal.site.build.photo_workers import LimitedPool
+
+def stop_later():
+    time.sleep(1)
+    stop()
+
+if __name__ != "__main__":
+    time.sleep(0.5)  # in the worker, before it has what it was given
+else:
+    pool = LimitedPool(1, Limits())
+    workers = pool._pool._pool_manager.worker_manager
+    stop, workers.force_stop_workers = workers.force_stop_workers, stop_later
+    pool.submit(os.getpid)
+    pool.end(at_once=True)
+"""
+
+
+def test_a_worker_that_is_stopped_while_it_begins_prints_no_traceback(tmp_path: Path) -> None:
+    script = tmp_path / "ending.py"
+    script.write_text(ENDING)
+    command, environment = [sys.executable, str(script)], {**os.environ, "PYTHONPATH": os.getcwd()}
+    ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
+    assert (0, "", "") == (ended.returncode, ended.stdout, ended.stderr)
 
 
 def test_looking_at_files_loses_only_what_breaks_its_worker(
