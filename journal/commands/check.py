@@ -192,7 +192,11 @@ def _one_in_words(value: object, key: Key, journal: Journal) -> str:
         case Next():
             return f"{wording.day_in_words(value.date)}: {value.text}" if value.date else f"on no day: {value.text}"
         case Position():
-            within = "" if value.uncertainty_m is None else f" ±{wording.number(value.uncertainty_m)} m"
+            within = (
+                ""
+                if value.uncertainty_m is None
+                else f" ±{wording.radius(value.uncertainty_m, journal.settings.units)}"
+            )
             return degrees_of(value) + within
         case LightHours():
             return wording.light(value)

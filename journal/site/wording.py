@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
+from math import ceil
 from typing import Literal
 
 from markupsafe import Markup, escape
@@ -135,7 +136,7 @@ def mass(grams: float, units: Units = "metric") -> str:
 
 
 def length(metres: float, units: Units = "metric") -> str:
-    """`1.22 m`, `8 m`; in US units `4 ft`, `26 ft`."""
+    """`1.22 m`, `8 m`; in US units `4 ft`, `26.2 ft`."""
     if units == "us":
         return f"{number(metres / _M_PER_FT, 1)} ft"
     return f"{number(metres, 2 if metres < 10 else 0)} m"
@@ -146,6 +147,18 @@ def way(metres: float, units: Units = "metric") -> str:
     if units == "us":
         return f"{number(metres / _M_PER_MI)} mi" if metres >= _M_PER_MI else f"{number(metres / _M_PER_FT, 0)} ft"
     return f"{number(metres / 1000)} km" if metres >= 1000 else f"{number(metres, 0)} m"
+
+
+_NO_MORE = 0.05  # of a metre, foot or tenth: what a radius kept in metres may be off where it was written in feet
+
+
+def radius(metres: float, units: Units = "metric") -> str:
+    """How sure a place is: `8 m`, `1.3 km`; in US units `27 ft`, `8.1 mi`. Rounded up: it is never told smaller than it
+    is."""
+    unit_m, unit, far_m, far = (_M_PER_FT, "ft", _M_PER_MI, "mi") if units == "us" else (1.0, "m", 1000.0, "km")
+    if metres < far_m:
+        return f"{ceil(metres / unit_m - _NO_MORE)} {unit}"
+    return f"{number(ceil(metres / far_m * 10 - _NO_MORE) / 10)} {far}"
 
 
 def temperature(celsius: float, units: Units = "metric") -> str:

@@ -34,8 +34,13 @@
     return `${many < 100 ? Number(many.toFixed(1)) : Math.round(many)} ${large}`;
   };
 
-  /** An uncertainty, rounded up: it is never told smaller than it is. */
-  const spreadWords = (metres, units) => (units === "us" ? `± ${Math.ceil(metres / 0.3048)} ft` : `± ${Math.ceil(metres)} m`);
+  const NO_MORE = 0.05; // of a metre or foot: what a radius kept in metres may be off where it was written in feet
+
+  /** An uncertainty, rounded up: it is never told smaller than it is. As `radius` of wording.py tells it. */
+  const spreadWords = (metres, units) => {
+    const [unitM, unit] = units === "us" ? [0.3048, "ft"] : [1, "m"];
+    return `± ${Math.ceil(metres / unitM - NO_MORE)} ${unit}`;
+  };
 
   const agoWords = (ms) => {
     const seconds = Math.max(0, Math.round(ms / 1000));

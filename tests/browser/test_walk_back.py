@@ -121,6 +121,8 @@ WORDS = [
     ("lengthWords(400, 'us')", "0.2 mi"),
     ("spreadWords(7.2, 'metric')", "± 8 m"),
     ("spreadWords(8, 'us')", "± 27 ft"),
+    ("spreadWords(9.7536, 'us')", "± 32 ft"),
+    ("spreadWords(8.04, 'metric')", "± 8 m"),
     ("agoWords(89000)", "89 s ago"),
     ("agoWords(300000)", "5 min ago"),
     ("directionOf(337.4)", "north-west"),

@@ -138,6 +138,12 @@ def test_each_line_is_explained_by_how_it_was_read(check: Check, file: str, line
     assert lines[lines.index(line) + 1].startswith(read)
 
 
+def test_in_us_units_a_position_is_explained_with_its_radius_in_feet(check: Check, tmp_path: Path) -> None:
+    toml = tmp_path / "my" / "journal.toml"
+    toml.write_text(f'[journal]\nunits = "us"\n{FILES["journal.toml"].removeprefix("[journal]")}', encoding="utf-8")
+    assert "= where: 58.30417, -8.90167 ±27 ft" in [line.strip() for line in check("--explain", "f.md")[1]]
+
+
 def test_what_an_entry_has_from_elsewhere_is_told_with_its_source(check: Check) -> None:
     status, lines = check("--explain", "batches/B-1/2026-10-20-pins.md")
     told = lines[lines.index("Not written, and known all the same:") :]

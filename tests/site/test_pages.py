@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -304,6 +305,12 @@ def test_the_slip_gives_the_position_with_its_uncertainty_and_other_notations(wo
     words = wood.words("finds/f26-001/")
     assert "58.30412, −8.90177 ± 8 m" in words
     assert "geo:58.30412,-8.90177;u=8" in words
+
+
+def test_a_radius_is_told_alike_wherever_it_is_told(make_journal: Callable[..., Journal]) -> None:
+    us = Rendered(plan_site(make_journal({**WOOD, "journal.toml": '[journal]\nunits = "us"\n'}), {}))
+    told = {found for at in ("finds/f26-001/", "finds/") for found in re.findall(r"± [\d.]+ \w+", us.words(at))}
+    assert {"± 27 ft"} == told
 
 
 def test_the_notes_of_one_day_have_anchors_of_their_own(wood: Rendered) -> None:

@@ -59,6 +59,23 @@ def test_a_loss_reads_well_whether_its_cause_is_a_thing_or_what_happened(words: 
     assert words == wording.lost(2, causes)
 
 
+# 1 ft = 0.3048 m and 1 mi = 1609.344 m exactly: NIST Special Publication 811 (2008), appendix B.8.
+@pytest.mark.parametrize(
+    ("metric", "us", "metres"),
+    [
+        ("8 m", "27 ft", 8),
+        ("8 m", "26 ft", 7.9248),
+        ("10 m", "32 ft", 9.7536),
+        ("8 m", "25 ft", 7.4),
+        ("1 m", "1 ft", 0.2),
+        ("1.3 km", "4036 ft", 1230),
+        ("13 km", "8.1 mi", 13000),
+    ],
+)
+def test_a_radius_of_uncertainty_is_whole_and_never_smaller_than_it_is(metric: str, us: str, metres: float) -> None:
+    assert (metric, us) == (wording.radius(metres), wording.radius(metres, "us"))
+
+
 # Ounces and pounds: NIST Special Publication 811 (2008), appendix B.8, 1 oz = 28.349 523 g.
 @pytest.mark.parametrize(
     ("metric", "us", "grams"),

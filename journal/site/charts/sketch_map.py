@@ -19,7 +19,7 @@ from journal.model import Position
 from journal.quantities import counted
 from journal.site.charts.graticule import ASPECT, NARROWEST_PX, PlaceName, View, graticule_of, level, path_of
 from journal.site.charts.primitives import trimmed, width_em
-from journal.site.wording import Units, way
+from journal.site.wording import Units, radius, way
 
 APART_PX = 40
 """Points nearer to each other than this are one cluster."""
@@ -149,8 +149,9 @@ def spread_words(position: Position, units: Units) -> str:
     """How sure a place is: `± 8 m`, `within 13 km`, `uncertainty not known`."""
     if position.uncertainty_m is None:
         return "uncertainty not known"
-    length = way(position.uncertainty_m, units)
-    return f"within {length}" if position.grid_deg is not None else f"± {length}"
+    if position.grid_deg is not None:
+        return f"within {way(position.uncertainty_m, units)}"
+    return f"± {radius(position.uncertainty_m, units)}"
 
 
 def clustered(places: Sequence[Metres], apart_m: float) -> list[list[int]]:

@@ -277,7 +277,7 @@ def position_words(lookup: Lookup, find: Find) -> str | None:
         near = wording.way(place.uncertainty_m, lookup.units)
         return f"within {near} of {text}, on a decimal geographic grid of {place.grid_deg:g}°"
     if place.uncertainty_m is not None:
-        text += f" ± {wording.length(round(place.uncertainty_m), lookup.units)}"
+        text += f" ± {wording.radius(place.uncertainty_m, lookup.units)}"
     return text + _SOURCE[place.source]
 
 

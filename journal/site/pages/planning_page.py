@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from journal.analysis.planning import PARTS, WEEK_RULE, Part, Prospect, Range, units_needed, weeks
 from journal.model import Batch
+from journal.quantities import MASS_G
 from journal.site import addresses, wording
 from journal.site.charts.columns import ChartColumn, column_chart
 from journal.site.pages.calculators import PLAN, UNITS
@@ -114,12 +115,18 @@ def _weeks(lookup: Lookup) -> Iterator[Row]:
 
 
 def _kg(lookup: Lookup, grams: float) -> str:
-    """Of what is not there yet: to 0.1 kg (1 oz in US units), since nobody knows it nearer."""
-    return wording.mass(round(grams / 28.349523125) * 28.349523125, "us") if lookup.units == "us" else _tenths(grams)
+    """Of what is not there yet: to 0.1 kg (1 oz in US units), since nobody knows it nearer; `under 0.1 kg` of what is
+    not nothing and would be told as that."""
+    last_digit_g, last_digit = (float(MASS_G.factors["oz"]), "1 oz") if lookup.units == "us" else (100.0, "0.1 kg")
+    steps = round(grams / last_digit_g)
+    if grams > 0 and not steps:
+        return f"under {last_digit}"
+    return wording.mass(steps * last_digit_g, "us") if lookup.units == "us" else f"{wording.number(steps / 10)} kg"
 
 
-def _tenths(grams: float) -> str:
-    return f"{wording.number(grams / 1000)} kg"
+def _between(lookup: Lookup, low_g: float, high_g: float) -> str:
+    """`0.2 kg to 0.4 kg`; once where both are told alike."""
+    return " to ".join(dict.fromkeys((_kg(lookup, low_g), _kg(lookup, high_g))))
 
 
 def _chart(lookup: Lookup) -> Row | None:
@@ -153,7 +160,7 @@ def _coming(lookup: Lookup) -> Iterator[Row]:
             flush=one.flush,
             first_iso=one.first.isoformat(),
             days=f"{wording.day_in_few_words(one.first)} to {wording.day_in_few_words(one.last)}",
-            mass=f"{_kg(lookup, one.low_g)} to {_kg(lookup, one.high_g)}",
+            mass=_between(lookup, one.low_g, one.high_g),
         )
 
 

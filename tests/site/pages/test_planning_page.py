@@ -6,6 +6,8 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
+import pytest
+
 from journal.site.pages import plan_site
 from tests.site.test_pages import Rendered
 
@@ -36,6 +38,20 @@ def test_it_tells_week_by_week_what_may_come_and_of_which_batch_nothing_is_known
     assert "16 Nov 0 kg 0.3 kg 0.7 kg B-1" == first
     assert second.startswith("23 Nov 0 kg")
     assert ["B-2"] == [tag.get_text() for tag in page.select("section[aria-labelledby=coming] > p:last-of-type .id")]
+
+
+@pytest.mark.parametrize(("units", "under"), [("metric", "under 0.1 kg"), ("us", "under 1 oz")])
+def test_what_is_less_than_the_last_digit_is_not_told_as_nothing(units: str, under: str, make_journal: Make) -> None:
+    """10 g dry at 50 to 100 % are 5 to 10 g in all: less than half an ounce (28.35 g, NIST SP 811) and than 50 g."""
+    batch = FILES["b.md"].replace("units: 2\ndry mass: 1 kg", "units: 1\ndry mass: 10 g")
+    files = {**FILES, "b.md": batch, "journal.toml": f'[journal]\nunits = "{units}"\n'}
+    coming = Rendered(plan_site(make_journal(files), {}))[PATH].select_one("[aria-labelledby=coming]")
+    assert coming is not None
+    by_week, by_flush = (table.select("tbody tr") for table in coming.select(".scroll table"))
+    assert under in [cell.get_text() for row in by_week for cell in row.select("td.n")]
+    assert {under} == {row.select("td.n")[-1].get_text() for row in by_flush}
+    nothing = {"metric": "0 kg", "us": "0 oz"}[units]  # the least of a week in which nothing has to come
+    assert {nothing, under} == {cell.get_text() for row in by_week for cell in row.select("td.n")}
 
 
 def test_in_us_units_it_counts_by_the_pound(make_journal: Make) -> None:
