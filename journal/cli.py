@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 from typing import Any
@@ -25,7 +26,7 @@ def cli() -> None:
     A journal is a folder of plain text files with photos next to them. `journal build` makes a site from them that
     your phone can save and open without a signal.
 
-    FOLDER defaults to the current folder.
+    FOLDER is a journal. Without it, a command works on the journal that the current folder is in.
     """
 
 
@@ -64,7 +65,7 @@ def start(
 @click.option("--form", metavar="FORM", help="Of a culture: plate, slant, liquid, grain … (asked for where not given).")
 @click.option("--id", "id", metavar="ID", help="The ID, where a label has it already (default: the next free one).")
 @click.option("--edit", is_flag=True, help="Open the new file in your editor ($EDITOR).")
-def new(kind: str, folder: Path, about: str | None, form: str | None, id: str | None, edit: bool) -> None:
+def new(kind: str, folder: Path | None, about: str | None, form: str | None, id: str | None, edit: bool) -> None:
     """Add an entry to the journal, with the next free ID and the usual keys to fill in.
 
     A comment above each key says what it takes. A find, a note or a tent entry has no date written: it comes from a
@@ -78,8 +79,9 @@ def new(kind: str, folder: Path, about: str | None, form: str | None, id: str | 
 
     with open_workspace(folder) as workspace:
         path = add_entry(workspace, "tent" if kind == "tent-entry" else kind, about, form, id)
-    with printing_result(f"The entry was written: {folder / path}."):
-        click.echo(plain(str(folder / path)))
+    shown = plain(str(folder / path) if folder else os.path.relpath(workspace.root / path))
+    with printing_result(f"The entry was written: {shown}."):
+        click.echo(shown)
     if edit:
         click.edit(filename=str(workspace.root / path))
 
@@ -118,7 +120,7 @@ def logger(file: Path, folder: Path | None, **answers: Any) -> None:
 @folder_option(
     "--into",
     metavar="FOLDER",
-    help="The journal, if it is not the current folder; or the folder in it for the photos.",
+    help="The journal, if it is not the one you are in; or the folder in it for the photos.",
 )
 @click.option("--date", metavar="DAY", help="The day of photos that have no time in them, like 2026-10-27.")
 @click.option("--dry-run", is_flag=True, help="Show what would be done, and change nothing.")
@@ -146,7 +148,7 @@ def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: P
         raise click.BadParameter("one of PHOTOS is empty; name files or folders")
     root, folder = journal_and_folder(Path(), into)
     day = day_named(date) if date is not None else None
-    with open_workspace(root, cache=cache) as workspace:
+    with open_workspace(None if into is None else root, cache=cache) as workspace:
         if request["by_label"]:
             return attach_by_label(workspace, ByLabelRequest.typed(named, folder, day, **request))
         return attach_photos(workspace, AttachRequest.typed(named, folder, day, **request))
@@ -195,10 +197,10 @@ def gather(
 @click.option("--size", metavar="SIZE", help="dish (30 x 15 mm), jar (50 x 30), block (70 x 40), or one of your own.")
 @click.option("--sheet", type=click.Choice(["A4", "Letter"], case_sensitive=False), help="The paper.")
 @click.option("--first", metavar="N", default=1, help="Start at the N-th place of a sheet that is half used.")
-@folder_option("--into", metavar="FOLDER", default=".", help="The journal, if it is not the current folder.")
+@folder_option("--into", metavar="FOLDER", help="The journal, if it is not the one you are in.")
 @folder_option("--to", metavar="FILE.html", default="labels.html", show_default=True, help="The file to write.")
 @CACHE
-def labels(into: Path, cache: Path | None, **request: Any) -> None:
+def labels(into: Path | None, cache: Path | None, **request: Any) -> None:
     """Make a sheet of labels, as a page to print from any browser: of IDs, of parts (B-031.2), or of new IDs.
 
     Each label has the ID, what it is and came from, its date, and a QR code: the address of its page where `site_url`
@@ -225,7 +227,7 @@ def labels(into: Path, cache: Path | None, **request: Any) -> None:
 @PASSPHRASE_FILE
 @CACHE
 def receive(
-    folder: Path, address: str | None, port: int, yes: bool, passphrase_file: Path | None, cache: Path | None
+    folder: Path | None, address: str | None, port: int, yes: bool, passphrase_file: Path | None, cache: Path | None
 ) -> int:
     """Receive what a phone exported: an upload page on the home network, and what is received is gathered.
 
@@ -257,7 +259,13 @@ def receive(
     "--workers", metavar="ADDRESS", help="Photo work on a dask.distributed cluster: its scheduler, tcp://HOST:PORT."
 )
 def build(
-    folder: Path, to: Path | None, cache: Path | None, locked: bool, check_cache: bool, workers: str | None, **lock: Any
+    folder: Path | None,
+    to: Path | None,
+    cache: Path | None,
+    locked: bool,
+    check_cache: bool,
+    workers: str | None,
+    **lock: Any,
 ) -> int:
     """Build the site: pages, photos in a few sizes, and what a phone needs to save it.
 
@@ -301,7 +309,7 @@ def build(
     help="Show each line of one entry, and how it was read.",
 )
 @CACHE
-def check(folder: Path, as_json: bool, explain: Path | None, cache: Path | None) -> int:
+def check(folder: Path | None, as_json: bool, explain: Path | None, cache: Path | None) -> int:
     """List the problems in the entries, settings, photos and logger files: PATH:LINE: error: MESSAGE; fix: FIX
 
     An error is a value or file that cannot be used until you fix it. A warning is used as it is, but check it. A
@@ -343,7 +351,9 @@ def keys(kind: str | None) -> None:
 @click.option("--locked", is_flag=True, help="Show the locked site as a phone gets it, behind its passphrase.")
 @KEYS
 @click.option("--port", type=click.IntRange(0, 65535), help="Port to serve on; 0 for any free port.")
-def show(folder: Path, to: Path | None, cache: Path | None, locked: bool, keys: Path | None, port: int | None) -> None:
+def show(
+    folder: Path | None, to: Path | None, cache: Path | None, locked: bool, keys: Path | None, port: int | None
+) -> None:
     """Build the site, show it on this computer, and build it again whenever you save a file. Ctrl-C ends it.
 
     Problems in the entries are listed with file and line, and after each build those that are new. Other computers

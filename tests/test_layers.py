@@ -16,7 +16,7 @@ PACKAGE = Path(__file__).parent.parent / "journal"
 LAYERS = (
     {"problems"},
     {"quantities", "data", "atomic_write"},
-    {"settings", "logged"},
+    {"settings", "logged", "amounts"},
     {"model"},
     {"unexpected"},
     {"forked"},
@@ -38,7 +38,7 @@ LAYERS = (
 """Folders and modules of journal/, the lowest first; those of one layer know nothing of each other."""
 
 HEIGHT = {part: height for height, parts in enumerate(LAYERS) for part in parts}
-CALCULATING = {"analysis", "geo", "model", "settings", "quantities", "problems"}
+CALCULATING = {"analysis", "geo", "model", "settings", "quantities", "amounts", "problems"}
 
 MODULES = {
     ".".join(("journal", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__"): path

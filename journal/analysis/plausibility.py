@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import takewhile
 
+from journal.amounts import Units, mass
 from journal.analysis.kept import each_kept, kept
 from journal.analysis.limits import limit
 from journal.analysis.progress import GROWING, Progress, calendar_day, last_day_meant, notes_by_id
@@ -43,13 +44,14 @@ def doubts_of(journal: Journal, progress: Mapping[str, Progress]) -> tuple[Doubt
             *_settings_crossed(journal),
         )
 
-    by_run = each_kept(journal, "doubts of one run", _doubts_of_run, {id: (run,) for id, run in progress.items()})
+    runs = {id: (run, journal.settings.units) for id, run in progress.items()}
+    by_run = each_kept(journal, "doubts of one run", _doubts_of_run, runs)
     entries = (journal.finds, journal.cultures, journal.batches, journal.notes, journal.tent_entries, journal.devices)
     return kept(journal, "doubts", made, journal.settings, journal.newest, by_run, progress, *entries)
 
 
-def _doubts_of_run(run: Progress) -> tuple[tuple[Doubt, ...], tuple[Doubt, ...]]:
-    return tuple(_after_its_end(run)), tuple(_too_heavy(run))
+def _doubts_of_run(run: Progress, units: Units) -> tuple[tuple[Doubt, ...], tuple[Doubt, ...]]:
+    return tuple(_after_its_end(run)), tuple(_too_heavy(run, units))
 
 
 def doubtful_harvests(doubts: Iterable[Doubt]) -> dict[str, tuple[Note, ...]]:
@@ -189,7 +191,7 @@ def _end_of(run: Progress, part: int | None) -> Note | None:
     return of_part or whole or (run.losses[-1] if run.is_all_lost else None)
 
 
-def _too_heavy(run: Progress) -> Iterator[Doubt]:
+def _too_heavy(run: Progress, units: Units) -> Iterator[Doubt]:
     """Flushes of a batch heavier than the wet mass of their substrate, and a BE above the usual; of none whose number
     of units is not known."""
     batch = run.of
@@ -197,13 +199,13 @@ def _too_heavy(run: Progress) -> Iterator[Doubt]:
         return
     wet_g = batch.wet_g or sum(part.mass_g for part in batch.mix) / batch.units or None
     flagged: list[Note] = []
-    for name, units, notes in _flushes(run, batch, batch.units) if wet_g else ():
-        mass_g, most_g = sum(note.harvest_g or 0 for note in notes), (wet_g or 0) * units
+    for name, count, notes in _flushes(run, batch, batch.units) if wet_g else ():
+        mass_g, most_g = sum(note.harvest_g or 0 for note in notes), (wet_g or 0) * count
         largest = max(notes, key=lambda note: note.harvest_g or 0)
         if mass_g > most_g * (limit("flush_over_wet_mass").high or 1) and largest not in flagged:
             flagged.append(largest)
-            weighed = f"the {units} units weighed" if units > 1 else "the unit weighed"
-            message = f"{mass_words(mass_g)} {name} is more than {weighed} wet ({mass_words(most_g)})"
+            weighed = f"the {count} units weighed" if count > 1 else "the unit weighed"
+            message = f"{mass(mass_g, units)} {name} is more than {weighed} wet ({mass(most_g, units)})"
             fix = f"correct `harvest`, or the masses in {batch.path}"
             yield Doubt(largest, "harvest", message, fix, (largest,))
     most_pct = limit("biological_efficiency_pct").high or 0
@@ -232,11 +234,6 @@ def _flushes(run: Progress, batch: Batch, of_all: int) -> Iterator[tuple[str, in
             yield named, of_all if None in parts else len(parts), rows
         if len(by_parts) > 1:
             yield named, of_all, notes
-
-
-def mass_words(mass_g: float) -> str:
-    """A mass in a message: `90 kg`, `412 g`."""
-    return f"{mass_g / 1000:.4g} kg" if mass_g >= 1000 else f"{mass_g:.4g} g"
 
 
 def _settings_crossed(journal: Journal) -> Iterator[Doubt]:

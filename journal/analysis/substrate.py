@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from journal.amounts import Units, mass
 from journal.analysis.calculation import Amount, Calculation
 from journal.data import read_table
 from journal.model import Batch, MixPart
@@ -117,32 +118,37 @@ def dry_mass(
     mix: Sequence[MixPart] = (),
     units: int | None = 1,
     measured: Iterable[tuple[str, float]] = (),
+    shown_in: Units = "metric",
 ) -> DryMass:
     """Dry substrate a unit by the first way that gives one: weighed dry, wet mass and moisture, or the mix. dry_g,
     wet_g: a unit. moisture_pct: wet basis. mix: the whole lot, over `units` units; with a wet mass given, only the
-    mix's moisture is taken from it. Remarks: ways that differ by more than 5 % of the dry mass, and what the mix
-    lacks."""
+    mix's moisture is taken from it. shown_in: the units of the remarks. Remarks: ways that differ by more than 5 % of
+    the dry mass, and what the mix lacks."""
     lot = mixed(mix, measured)
     ways: list[tuple[DryFrom, float | None]] = [
         ("dry mass", dry_g),
         ("moisture", None if wet_g is None or moisture_pct is None else wet_g * (1 - moisture_pct / 100)),
         ("mix", lot.dry_a_unit_g(wet_g, units)),
     ]
-    known = [(way, mass) for way, mass in ways if mass is not None and mass > 0]
+    known = [(way, found) for way, found in ways if found is not None and found > 0]
     if not known:
         message = f"the dry mass of a unit is not known: no dry share is known for {', '.join(lot.missing)}"
         fix = "give it under [ingredients] in journal.toml, or write `dry mass`, or `wet mass` and `moisture`"
         return DryMass(None, None, (MixRemark("mix", message, fix),) if lot.missing else ())
     (first_way, first), *others = known
     remarks = []
-    for way, mass in others:
-        if abs(mass - first) > DISAGREES_ABOVE * first * (1 + 1e-9):
-            used = f"{_WRITTEN_AS[first_way]} gives {first:.0f} g dry a unit"
-            message = f"{used}, {_WRITTEN_AS[way]} {mass:.0f} g; {first:.0f} g is used"
+    for way, found in others:
+        if abs(found - first) > DISAGREES_ABOVE * first * (1 + 1e-9):
+            used = mass(first, shown_in)
+            ways_differ = (
+                f"{_WRITTEN_AS[first_way]} gives {used} dry a unit, {_WRITTEN_AS[way]} {mass(found, shown_in)}"
+            )
+            message = f"{ways_differ}; {used} is used"
             remarks.append(MixRemark(way, message, "correct the wrong one"))
     if wet_g is not None and first > wet_g:
-        message = f"the dry mass of a unit is more than its wet mass: {first:.0f} g dry in {wet_g:.0f} g wet"
-        fix = "if one of the two is of all units, write it like 13.8 kg in all"
+        dry, wet = mass(first, shown_in), mass(wet_g, shown_in)
+        message = f"the dry mass of a unit is more than its wet mass: {dry} dry in {wet} wet"
+        fix = "if one of the two is of all units, write `in all` after it"
         remarks.append(MixRemark(first_way, message, fix))
     return DryMass(first, first_way, tuple(remarks))
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 
+from journal.amounts import length, mass, temperature
 from journal.analysis.calendar import zone_of
 from journal.analysis.growth import doubtful_colonies
 from journal.analysis.heat import heating_of, steam_of, why_uncalculated
 from journal.analysis.limits import limit
-from journal.analysis.plausibility import Doubt, mass_words
+from journal.analysis.plausibility import Doubt
 from journal.analysis.progress import Progress, last_day_meant
 from journal.model import Batch, CoreLog, Culture, Journal
 
@@ -28,7 +29,7 @@ def doubts_of_measures(journal: Journal, progress: Mapping[str, Progress]) -> It
             fix = "write `harvest` (or `dried`) here too, or `sold` in the note of the harvest"
             yield Doubt(note, "sold", "this note says what was sold, but has no harvest", fix)
         if note.stage == "nothing there" and note.harvest_g:
-            message = f"the stage is `nothing there`, but {mass_words(note.harvest_g)} was harvested"
+            message = f"the stage is `nothing there`, but {mass(note.harvest_g, journal.settings.units)} was harvested"
             yield Doubt(note, "stage", message, "correct `stage`, or leave `harvest` out if nothing was picked")
 
 
@@ -46,9 +47,10 @@ def _core_log(journal: Journal, row: Batch | Culture, core: CoreLog, day0: date 
     if heating and steam and steam.steam_c is not None:
         over_k = heating.peak_c - steam.steam_c
         if not limit("core_over_steam_k").allows(over_k):
-            where = "at sea level" if steam.assumed else f"at {steam.elevation_m:g} m"
+            units = journal.settings.units
+            where = "at sea level" if steam.assumed else f"at {length(steam.elevation_m, units)}"
             message = (
-                f"the core of {name} reached {heating.peak_c:.1f} °C, but steam at the pressure under `treatment` has "
-                f"{steam.steam_c:.1f} °C {where}"
+                f"the core of {name} reached {temperature(heating.peak_c, units)}, but steam at the pressure under "
+                f"`treatment` has {temperature(steam.steam_c, units)} {where}"
             )
             yield Doubt(row, key, message, "check the probe, its unit, and the pressure under `treatment`")

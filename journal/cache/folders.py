@@ -25,7 +25,7 @@ from journal.cache import store
 from journal.cache.resources import checkout_root
 from journal.cache.unchanged import APP_NAME, LAST_BUILD_PREFIX
 from journal.problems import Refusal
-from journal.reading.listing import SETTINGS_NAME, SITE_MARK
+from journal.reading.listing import SETTINGS_NAME, SITE_MARK, journal_around
 
 LOCK_NAME = "busy"
 _TRY_EVERY_S = 0.2
@@ -84,13 +84,27 @@ PLAIN_NAME = "plain"
 _BEGINS_IN_A_CACHE = (store.DATABASE_NAME, LAST_BUILD_PREFIX, PLAIN_NAME, f".{PLAIN_NAME}.")
 
 
-def journal_folder(folder: Path) -> Path:
-    """The journal's folder, absolute, links resolved; raises Refusal where there is no such folder."""
+_NAME_THE_JOURNAL = "name the journal itself, or no folder"
+
+
+def journal_folder(folder: Path | None) -> Path:
+    """The journal's folder, absolute, links resolved: the one named, else (None) the journal that the current folder is
+    in, else the current folder. Raises Refusal where there is no folder of that name, or where it is only a part of a
+    journal."""
+    if folder is None:
+        here = Path().resolve()
+        return Path(journal_around(str(here)) or here)
+    root = folder.resolve()
+    around = journal_around(str(root))
     if not folder.exists():
+        if around is not None:
+            raise Refusal(f"there is no folder {folder} in the journal {around}; {_NAME_THE_JOURNAL}")
         raise Refusal(f"there is no folder {folder}; `journal start {folder}` starts a journal there")
     if not folder.is_dir():
         raise Refusal(f"{folder} is a file; name the journal's folder")
-    return folder.resolve()
+    if around is not None and around != str(root):
+        raise Refusal(f"{folder} is a folder of the journal {around}; {_NAME_THE_JOURNAL}")
+    return root
 
 
 def new_folder(folder: Path) -> None:
@@ -101,6 +115,11 @@ def new_folder(folder: Path) -> None:
         raise Refusal(f"{folder} is a built site, which the next build replaces; name another folder")
     if folder.exists() and not folder.is_dir():
         raise Refusal(f"{folder} is a file; name a folder")
+    if around := journal_around(str(folder.resolve())):
+        raise Refusal(
+            f"{folder} is in the journal {around}, which would read the new one's entries as its own; "
+            "name a folder outside it"
+        )
 
 
 def not_a_journal(root: Path) -> Refusal:

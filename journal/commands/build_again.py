@@ -17,6 +17,7 @@ from journal.cache.unchanged import (
     record_file,
     usual_key_file,
 )
+from journal.reading.listing import journal_around
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ def is_over(arguments: Sequence[str]) -> bool:
         return False
     try:
         root = os.path.realpath(asked.get("folder", "."), strict=True)
+        if journal_around(root) not in (root, None):
+            return False
         site = os.path.realpath(asked["--to"]) if "--to" in asked else _usual_site(root)
         cache = os.path.realpath(asked["--cache"]) if "--cache" in asked else _usual_cache(root)
         record = read_record(record_file(cache, site))

@@ -93,6 +93,11 @@ class Output:
             else:
                 self._bar.console.print(line)
 
+    def name_journal(self, root: Path) -> None:
+        """Says which journal a command found, where that is not the current folder."""
+        if root != Path().resolve():
+            self.notice(f"The journal is {root}.")
+
     def progress(self, what: str, done: int, total: int) -> None:
         """Progress of a step; shown only if the whole takes long enough for somebody to wait."""
         now_s = time.monotonic()

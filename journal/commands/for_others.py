@@ -15,14 +15,14 @@ from journal.commands.options import CACHE, FOLDER, KEYS, PASSPHRASE_FILE, folde
 @click.command(short_help="Manage who can open the locked site or a locked share.")
 @click.argument("action", type=click.Choice(["add", "remove", "list"]))
 @click.argument("name", required=False)
-@folder_option("--in", "folder", default=".", help="The journal, if it is not the current folder.")
+@folder_option("--in", "folder", help="The journal, if it is not the one you are in.")
 @click.option("--share", metavar="NAME", help="Of this locked share, not of the journal's own site.")
 @click.option("--new-key", is_flag=True, help="With remove: a new key, and a new passphrase for every other reader.")
 @click.option("--yes", is_flag=True, help="With remove: do not ask, although then nobody can open it.")
 @PASSPHRASE_FILE
 @KEYS
 def readers(
-    action: str, name: str | None, folder: Path, share: str | None, new_key: bool, yes: bool, **lock: Any
+    action: str, name: str | None, folder: Path | None, share: str | None, new_key: bool, yes: bool, **lock: Any
 ) -> None:
     """Add, remove or list readers: each NAME (for you alone; it is not shown anywhere) has a passphrase of their own.
 
@@ -65,7 +65,7 @@ def readers(
 @CACHE
 def share(
     name: str,
-    folder: Path,
+    folder: Path | None,
     to: Path | None,
     preview: bool,
     as_json: bool,
@@ -122,7 +122,7 @@ def share(
 @click.option("--texts", is_flag=True, help="With the entries' texts, as field notes.")
 @click.option("--photos", is_flag=True, help="With the finds' photos, in a Darwin Core Archive.")
 @CACHE
-def export(folder: Path, cache: Path | None, **asked: Any) -> None:
+def export(folder: Path | None, cache: Path | None, **asked: Any) -> None:
     """Export the whole journal, or records of its finds for a herbarium, a handheld GPS or a map.
 
     With --as csv --to DIR each kind of thing gets a file of its own: one row an observation, one column a variable.

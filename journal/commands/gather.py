@@ -46,15 +46,17 @@ class GatherRequest:
     again: bool = False
 
 
-def archives_and_journal(named: Sequence[Path], here: Path) -> tuple[list[Path], Path]:
-    """The archives, and the journal: the last path if it is one, else the one around the current folder.
+def archives_and_journal(named: Sequence[Path], here: Path) -> tuple[list[Path], Path | None]:
+    """The archives, and the journal: the last path if it is one, else None for the one around the current folder.
 
     A folder stands for the archives in it. Raises Refusal if there is no archive or no journal.
     """
     last = named[-1]
     is_journal = len(named) > 1 and last.is_dir() and ((last / SETTINGS_NAME).is_file() or not _archives_in(last))
     archives = [path for one in (named[:-1] if is_journal else named) for path in _archives_at(one)]
-    return list(dict.fromkeys(archives)), last if is_journal else journal_and_folder(here, None)[0]
+    if not is_journal:
+        journal_and_folder(here, None)  # refuses where there is none
+    return list(dict.fromkeys(archives)), last if is_journal else None
 
 
 def _archives_at(path: Path) -> list[Path]:

@@ -12,7 +12,7 @@ import click
 
 from journal.atomic_write import write_atomically
 from journal.cache.folders import journal_folder, not_a_journal
-from journal.commands.console import plain, problem_lines, sentence_of
+from journal.commands.console import Output, plain, problem_lines, sentence_of
 from journal.commands.prompts import NONE, ask_one_of, ask_text, ask_yes, zone_named
 from journal.model import LoggerFile
 from journal.problems import Refusal, Unreadable
@@ -20,7 +20,7 @@ from journal.quantities import counted
 from journal.reading.csv_tables import stamp_reader
 from journal.reading.dates import journal_zone
 from journal.reading.folder import LARGEST_BYTES, kind_of_file, scan, too_large
-from journal.reading.listing import SETTINGS_NAME
+from journal.reading.listing import SETTINGS_NAME, journal_around
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.logger_layout import Layout, layout_of, order_of, stamp_fits
 from journal.reading.logger_settings import climate_block, pattern_of, tents_for, unclaimed
@@ -47,14 +47,15 @@ class LoggerAnswers:
 
 
 def journal_of(file: Path, folder: Path | None) -> Path:
-    """The journal's folder: the one named, else the current one if it is a journal, else the one around the file."""
+    """The journal's folder: the one named, else the one around the current folder, else the one around the file."""
     if folder is not None:
         return journal_folder(folder)
-    around = (Path().resolve(), *file.resolve().parents)
-    root = next((path for path in around if (path / SETTINGS_NAME).is_file()), None)
+    here = str(Path().resolve())
+    root = journal_around(here) or journal_around(str(file.resolve().parent))
     if root is None:
-        raise not_a_journal(Path().resolve())
-    return root
+        raise not_a_journal(Path(here))
+    Output().name_journal(Path(root))
+    return Path(root)
 
 
 def connect(file: Path, root: Path, answers: LoggerAnswers) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-FOLDER = click.argument("folder", default=".", type=click.Path(path_type=Path))
+FOLDER = click.argument("folder", required=False, type=click.Path(path_type=Path))
 folder_option = partial(click.option, type=click.Path(path_type=Path), metavar="DIR")
 CACHE = folder_option(
     "--cache",

@@ -215,10 +215,13 @@ class Workspace:
 
 
 @contextmanager
-def open_workspace(folder: Path, to: Path | None = None, cache: Path | None = None) -> Iterator[Workspace]:
-    """The workspace of a journal; raises Refusal if a folder cannot be used as asked."""
+def open_workspace(folder: Path | None, to: Path | None = None, cache: Path | None = None) -> Iterator[Workspace]:
+    """The workspace of a journal: the one named, else (None) the one that the current folder is in, which is then said.
+    Raises Refusal if a folder cannot be used as asked."""
     root = journal_folder(folder)
     site = site_folder(root, to)
     output = Output()
+    if folder is None:
+        output.name_journal(root)
     with cache_folder(root, site, cache, output.notice) as cached_in:
         yield Workspace(root, site, cached_in, output)

@@ -21,7 +21,7 @@ from journal.reading.folder import kind_of_file, nfc, path_key
 from journal.reading.id_index import PARTS, IdOwner, Names, owners_in
 from journal.reading.keys import STAGES
 from journal.reading.label_codes import without_check
-from journal.reading.listing import SETTINGS_NAME, SITE_MARK
+from journal.reading.listing import SITE_MARK, journal_around
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.values import is_reserved, parse_ref
 from journal.settings import Settings
@@ -204,14 +204,14 @@ def journal_and_folder(here: Path, into: Path | None) -> tuple[Path, str | None]
     yet. Raises Refusal for a folder that a journal does not read.
     """
     if into is None:
-        found = _journal_around(here.resolve())
+        found = _around(here.resolve())
         if found is None and not any(here.resolve().rglob("*.md")):  # without settings it may be a journal all the same
             raise Refusal(
                 f"{here.resolve()} is not a journal; change to your journal's folder, or name it: --into my-journal"
             )
         return found or here.resolve(), None
     wanted = into.resolve()
-    around = _journal_around(Path(os.path.abspath(into))) or _around_or_itself(here, wanted, into)
+    around = _around(Path(os.path.abspath(into))) or _around_or_itself(here, wanted, into)
     root = around.resolve()
     if not wanted.is_relative_to(root):
         raise Refusal(f"--into {into} is a link that leads out of the journal {root}; name a folder in it")
@@ -225,15 +225,15 @@ def _around_or_itself(here: Path, wanted: Path, into: Path) -> Path:
     """The journal, where none with settings holds the folder asked for."""
     if wanted.is_relative_to(here.resolve()):
         return here
-    mine = _journal_around(here.resolve())
+    mine = _around(here.resolve())
     if mine is not None:
         raise Refusal(f"--into {into} is outside this journal ({mine}) and is not a journal; name a folder in it")
     return wanted
 
 
-def _journal_around(folder: Path) -> Path | None:
-    """The nearest folder, from this one upwards, that holds a journal's settings."""
-    return next((path for path in (folder, *folder.parents) if (path / SETTINGS_NAME).is_file()), None)
+def _around(folder: Path) -> Path | None:
+    found = journal_around(str(folder))
+    return None if found is None else Path(found)
 
 
 def _refuse_unread(wanted: Path, root: Path, into: Path) -> None:

@@ -12,6 +12,7 @@ from datetime import date, datetime, timedelta
 from math import cos, hypot, radians
 from statistics import median
 
+from journal.amounts import Units, way
 from journal.model import Journal, Photo
 from journal.problems import Problem
 from journal.quantities import counted
@@ -77,7 +78,7 @@ def clock_problems(journal: Journal, tracks: Sequence[Track]) -> Iterator[Proble
             runs[camera].append(found)
     has_table = bool(journal.settings.camera_clocks)
     for camera, rows in runs.items():
-        yield from (_problem(camera, found, has_table) for found in rows)
+        yield from (_problem(camera, found, has_table, journal.settings.units) for found in rows)
 
 
 def _shots(journal: Journal) -> Iterator[_Shot]:
@@ -131,13 +132,14 @@ def _away_m(shots: Sequence[_Shot], tracks: Sequence[Track], minutes: int) -> fl
     return median(away) if len(away) >= max(_LEAST_PHOTOS, 0.8 * len(shots)) else None
 
 
-def _problem(camera: str, found: _Found, has_table: bool) -> Problem:
+def _problem(camera: str, found: _Found, has_table: bool, units: Units) -> Problem:
     days = f"on {found.first}" if found.first == found.last else f"from {found.first} to {found.last}"
     off = f"{abs(found.minutes)} min {'slow' if found.minutes > 0 else 'fast'}"
-    was = "the track does not cover them" if found.was_m is None else f"they lie {found.was_m:.0f} m from it"
+    was = "the track does not cover them" if found.was_m is None else f"they lie {way(found.was_m, units)} from it"
+    away = way(found.away_m, units)
     message = (
         f"the clock of the camera {camera} seems to have been {off} {days}: set right, "
-        f"{counted(len(found.shots), 'photo')} would lie about {found.away_m:.0f} m from the track; as it is, {was}"
+        f"{counted(len(found.shots), 'photo')} would lie about {away} from the track; as it is, {was}"
     )
     name = camera.replace("\\", "\\\\").replace('"', '\\"')
     line = f'"{name}" = "{off} from {found.first} until {found.last}"'

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
+from journal.amounts import Units, mass, temperatures, way
 from journal.analysis.due import resets
 from journal.analysis.limits import limit
 from journal.analysis.patches import patches_of
@@ -94,7 +95,7 @@ def check_times(one: LinkedDraft, photos: Mapping[str, Photo], problems: Problem
         problems.warning(one.draft, key, f"{_names_were(away)} {message}", fix)
 
 
-def check_places(one: LinkedDraft, photos: Mapping[str, Photo], problems: ProblemList) -> None:
+def check_places(one: LinkedDraft, photos: Mapping[str, Photo], units: Units, problems: ProblemList) -> None:
     """A find whose photos are more than 250 m from its `where`."""
     where: Position | None = one.draft.values.get("where")
     if where is None:
@@ -103,7 +104,7 @@ def check_places(one: LinkedDraft, photos: Mapping[str, Photo], problems: Proble
     away = [(photo, far_m) for photo, far_m in apart if far_m > APART_ABOVE_M]
     if away:
         names_were = _names_were([photo for photo, _ in away])
-        message = f"{names_were} taken {max(far_m for _, far_m in away):.0f} m from `where`"
+        message = f"{names_were} taken {way(max(far_m for _, far_m in away), units)} from `where`"
         problems.warning(one.draft, "where", message, "correct `where`, or move the photo to the find it shows")
 
 
@@ -130,11 +131,15 @@ def check_plausibility(journal: Journal, progress: Mapping[str, Progress], probl
     for doubt in (*doubts_of(journal, progress), *doubts_of_measures(journal, progress)):
         problems.at(doubt.entry.path, doubt.entry.lines.get(doubt.key, 0), "warning", doubt.message, doubt.fix)
     for log in journal.logs:
-        for what, unit, values in (("temperature", "°C", log.temperature_c), ("humidity", "%", log.humidity_pct)):
-            usual = limit("temperature_c" if unit == "°C" else "humidity_pct")
+        air, humidity = limit("temperature_c"), limit("humidity_pct")
+        in_degrees = temperatures(air.low or 0, air.high or 0, journal.settings.units)
+        for what, usual, limits, values in (
+            ("temperature", air, in_degrees, log.temperature_c),
+            ("humidity", humidity, f"{humidity} %", log.humidity_pct),
+        ):
             if count := sum(not usual.allows(value) for value in values):
                 readings = counted(count, f"reading of {what}", f"readings of {what}")
-                message = f"{readings} outside {usual} {unit}, which no tent has"
+                message = f"{readings} outside {limits}, which no tent has"
                 problems.at(log.path, 0, "warning", message, "check the column and its unit in [[climate]]")
 
 
@@ -184,12 +189,12 @@ def check_permits(journal: Journal, problems: ProblemList) -> None:
             message = f"{shortened(find.permit)} is not a permit in the settings"
             problems.at(find.path, find.lines.get("permit", 0), "error", message, fix)
     for breach in breaches(journal):
-        permit = breach.permit
-        picked, in_all = f"{breach.mass_g / 1000:.3g} kg picked", f"the permit {permit.name}, which allows"
+        permit, units = breach.permit, journal.settings.units
+        picked, in_all = f"{mass(breach.mass_g, units)} picked", f"the permit {permit.name}, which allows"
         message = {
             "not then": f"{picked} on a day on which the permit {permit.name} is not valid: this is in no sum",
-            "a day": f"{picked} that day under {in_all} {(permit.a_day_g or 0) / 1000:g} kg a day",
-            "in all": f"{picked} in all under {in_all} {(permit.in_all_g or 0) / 1000:g} kg",
+            "a day": f"{picked} that day under {in_all} {mass(permit.a_day_g or 0, units)} a day",
+            "in all": f"{picked} in all under {in_all} {mass(permit.in_all_g or 0, units)}",
         }[breach.what]
         key = "picked mass" if "picked mass" in breach.entry.lines else "harvest"
         fix = "correct the mass, the date or `permit`, if one of them is wrong"

@@ -370,7 +370,7 @@ def _entries(
 def _find(
     one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Track], settings: Settings, found: ProblemList
 ) -> Find:
-    check_places(one, photos, found)
+    check_places(one, photos, settings.units, found)
     return model_entries.find_of(one, _position(one, photos, tracks), settings)
 
 

@@ -1,4 +1,4 @@
-"""Which files of a folder a journal reads, by their names, with their stat; imports almost nothing."""
+"""Which folder is a journal, and which files it reads, by their names, with their stat; imports almost nothing."""
 
 from __future__ import annotations
 
@@ -18,6 +18,17 @@ KIND_BY_SUFFIX = {
     ".gpx": "gpx",
     **dict.fromkeys((".jpg", ".jpeg", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff", ".avif"), "photo"),
 }
+
+
+def journal_around(folder: str) -> str | None:
+    """The nearest folder, from this one upwards, that has a journal's settings; None if there is none. folder: an
+    absolute path."""
+    while not os.path.isfile(os.path.join(folder, SETTINGS_NAME)):
+        above = os.path.dirname(folder)
+        if above == folder:
+            return None
+        folder = above
+    return folder
 
 
 def stats_of_journal(root: str, folders: list[str] | None = None) -> list[str] | None:

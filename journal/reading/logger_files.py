@@ -11,6 +11,7 @@ from math import isnan, nan
 from typing import Literal, NamedTuple, TypeVar
 from zoneinfo import ZoneInfo
 
+from journal.amounts import temperatures
 from journal.model import LoggerFile
 from journal.problems import Problem, Severity, Unreadable, shortened
 from journal.quantities import to_celsius
@@ -329,7 +330,8 @@ def _possible(rows: list[LogRow], unit: Literal["°C", "°F"], notes: ReadNotes)
         if cold_or_hot or dry_or_wet:
             impossible.append(line)
         kept.append(Row(line, stamp, nan if cold_or_hot else air_c, nan if dry_or_wet else humidity))
-    limits = f"humidity outside 0 to 100 % or temperature outside {_COLDEST_C:g} to {_HOTTEST_C:g} °C"
+    possible = temperatures(_COLDEST_C, _HOTTEST_C, "us" if unit == "°F" else "metric")
+    limits = f"humidity outside 0 to 100 % or temperature outside {possible}"
     notes.counted(impossible, f"an impossible reading ({limits})", f"{{n}} impossible readings ({limits})", _UNKNOWN)
     return kept
 

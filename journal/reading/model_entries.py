@@ -98,6 +98,7 @@ def _masses(draft: Draft, settings: Settings, problems: ProblemList) -> dict[str
         mix=values.get("mix", ()) if units or wet_g is not None else (),
         units=units,
         measured=settings.ingredients,
+        shown_in=settings.units,
     )
     for remark in dry.remarks:
         problems.warning(draft, remark.way, remark.message, remark.fix)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from math import dist
 from typing import Any
 
+from journal.amounts import way
 from journal.geo.flat_map import fit_of, flat_map_of
 from journal.geo.parse import parse_position
 from journal.model import Photo
@@ -69,8 +70,6 @@ def check_maps(settings: Settings, photos: Sequence[Photo], found: ProblemList) 
         places = [flat.metres(lat, lon) for _, _, lat, lon in own.points]
         across_m = max(dist(a, b) for a in places for b in places)
         if fit and fit.residual_m > _MOST_MISSED * across_m:
-            message = (
-                f"the map {own.file} misses its own points by {fit.residual_m:.0f} m (root mean square), "
-                f"over a way of {across_m:.0f} m"
-            )
+            missed, across = way(fit.residual_m, settings.units), way(across_m, settings.units)
+            message = f"the map {own.file} misses its own points by {missed} (root mean square), over a way of {across}"
             found.at(SETTINGS_NAME, 0, "warning", message, "look for a mistake in one of its points")

@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any, TypedDict
 
 from journal import quantities
+from journal.amounts import lengths, temperatures
 from journal.analysis.limits import Limit, limit
 from journal.model import Colony, MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, shortened
@@ -217,6 +218,7 @@ def parse_label_size(text: str) -> LabelSize:
 ValueReader = Callable[[str, Key, tzinfo], Parsed[Any]]
 
 _DIGIT = re.compile("[0-9]")
+_METRES = re.compile(r"(?<![a-z])[kcm]?m(?:et(?:re|er)s?)?\.?\s*$", re.IGNORECASE)
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
 _MOST_DRY_BASIS_PCT = 85
 
@@ -303,15 +305,17 @@ def moisture(text: str) -> Parsed[float]:
 
 
 def air_temperature(text: str) -> Parsed[float]:
-    """°C; with a remark on what no tent has."""
+    """°C; with a remark on what no tent has, in the unit of the text."""
     usual = limit("temperature_c")
-    return _within(usual, quantities.temperature_c(text), f"{shortened(text)} is outside {usual} °C, so no tent's")
+    limits = temperatures(usual.low or 0, usual.high or 0, "us" if text.rstrip(" .")[-1:] in "Ff" else "metric")
+    return _within(usual, quantities.temperature_c(text), f"{shortened(text)} is outside {limits}, so no tent's")
 
 
 def elevation_m(text: str) -> Parsed[float]:
-    """Metres above sea level; with a remark where hardly anybody is."""
+    """Metres above sea level; with a remark where hardly anybody is, in feet if the text is not in metres."""
     usual = limit("elevation_m")
-    return _within(usual, quantities.length_m(text), f"an elevation of {shortened(text)} is outside {usual} m")
+    limits = lengths(usual.low or 0, usual.high or 0, "metric" if _METRES.search(text) else "us")
+    return _within(usual, quantities.length_m(text), f"an elevation of {shortened(text)} is outside {limits}")
 
 
 def _within(usual: Limit, read: Parsed[float], remark: str) -> Parsed[float]:

@@ -3,48 +3,34 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime
 from functools import lru_cache
-from math import ceil
-from typing import Literal
 
 from markupsafe import Markup, escape
 
+from journal.amounts import MASS_UNITS as MASS_UNITS
+from journal.amounts import Units as Units
+from journal.amounts import length as length
+from journal.amounts import mass as mass
+from journal.amounts import number as number
+from journal.amounts import radius as radius
+from journal.amounts import temperature as temperature
+from journal.amounts import way as way
 from journal.analysis.in_range import Shares
 from journal.analysis.lineage import Descent
 from journal.analysis.statistics import Summary
 from journal.model import When
-from journal.quantities import FLOW_M3_H, LENGTH_M, MASS_G, counted, to_fahrenheit
+from journal.quantities import FLOW_M3_H, LENGTH_M, counted, to_fahrenheit
 from journal.settings import Exhaust, LightHours, ValueRange
-
-Units = Literal["metric", "us"]
 
 _MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
 
-_G_PER_OZ = float(MASS_G.factors["oz"])
 _M_PER_FT = float(LENGTH_M.factors["ft"])
-_M_PER_MI = float(LENGTH_M.factors["mi"])
 _M3_H_PER_CFM = float(FLOW_M3_H.factors["cfm"])
-
-
-@dataclass(frozen=True, slots=True)
-class MassUnit:
-    """What prices, yields and plans are counted by. g: its mass."""
-
-    symbol: str
-    name: str
-    g: float
-
-
-MASS_UNITS: Mapping[Units, MassUnit] = {
-    "metric": MassUnit("kg", "kilogram", 1000.0),
-    "us": MassUnit("lb", "pound", float(MASS_G.factors["lb"])),
-}
 
 
 def day_in_words(day: date) -> str:
@@ -112,58 +98,6 @@ def capitalised(words: str) -> str:
 def keys_quoted(sentence: str) -> str:
     """A sentence whose keys between backticks are quoted as on a page: `Write “moisture”.`"""
     return re.sub(r"`([^`]+)`", r"“\1”", sentence)
-
-
-def number(value: float, decimals: int = 1) -> str:
-    """A number without trailing zeros, with a true minus sign."""
-    text = f"{value:.{decimals}f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return "0" if text == "-0" else text.replace("-", "−")
-
-
-def mass(grams: float, units: Units = "metric") -> str:
-    """`570 g`, `1.29 kg`; in US units `14.5 oz`, `2 lb 13.5 oz`."""
-    if units == "us":
-        ounces = round(grams / _G_PER_OZ, 1)
-        pounds, rest = divmod(ounces, 16)
-        if not pounds:
-            return f"{number(ounces)} oz"
-        return f"{int(pounds)} lb {number(rest)} oz" if rest else f"{int(pounds)} lb"
-    if grams >= 1000:
-        return f"{number(grams / 1000, 2)} kg"
-    return f"{number(grams, 0 if grams >= 10 else 1)} g"
-
-
-def length(metres: float, units: Units = "metric") -> str:
-    """`1.22 m`, `8 m`; in US units `4 ft`, `26.2 ft`."""
-    if units == "us":
-        return f"{number(metres / _M_PER_FT, 1)} ft"
-    return f"{number(metres, 2 if metres < 10 else 0)} m"
-
-
-def way(metres: float, units: Units = "metric") -> str:
-    """A distance outdoors: `13 km`, `150 m`; in US units `8.1 mi`, `492 ft`."""
-    if units == "us":
-        return f"{number(metres / _M_PER_MI)} mi" if metres >= _M_PER_MI else f"{number(metres / _M_PER_FT, 0)} ft"
-    return f"{number(metres / 1000)} km" if metres >= 1000 else f"{number(metres, 0)} m"
-
-
-_NO_MORE = 0.05  # of a metre, foot or tenth: what a radius kept in metres may be off where it was written in feet
-
-
-def radius(metres: float, units: Units = "metric") -> str:
-    """How sure a place is: `8 m`, `1.3 km`; in US units `27 ft`, `8.1 mi`. Rounded up: it is never told smaller than it
-    is."""
-    unit_m, unit, far_m, far = (_M_PER_FT, "ft", _M_PER_MI, "mi") if units == "us" else (1.0, "m", 1000.0, "km")
-    if metres < far_m:
-        return f"{ceil(metres / unit_m - _NO_MORE)} {unit}"
-    return f"{number(ceil(metres / far_m * 10 - _NO_MORE) / 10)} {far}"
-
-
-def temperature(celsius: float, units: Units = "metric") -> str:
-    """`15.8 °C`; in US units `60.4 °F`."""
-    return f"{number(to_fahrenheit(celsius))} °F" if units == "us" else f"{number(celsius)} °C"
 
 
 _DEGREES = r"(-?\d{1,3}(?:\.\d{1,3})?)"

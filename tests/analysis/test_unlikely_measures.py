@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from journal.amounts import Units
 from journal.analysis.limits import limit
 from journal.analysis.progress import progress_of
 from journal.analysis.unlikely_measures import doubts_of_measures
@@ -23,9 +24,11 @@ def logged(day: str, *core_c: float, of: str = "B-1", every_s: int = 60) -> Core
     )
 
 
-def told(*rows: Entry, core: CoreLog | None = None, elevation_m: float | None = None) -> list[tuple[str, str, str]]:
+def told(
+    *rows: Entry, core: CoreLog | None = None, elevation_m: float | None = None, units: Units = "metric"
+) -> list[tuple[str, str, str]]:
     """The path, key and message of each doubt."""
-    settings = Settings(elevation_m=elevation_m)
+    settings = Settings(elevation_m=elevation_m, units=units)
     journal = replace(journal_of(*rows), core_logs=(core,) if core else (), settings=settings)
     return [(one.entry.path, one.key, one.message) for one in doubts_of_measures(journal, progress_of(journal))]
 
@@ -60,7 +63,7 @@ def test_a_log_that_could_not_be_read_at_all_is_an_error_of_its_file_and_no_doub
     [
         # Saturated steam at 15 psi above the air: 120.955 °C at sea level, 118.26 °C at 1500 m (tests/outside).
         ("15 psi 2.5 h", None, 122.9, None),
-        ("15 psi 2.5 h", None, 123.0, "reached 123.0 °C, but steam at the pressure under `treatment` has 121.0"),
+        ("15 psi 2.5 h", None, 123.0, "reached 123 °C, but steam at the pressure under `treatment` has 121 °C"),
         ("15 psi 2.5 h", 1500.0, 121.1, "has 118.3 °C at 1500 m"),
         ("121 °C 2.5 h", 1500.0, 130.0, None),
         (None, None, 130.0, None),
@@ -73,6 +76,15 @@ def test_no_core_is_hotter_than_the_steam_around_it(
     found = told(batch("B-1", on=6, treatment=treatment), core=core, elevation_m=elevation_m)
     assert bool(says) == bool(found)
     assert all(says is not None and says in message for *_, message in found)
+
+
+def test_in_us_units_a_core_hotter_than_steam_is_told_in_them() -> None:
+    """118.26 °C are 244.9 °F, 121.1 °C are 250 °F and 1500 m 4921.3 ft: NIST SP 811 (2008), B.8 and B.9."""
+    core = logged("2026-10-05", 20, 121.1, 121.1)
+    ((*_, message),) = told(batch("B-1", on=6, treatment="15 psi 2.5 h"), core=core, elevation_m=1500.0, units="us")
+    assert message.startswith(
+        "the core of core.csv reached 250 °F, but steam at the pressure under `treatment` has 244.9 °F at 4921.3 ft"
+    )
 
 
 def colonies(on: int, *sizes: tuple[int | None, float]) -> Entry:

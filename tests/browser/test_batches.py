@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -59,6 +60,23 @@ def test_without_scripts_the_dates_stand(looking: Callable[..., Look], sample_si
         assert "look from 25\N{NO-BREAK SPACE}Nov" in look(path).locator(".ahead:not(.planned)").first.inner_text(), (
             path
         )
+
+
+FIRST_ROW = """() => {
+  const [count, stage] = [...document.querySelector(".rows .row [data-day0]").parentElement.children];
+  const before = getComputedStyle(stage, "::before").content;
+  return [count.innerText, before === "none" ? "" : JSON.parse(before), stage.innerText];
+}"""
+
+
+@pytest.mark.parametrize(("words", "scripts"), [(["day 50", " · ", "pinning"], True), (["", "", "pinning"], False)])
+def test_a_batch_in_the_list_says_once_when_it_was_inoculated(
+    looking: Callable[..., Look], sample_site: Path, words: list[str], scripts: bool
+) -> None:
+    page = looking(sample_site, scripts=scripts)("batches/index.html")
+    assert words == page.evaluate(FIRST_ROW)
+    rows = page.locator(".rows > .row").all_inner_texts()
+    assert [1] * 7 == [len(re.findall(r"inoculated (?:about )?[0-9]+\s[A-Z]", row)) for row in rows]
 
 
 TAP_EACH = """() => [...document.querySelectorAll("details.calculated")].flatMap((details) => {

@@ -335,7 +335,10 @@ def test_output_that_cannot_be_written_is_one_line(root: Path, command: str) -> 
     ("words", "outcome"),
     [
         (("new", "find", "."), "The entry was written: finds/"),
-        (("start", "new", "--title", "T", "--author", "A", "--time-zone", "UTC", "--units", "us"), "was made in new."),
+        (
+            ("start", "../new", "--title", "T", "--author", "A", "--time-zone", "UTC", "--units", "us"),
+            "was made in ../new.",
+        ),
     ],
 )
 def test_what_was_written_is_not_denied_where_its_path_cannot_be_printed(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from datetime import UTC, datetime, timedelta
@@ -236,3 +237,18 @@ def test_walks_as_receivers_write_them_tell_the_minutes(
     gpx = f"<gpx><trk><trkseg>{rows}</trkseg></trk></gpx>"
     (problem,) = told(make_journal, photos, {"tracks/walk.gpx": gpx})
     assert "47 min slow" in problem.message
+
+
+def test_in_us_units_it_says_in_feet_how_far_off_the_photos_are(make_journal: Make) -> None:
+    """1 ft = 0.3048 m exactly (NIST SP 811, 2008, appendix B.8); the message in metres is rounded to whole ones."""
+    (metric,), (us,) = (
+        told(make_journal, album(-12), {"journal.toml": f'[journal]\nunits = "{units}"\ntime_zone = "UTC"\n'})
+        for units in ("metric", "us")
+    )
+    metres, feet = (
+        re.search(rf"about 0 {unit} from the track; as it is, they lie (\d+) {unit} from it$", found.message)
+        for unit, found in (("m", metric), ("ft", us))
+    )
+    assert metres
+    assert feet
+    assert int(feet[1]) * 0.3048 == pytest.approx(int(metres[1]), abs=0.7)

@@ -113,6 +113,60 @@ def test_what_is_hardly_possible_is_a_warning_and_is_kept(
         assert any(value is not None for value in values), "dropped"
 
 
+US = """[journal]
+time_zone = "Europe/London"
+units = "us"
+[tents.hut]
+name = "Hut"
+[permits.wood]
+limit_a_day = "2 lb"
+limit = "4 lb"
+"""
+
+
+HEAVY = {"about": "B1", "harvest": "90 kg", "flush": "1"}
+
+
+@pytest.mark.parametrize(
+    ("expected", "keys"),
+    [
+        # 1 lb = 453.592 37 g, 1 ft = 0.3048 m, t/°F = 1.8 t/°C + 32: NIST SP 811 (2008), B.8 and B.9.
+        ("198 lb 6.7 oz in flush 1 is more than the unit weighed wet (5 lb)", HEAVY),
+        ("the dry mass of a unit is more than its wet mass: 6 lb dry in 5 lb wet", {"dry_mass": "6 lb"}),
+        (
+            "`dry mass` gives 2 lb dry a unit, `wet mass` with `moisture` 2 lb 8 oz; 2 lb is used",
+            {"dry_mass": "2 lb", "moisture": "50 %"},
+        ),
+        ("the stage is `nothing there`, but 8 oz was harvested", {"stage": "nothing there", "harvest": "8 oz"}),
+        ("3 lb picked that day under the permit wood, which allows 2 lb a day", {"picked_mass": "3 lb"}),
+        ("5 lb picked in all under the permit wood, which allows 4 lb", {"picked_mass": "5 lb"}),
+        ('temperature reading: "120 °F" is outside 14 to 113 °F, so no tent\'s', {"temperature_reading": "120 °F"}),
+        ('elevation: an elevation of "25000 ft" is outside -164 to 19685 ft', {"elevation": "25000 ft"}),
+    ],
+)
+def test_in_us_units_the_program_words_what_it_measured_in_them(
+    expected: str, keys: dict[str, str], make_journal: Make
+) -> None:
+    if "harvest" in keys:
+        one = front("note", **{"about": "F1"} | keys)
+    elif "temperature_reading" in keys:
+        one = front("tent", about="hut", **keys)
+    elif "dry_mass" in keys:
+        one = front("batch", id="B2", wet_mass="5 lb", **keys)
+    else:
+        one = front("find", id="F2", permit="wood", **keys)
+    stands = files(f=front("find", id="F1"), b=front("batch", id="B1", wet_mass="5 lb"), one=one)
+    journal = make_journal({**stands, "journal.toml": US})
+    assert expected in [found.message for found in journal.problems]
+
+
+def test_in_us_units_a_photo_is_so_many_feet_from_its_find(make_journal: Make) -> None:
+    """0.0023 degrees of latitude are 256 m at 58 N (WGS 84): 840 ft."""
+    us = {**files(f=front("find", id="F1", where="58.3023, -8.9")), "journal.toml": US}
+    (found,) = make_journal(us, {"f/a.jpg": HERE}).problems
+    assert "a.jpg was taken 840 ft from `where`" == found.message
+
+
 def test_ends_of_a_range_that_cross_are_read_the_other_way_round(make_journal: Make) -> None:
     toml = TOML.replace('name = "Wash-house"', 'humidity = "95–85 %"')
     made = front("batch", id="B1", wants_temperature="18–12 °C")
@@ -138,6 +192,8 @@ def test_a_loggers_readings_that_no_tent_has_are_kept_and_counted(make_journal: 
         "1 reading of humidity outside 10 to 100 %, which no tent has",
         "2 readings of temperature outside -10 to 45 °C, which no tent has",
     ] == [found.message for found in journal.problems]
+    in_us_units = make_journal({"journal.toml": US}, logs=[log]).problems
+    assert "2 readings of temperature outside 14 to 113 °F, which no tent has" in [one.message for one in in_us_units]
 
 
 EVERY = TOML.replace("[tents.loft]", '[tents.hut.every]\ntank = "7 d"\nduct = "14 d"\n[tents.loft]')

@@ -376,6 +376,14 @@ def test_impossible_reading_is_unknown_and_odd_once(row: str) -> None:
     assert problems[0].message.startswith("2 impossible readings (humidity outside 0 to 100 %")
 
 
+def test_what_is_impossible_is_told_in_the_unit_of_the_column() -> None:
+    limits = {"°C": "-60 to 150 °C", "°F": "-76 to 302 °F"}
+    for unit, said in limits.items():
+        source = replace(SOURCE, temperature=f"Temp ({unit})")
+        _, problems = read(PLAIN.replace("°C", unit) + "2026-11-01 00:10,999,90\n", source)
+        assert f"temperature outside {said})" in problems[0].message, unit
+
+
 @pytest.mark.parametrize("row", ["14,0", "14,100", "-60,90", "150,90"])
 def test_readings_at_the_limits_are_kept(row: str) -> None:
     clean(PLAIN + f"2026-11-01 00:10,{row}\n")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -53,6 +54,13 @@ def test_a_map_that_fits_has_no_problem_and_its_picture_needs_no_entry(problems:
 def test_a_slip_is_one_clear_line(problems: Callable[..., list[str]], points: tuple[object, ...], words: str) -> None:
     found = problems(settings(*points))  # type: ignore[arg-type]
     assert any(words in line for line in found), found
+
+
+def test_how_far_a_map_misses_is_told_in_the_units_of_the_journal(problems: Callable[..., list[str]]) -> None:
+    toml = settings(*CORNERS[:3], (800, 600, "58.312, -8.898"))
+    (metric,), (us,) = problems(toml), problems(f'[journal]\nunits = "us"\n{toml.removeprefix("[journal]")}')
+    assert re.search(r"by \d+ m \(root mean square\), over a way of [\d.]+ k?m$", metric)
+    assert re.search(r"by \d+ ft \(root mean square\), over a way of [\d.]+ (ft|mi)$", us)
 
 
 def test_a_missing_or_broken_picture_is_named(problems: Callable[..., list[str]]) -> None:

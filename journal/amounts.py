@@ -1,0 +1,97 @@
+"""Masses, lengths and temperatures in words, in the units that the settings name, for pages and for messages."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import ceil
+from typing import Literal
+
+from journal.quantities import LENGTH_M, MASS_G, to_fahrenheit
+
+Units = Literal["metric", "us"]
+
+_G_PER_OZ = float(MASS_G.factors["oz"])
+_M_PER_FT = float(LENGTH_M.factors["ft"])
+_M_PER_MI = float(LENGTH_M.factors["mi"])
+
+
+@dataclass(frozen=True, slots=True)
+class MassUnit:
+    """What prices, yields and plans are counted by. g: its mass."""
+
+    symbol: str
+    name: str
+    g: float
+
+
+MASS_UNITS: Mapping[Units, MassUnit] = {
+    "metric": MassUnit("kg", "kilogram", 1000.0),
+    "us": MassUnit("lb", "pound", float(MASS_G.factors["lb"])),
+}
+
+
+def number(value: float, decimals: int = 1) -> str:
+    """A number without trailing zeros, with a true minus sign."""
+    text = f"{value:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text.replace("-", "−")
+
+
+def mass(grams: float, units: Units = "metric") -> str:
+    """`570 g`, `1.29 kg`; in US units `14.5 oz`, `2 lb 13.5 oz`."""
+    if units == "us":
+        ounces = round(grams / _G_PER_OZ, 1)
+        pounds, rest = divmod(ounces, 16)
+        if not pounds:
+            return f"{number(ounces)} oz"
+        return f"{int(pounds)} lb {number(rest)} oz" if rest else f"{int(pounds)} lb"
+    if grams >= 1000:
+        return f"{number(grams / 1000, 2)} kg"
+    return f"{number(grams, 0 if grams >= 10 else 1)} g"
+
+
+def length(metres: float, units: Units = "metric") -> str:
+    """`1.22 m`, `8 m`; in US units `4 ft`, `26.2 ft`."""
+    if units == "us":
+        return f"{number(metres / _M_PER_FT, 1)} ft"
+    return f"{number(metres, 2 if metres < 10 else 0)} m"
+
+
+def way(metres: float, units: Units = "metric") -> str:
+    """A distance outdoors: `13 km`, `150 m`; in US units `8.1 mi`, `492 ft`."""
+    if units == "us":
+        return f"{number(metres / _M_PER_MI)} mi" if metres >= _M_PER_MI else f"{number(metres / _M_PER_FT, 0)} ft"
+    return f"{number(metres / 1000)} km" if metres >= 1000 else f"{number(metres, 0)} m"
+
+
+_NO_MORE = 0.05  # of a metre, foot or tenth: what a radius kept in metres may be off where it was written in feet
+
+
+def radius(metres: float, units: Units = "metric") -> str:
+    """How sure a place is: `8 m`, `1.3 km`; in US units `27 ft`, `8.1 mi`. Rounded up: it is never told smaller than it
+    is."""
+    unit_m, unit, far_m, far = (_M_PER_FT, "ft", _M_PER_MI, "mi") if units == "us" else (1.0, "m", 1000.0, "km")
+    if metres < far_m:
+        return f"{ceil(metres / unit_m - _NO_MORE)} {unit}"
+    return f"{number(ceil(metres / far_m * 10 - _NO_MORE) / 10)} {far}"
+
+
+def temperature(celsius: float, units: Units = "metric") -> str:
+    """`15.8 °C`; in US units `60.4 °F`."""
+    return f"{number(to_fahrenheit(celsius))} °F" if units == "us" else f"{number(celsius)} °C"
+
+
+def temperatures(low_c: float, high_c: float, units: Units = "metric") -> str:
+    """From one to the other: `-10 to 45 °C`; in US units `14 to 113 °F`."""
+    if units == "us":
+        return f"{to_fahrenheit(low_c):g} to {to_fahrenheit(high_c):g} °F"
+    return f"{low_c:g} to {high_c:g} °C"
+
+
+def lengths(low_m: float, high_m: float, units: Units = "metric") -> str:
+    """From one to the other: `-50 to 6000 m`; in US units `-164 to 19685 ft`."""
+    if units == "us":
+        return f"{low_m / _M_PER_FT:.0f} to {high_m / _M_PER_FT:.0f} ft"
+    return f"{low_m:g} to {high_m:g} m"
