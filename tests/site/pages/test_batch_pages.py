@@ -296,6 +296,13 @@ def test_units_that_cannot_be_read_are_not_told_as_one_on_any_page(site: Make) -
     assert "B-1 so far" == flat(rendered["costs/"].select("tbody tr")[-1].td)
 
 
+def test_a_share_lost_counts_only_the_batches_whose_units_are_known(site: Make) -> None:
+    other = {"o.md": entry("batch", WEIGHED.replace("B-1", "B-2")), "os.md": SPENT.replace("B-1", "B-2")}
+    unread = WEIGHED.replace("units: 4", "units: four")
+    culture = site(unread, noted("2026-01-20", "lost: 1"), SPENT, files=other).words("cultures/pp-1/")
+    assert "lost: 0 of the 4 units inoculated in the one finished batch" in culture
+
+
 def test_a_batch_of_which_all_was_lost_is_finished_on_every_page(site: Make) -> None:
     rendered = site(f"{WEIGHED}\ncost: 20", *PICKED[1:], noted("2026-02-20", "lost: 4"))
     words = "BE 53 % of the 4 blocks inoculated (all lost), 2 flushes"
