@@ -126,6 +126,8 @@ def test_a_stage_that_a_harvest_moved_is_marked_as_derived_wherever_it_stands(si
         assert "fruiting (from the harvest)" in flat(rendered[address].main), address
     later = site(WEIGHED, PINNED, noted("2026-02-01", "harvest: 400 g\nflush: 1"), noted("2026-02-08", "done: soaked"))
     assert "between flushes (by the days since the harvest)" in flat(later["batches/"].main)
+    again = site(WEIGHED, *(noted(f"2026-02-{day}", "harvest: 400 g") for day in ("01", "14")))
+    assert "Fruiting (from the harvest) since 14 February 2026" in flat(page_of(again).select_one(".lede"))
 
 
 def test_a_note_with_a_stage_and_a_harvest_shows_the_mass_in_every_list(site: Make) -> None:
