@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass
+from importlib.resources import files
 from pathlib import Path
 from zoneinfo import available_timezones
 
@@ -211,3 +213,22 @@ def _zone_hints(environment: Mapping[str, str], etc: Path) -> Iterator[str]:
     if (etc / "timezone").is_file():
         yield (etc / "timezone").read_text(encoding="utf-8", errors="replace").strip()
     yield os.path.realpath(etc / "localtime").rpartition("zoneinfo/")[2]
+
+
+_US = "US"
+"""The country that does not use metric units: of the locales of the GNU C library, en_US alone has them so."""
+
+
+def guess_units(time_zone: str, environment: Mapping[str, str] = os.environ) -> str:
+    """ "us" where the locale that is set for measures names the US or the time zone lies there, else "metric"."""
+    names = (environment.get(name) for name in ("LC_ALL", "LC_MEASUREMENT", "LANG"))
+    language, _, country = re.split("[.@]", next(filter(None, names), ""))[0].rpartition("_")
+    is_us = bool(language) and country == _US
+    return "us" if is_us or time_zone.startswith("US/") or time_zone in _zones_of(_US) else "metric"
+
+
+def _zones_of(country: str) -> set[str]:
+    """The time zones of a country (ISO 3166), by the time zone database."""
+    table = (files("tzdata") / "zoneinfo" / "zone.tab").read_text(encoding="utf-8")
+    rows = (line.split("\t") for line in table.splitlines() if not line.startswith("#"))
+    return {row[2] for row in rows if row[0] == country}
