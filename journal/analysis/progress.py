@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from calendar import monthrange
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cached_property
@@ -43,6 +43,14 @@ class Stage:
     name: str
     note: Note
     derived: Derived | None = None
+
+
+def _between_flushes(rows: Sequence[Stage], picked: Note | None, until: date | None) -> tuple[Stage, ...]:
+    """The stage derived from the last harvest, if it fruits after these stages and was not harvested again in time."""
+    if picked is None or until is None or not picked.date.counts_days or not rows or rows[-1].name != "fruiting":
+        return ()
+    is_long = (until - picked.date.first).days > (limit("flush_lasts_d").high or 0)
+    return (Stage("resting", picked, "by the days since the harvest"),) if is_long else ()
 
 
 @dataclass(frozen=True)
@@ -87,21 +95,24 @@ class Progress:
     @cached_property
     def stages(self) -> tuple[Stage, ...]:
         """The stages of the whole, in order. Derived unless a note says otherwise: a harvest means fruiting, if that
-        stage was not reached, and some days without a harvest mean between flushes."""
+        stage was not reached, and some days without another of that flush mean between flushes from then on."""
         given = {id(note) for note in self.stage_notes}
         rows: list[Stage] = []
+        picked: Note | None = None  # the last harvest since the stage began
         for note in self.notes:
-            if id(note) in given:
+            is_given, is_harvest = id(note) in given, bool(note.harvest_g) and isinstance(self.of, Batch)
+            is_next = is_harvest and (note.flush is None or picked is None or note.flush != picked.flush)
+            if (is_given or is_next) and note.date.counts_days:
+                rows += _between_flushes(rows, picked, note.date.first)
+            if is_given:
                 if rows and rows[-1].derived and rows[-1].note.date.first == note.date.first:
                     rows.pop()
                 rows.append(Stage(note.stage or "", note))
-            elif note.harvest_g and isinstance(self.of, Batch) and (not rows or rows[-1].name in _BEFORE_HARVEST):
+            elif is_harvest and (not rows or rows[-1].name in _BEFORE_HARVEST):
                 rows.append(Stage("fruiting", note, "from the harvest"))
-        if rows and rows[-1].name == "fruiting" and self.nonzero_harvests and not self.is_over:
-            last = self.nonzero_harvests[-1]
-            days = (self.known_until - last.date.first).days if self.known_until and last.date.counts_days else 0
-            if days > (limit("flush_lasts_d").high or 0) and sort_key(last) >= sort_key(rows[-1].note):
-                rows.append(Stage("resting", last, "by the days since the harvest"))
+            picked = note if is_harvest else None if is_given else picked
+        if not self.is_over:
+            rows += _between_flushes(rows, picked, self.known_until)
         return tuple(rows)
 
     @property

@@ -55,6 +55,10 @@ def test_the_stage_is_that_of_the_latest_note_about_the_whole(expected: str | No
     assert expected == run(*notes).stage
 
 
+def picked(day: int, flush: int | None = None) -> Note:
+    return note("B", day, harvest_g=400.0, flush=flush)
+
+
 HARVEST, DAYS = "from the harvest", "by the days since the harvest"
 
 
@@ -87,6 +91,33 @@ def test_a_harvest_moves_the_stage_and_what_is_derived_says_from_what(
     expected: tuple[str, str | None], notes: list[Note]
 ) -> None:
     assert expected == (run(*notes).stage, run(*notes).stage_derived)
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        # two flushes thirteen days apart, whatever tells them apart
+        ("fruiting 13, resting 13, fruiting 26", [picked(13), picked(26)]),
+        ("fruiting 13, resting 13, fruiting 26", [picked(13, 1), picked(26, 2)]),
+        ("fruiting 13, resting 15, fruiting 26", [picked(13, 1), picked(15, 1), picked(26, 2)]),
+        ("fruiting 13, resting 13, fruiting 26, resting 27", [picked(13), picked(26), picked(27), note("", 33)]),
+        ("fruiting 12, resting 13, fruiting 26", [note("B", 12, stage="fruiting"), picked(13), picked(26)]),
+        # within five days, or of the flush that was harvested before
+        ("fruiting 13", [picked(13), picked(18)]),
+        ("fruiting 13, resting 13, fruiting 19", [picked(13), picked(19)]),
+        ("fruiting 13", [picked(13, 1), picked(20, 1)]),
+        # until whatever a note says next
+        ("fruiting 13, resting 13, pinning 22, fruiting 26", [picked(13), note("B", 22, stage="pinning"), picked(26)]),
+        ("fruiting 13, resting 13, spent 30", [picked(13), note("B", 30, stage="spent")]),
+        ("fruiting 13, spent 16", [picked(13), note("B", 16, stage="spent")]),
+        ("fruiting 13, resting 14, fruiting 26", [picked(13), note("B", 14, stage="resting"), picked(26)]),
+        # of a day that is not known nothing is counted
+        ("fruiting 8", [note("B", ABOUT, harvest_g=4.0), picked(26)]),
+    ],
+)  # fmt: skip
+def test_flushes_more_than_five_days_apart_have_a_time_between_them(expected: str, notes: list[Note]) -> None:
+    """*Common practice*: a flush is harvested within a few days, and the next comes a week or more later."""
+    assert expected == ", ".join(f"{one.name} {one.note.date.first.day}" for one in run(*notes).stages)
 
 
 @pytest.mark.parametrize(
