@@ -13,7 +13,8 @@ from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished,
 from journal.analysis.identity import species_named
 from journal.analysis.kept import EachKept, each_kept
 from journal.analysis.lineage import Lineage
-from journal.analysis.progress import Progress, calendar_day, days_of_flushes, last_day, milestones, move_into_tent
+from journal.analysis.milestones import days_of_flushes, milestones, move_into_tent
+from journal.analysis.progress import Progress, calendar_day, last_day
 from journal.analysis.statistics import FEWEST_FOR_PREDICTION, prediction_interval
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield
