@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from journal.analysis.comparison import FEWEST_BATCHES
-from journal.analysis.progress import milestones
+from journal.analysis.milestones import milestones
 from journal.analysis.rollups import Rollup, StepLoss
 from journal.analysis.statistics import Proportion, fewest_for_median
 from journal.quantities import counted

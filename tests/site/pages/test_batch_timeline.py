@@ -104,7 +104,27 @@ def shown(built: Built, classes: str) -> list[str]:
 
 
 def test_a_stage_of_a_part_is_none_of_the_whole(built: Built) -> None:
-    assert ["inoculated", "colonised", "pinning", "fruiting", "spent"] == [span.stage for span in built.content.spans]
+    stages = [(span.stage, span.from_d) for span in built.content.spans]
+    assert [
+        ("inoculated", 0),
+        ("colonised", 15),
+        ("pinning", 21),
+        ("fruiting", 26),
+        ("resting", 27),
+        ("spent", 45),
+    ] == stages
+
+
+def test_two_flushes_thirteen_days_apart_are_two_bars(build: Callable[..., Built]) -> None:
+    """*Common practice*: a flush is harvested within a few days, and the next comes a week or more later."""
+    files = {f"b/{name}.md": "" for name in ("part", "picked", "spent")}
+    picked = {f"b/flush-{day}.md": note(f"2026-11-{day}", harvest="700 g") for day in (13, 26)}
+    spans = [(span.words, span.from_d) for span in build({**files, **picked}).content.spans if not span.expected]
+    assert [
+        ("fruiting (from the harvest)", 38),
+        ("between flushes (by the days since the harvest)", 39),
+        ("fruiting (from the harvest)", 51),
+    ] == spans[3:]
 
 
 def test_moves_and_losses_are_under_the_stages(built: Built) -> None:
