@@ -36,7 +36,8 @@ PREDICTION_SOURCE = (
 WEEK_RULE = (
     "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: the "
     "middle of each mass, spread evenly over the days in which it may come. What did not come in its days is left out. "
-    "Where one case alone is to go by, it gives the first day, and the nearest range behind it how many days there are"
+    "Where there is only one earlier case, it gives the first day, and the next range that is known (of the line, the "
+    "species, or published) gives the number of days"
 )
 
 FEWEST_FOR_RANGE = 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime
+from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 
 from markupsafe import Markup, escape
@@ -145,8 +146,10 @@ _SIGN_BEFORE = {"GBP": "£", "EUR": "€", "USD": "$", "JPY": "¥"}
 
 def money(amount: float, currency: str | None) -> str:
     """`£18.40`, `18.40 SEK`; `18.40` where no currency is known."""
-    figures = f"{abs(amount):,.2f}"
-    sign, minus = _SIGN_BEFORE.get(currency or ""), "−" if amount < 0 else ""
+    exact = Decimal(str(round(abs(amount), 9)))  # half a penny is rounded up, as people do
+    rounded = exact.quantize(Decimal("0.01"), ROUND_HALF_UP)
+    figures = f"{rounded:,}"
+    sign, minus = _SIGN_BEFORE.get(currency or ""), "−" if amount < 0 and rounded else ""
     return f"{minus}{sign}{figures}" if sign else f"{minus}{figures} {currency or ''}".rstrip()
 
 

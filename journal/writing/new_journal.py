@@ -37,7 +37,7 @@ units = {units}
 # width = "4 ft"
 # depth = "4 ft"
 # height = "6.5 ft"
-# shelf_area = "1.7 m²"       # all shelves together: the yield is told by it
+# shelf_area = "1.7 m²"       # all shelves together: for the yield by area
 # humidity = "85–95 %"        # the range wanted while fruiting
 # temperature = "12–18 °C"
 
@@ -47,11 +47,11 @@ units = {units}
 # What a permit allows to pick, under the name that a find has in `permit`.
 # [permits.common-wood]
 # limit_a_day = "1 kg"
-# limit = "6 kg"              # in all, while it holds
+# limit = "6 kg"              # in all, while the permit is valid
 # first = 2026-08-01
 # last = 2026-12-31
 
-# A weather station's files, beside the season; the others are the names of their columns.
+# A weather station's files, for the rain and warmth before outings; the other lines name its columns.
 # [[weather]]
 # files = "weather/*.csv"
 # date = "Date"

@@ -1,8 +1,14 @@
-/* What records and their archives are checked by, and the codes by which the journal says that a part has come in. One
-   global, `journalArchive`, to which record-archive.js adds `build`:
+/* What records and their archives are checked by, the codes by which the journal says that a part has come in, and where
+   a record is by what was exported and what came in. One global, `journalArchive`, to which record-archive.js adds
+   `build`:
 
      code(manifest, part)  "XXXX-XXXX-XXXX-X"
-     typedCode(text)       a code as typed or scanned, written like that; null where its check letter is wrong
+     typedCode(text)       a code as typed or scanned, written like that; a fault of kind "code" where it cannot be one
+     stateOf(row, exports, receipts, gone)   "only on this device" | "exported" | "in the journal" | "no longer in the
+                           journal", of a revision. exports: as the store has them; receipts: record -> revision -> new
+                           ID or null; gone: record -> its latest revision that was in the journal once, by the site,
+                           which is believed before a code
+     receivedRevision(receipts, record)      the newest that the journal has, 0 where it has none
      crc32(bytes)          of an ArrayBuffer or Uint8Array
      sha256(bytes)         a promise of the hex digest
      photoEnding(blob, name)   "jpg" …; a fault of kind "photo" where no archive takes it; name: as it was chosen */
@@ -42,8 +48,23 @@ globalThis.journalArchive = (() => {
   const typedCode = (text) => {
     const plain = text.toUpperCase().replace(/[\s-]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
     const values = [...plain].map((letter) => CROCKFORD.indexOf(letter));
-    if (values.length !== 13 || values.includes(-1) || checkOf(values.slice(0, 12)) !== values[12]) return null;
+    if (values.length !== 13) throw fault("code", `A receipt code has 13 letters and digits; this has ${values.length}.`);
+    const isRight = !values.includes(-1) && checkOf(values.slice(0, 12)) === values[12];
+    if (!isRight) throw fault("code", "A letter or digit of this code is mistyped; compare it with the one on the computer.");
     return plain.replace(/.{4}(?=.)/g, "$&-");
+  };
+
+  const exportedRevision = (exports, record) => {
+    const rows = exports.flatMap((one) => one.records).filter((row) => row.record === record);
+    return Math.max(0, ...rows.map((row) => row.revision));
+  };
+
+  const receivedRevision = (receipts, record) => Math.max(0, ...Object.keys(receipts[record] ?? {}).map(Number));
+
+  const stateOf = ({ record, revision }, exports, receipts, gone) => {
+    if (gone[record] >= revision) return "no longer in the journal";
+    if (receivedRevision(receipts, record) >= revision) return "in the journal";
+    return exportedRevision(exports, record) >= revision ? "exported" : "only on this device";
   };
 
   const TYPES = { jpeg: "jpg", jpg: "jpg", png: "png", webp: "webp", heic: "heic", heif: "heif", avif: "avif" };
@@ -56,5 +77,5 @@ globalThis.journalArchive = (() => {
     return ending;
   };
 
-  return { code, typedCode, crc32, sha256, photoEnding };
+  return { code, typedCode, stateOf, receivedRevision, crc32, sha256, photoEnding };
 })();

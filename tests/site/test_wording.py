@@ -99,6 +99,12 @@ def test_a_mass_is_shown_in_the_units_of_the_journal(metric: str, us: str, grams
         ("4 ft", lambda: wording.length(1.2192, "us")),
         ("26 m", lambda: wording.length(26.4)),
         ("13 km", lambda: wording.way(13_000)),
+        # Half up, as people round money (common practice): 14.40 / 2.56 = 5.625, and 0.125 is half-way too.
+        ("£5.63", lambda: wording.money(14.40 / 2.56, "GBP")),
+        ("£2.68", lambda: wording.money(2.675, "GBP")),
+        ("−0.13 SEK", lambda: wording.money(-0.125, "SEK")),
+        ("1,234.57", lambda: wording.money(1234.565, None)),
+        ("0.00", lambda: wording.money(-0.004, None)),
         ("1,288 km", lambda: wording.way(1_288_103)),
         ("99.6 km", lambda: wording.way(99_600)),
         ("800 mi", lambda: wording.way(1_288_103, "us")),
