@@ -93,6 +93,7 @@ def new(kind: str, folder: Path | None, about: str | None, form: str | None, id:
 @click.option("--time", metavar="COLUMN", help="The column of times.")
 @click.option("--temperature", metavar="COLUMN", help="The column of temperatures, or none.")
 @click.option("--humidity", metavar="COLUMN", help="The column of humidities, or none.")
+@click.option("--humidity-accuracy", metavar="PERCENT", help="How accurate the humidity is, or unknown.")
 @click.option("--day-first/--month-first", default=None, help="Which is first in dates, if no day exceeds 12.")
 @click.option("--time-zone", metavar="ZONE", help="The zone that the logger's clock is set to, like UTC.")
 @click.option("--yes", is_flag=True, help="Add the lines to journal.toml without asking.")

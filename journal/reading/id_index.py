@@ -140,7 +140,7 @@ class Names:
         """How to fix an unknown ID if it may stand in a file or folder that could not be read. A tent's never does."""
         if not self._unread or tuple(kinds) == ("tent",):
             return None
-        return f"correct {self._unread[0]} first: it cannot be read, and may have this ID"
+        return f"make {self._unread[0]} readable first: this ID may be in it"
 
     def _near(self, id: str, kinds: Collection[str], own: str) -> str | None:
         """The nearest ID of one of `kinds` except `own`; cached and limited in number, because it takes tens of

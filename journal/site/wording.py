@@ -20,6 +20,7 @@ from journal.amounts import temperature as temperature
 from journal.amounts import way as way
 from journal.analysis.in_range import Shares
 from journal.analysis.lineage import Descent
+from journal.analysis.readings import ASSUMED_ACCURACY_PCT
 from journal.analysis.statistics import Summary
 from journal.model import When
 from journal.quantities import FLOW_M3_H, LENGTH_M, counted, to_fahrenheit
@@ -180,6 +181,15 @@ def within_accuracy(shares: Shares, wanted: ValueRange | None) -> Iterator[str]:
         ):
             if spent_s:
                 yield f"{hours(spent_s / 3600)} {where} %, within the sensor's accuracy"
+
+
+def accuracy_assumed(is_most: bool = False) -> str:
+    """What to do about a humidity sensor whose accuracy is not stated. is_most: most of the time depends on it."""
+    most = ", and most of the time is too close to call" if is_most else ""
+    return (
+        f"The accuracy of a humidity sensor is not stated: ±{ASSUMED_ACCURACY_PCT:g} % is assumed{most}. Write "
+        "humidity_accuracy under its [[climate]] in journal.toml."
+    )
 
 
 def humidity_range(wanted: ValueRange) -> str:

@@ -53,7 +53,7 @@ def test_an_id_that_may_stand_in_a_file_that_cannot_be_read_is_not_taken_for_ano
         socket=front("device", id="fan-2", tent="hut", powered_by="left wall"),
         tent=front("tent", about="huts"),
     )
-    fix = "correct c/a.md first: it cannot be read, and may have this ID"
+    fix = "make c/a.md readable first: this ID may be in it"
     named = ("n/n.md", "text/text.md", "far/far.md", "hung/hung.md")
     unread = too_large("c/a.md", "entry")
     journal = make_journal(known, unread=[unread])

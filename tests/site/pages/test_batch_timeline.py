@@ -146,6 +146,20 @@ def test_a_batch_wants_its_own_range_before_its_tents(built: Built) -> None:
     assert ["85–95", "15–22"] == [trace.wanted for trace in built.content.traces]
 
 
+def test_where_most_of_its_time_is_too_close_to_call_the_page_says_how_to_state_the_accuracy(
+    build: Callable[..., Built],
+) -> None:
+    """Of 90, 91 and 92 % in turn, two are within an assumed 5 % of 95; none is within 2 %."""
+    said = (
+        "The accuracy of a humidity sensor is not stated: ±5 % is assumed, and most of the time is too close to call. "
+        "Write humidity_accuracy under its [[climate]] in journal.toml."
+    )
+    assert said in build().html
+    assert "is assumed" not in build(logs=tuple(replace(log, humidity_accuracy_pct=2.0) for log in LOGS)).html
+    calm = logged("wash-house", "2026-10-22T00:00", [(16.0, 90.0)] * 300)
+    assert "is assumed" not in build(logs=(LOGS[0], calm)).html
+
+
 def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callable[..., Built]) -> None:
     hours = logged("wash-house", "2026-10-22T12:00", [(16.0, 90.0), (16.5, 91.0)])
     days = replace(hours, stamps_s=(hours.stamps_s[0], hours.stamps_s[0] + 86400), by_day=True)
