@@ -52,6 +52,18 @@ def mass(grams: float, units: Units = "metric") -> str:
     return f"{number(grams, 0 if grams >= 10 else 1)} g"
 
 
+def exact_mass(grams: float, units: Units = "metric") -> str:
+    """The same with every digit that an author may have written in these units: `1.84 g`, `13.814 kg`, `0.065 oz`."""
+    unit_g = _G_PER_OZ if units == "us" else 1.0
+    written = round(grams / unit_g, 3)
+    if abs(written * unit_g - grams) > 1e-6:  # written in other units
+        return mass(grams, units)
+    if units == "us":
+        pounds, rest = divmod(written, 16)
+        return " ".join([f"{int(pounds)} lb"] * bool(pounds) + [f"{number(rest, 3)} oz"] * bool(rest or not pounds))
+    return f"{number(written / 1000, 6)} kg" if written >= 1000 else f"{number(written, 3)} g"
+
+
 def length(metres: float, units: Units = "metric") -> str:
     """`1.22 m`, `8 m`; in US units `4 ft`, `26.2 ft`."""
     if units == "us":
@@ -60,10 +72,11 @@ def length(metres: float, units: Units = "metric") -> str:
 
 
 def way(metres: float, units: Units = "metric") -> str:
-    """A distance outdoors: `13 km`, `150 m`; in US units `8.1 mi`, `492 ft`."""
-    if units == "us":
-        return f"{number(metres / _M_PER_MI)} mi" if metres >= _M_PER_MI else f"{number(metres / _M_PER_FT, 0)} ft"
-    return f"{number(metres / 1000)} km" if metres >= 1000 else f"{number(metres, 0)} m"
+    """A distance outdoors: `1,288 km`, `13 km`, `150 m`; in US units `8.1 mi`, `492 ft`."""
+    near_m, near, far_m, far = (_M_PER_FT, "ft", _M_PER_MI, "mi") if units == "us" else (1.0, "m", 1000.0, "km")
+    if metres < far_m:
+        return f"{number(metres / near_m, 0)} {near}"
+    return f"{metres / far_m:,.0f} {far}" if metres >= 100 * far_m else f"{number(metres / far_m)} {far}"
 
 
 _NO_MORE = 0.05  # of a metre, foot or tenth: what a radius kept in metres may be off where it was written in feet

@@ -93,6 +93,7 @@ def new(kind: str, folder: Path | None, about: str | None, form: str | None, id:
 @click.option("--time", metavar="COLUMN", help="The column of times.")
 @click.option("--temperature", metavar="COLUMN", help="The column of temperatures, or none.")
 @click.option("--humidity", metavar="COLUMN", help="The column of humidities, or none.")
+@click.option("--humidity-accuracy", metavar="PERCENT", help="How accurate the humidity is, or unknown.")
 @click.option("--day-first/--month-first", default=None, help="Which is first in dates, if no day exceeds 12.")
 @click.option("--time-zone", metavar="ZONE", help="The zone that the logger's clock is set to, like UTC.")
 @click.option("--yes", is_flag=True, help="Add the lines to journal.toml without asking.")
@@ -159,24 +160,28 @@ def attach(named: tuple[str, ...], into: Path | None, date: str | None, cache: P
     "named", metavar="ARCHIVE… [FOLDER]", nargs=-1, required=True, type=click.Path(path_type=Path, readable=False)
 )
 @click.option("--dry-run", is_flag=True, help="Show what would be imported, and change nothing.")
+@click.option("--again", is_flag=True, help="Also import what was imported earlier and is no longer in the journal.")
 @PASSPHRASE_FILE
 @CACHE
-def gather(named: tuple[Path, ...], dry_run: bool, passphrase_file: Path | None, cache: Path | None) -> int:
+def gather(
+    named: tuple[Path, ...], dry_run: bool, again: bool, passphrase_file: Path | None, cache: Path | None
+) -> int:
     """Import records that a phone exported: ARCHIVE is a file journal-….zip, or a folder with such files.
 
     Every file is verified by its digest. Each record gets a folder of its own in the journal, named by date, kind and
-    ID; nothing is overwritten, and the same archive again changes nothing. Of an archive that is cut off,
-    what is complete is imported, and what is missing is named.
+    ID; nothing is overwritten, and the same archive again changes nothing. What was imported and then removed from the
+    journal stays out, unless --again is given. Of an archive that is cut off, what is complete is imported, and what is
+    missing is named.
 
-    Prints the path of each entry, and the code that confirms to the phone that its records were imported. Exits with 1
-    if something is missing.
+    Prints the path of each entry, and the code that confirms to the phone that its records are in the journal. Exits
+    with 1 if something is missing.
     """
     from journal.commands.gather import GatherRequest, archives_and_journal, gather_archives
     from journal.commands.workspace import open_workspace
 
     archives, folder = archives_and_journal(named, Path())
     with open_workspace(folder, cache=cache) as workspace:
-        return gather_archives(workspace, GatherRequest(archives, passphrase_file, dry_run))
+        return gather_archives(workspace, GatherRequest(archives, passphrase_file, dry_run, again))
 
 
 @cli.command(short_help="Make a sheet of labels to print.")

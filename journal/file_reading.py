@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
 from journal.cache.file_cache import FileCache, Packed, TooLarge
+from journal.cache.unchanged import sha256_of
 from journal.forked import Forked, fitting_processes
 from journal.model import CoreLog, LoggerFile, WeatherFile
 from journal.problems import Problem
 from journal.reading.core_logs import KEY, core_logs_named, read_core_log
 from journal.reading.entries import Draft
-from journal.reading.folder import LARGEST_BYTES, File, ReadKind, too_large
+from journal.reading.folder import LARGEST_BYTES, File, Folder, ReadKind, too_large
 from journal.reading.logger_files import files_of, read_log
 from journal.reading.logger_settings import read_unclaimed, unclaimed
+from journal.reading.receipts import Received, as_they_are_now, received_in
 from journal.reading.weather_files import read_weather
 from journal.settings import Settings
 from journal.unexpected import attempt
@@ -93,6 +96,22 @@ def read_ahead(
     with Forked(shares, "read entries") as forked:
         for file, packed in forked.ask([None] * count):
             file_cache.take_packed(file, known_as, depends_on, packed)
+
+
+def read_received(
+    file_cache: FileCache, folder: Folder, drafts: Sequence[Draft], problems: list[Problem]
+) -> tuple[Received, ...]:
+    """What came in from phones by the receipts, and whether it still is there; their problems are added to the others.
+    drafts: all entries of the folder."""
+    rows = [row for rows in read_all(file_cache, folder.receipts, "receipt", "", received_in, problems) for row in rows]
+    files = {file.path: file for file in folder.entries} if rows else {}
+
+    def digest_of(path: str) -> str | None:
+        with suppress(OSError):
+            return (file_cache.digest_of(files[path]) or sha256_of(file_cache.root / path)) if path in files else None
+        return None
+
+    return as_they_are_now(rows, drafts, digest_of)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from journal.cache.resources import find_resources, page_version
 from journal.cache.static_files import static_files
 from journal.cache.store import Cache, Output
 from journal.cache.unchanged import program_digest, sha256_of
-from journal.file_reading import read_ahead, read_all, read_file, read_logs
+from journal.file_reading import read_ahead, read_all, read_file, read_logs, read_received
 from journal.model import Journal, Photo
 from journal.problems import Problem, Refusal
 from journal.quantities import counted
@@ -31,7 +31,7 @@ from journal.reading.folder import File, Folder, scan
 from journal.reading.linking import assemble
 from journal.reading.photo_claims import Album, uses_of
 from journal.reading.photos import PhotoFacts, photo_of
-from journal.reading.receipts import Received, received_in
+from journal.reading.receipts import Received
 from journal.reading.settings_file import read_settings
 from journal.reading.tracks import Track, read_track
 from journal.settings import Settings
@@ -142,7 +142,7 @@ def read_journal(
         problems += found
     folder = written.folder
     tracks = read_all(file_cache, folder.gpxs, "gpx", "", read_track, problems)
-    receipts = read_all(file_cache, folder.receipts, "receipt", "", received_in, problems)
+    received = read_received(file_cache, folder, written.drafts, problems)
     logs = read_logs(file_cache, folder.csvs, written.settings, written.drafts, problems)
     journal = assemble(
         written.settings,
@@ -159,7 +159,7 @@ def read_journal(
         kept=steps,
     )
     file_cache.forget_the_rest()
-    return ReadJournal(journal, published, written, tuple(row for rows in receipts for row in rows), tuple(tracks))
+    return ReadJournal(journal, published, written, received, tuple(tracks))
 
 
 def publish(file_cache: FileCache, written: ReadFiles, paths: Collection[str], report: Report) -> dict[str, Published]:

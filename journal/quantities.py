@@ -134,6 +134,7 @@ _SPACES = re.compile("[\\s\u00a0\u2000-\u200a\u202f\u205f\u3000]+")
 _NUMBER = re.compile(r"[+-]?(?:[0-9]{1,3}(?: [0-9]{3})+(?![0-9])|[0-9]+)(?:[.,][0-9]+)?|[+-]?\.[0-9]+")
 _WHOLE = re.compile(r"[+-]?[0-9 ]+")
 _THOUSANDS_COMMA = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
+_THOUSANDS_POINT = re.compile(r"[1-9][0-9]{0,2}\.[0-9]{3}(?![0-9])")
 _TWO_TERMS = re.compile(r"(?P<first>[^0-9]+?)(?:,| and)? ?(?P<second>[0-9].*)")
 _LONGEST = 200
 _MOST_DIGITS = 12
@@ -182,6 +183,11 @@ def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Parse
     if not rest:
         raise Unreadable(f"{shortened(plain)} has no unit", f"write one after the number, like {dimension.example}")
     factor = dimension.factors.get(_unit(rest))
+    if dimension is MASS_G and factor == 1 and (odd := _THOUSANDS_POINT.match(plain)):
+        number = number.noting(
+            f"{odd[0]} was read as {float(number.value):g}, because a point is a decimal point",
+            f"write {odd[0].replace('.', '')} if you mean thousands, or {float(number.value):g} if not",
+        )
     if factor is not None:
         return number.then(lambda value: value * factor)
     parts = _TWO_TERMS.fullmatch(rest)

@@ -182,12 +182,13 @@ def make_journal() -> Callable[..., Any]:
 
     files: path -> text (or bytes) of each entry, of `journal.toml` (defaults where absent), and of tracks (`.gpx`).
     photos: path -> what is known of the photo: fields of `Photo`, `taken` as ISO 8601 text.
-    logs, problems, core_logs, weather: as they come from their readers.
+    logs, problems, core_logs, weather: as they come from their readers. unread: the problems of entries' files that
+    could not be read.
     """
     from datetime import datetime
 
     from journal.model import Photo
-    from journal.reading.entries import read_entry
+    from journal.reading.entries import no_entry, read_entry
     from journal.reading.linking import assemble
     from journal.reading.settings_file import read_settings
     from journal.reading.tracks import read_track
@@ -204,6 +205,7 @@ def make_journal() -> Callable[..., Any]:
         problems: Iterable[Any] = (),
         core_logs: Iterable[Any] = (),
         weather: Iterable[Any] = (),
+        unread: Iterable[Any] = (),
     ) -> Any:
         contents = {path: text.encode() if isinstance(text, str) else text for path, text in files.items()}
         toml = contents.get("journal.toml")
@@ -212,7 +214,7 @@ def make_journal() -> Callable[..., Any]:
         tracks = [read_track(path, data) for path, data in contents.items() if path.endswith(".gpx")]
         return assemble(
             settings,
-            [draft for draft in read.values() if draft is not None],
+            [*(draft for draft in read.values() if draft is not None), *map(no_entry, unread)],
             not_entries=[path for path, draft in read.items() if draft is None],
             photos=[photo(path, facts) for path, facts in (photos or {}).items()],
             tracks=[track for track, _ in tracks],

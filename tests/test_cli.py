@@ -109,6 +109,14 @@ def test_start_asks_for_what_is_not_given(run: Run, tmp_path: Path) -> None:
         assert line in settings
 
 
+def test_start_offers_the_units_of_the_time_zone_that_was_answered(run: Run, tmp_path: Path) -> None:
+    here = {"LC_ALL": "C.UTF-8", "TZ": "UTC"}
+    assert 0 == run("start", "one", typed="Shore\nPorter\nEurope/Berlin\n\n", **here).returncode
+    assert 0 == run("start", "two", "--time-zone", "America/Denver", typed="", **here).returncode
+    for name, units in (("one", "metric"), ("two", "us")):
+        assert f'units = "{units}"' in (tmp_path / name / "journal.toml").read_text(encoding="utf-8")
+
+
 def test_start_says_what_to_do_next_and_its_examples_are_not_entries(run: Run, begun: Path) -> None:
     assert {".txt"} == {file.suffix for file in (begun / "examples").iterdir()}
     assert [] == json.loads(run("export", "my").stdout)["problems"]

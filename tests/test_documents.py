@@ -117,6 +117,12 @@ def test_the_readme_opens_with_the_job_in_one_paragraph() -> None:
     assert len(paragraph) > 300
 
 
+def test_the_readme_says_once_how_the_command_is_found_where_it_is_first_typed_by_its_name() -> None:
+    before, _, after = README.partition("source .venv/bin/activate")
+    assert (None, True) == (re.search(r"^journal ", before, re.MULTILINE), "activate" not in after)
+    assert re.search(r"^journal start", after.partition("```\n")[0], re.MULTILINE)
+
+
 def test_what_ci_runs_is_the_readmes_own_test_command() -> None:
     command = re.search(r"^python3 -m venv .*pytest.*$", README, re.MULTILINE)
     assert command is not None

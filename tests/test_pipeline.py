@@ -151,7 +151,7 @@ def test_no_tent_is_missed_where_the_settings_cannot_be_read(build, root: Path) 
     settle(root)
     missed = [problem for problem in build().problems if "names wash-house, which is not" in problem.message]
     assert ["batches/B-031/batch.md", "tents/2026-10-22.md"] == [problem.path for problem in missed]
-    assert {"fix journal.toml first: it cannot be read, and tents are defined there"} == {one.fix for one in missed}
+    assert {"correct journal.toml first: it cannot be read, and tents are defined there"} == {one.fix for one in missed}
     assert [""] * 2 == [problem.paste for problem in missed]
 
 

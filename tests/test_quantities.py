@@ -119,8 +119,23 @@ def test_a_comma_before_three_digits_is_a_decimal_comma_and_odd(text: str, g: fl
     assert f"write {meant} if you mean thousands" in read.remarks[0].fix
 
 
-@pytest.mark.parametrize("text", ["1,2 g", "1,20 g", "0,200 g", "1,2345 g", "1.200 g"])
-def test_no_other_comma_is_odd(text: str) -> None:
+@pytest.mark.parametrize(
+    ("text", "g", "meant"), [("1.840 g", 1.84, "1840"), ("12.000 grams", 12, "12000"), ("100.250g", 100.25, "100250")]
+)
+def test_a_point_before_three_digits_of_grams_is_a_decimal_point_and_odd(text: str, g: float, meant: str) -> None:
+    """In German and most other languages of Europe a point separates thousands; a kitchen scale shows no milligrams."""
+    read = q.mass_g(text)
+    assert pytest.approx(g) == read.value
+    assert 1 == len(read.remarks)
+    assert "decimal point" in read.remarks[0].message
+    assert f"write {meant} if you mean thousands" in read.remarks[0].fix
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["1,2 g", "1,20 g", "0,200 g", "1,2345 g", "1.200 kg", "1.20 g", "0.200 g", "1.2345 g", "1.250 oz", "1 200 g"],
+)
+def test_no_other_comma_or_point_is_odd(text: str) -> None:
     assert () == q.mass_g(text).remarks
 
 

@@ -10,7 +10,8 @@ import pytest
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.calendar import seasons
-from journal.analysis.progress import milestones, progress_of
+from journal.analysis.milestones import milestones
+from journal.analysis.progress import progress_of
 from journal.export.document import document
 from journal.model import Journal
 from journal.reading.entries import read_entry

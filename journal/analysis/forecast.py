@@ -17,14 +17,8 @@ from typing import Literal
 from journal.analysis.identity import species_named
 from journal.analysis.kept import each_kept, kept
 from journal.analysis.lineage import Lineage
-from journal.analysis.progress import (
-    Milestones,
-    Progress,
-    calendar_day,
-    days_of_flushes,
-    milestones,
-    move_into_tent,
-)
+from journal.analysis.milestones import Milestones, days_of_flushes, milestones, move_into_tent
+from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.statistics import next_within_range
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual, What
 from journal.model import Batch, Journal, Note
@@ -80,10 +74,9 @@ def waits(progress: Progress) -> tuple[Wait, ...]:
 
 
 def pins_since_harvest(progress: Progress) -> Note | None:
-    """The first note of pins on the whole since its last harvest; a note of both counts as new pins."""
+    """The first note of pins, on the whole or a part, since the last harvest; a note of both counts as new pins."""
     after = next((at for at in range(len(progress.notes), 0, -1) if progress.notes[at - 1].harvest_g), 1) - 1
-    whole = set(map(id, progress.whole_notes))
-    return next((note for note in progress.notes[after:] if note.stage == "pinning" and id(note) in whole), None)
+    return next((note for note in progress.notes[after:] if note.stage == "pinning"), None)
 
 
 def _from_note(note: Note | None, what: What, gap: Gap, after: str) -> tuple[Wait, ...]:
@@ -365,6 +358,10 @@ class DaysTaken:
     what: str
     days: int | None
     others: OtherBatches | None
+    to_first_pins: bool = False
+
+
+_TO_FIRST_PINS = frozenset({"pinning_d", "pinning_after_move_d"})
 
 
 def days_taken(batch: Batch, progress: Progress, evidence: Evidence, lineage: Lineage) -> tuple[DaysTaken, ...]:
@@ -381,7 +378,10 @@ def days_taken(batch: Batch, progress: Progress, evidence: Evidence, lineage: Li
     ]
     for flush in sorted(known | set(own.between_flushes_d)):
         spans.append((f"end of flush {flush} to flush {flush + 1}", "between_flushes_d", flush))
-    rows = (DaysTaken(name, _days_taken(own, gap, at), _others(pools, gap, at)) for name, gap, at in spans)
+    rows = (
+        DaysTaken(name, _days_taken(own, gap, at), _others(pools, gap, at), gap in _TO_FIRST_PINS)
+        for name, gap, at in spans
+    )
     return tuple(row for row in rows if row.days is not None or row.others is not None)
 
 

@@ -13,7 +13,8 @@ from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished,
 from journal.analysis.identity import species_named
 from journal.analysis.kept import EachKept, each_kept
 from journal.analysis.lineage import Lineage
-from journal.analysis.progress import Progress, calendar_day, days_of_flushes, last_day, milestones, move_into_tent
+from journal.analysis.milestones import days_of_flushes, milestones, move_into_tent
+from journal.analysis.progress import Progress, calendar_day, last_day
 from journal.analysis.statistics import FEWEST_FOR_PREDICTION, prediction_interval
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield
@@ -35,7 +36,8 @@ PREDICTION_SOURCE = (
 WEEK_RULE = (
     "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: the "
     "middle of each mass, spread evenly over the days in which it may come. What did not come in its days is left out. "
-    "Where one case alone is to go by, it gives the first day, and the nearest range behind it how many days there are"
+    "Where there is only one earlier case, it gives the first day, and the next range that is known (of the line, the "
+    "species, or published) gives the number of days"
 )
 
 FEWEST_FOR_RANGE = 2

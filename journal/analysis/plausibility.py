@@ -5,12 +5,13 @@ Nothing is left out because of this: each is a warning, and a total that include
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import takewhile
 
-from journal.amounts import Units, mass
+from journal.amounts import Units, exact_mass, mass
 from journal.analysis.kept import each_kept, kept
 from journal.analysis.limits import limit
 from journal.analysis.progress import GROWING, Progress, calendar_day, last_day_meant, notes_by_id
@@ -51,7 +52,7 @@ def doubts_of(journal: Journal, progress: Mapping[str, Progress]) -> tuple[Doubt
 
 
 def _doubts_of_run(run: Progress, units: Units) -> tuple[tuple[Doubt, ...], tuple[Doubt, ...]]:
-    return tuple(_after_its_end(run)), tuple(_too_heavy(run, units))
+    return tuple(_after_its_end(run)), (*_unit_too_heavy(run, units), *_too_heavy(run, units))
 
 
 def doubtful_harvests(doubts: Iterable[Doubt]) -> dict[str, tuple[Note, ...]]:
@@ -204,9 +205,30 @@ def wet_mass_g(batch: Batch) -> float | None:
     return (batch.wet_g or sum(part.mass_g for part in batch.mix) / batch.units or None) if batch.units else None
 
 
+_LARGE = re.compile(r"\b(?:log|stump|bed|bucket|tub|tote|crate|tray|barrel|drum|column|bale|mound)s?\b", re.IGNORECASE)
+_SMALL = re.compile(r"\b(?:block|bag|jar|bottle)s?\b", re.IGNORECASE)
+
+
+def _unit_too_heavy(run: Progress, units: Units) -> Iterator[Doubt]:
+    """A unit that weighs more than what it is in can."""
+    batch = run.of
+    if not isinstance(batch, Batch) or batch.wet_g is None:
+        return
+    is_large = bool(_LARGE.search(batch.container or f"{batch.title} {batch.substrate or ''}"))
+    is_unknown = bool(batch.container) and not _SMALL.search(batch.container or "")
+    most = limit("large_unit_wet_kg" if is_large or is_unknown else "unit_wet_kg")
+    if most.allows(batch.wet_g / 1000):
+        return
+    weight, usual = exact_mass(batch.wet_g, units), mass((most.high or 0) * 1000, units)
+    fix = "correct the number or its unit, or write how many `units` there are"
+    if batch.units != 1:
+        fix = f"write `{weight} in all` if that is all of them together, else correct the number or its unit"
+    yield Doubt(batch, "wet mass", f"{weight} wet is more than a unit weighs; up to {usual} is usual", fix)
+
+
 def _too_heavy(run: Progress, units: Units) -> Iterator[Doubt]:
-    """Flushes of a batch heavier than the wet mass of their substrate, and a BE above the usual; of none whose number
-    of units is not known."""
+    """Flushes of a batch heavier than the wet mass of their substrate, or hardly anything of it, and a BE above the
+    usual; of none whose number of units is not known."""
     batch = run.of
     if not isinstance(batch, Batch) or batch.units is None:
         return
@@ -217,10 +239,9 @@ def _too_heavy(run: Progress, units: Units) -> Iterator[Doubt]:
         largest = max(notes, key=lambda note: note.harvest_g or 0)
         if mass_g > most_g * (limit("flush_over_wet_mass").high or 1) and largest not in flagged:
             flagged.append(largest)
-            weighed = f"the {count} units weighed" if count > 1 else "the unit weighed"
-            message = f"{mass(mass_g, units)} {name} is more than {weighed} wet ({mass(most_g, units)})"
-            fix = f"correct `harvest`, or the masses in {batch.path}"
-            yield Doubt(largest, "harvest", message, fix, (largest,))
+            message = f"{mass(mass_g, units)} {name} is more than {_weighed(count, most_g, units)}"
+            yield Doubt(largest, "harvest", message, f"correct `harvest`, or the masses in {batch.path}", (largest,))
+    yield from _too_light(run, batch, wet_g, units) if wet_g else ()
     most_pct = limit("biological_efficiency_pct").high or 0
     be_pct = run.harvest_g / (batch.dry_g * batch.units) * 100 if batch.dry_g else 0
     if be_pct > most_pct:
@@ -231,22 +252,43 @@ def _too_heavy(run: Progress, units: Units) -> Iterator[Doubt]:
         yield Doubt(batch, key, message, fix, tuple(flagged) or (largest,))
 
 
+def _weighed(count: int, wet_g: float, units: Units) -> str:
+    return f"{f'the {count} units' if count > 1 else 'the unit'} weighed wet ({mass(wet_g, units)})"
+
+
+def _too_light(run: Progress, batch: Batch, wet_g: float, units: Units) -> Iterator[Doubt]:
+    """Flushes of hardly anything, of all units that anything of them was harvested from."""
+    for name, notes in _by_flush(run):
+        parts = {ref.part for note in notes for ref in note.about if ref.id == batch.id}
+        count = (batch.units or 0) if None in parts else len(parts)
+        mass_g, least_pct = sum(note.harvest_g or 0 for note in notes), limit("flush_share_of_wet_mass_pct").low or 0
+        if mass_g < wet_g * count * least_pct / 100:
+            largest = max(notes, key=lambda note: note.harvest_g or 0)
+            least = f"less than {least_pct:g} % of what {_weighed(count, wet_g * count, units)}"
+            fix = f"correct `harvest` or its unit, or the masses in {batch.path}"
+            yield Doubt(largest, "harvest", f"{exact_mass(mass_g, units)} {name} is {least}", fix, (largest,))
+
+
 def _flushes(run: Progress, batch: Batch, of_all: int) -> Iterator[tuple[str, int, list[Note]]]:
     """Each flush by the units that it was harvested from, then as a whole, of all units: its name, how many units, its
     harvests."""
-    flushes: dict[str, list[Note]] = {}
-    for note in run.nonzero_harvests:
-        name = note.path if note.flush is None else f"in flush {note.flush}"
-        flushes.setdefault(name, []).append(note)
-    for name, notes in flushes.items():
+    for name, notes in _by_flush(run):
         by_parts: dict[frozenset[int | None], list[Note]] = {}
         for note in notes:
             by_parts.setdefault(frozenset(ref.part for ref in note.about if ref.id == batch.id), []).append(note)
-        named = "in one harvest" if notes[0].flush is None else name
         for parts, rows in by_parts.items():
-            yield named, of_all if None in parts else len(parts), rows
+            yield name, of_all if None in parts else len(parts), rows
         if len(by_parts) > 1:
-            yield named, of_all, notes
+            yield name, of_all, notes
+
+
+def _by_flush(run: Progress) -> list[tuple[str, list[Note]]]:
+    """The harvests of each flush, and each that names none alone: its name, the harvests."""
+    flushes: dict[int | str, list[Note]] = {}
+    for note in run.nonzero_harvests:
+        flushes.setdefault(note.path if note.flush is None else note.flush, []).append(note)
+    named = (("in one harvest" if isinstance(flush, str) else f"in flush {flush}") for flush in flushes)
+    return [*zip(named, flushes.values(), strict=True)]
 
 
 def _settings_crossed(journal: Journal) -> Iterator[Doubt]:

@@ -1,10 +1,10 @@
-"""How far a batch or culture is: day 0, stage, losses, harvests, and the days it took to each milestone."""
+"""How far a batch or culture is: day 0, stage, losses and harvests."""
 
 from __future__ import annotations
 
 from calendar import monthrange
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
 from typing import Literal
@@ -27,12 +27,13 @@ GROWING = frozenset({"inoculated", "colonising", "colonised", "pinning", "fruiti
 GONE = frozenset({"contaminated", "discarded", "dead"})
 """Stages that a note with a loss may give only to what was lost."""
 
-_BEFORE_HARVEST = frozenset({"inoculated", "colonising", "colonised", "pinning", "resting"})
+_BEFORE_PINS = frozenset({"inoculated", "colonising", "colonised", "resting"})
+_BEFORE_HARVEST = _BEFORE_PINS | {"pinning"}
 
 _COLONISING = frozenset({"inoculated", "colonising"})
 _ONGOING = _COLONISING | {"colonised", "pinning", "fruiting", "resting"}
 
-Derived = Literal["from the harvest", "by the days since the harvest"]
+Derived = Literal["from the first pins", "from the harvest", "by the days since the harvest"]
 """What a stage that no note gives is derived from."""
 
 
@@ -43,6 +44,14 @@ class Stage:
     name: str
     note: Note
     derived: Derived | None = None
+
+
+def _between_flushes(rows: Sequence[Stage], picked: Note | None, until: date | None) -> tuple[Stage, ...]:
+    """The stage derived from the last harvest, if it fruits after these stages and was not harvested again in time."""
+    if picked is None or until is None or not picked.date.counts_days or not rows or rows[-1].name != "fruiting":
+        return ()
+    is_long = (until - picked.date.first).days > (limit("flush_lasts_d").high or 0)
+    return (Stage("resting", picked, "by the days since the harvest"),) if is_long else ()
 
 
 @dataclass(frozen=True)
@@ -80,28 +89,58 @@ class Progress:
 
     @cached_property
     def parts_staged(self) -> dict[int, Note]:
-        """The latest note that gives a part a stage, by the part's number; lowest first."""
-        found = {ref.part: note for note in self.notes if note.stage for ref in note.about if ref.id == self.of.id}
-        return {part: found[part] for part in sorted(part for part in found if part is not None)}
+        """The note that gives a part the stage that it is in, by the part's number; lowest first. It ends with a later
+        stage of the part or of the whole; one of growth with a harvest of either too."""
+        found: dict[int, Note] = {}
+        given = {id(note) for note in self.stage_notes}
+        for note in self.notes:
+            parts = {ref.part for ref in note.about if ref.id == self.of.id}
+            if note.harvest_g:
+                picked = {part for part in found if {None, part} & parts and found[part].stage in _ONGOING}
+                found = {part: one for part, one in found.items() if part not in picked}
+            if id(note) in given:
+                found = {}
+            elif note.stage:
+                found |= {part: note for part in parts if part is not None}
+        return dict(sorted(found.items()))
+
+    @cached_property
+    def pins(self) -> tuple[Note, ...]:
+        """The notes of pins, on the whole or on a part: the first pins of any are the first of the batch."""
+        return tuple(note for note in self.notes if note.stage == "pinning")
+
+    @cached_property
+    def first_pinned(self) -> tuple[int, ...]:
+        """The parts on which the first pins were seen, all of that day; empty where they were on the whole."""
+        firsts = [note for note in self.pins if note.date.first == self.pins[0].date.first]
+        parts = {ref.part for note in firsts for ref in note.about if ref.id == self.of.id}
+        return () if None in parts else tuple(sorted(part for part in parts if part is not None))
 
     @cached_property
     def stages(self) -> tuple[Stage, ...]:
-        """The stages of the whole, in order. Derived unless a note says otherwise: a harvest means fruiting, if that
-        stage was not reached, and some days without a harvest mean between flushes."""
+        """The stages of the whole, in order. Derived unless a note says otherwise: pins on a part mean pinning, and a
+        harvest fruiting, if that stage was not reached; some days without another harvest of that flush mean between
+        flushes from then on."""
         given = {id(note) for note in self.stage_notes}
         rows: list[Stage] = []
+        picked: Note | None = None  # the last harvest since the stage began
         for note in self.notes:
-            if id(note) in given:
+            is_given, is_harvest = id(note) in given, bool(note.harvest_g) and isinstance(self.of, Batch)
+            is_pins = note.stage == "pinning" and isinstance(self.of, Batch)
+            is_same = is_harvest and picked is not None and picked.flush == note.flush and note.flush is not None
+            if (is_given or is_pins or is_harvest) and not is_same and note.date.counts_days:
+                rows += _between_flushes(rows, picked, note.date.first)
+            if is_given:
                 if rows and rows[-1].derived and rows[-1].note.date.first == note.date.first:
                     rows.pop()
                 rows.append(Stage(note.stage or "", note))
-            elif note.harvest_g and isinstance(self.of, Batch) and (not rows or rows[-1].name in _BEFORE_HARVEST):
+            elif is_harvest and (not rows or rows[-1].name in _BEFORE_HARVEST):
                 rows.append(Stage("fruiting", note, "from the harvest"))
-        if rows and rows[-1].name == "fruiting" and self.nonzero_harvests and not self.is_over:
-            last = self.nonzero_harvests[-1]
-            days = (self.known_until - last.date.first).days if self.known_until and last.date.counts_days else 0
-            if days > (limit("flush_lasts_d").high or 0) and sort_key(last) >= sort_key(rows[-1].note):
-                rows.append(Stage("resting", last, "by the days since the harvest"))
+            elif is_pins and (not rows or rows[-1].name in _BEFORE_PINS):
+                rows.append(Stage("pinning", note, "from the first pins"))
+            picked = note if is_harvest else None if is_given else picked
+        if not self.is_over:
+            rows += _between_flushes(rows, picked, self.known_until)
         return tuple(rows)
 
     @property
@@ -292,83 +331,9 @@ def colonises_until(progress: Progress) -> date | None:
     """The day on which it was first seen colonised, or further; `date.max` if no note has seen that, because it
     colonises from its inoculation on (*common practice*). None if the day is unknown: no note in a share gives it a
     stage, and the share leaves out its beginning or some of its harvests."""
-    staged = [note for note in progress.whole_notes if note.stage in _ONGOING]
+    staged = [note for note in (*progress.whole_notes, *progress.pins) if note.stage in _ONGOING]
     is_partial = isinstance(progress.of, Batch) and progress.of.totals_are_partial
     if not staged and (progress.shared_from or is_partial):
         return None
     further = (note for note in (*staged, *progress.nonzero_harvests) if note.stage not in _COLONISING)
     return min((note.date.first for note in further), default=date.max)
-
-
-@dataclass(frozen=True, slots=True)
-class Milestones:
-    """Whole calendar days, None if not known; counted from day 0 unless stated. A stage counts if a note gives it to
-    the whole batch; a harvest of a part is one of the whole. An inexact day, or one before the day it is counted from,
-    gives no number. pinning_after_move_d: to the first pins from the move into the tent (see `move_into_tent`).
-    harvest_after_pins_d: from the first pins to the first harvest. between_flushes_d: by flush number, from that
-    flush's last day to the first day of the flush numbered one more. flushes: the numbers of the flushes harvested, in
-    order."""
-
-    colonised_d: int | None = None
-    pinning_d: int | None = None
-    harvest_d: int | None = None
-    pinning_after_move_d: int | None = None
-    harvest_after_pins_d: int | None = None
-    between_flushes_d: Mapping[int, int] = field(default_factory=dict)
-    flushes: tuple[int, ...] = ()
-
-
-def milestones(progress: Progress) -> Milestones:
-    """The milestones reached so far, in days; none for a batch whose beginning a share keeps back."""
-    if progress.shared_from:
-        return Milestones()
-    pins = _day_of(first_staged(progress, "pinning"))
-    harvested = _day_of(progress.nonzero_harvests[0] if progress.nonzero_harvests else None)
-    flushes = days_of_flushes(progress)
-    firsts = {number: first for number, (first, _) in flushes.items()}
-    between = {number: _days(last, firsts.get(number + 1)) for number, (_, last) in flushes.items()}
-    return Milestones(
-        colonised_d=_days(progress.day0, _day_of(first_staged(progress, "colonised"))),
-        pinning_d=_days(progress.day0, pins),
-        harvest_d=_days(progress.day0, harvested),
-        pinning_after_move_d=_days(_day_of(move_into_tent(progress)), pins),
-        harvest_after_pins_d=_days(pins, harvested),
-        between_flushes_d={number: days for number, days in between.items() if days is not None},
-        flushes=tuple(flushes),
-    )
-
-
-def first_staged(progress: Progress, stage: str) -> Note | None:
-    """The first note that gives the whole this stage."""
-    return next((note for note in progress.whole_notes if note.stage == stage), None)
-
-
-def move_into_tent(progress: Progress) -> Note | None:
-    """The last move of the whole before its first pins; None if there is none, or its day is not known. A move before
-    colonisation was to an incubation place, and one on the day of the pins followed them (*common practice*)."""
-    colonised, pins = _day_of(first_staged(progress, "colonised")), _day_of(first_staged(progress, "pinning"))
-    fitting = [
-        move
-        for move in progress.moves
-        if (day := _day_of(move)) and (colonised is None or day >= colonised) and (pins is None or day < pins)
-    ]
-    return fitting[-1] if fitting else None
-
-
-def days_of_flushes(progress: Progress) -> dict[int, tuple[date | None, date | None]]:
-    """The days of the first and the last harvest of each numbered flush, by number, lowest first."""
-    days: dict[int, tuple[date | None, date | None]] = {}
-    for note in progress.nonzero_harvests:
-        if note.flush is not None:
-            day = calendar_day(note.date)
-            days[note.flush] = (days.get(note.flush, (day, day))[0], day)
-    return dict(sorted(days.items()))
-
-
-def _day_of(note: Note | None) -> date | None:
-    return calendar_day(note.date) if note else None
-
-
-def _days(start: date | None, end: date | None) -> int | None:
-    """Whole days from start to end; None if either is unknown, or the end is before the start."""
-    return None if start is None or end is None or end < start else (end - start).days

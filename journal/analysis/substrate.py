@@ -148,7 +148,7 @@ def dry_mass(
     if wet_g is not None and first > wet_g:
         dry, wet = mass(first, shown_in), mass(wet_g, shown_in)
         message = f"the dry mass of a unit is more than its wet mass: {dry} dry in {wet} wet"
-        fix = "if one of the two is of all units, write it like 13.8 kg in all"
+        fix = "if one of the two is of all units, write `in all` after it"
         remarks.append(MixRemark(first_way, message, fix))
     return DryMass(first, first_way, tuple(remarks))
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from journal.amounts import exact_mass
 from journal.cache.last_build import Findings
 from journal.commands.console import plain, plain_json, problem_counts, problem_lines
 from journal.commands.workspace import Workspace
@@ -175,14 +176,14 @@ def _one_in_words(value: object, key: Key, journal: Journal) -> str:
         case float():
             return _number(value, key, journal.settings.units)
         case Mass():
-            return f"{wording.mass(value.g, journal.settings.units)} {'in all' if value.in_all else 'a unit'}"
+            return f"{exact_mass(value.g, journal.settings.units)} {'in all' if value.in_all else 'a unit'}"
         case Money():
             return wording.money(value.amount, journal.settings.currency)
         case Colony():
             plate = "" if value.part is None else f"{value.part}: "
             return f"{plate}{' × '.join(map(wording.number, value.across_mm))} mm"
         case MixPart():
-            return f"{value.name} {wording.mass(value.mass_g, journal.settings.units)}"
+            return f"{value.name} {exact_mass(value.mass_g, journal.settings.units)}"
         case ValueRange() if key.notation == "temperature range":
             return wording.temperature_range(value, journal.settings.units)
         case ValueRange():
@@ -216,7 +217,7 @@ def _one_in_words(value: object, key: Key, journal: Journal) -> str:
 def _number(value: float, key: Key, units: wording.Units) -> str:
     match key.notation:
         case "mass" | "mass of a lot":
-            return wording.mass(value, units)
+            return exact_mass(value, units)
         case "length" | "elevation":
             return wording.length(value, units)
         case "temperature":

@@ -7,7 +7,7 @@ import functools
 import io
 import itertools
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -32,15 +32,18 @@ from journal.reading.receipts import ENTRY_NAME, Gathered, Receipts
 _ENDINGS = (".zip", ".zip.locked")
 _WAITING = "Another command is using this journal; waiting for it to finish."
 _MOST_LINES = 12
+_HomeWith = Callable[[Receipts], Home]
 
 
 @dataclass(frozen=True, slots=True)
 class GatherRequest:
-    """What was typed. archives: files. passphrase_file: its first line is the passphrase of locked archives."""
+    """What was typed. archives: files. passphrase_file: its first line is the passphrase of locked archives. again:
+    whether what was imported earlier and is no longer in the journal comes in once more."""
 
     archives: Sequence[Path]
     passphrase_file: Path | None = None
     dry_run: bool = False
+    again: bool = False
 
 
 def archives_and_journal(named: Sequence[Path], here: Path) -> tuple[list[Path], Path | None]:
@@ -87,22 +90,25 @@ def gather_archives(workspace: Workspace, asked: GatherRequest, codes: dict[Path
     if not asked.dry_run:
         lock = build_lock(workspace.cache_folder, lambda: workspace.output.notice(_WAITING))
     with lock:
+        home = functools.partial(_home, workspace, asked.again)
         take = (
-            functools.partial(_preview, workspace, Receipts()) if asked.dry_run else functools.partial(_take, workspace)
+            functools.partial(_preview, workspace, home, Receipts())
+            if asked.dry_run
+            else functools.partial(_take, workspace, home)
         )
         given = {} if codes is None else codes
-        is_whole = [_report(workspace, archive, take(archive), asked.dry_run, given) for archive in archives]
+        is_whole = [_report(workspace, archive, take(archive), asked, given) for archive in archives]
     return 0 if all(is_whole) and not refused else 1
 
 
-def _preview(workspace: Workspace, planned: Receipts, archive: Archive) -> GatherResult:
-    outcome = preview(archive, workspace.root, functools.partial(_home, workspace), planned)
+def _preview(workspace: Workspace, home: _HomeWith, planned: Receipts, archive: Archive) -> GatherResult:
+    outcome = preview(archive, workspace.root, home, planned)
     for taking in outcome.plan.takings:
         _print_path(taking)
     return outcome
 
 
-def _take(workspace: Workspace, archive: Archive) -> GatherResult:
+def _take(workspace: Workspace, home: _HomeWith, archive: Archive) -> GatherResult:
     """Takes one archive in, and prints the path of each record; if the disk fails, the error says how many are done."""
     count = itertools.count()
 
@@ -111,9 +117,7 @@ def _take(workspace: Workspace, archive: Archive) -> GatherResult:
         _print_path(taking)
 
     try:
-        return gather(
-            archive, workspace.root, functools.partial(_home, workspace), datetime.now(UTC), taken, GatherDisk()
-        )
+        return gather(archive, workspace.root, home, datetime.now(UTC), taken, GatherDisk())
     except BrokenPipeError:
         raise
     except OSError as error:
@@ -122,19 +126,20 @@ def _take(workspace: Workspace, archive: Archive) -> GatherResult:
 
 
 def _report(
-    workspace: Workspace, archive: Archive, outcome: GatherResult, dry_run: bool, codes: dict[Path, str]
+    workspace: Workspace, archive: Archive, outcome: GatherResult, asked: GatherRequest, codes: dict[Path, str]
 ) -> bool:
-    """Prints what was done with an archive; returns whether everything that it lists is in the journal."""
+    """Prints what was done with an archive; returns whether nothing that it lists is missing."""
     notice, plan = workspace.output.notice, outcome.plan
-    for line in (*_lines(plan.takings, outcome.latest), *_missing_lines(archive, plan.missing)):
+    missing = _missing_lines(archive, plan.missing)
+    for line in (*_lines(plan.takings, outcome.latest), *missing, *_gone_lines(plan.gone, asked)):
         notice(line)
-    if not dry_run:
+    if not asked.dry_run:
         for part, code in codes_of(archive.manifest, plan).items():
             notice(f"Receipt code of part {part} of {archive.manifest.parts}, for the phone: {code}")
             codes.update((path, code) for path, number in archive.parts.items() if str(number) == part)
             if sys.stderr.isatty():  # for *Scan the code* in the outbox
                 notice(*qr_lines(code))
-    notice(_closing(plan, outcome.completed, dry_run))
+    notice(_closing(plan, outcome.completed, asked.dry_run))
     return not plan.missing
 
 
@@ -147,12 +152,12 @@ def qr_lines(text: str) -> list[str]:
     return drawn.getvalue().splitlines()
 
 
-def _home(workspace: Workspace, receipts: Receipts) -> Home:
+def _home(workspace: Workspace, again: bool, receipts: Receipts) -> Home:
     memory = workspace.memory()
     with workspace.output:
         written = read_files(memory, workspace.output.progress)
     memory.cache.save()
-    return Home(workspace.root, written.settings, written.drafts, receipts)
+    return Home(workspace.root, written.settings, written.drafts, receipts, again)
 
 
 def _print_path(taking: Taking) -> None:
@@ -166,6 +171,12 @@ def _lines(takings: Iterable[Taking], latest: Mapping[str, Gathered]) -> Iterato
     """A line for each record about which the author should know more than that it came in."""
     for one in takings:
         entry = one.gathered.path
+        before = latest.get(one.gathered.record)
+        if one.fate == "new" and before and _sent_text(before) != _sent_text(one.gathered):
+            yield (
+                f"{before.path} was imported earlier and is no longer in the journal; its later text from the phone is "
+                f"a new entry, {entry}"
+            )
         if one.fate == "new" and one.gathered.was:
             yield (
                 f"{one.gathered.was} is the ID of something else in this journal; the new entry is {one.gathered.id}, "
@@ -181,6 +192,12 @@ def _lines(takings: Iterable[Taking], latest: Mapping[str, Gathered]) -> Iterato
         gone = {file.name for file in latest[one.gathered.record].files} if one.fate in ("later", "beside") else set()
         for name in sorted(gone - {file.name for file in one.gathered.files}):
             yield f"{entry}: {name} was removed on the phone; delete it here too if you do not want it"
+
+
+def _sent_text(one: Gathered) -> str | None:
+    """SHA-256 of its text as the phone sent it, hex."""
+    text = one.file(ENTRY_NAME)
+    return text.sha256 if text else None
 
 
 def _name(path: str | None) -> str:
@@ -199,6 +216,21 @@ def _missing_lines(archive: Archive, missing: Sequence[str]) -> Iterator[str]:
         yield "What is missing is still on the phone: give all parts of the archive, or export it again and gather that"
 
 
+def _gone_lines(gone: Sequence[Gathered], asked: GatherRequest) -> Iterator[str]:
+    """Which records stay out because the journal had them, and how they come in once more."""
+    why = "a later text of it was imported" if asked.again else "it was imported earlier"
+    for one in gone[:_MOST_LINES]:
+        yield f"No longer in the journal: {one.path} ({why})"
+    if len(gone) > _MOST_LINES:
+        yield f"No longer in the journal: {len(gone) - _MOST_LINES:,} more records"
+    if gone and asked.again:
+        yield "A record comes in again from the archive that has its latest text"
+    elif gone:
+        yield "If you removed these on purpose, there is nothing to do; `journal gather --again` imports them again"
+    if gone and not asked.dry_run:
+        yield "A part with any of these gets no receipt code, so the phone does not count them as in the journal"
+
+
 def _closing(plan: GatherPlan, earlier: int, dry_run: bool) -> str:
     """The closing line. earlier: how many records a stopped run had already put in place."""
     photos = sum(name != ENTRY_NAME for taking in plan.takings for name, _ in taking.put)
@@ -210,6 +242,8 @@ def _closing(plan: GatherPlan, earlier: int, dry_run: bool) -> str:
         parts.append(f"{counted(earlier, 'record')} of a stopped run completed")
     if len(plan.known) > earlier:
         parts.append(f"{len(plan.known) - earlier:,} already in the journal")
+    if plan.gone:
+        parts.append(f"{len(plan.gone):,} imported earlier and no longer in the journal")
     if plan.missing:
         parts.append(f"{counted(len(plan.missing), 'file')} missing")
     return "; ".join(parts)

@@ -16,7 +16,7 @@ from journal.commands.console import Output, plain, problem_lines, sentence_of
 from journal.commands.prompts import NONE, ask_one_of, ask_text, ask_yes, zone_named
 from journal.model import LoggerFile
 from journal.problems import Refusal, Unreadable
-from journal.quantities import counted
+from journal.quantities import counted, percentage
 from journal.reading.csv_tables import stamp_reader
 from journal.reading.dates import journal_zone
 from journal.reading.folder import LARGEST_BYTES, kind_of_file, scan, too_large
@@ -41,6 +41,7 @@ class LoggerAnswers:
     time: str | None = None
     temperature: str | None = None
     humidity: str | None = None
+    humidity_accuracy: str | None = None
     day_first: bool | None = None
     time_zone: str | None = None
     yes: bool = False
@@ -171,6 +172,7 @@ def _asked(
         unit = "°C" if chosen == "C" else "°F"
     return replace(
         source,
+        humidity_accuracy_pct=None if humidity == NONE else _accuracy_pct(answers.humidity_accuracy),
         temperature=None if temperature == NONE else temperature,
         humidity=None if humidity == NONE else humidity,
         temperature_unit=unit,
@@ -232,6 +234,26 @@ def _tent(path: str, settings: Settings, answer: str | None) -> str:
         return read(answer)
     named = f"one of {', '.join(known.values())}, or a new ID" if known else "a new ID"
     return ask_text(f"The tent or room that it was in ({named})", tents_for(path, settings.tents)[0], read)
+
+
+def _accuracy_pct(answer: str | None) -> float | None:
+    """How far off a humidity may be, in %; None where nobody knows."""
+
+    def read(text: str) -> str:
+        plain = text.strip().removeprefix("+/-").lstrip("±").strip()
+        if plain.casefold() in ("", _UNKNOWN):
+            return _UNKNOWN
+        try:
+            return str(percentage(plain).value)
+        except Unreadable as fault:
+            raise click.BadParameter(f"{fault.message}; write it like 3 %, or {_UNKNOWN}") from None
+
+    asked = "How accurate its humidity is, as its maker says (like 3 %)"
+    told = read(answer) if answer is not None else ask_text(asked, _UNKNOWN, read)
+    return None if told == _UNKNOWN else float(told)
+
+
+_UNKNOWN = "unknown"
 
 
 def _as_it_will_be(root: Path, wanted: bytes, source: ClimateSource) -> tuple[Settings, ClimateSource]:

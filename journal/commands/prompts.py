@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import getpass
-import locale
 import os
 import shutil
 import sys
@@ -20,7 +19,7 @@ from journal.model import Ref
 from journal.problems import Refusal, Unreadable, nearest, shortened
 from journal.reading.dates import journal_zone, read_when
 from journal.writing.new_entry import form_named
-from journal.writing.new_journal import Answers, guess_time_zone
+from journal.writing.new_journal import Answers, guess_time_zone, guess_units
 
 T = TypeVar("T")
 
@@ -29,14 +28,12 @@ _LEAVE_OUT = "skip"
 
 def ask_for(folder: Path, title: str | None, author: str | None, time_zone: str | None, units: str | None) -> Answers:
     """What a new journal needs to know; asks for what is None. Raises click.BadParameter for an unknown time zone."""
-    us = (locale.getlocale()[0] or "").endswith(("_US", "_LR", "_MM"))
     name = folder.resolve().name.replace("-", " ").replace("_", " ").strip()
-    return Answers(
-        title=title or _ask("Title", name[:1].upper() + name[1:] or "Journal", str.strip),
-        author=author or _ask("Author (the name shown under the entries)", _user_name(), str.strip),
-        time_zone=zone_named(time_zone) if time_zone else _ask("Time zone", guess_time_zone(), zone_named),
-        units=units or _ask("Units (metric or us; g, kg or oz will do)", "us" if us else "metric", units_named),
-    )
+    title = title or _ask("Title", name[:1].upper() + name[1:] or "Journal", str.strip)
+    author = author or _ask("Author (the name shown under the entries)", _user_name(), str.strip)
+    time_zone = zone_named(time_zone) if time_zone else _ask("Time zone", guess_time_zone(), zone_named)
+    units = units or _ask("Units (metric or us; g, kg or oz will do)", guess_units(time_zone), units_named)
+    return Answers(title, author, time_zone, units)
 
 
 PASSPHRASE_VARIABLE = "JOURNAL_PASSPHRASE"

@@ -150,6 +150,9 @@ class _Gathering:
             self._workspace.output.notice(f"{refusal}.")
             status = 1
         self._report(codes, landed)
+        for path in (path for path in paths if not status and path not in codes):  # what it has was removed here
+            words = f"Not all in the journal: {plain(str(path))}; run `journal gather --again` on it, or delete it"
+            self._workspace.output.notice(words)
         for path in codes:
             path.unlink(missing_ok=True)
         self.left = self.left or status != 0

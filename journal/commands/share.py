@@ -275,8 +275,8 @@ def _what_to_do(made: FinishedShare, locked: bool) -> str:
     if not locked:
         return f"To see it, open {made.pages_folder / 'index.html'}"
     return (
-        "It is locked: put the folder on any static HTTPS host, send the address, and tell the passphrase by another "
-        f"way ({made.pages_folder} opens by no double click)"
+        "It is locked: put the folder on any static HTTPS host, send the address, and send the passphrase another way "
+        f"({made.pages_folder} does not open by double click)"
     )
 
 

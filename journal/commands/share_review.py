@@ -154,8 +154,8 @@ def closing_words(prepared: Prepared) -> str:
     left_out = prepared.review.left_out
     kept = f" {counted(len(left_out), 'text')} {'is' if len(left_out) == 1 else 'are'} left out." if left_out else ""
     return (
-        "No position, ID or name that must not be shared was found. What the texts and photos tell is your "
-        f"judgement: you looked at {looked}{',' if len(days) > 1 else ''}{when}.{kept}"
+        "No position, ID or name that must not be shared was found. What the texts and photos reveal is for you "
+        f"to judge: you looked at {looked}{',' if len(days) > 1 else ''}{when}.{kept}"
     )
 
 

@@ -41,8 +41,9 @@ from journal.analysis.climate import MeasuredClimate, TentClimate
 from journal.analysis.due import Due, entries_about
 from journal.analysis.forecast import Expected
 from journal.analysis.lineage import Lineage
+from journal.analysis.milestones import milestones
 from journal.analysis.power import Lifetime
-from journal.analysis.progress import Progress, milestones
+from journal.analysis.progress import Progress
 from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import current_settings, history_of, light_of
 from journal.analysis.ventilation import air_changes, water_used

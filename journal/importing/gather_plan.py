@@ -14,7 +14,7 @@ from typing import Literal
 from journal.importing.archive import Archive, ListedFile, Record
 from journal.importing.destinations import folded, numbered, spelled_on_disk
 from journal.reading.entries import Draft, read_entry
-from journal.reading.receipts import ENTRY_NAME, Gathered, GatheredFile, Receipts
+from journal.reading.receipts import ENTRY_NAME, Gathered, GatheredFile, Receipts, entries_of, moment_of
 from journal.settings import Settings
 from journal.writing.blanks import KINDS_WITH_ID
 from journal.writing.new_entry import next_like
@@ -52,12 +52,14 @@ class Taking:
 
 @dataclass(frozen=True, slots=True)
 class Home:
-    """The journal that an archive is imported into."""
+    """The journal that an archive is imported into. again: whether what was imported earlier and is no longer there
+    comes in once more."""
 
     root: Path
     settings: Settings
     drafts: Sequence[Draft]
     receipts: Receipts
+    again: bool = False
 
     def used_ids(self) -> set[str]:
         """Every ID that an entry or a tent has, or an entry had before, in lower case."""
@@ -65,20 +67,16 @@ class Home:
         own = [id for draft in named for id in (draft.values["id"], *draft.values.get("formerly", ()))]
         return {name.lower() for name in (*own, *(tent.id for tent in self.settings.tents))}
 
-    def entry_of(self, known: Gathered, kind: str) -> str | None:
-        """Where the entry of a record lies now: where it was put, else by its ID, else by its bytes."""
-        if (self.root / known.path).is_file():
-            return known.path
-        alike = [draft for draft in self.drafts if draft.kind == kind]
-        if known.id:
-            return next((d.path for d in alike if str(d.values.get("id", "")).lower() == known.id.lower()), None)
-        text = known.file(ENTRY_NAME)
-        return next((d.path for d in alike if text and digest_of(self.root / d.path) == text.written), None)
+    def entries(self, latest: Mapping[str, Gathered]) -> dict[str, str]:
+        """record -> where its entry lies now. latest: the records that came in, the latest last."""
+        traces = {record: known.trace for record, known in latest.items()}
+        return entries_of(traces, self.drafts, lambda path: digest_of(self.root / path)) | self.receipts.planned
 
 
 @dataclass(frozen=True, slots=True)
 class GatherPlan:
-    """takings: in the order in which they are carried out. known: records that are in the journal already.
+    """takings: in the order in which they are carried out. known: records that are in the journal already. gone: those
+    that came in earlier, are no longer there, and stay out.
 
     missing: names in the archive of files that are not there whole. in_journal: record -> what of it is in the journal
     once the plan is carried out.
@@ -86,6 +84,7 @@ class GatherPlan:
 
     takings: tuple[Taking, ...]
     known: tuple[Gathered, ...]
+    gone: tuple[Gathered, ...]
     missing: tuple[str, ...]
     in_journal: Mapping[str, Gathered]
 
@@ -139,6 +138,7 @@ class _Planner:
         renamed = home.receipts.renamed.get(archive.manifest.device, {})
         self._renamed = {old: new for old, new in renamed.items() if old not in self._rightful}
         self._own_ids: dict[str, tuple[str | None, str | None]] = {}
+        self._entries = home.entries(self._latest | self._with_moments())
         self._places: set[str] = set()
         self._missing: list[str] = []
 
@@ -147,17 +147,30 @@ class _Planner:
         for record in records:
             if self._archive.has(record, _text_of(record)):
                 self._own_ids[record.record] = self._own_id(record)
-        takings, known = [], []
+        takings: list[Taking] = []
+        known: list[Gathered] = []
+        gone: list[Gathered] = []
         for record in records:
             earlier = self._latest.get(record.record)
             if taking := self._taking(record, earlier):
                 takings.append(taking)
             elif earlier is not None:
-                known.append(earlier)
+                (known if record.record in self._entries else gone).append(earlier)
         in_journal = {one.record: one for one in (*known, *(taking.gathered for taking in takings))}
         # Records that get other IDs come first: what names them is then never there without them.
         in_order = tuple(sorted(takings, key=lambda taking: taking.gathered.was is None))
-        return GatherPlan(in_order, tuple(known), tuple(self._missing), in_journal)
+        return GatherPlan(in_order, tuple(known), tuple(gone), tuple(self._missing), in_journal)
+
+    def _with_moments(self) -> dict[str, Gathered]:
+        """Records of the archive without an ID whose receipts lack their date, as earlier receipts do."""
+        found = {}
+        for record in self._archive.manifest.records:
+            known = self._latest.get(record.record)
+            lacks = known and not (known.id or known.date) and self._archive.has(record, _text_of(record))
+            if known and lacks and (draft := self._draft(record, self._renamed)):
+                date, about = moment_of(draft)
+                found[record.record] = replace(known, date=date, about=about)
+        return found
 
     # -- which ID a record has
 
@@ -168,7 +181,8 @@ class _Planner:
         known = self._latest.get(record.record)
         if written is None:
             return None, None
-        if known and known.id and written.lower() in (known.id.lower(), (known.was or "").lower()):
+        is_its_own = record.record in self._entries or known is None or (known.id or "").lower() not in self._used
+        if known and known.id and is_its_own and written.lower() in (known.id.lower(), (known.was or "").lower()):
             return written, known.id
         free = written
         if written.lower() in self._used:
@@ -199,13 +213,16 @@ class _Planner:
     # -- what becomes of it
 
     def _taking(self, record: Record, known: Gathered | None) -> Taking | None:
-        entry = self._home.entry_of(known, record.kind) if known else None
+        entry = self._entries.get(record.record)
         if known is not None:
-            text = known.file(ENTRY_NAME)
             if known.revision > record.revision:
                 return None
-            if known.revision == record.revision and text and text.sha256 == _text_of(record).sha256:
-                return self._more(record, known, entry) if entry else None
+            text = known.file(ENTRY_NAME)
+            is_same = text is not None and text.sha256 == _text_of(record).sha256
+            if entry and is_same and known.revision == record.revision:
+                return self._more(record, known, entry)
+            if not entry and is_same and not self._home.again:
+                return None
         if record.record not in self._own_ids:
             self._missing += [f"{record.folder}/{file.name}" for file in record.files]
             return None
@@ -220,7 +237,13 @@ class _Planner:
         put = tuple((file.name, f"{folder}/{file.name}") for file in photos)
         files = (*(_as_it_was(file) for file in photos), self._text_file(record, ids))
         gathered = Gathered(record.record, record.revision, own, path, files, self._was(record))
-        return Taking(gathered, "new", (*put, (ENTRY_NAME, path)), ids=ids)
+        return Taking(self._with_moment(gathered, record, ids), "new", (*put, (ENTRY_NAME, path)), ids=ids)
+
+    def _with_moment(self, gathered: Gathered, record: Record, ids: Mapping[str, str]) -> Gathered:
+        """What an entry without an ID is recognised by once it is moved and edited."""
+        draft = None if gathered.id else self._draft(record, ids)
+        date, about = moment_of(draft) if draft else (None, ())
+        return replace(gathered, date=date, about=about)
 
     def _more(self, record: Record, known: Gathered, entry: str) -> Taking | None:
         """Photos that did not come with the text."""
@@ -244,6 +267,7 @@ class _Planner:
             (*files, text),
             self._was(record),
         )
+        gathered = self._with_moment(gathered, record, ids)
         if here == text.written:
             return Taking(gathered, "photos", put, ids=ids)
         if before is not None and here == before.written:

@@ -150,6 +150,7 @@ def preview(archive: Archive, root: Path, home_with: Callable[[Receipts], Home],
     receipts = read_receipts(root)
     completed = sum(len(row.done) for row in unfinished_in(root, receipts) if row.manifest == archive.manifest.digest)
     receipts.add(archive.manifest.device, planned.latest.values())
+    receipts.planned |= {record: one.path for record, one in planned.latest.items()}
     plan = plan_gather(archive, home_with(receipts))
     planned.add(archive.manifest.device, (taking.gathered for taking in plan.takings))
     return GatherResult(plan, completed, receipts.latest)

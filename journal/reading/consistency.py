@@ -127,7 +127,8 @@ def check_losses(progress: Mapping[str, Progress], problems: ProblemList) -> Non
 
 
 def check_plausibility(journal: Journal, progress: Mapping[str, Progress], problems: ProblemList) -> None:
-    """Implausible dates, masses, settings and measures, and logger readings that no tent has."""
+    """Implausible dates, masses, settings and measures, logger readings that no tent has, and entries left empty."""
+    _check_empty(journal, problems)
     for doubt in (*doubts_of(journal, progress), *doubts_of_measures(journal, progress)):
         problems.at(doubt.entry.path, doubt.entry.lines.get(doubt.key, 0), "warning", doubt.message, doubt.fix)
     for log in journal.logs:
@@ -141,6 +142,17 @@ def check_plausibility(journal: Journal, progress: Mapping[str, Progress], probl
                 readings = counted(count, f"reading of {what}", f"readings of {what}")
                 message = f"{readings} outside {limits}, which no tent has"
                 problems.at(log.path, 0, "warning", message, "check the column and its unit in [[climate]]")
+
+
+_SAYS_NOTHING = frozenset({"kind", "about", "date", "by", "private"})
+"""Keys of a note or a tent entry that say what it is about, and nothing of it."""
+
+
+def _check_empty(journal: Journal, problems: ProblemList) -> None:
+    for entry in (*journal.notes, *journal.tent_entries):
+        if not (entry.lines.keys() - _SAYS_NOTHING or entry.photos or entry.text.strip()):
+            message = f"this {'note' if entry.kind == 'note' else 'tent entry'} says nothing yet"
+            problems.at(entry.path, 0, "warning", message, "write what you saw or did, or remove the file")
 
 
 def check_services(journal: Journal, problems: ProblemList) -> None:

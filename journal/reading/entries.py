@@ -49,6 +49,11 @@ class Draft:
     text_line: int
     problems: tuple[Problem, ...]
 
+    @property
+    def is_unread(self) -> bool:
+        """Whether nothing is known of what the file says."""
+        return self.kind is None and any(not problem.line for problem in self.problems)
+
 
 def read_entry(path: str, data: bytes, settings: Settings) -> Draft | None:
     """The draft of an entry file; None if the file does not begin with front matter, and so is not an entry.
@@ -121,7 +126,7 @@ class _Reading:
     def kind_of(self, fields: tuple[Field, ...]) -> str | None:
         field = next((field for field in fields if field.name == "kind"), None)
         if not field or not (field.items or field.broken):
-            fix = f"add a line kind: with one of {' · '.join(KINDS)}"
+            fix = f"write a line kind: with one of {' · '.join(KINDS)}"
             self.report(field.line if field else 1, "error", "this entry has no kind", fix)
             return None
         self.read(field, COMMON_KEYS["kind"])
@@ -187,7 +192,7 @@ class _Reading:
         for key in KEYS[kind].values():
             if key.required and key.name not in self.lines:
                 message = f"a {kind} needs {key.name}"
-                fix = f"add a line like {key.name}: {example_of(key, kind)}"
+                fix = f"write a line like {key.name}: {example_of(key, kind)}"
                 self.report(lines.get(key.name, 1), "error", message, fix)
 
     def check_privacy(self, front: FrontMatter) -> None:
@@ -208,7 +213,7 @@ class _Reading:
         if self.values.get("certainty") == "confirmed" and "identified by" not in self.values:
             self.values["certainty"] = "likely"
             message = "confirmed counts as likely, because `identified by` is missing"
-            self.report(self.lines["certainty"], "warning", message, "add a line identified by: who, and how")
+            self.report(self.lines["certainty"], "warning", message, "write a line like identified by: who, and how")
 
 
 # Problems may be shown to others, so they do not repeat numbers that are precise enough to be a position.
@@ -293,6 +298,10 @@ class ProblemList:
     def has(self, path: str, words: str) -> bool:
         """Whether there is a problem of this file whose message begins with these words."""
         return any(one.path == path and one.message.startswith(words) for one in self._problems)
+
+    def paths_of(self, words: str) -> list[str]:
+        """The files or folders with a problem whose message begins with these words."""
+        return [one.path for one in self._problems if one.message.startswith(words)]
 
     def add(self, problem: Problem) -> None:
         self._problems.append(problem)

@@ -34,6 +34,9 @@ LARGEST_BYTES: Mapping[ReadKind, int] = MappingProxyType(
 """A larger file is not read. An entry is typed: a long novel has about 1 MB. A logger with a row a minute writes about
 20 MB a year, a track with a point a second 10 MB a day. (Photos have their own limits, by pixels.)"""
 
+FOLDER_UNREAD = "this folder cannot be read"
+"""How the problem of a folder begins that the system does not let us list."""
+
 _FIX_SIZE: Mapping[ReadKind, str] = {
     "entry": "split it, or give it another suffix if it is not an entry",
     "settings": "remove what is not a setting",
@@ -180,7 +183,7 @@ def _look_into(folder: str, below: str, found: _Findings) -> Iterator[tuple[str,
         with os.scandir(folder) as rows:
             inside = list(rows)
     except OSError as error:
-        message = f"this folder cannot be read ({_reason(error)})"
+        message = f"{FOLDER_UNREAD} ({_reason(error)})"
         fix = "give yourself permission to read it, or move it out of the journal"
         found.report(below.rstrip("/") or ".", "error", message, fix)
         return

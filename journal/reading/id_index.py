@@ -10,6 +10,7 @@ from journal.model import Batch, Culture, Device, Find, Journal, Ref
 from journal.problems import nearest
 from journal.quantities import counted
 from journal.reading.entries import Draft, ProblemList
+from journal.reading.folder import path_key
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.settings_file import tent_block
 from journal.settings import Tent
@@ -51,6 +52,7 @@ class Names:
         self._owners = {tent.id.lower(): IdOwner(tent.id, "tent", settings_path) for tent in tents}
         self._former: dict[str, IdOwner] = {}
         self._left_out: dict[str, IdOwner] = {}
+        self._unread: tuple[str, ...] = ()
         self._nearest: dict[tuple[str, tuple[str, ...], str], str | None] = {}
 
     def give(self, owner: IdOwner) -> IdOwner:
@@ -65,6 +67,10 @@ class Names:
         """Remembers which left-out entry would have had an ID, so that a message about it can say why it is unknown."""
         self._left_out.setdefault(owner.id.lower(), owner)
 
+    def miss(self, paths: Iterable[str]) -> None:
+        """Remembers files and folders that could not be read: an unknown ID may stand in one of them."""
+        self._unread = tuple(sorted(paths, key=path_key))
+
     def get(self, id: str) -> IdOwner | None:
         """What has an ID, or had it before."""
         return self._owners.get(id.lower()) or self._former.get(id.lower())
@@ -74,7 +80,7 @@ class Names:
 
     def mean_the_same(self, other: Names) -> bool:
         """Whether every ID means the same in both."""
-        one, two = ((names._owners, names._former, names._left_out) for names in (self, other))
+        one, two = ((names._owners, names._former, names._left_out, names._unread) for names in (self, other))
         return one == two
 
     def refs(
@@ -91,10 +97,10 @@ class Names:
             own = draft.values.get("id", "")
             fix, paste = self.advice_on_near(ref.id, kinds, own), ""
             if tuple(kinds) == ("tent",) and not self._are_tents_known:
-                fix = f"fix {SETTINGS_NAME} first: it cannot be read, and tents are defined there"
+                fix = f"correct {SETTINGS_NAME} first: it cannot be read, and tents are defined there"
             elif fix is None and tuple(kinds) == ("tent",):
                 fix, paste = f"add [tents.{ref.id}] to {SETTINGS_NAME}", tent_block(ref.id)
-            fix = fix or f"name a {_one_of(kinds)} of this journal"
+            fix = fix or self.advice_on_unread(kinds) or f"name a {_one_of(kinds)} of this journal"
             problems.error(draft, key, f"`{key}` names {ref.id}, which is not in this journal", fix, paste)
         elif owner.kind not in kinds:
             near = self._near(ref.id, kinds, draft.values.get("id", ""))
@@ -126,9 +132,15 @@ class Names:
         ID of the entry that names it, which is never meant."""
         left_out = self._left_out.get(id.lower())
         if left_out is not None:
-            return f"fix {left_out.path}, which would be {left_out.id}"
+            return f"correct {left_out.path}, which would be {left_out.id}"
         near = self._near(id, kinds, own)
-        return f"write {near}, if you mean that" if near else None
+        return self.advice_on_unread(kinds) or f"write {near}, if you mean that" if near else None
+
+    def advice_on_unread(self, kinds: Collection[str]) -> str | None:
+        """How to fix an unknown ID if it may stand in a file or folder that could not be read. A tent's never does."""
+        if not self._unread or tuple(kinds) == ("tent",):
+            return None
+        return f"make {self._unread[0]} readable first: this ID may be in it"
 
     def _near(self, id: str, kinds: Collection[str], own: str) -> str | None:
         """The nearest ID of one of `kinds` except `own`; cached and limited in number, because it takes tens of

@@ -28,7 +28,7 @@ from journal.reading.consistency import (
     with_time_of_photos,
 )
 from journal.reading.entries import Draft, Kept, KeptSteps, ProblemList, no_entry
-from journal.reading.folder import path_key
+from journal.reading.folder import FOLDER_UNREAD, path_key
 from journal.reading.id_index import IdOwner, Names, owners_in
 from journal.reading.keys import KINDS
 from journal.reading.links import NO_LINKS, Links, check_links_in_texts, links_of
@@ -231,6 +231,7 @@ def _kept(
     """The drafts that become entries, linked, in the order of their paths; and every ID they define."""
     taken = {photo.path: photo.taken for photo in photos}
     names = Names(settings.tents, SETTINGS_NAME, are_tents_known=not found.has(SETTINGS_NAME, NOT_TOML))
+    names.miss([*found.paths_of(FOLDER_UNREAD), *(draft.path for draft in drafts if draft.is_unread)])
     may_bear = owners_in(drafts)
     each_dated = found.each(
         drafts,
@@ -282,7 +283,7 @@ def _dated(
     if stated is None:
         if "date" not in draft.lines:
             message = "this entry has no date, no photo with a time, and no date in its name"
-            found.error(draft, "date", message, "add a line like `date: 2026-10-03`")
+            found.error(draft, "date", message, "write a line like `date: 2026-10-03`")
         return None
     return LinkedDraft(draft, with_time_of_photos(stated, times), stated, uses, NO_LINKS)
 

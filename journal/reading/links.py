@@ -156,7 +156,7 @@ def _about(
         draft,
         "about",
         f"this note has no `about`, and {other.path}, the other entry in its folder, is left out",
-        f"fix {other.path}, or add a line like `about: B-031`",
+        f"correct {other.path}, or write a line like `about: B-031`",
     )
     return ()
 
@@ -232,7 +232,7 @@ def check_links_in_texts(
             if (ref := _ref_in(target)) is not None:
                 message = f"the text links to {ref.id}, which is not in this journal"
                 fix = names.advice_on_near(ref.id, ALL_KINDS, draft.values.get("id", ""))
-                problems.at(draft.path, at, "error", message, fix or _MAY_LINK_TO)
+                problems.at(draft.path, at, "error", message, fix or names.advice_on_unread(ALL_KINDS) or _MAY_LINK_TO)
             else:
                 written = unquote(target)
                 is_told = written and not LIKE_A_POSITION.search(written)

@@ -108,6 +108,10 @@ def climate_block(layout: Layout, source: ClimateSource, zone_name: str, tents: 
     if temperature is not None:
         rows += _unit_lines(layout, temperature, source.temperature_unit)
     rows.append(("humidity", humidity, _or(layout.humidities, humidity)))
+    if source.humidity_accuracy_pct is not None:
+        rows.append(("humidity_accuracy", f"{source.humidity_accuracy_pct:g} %", ""))
+    elif humidity is not None:
+        rows.append(("# humidity_accuracy", "3 %", _ACCURACY))
     if source.time_zone:
         rows.append(("time_zone", source.time_zone, ""))
     else:
@@ -121,6 +125,8 @@ def climate_block(layout: Layout, source: ClimateSource, zone_name: str, tents: 
     width = max(len(line) for line, remark in lines if remark) + 2
     return "\n".join(f"{line:<{width}}# {remark}" if remark else line for line, remark in lines)
 
+
+_ACCURACY = "as its maker says; nearer to the range's end is too close to call"
 
 _Line = tuple[str, str | None, str]
 """Name, value (None: not known) and remark of one setting; a name with `# ` before it is a comment."""

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import posixpath
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, field
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from journal.problems import Problem, Refusal
+from journal.reading.entries import Draft
 
 RECEIPTS_FOLDER = "receipts"
 ENTRY_NAME = "entry.md"
@@ -18,6 +20,84 @@ ENTRY_NAME = "entry.md"
 
 _UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
+_NO_BYTES = hashlib.sha256().hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """What the entry of a record is recognised by, also after it was edited, renamed or moved.
+
+    path: where it was put. id: its ID. written: SHA-256 of its bytes as they were put there, hex. date, about: those of
+    an entry without an ID, as `moment_of` has them.
+    """
+
+    path: str
+    id: str | None = None
+    written: str = ""
+    date: str | None = None
+    about: tuple[str, ...] = ()
+
+
+def moment_of(draft: Draft) -> tuple[str | None, tuple[str, ...]]:
+    """The date of an entry, ISO 8601, None if it is not known to the minute; and what it is about, in lower case."""
+    when = draft.values.get("date")
+    about = tuple(sorted(str(one).lower() for one in draft.values.get("about", ())))
+    return (when.iso if when and when.moment else None), about
+
+
+def entries_of(
+    traces: Mapping[str, Trace], drafts: Sequence[Draft], digest_of: Callable[[str], str | None]
+) -> dict[str, str]:
+    """record -> the path of its entry now; a record that has none any more is not in it. No two have one entry.
+
+    traces: record -> its trace, the latest last. digest_of: SHA-256 of the file at a path in the journal, hex; None
+    where there is none. An entry is known by its ID, else by its place; one without an ID that is not in its place by
+    its bytes, else by its date, to the minute, and what it is about.
+    """
+    found = _in_place_or_by_id(traces, drafts, digest_of)
+    with_bytes = {record: trace.written for record, trace in traces.items()}
+    with_moment = {record: (trace.date, trace.about) for record, trace in traces.items() if trace.date}
+    of_draft: tuple[tuple[Mapping[str, Hashable], Callable[[Draft], Hashable]], ...] = (
+        (with_bytes, lambda draft: digest_of(draft.path)),
+        (with_moment, moment_of),
+    )
+    for wanted, key_of in of_draft:
+        left = [record for record in wanted if record not in found and not traces[record].id]
+        if left:
+            taken = set(found.values())
+            free: dict[Hashable, list[str]] = {}
+            for draft in drafts:
+                if draft.kind in _WITHOUT_ID and draft.path not in taken:
+                    free.setdefault(key_of(draft), []).append(draft.path)
+            found |= {record: free[wanted[record]].pop(0) for record in left if free.get(wanted[record])}
+    return found
+
+
+_WITHOUT_ID = ("note", "tent")
+
+
+def _in_place_or_by_id(
+    traces: Mapping[str, Trace], drafts: Sequence[Draft], digest_of: Callable[[str], str | None]
+) -> dict[str, str]:
+    owners = {trace.path: record for record, trace in traces.items()}  # of two that were put in one place, the later
+    received = {trace.id.lower() for trace in traces.values() if trace.id}
+    own_ids = {draft.path: str(draft.values.get("id", "")).lower() for draft in drafts}
+    by_id: dict[str, list[str]] = {}
+    for draft in drafts:
+        for id in (draft.values.get("id"), *draft.values.get("formerly", ())):
+            by_id.setdefault(str(id).lower(), []).append(draft.path)
+    found = {}
+    for record, trace in traces.items():
+        own = trace.id.lower() if trace.id else ""
+        named = by_id.get(own, []) if own else []
+        other = own_ids.get(trace.path, "") or own
+        is_own_place = owners[trace.path] == record and (other == own or other not in received)
+        is_there = trace.path in own_ids or digest_of(trace.path) not in (None, _NO_BYTES)
+        if named and trace.path not in named:
+            found[record] = named[0]
+        elif named or (is_own_place and is_there):
+            found[record] = trace.path
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +113,7 @@ class GatheredFile:
 class Gathered:
     """A record that came in. record: its UUID. path: of its entry. was: the ID it had on the phone, if it got another.
 
-    files: those of this revision that are in the journal, also those that came in earlier.
+    files: those of this revision that are in the journal, also those that came in earlier. date, about: as in `Trace`.
     """
 
     record: str
@@ -42,6 +122,13 @@ class Gathered:
     path: str
     files: tuple[GatheredFile, ...]
     was: str | None = None
+    date: str | None = None
+    about: tuple[str, ...] = ()
+
+    @property
+    def trace(self) -> Trace:
+        text = self.file(ENTRY_NAME)
+        return Trace(self.path, self.id, text.written if text else "", self.date, self.about)
 
     def file(self, name: str) -> GatheredFile | None:
         return next((file for file in self.files if file.name == name), None)
@@ -67,8 +154,9 @@ def receipt_text(receipt: Receipt) -> str:
     """A receipt as its file holds it."""
     rows = asdict(receipt)
     for row in rows["records"]:
-        if row["was"] is None:
-            del row["was"]
+        for key in ("was", "date", "about"):
+            if not row[key]:
+                del row[key]
     return json.dumps({"version": 1, **rows}, ensure_ascii=False, indent=1) + "\n"
 
 
@@ -89,20 +177,30 @@ def gathered_of(row: Mapping[str, Any]) -> Gathered:
     path = row["path"]
     if not isinstance(path, str) or path.startswith(("/", ".")) or posixpath.normpath(path) != path or "\\" in path:
         raise ValueError("a path that leads out of the journal")
-    return Gathered(**{**row, "files": tuple(GatheredFile(**file) for file in row["files"])})
+    lists = {"files": tuple(GatheredFile(**file) for file in row["files"]), "about": tuple(row.get("about", ()))}
+    one = Gathered(**{**row, **lists})
+    words = [one.record, *one.about, *(word for file in one.files for word in (file.name, file.sha256, file.written))]
+    if not all(isinstance(word, str) for word in (*words, one.id or "", one.was or "", one.date or "")):
+        raise ValueError("a number or a list where a text should be")
+    return one
 
 
 @dataclass(slots=True)
 class Receipts:
-    """What came in so far. latest: record -> its latest revision. renamed: device -> {ID it gave, lower case: ID}."""
+    """What came in so far. latest: record -> its latest revision. renamed: device -> {ID it gave, lower case: ID}.
+
+    planned: record -> where its entry will lie, of those that would have come in by now in a dry run.
+    """
 
     latest: dict[str, Gathered] = field(default_factory=dict)
     renamed: dict[str, dict[str, str]] = field(default_factory=dict)
+    planned: dict[str, str] = field(default_factory=dict)
 
     def add(self, device: str, records: Iterable[Gathered]) -> None:
         for one in records:
             known = self.latest.get(one.record)
             if known is None or known.revision <= one.revision:
+                self.latest.pop(one.record, None)  # so that the latest are last
                 self.latest[one.record] = one
             if one.was and one.id:
                 self.renamed.setdefault(device, {})[one.was.lower()] = one.id
@@ -132,16 +230,33 @@ def read_receipts(root: Path) -> Receipts:
 
 @dataclass(frozen=True, slots=True)
 class Received:
-    """A revision of a record that is in the journal.
+    """A revision of a record that came in.
 
     record: the UUID the phone gave it. digest: SHA-256 of its entry's text as the phone sent it, hex. id: the ID it
-    has in the journal where that is another than the phone gave it, else None.
+    has in the journal where that is another than the phone gave it, else None. is_here: whether its entry still is in
+    the journal.
     """
 
     record: str
     revision: int
     digest: str
     id: str | None = None
+    trace: Trace = Trace("")
+    is_here: bool = True
+
+
+def as_they_are_now(
+    received: Sequence[Received], drafts: Sequence[Draft], digest_of: Callable[[str], str | None]
+) -> tuple[Received, ...]:
+    """The same, each with whether its entry still is in the journal. received: the latest last. digest_of: as in
+    `entries_of`."""
+    latest: dict[str, Received] = {}
+    for row in received:
+        if row.record not in latest or latest[row.record].revision <= row.revision:
+            latest.pop(row.record, None)
+            latest[row.record] = row
+    entries = entries_of({record: row.trace for record, row in latest.items()}, drafts, digest_of)
+    return tuple(replace(row, is_here=row.record in entries) for row in received)
 
 
 def received_in(path: str, data: bytes) -> tuple[tuple[Received, ...], tuple[Problem, ...]]:
@@ -156,8 +271,8 @@ def received_in(path: str, data: bytes) -> tuple[tuple[Received, ...], tuple[Pro
 
 
 def _received(row: dict[str, Any]) -> Received:
-    digest = {file["name"]: file["sha256"] for file in row["files"]}[ENTRY_NAME]
-    record, revision, renamed = row["record"], row["revision"], row["id"] if row.get("was") else None
-    if not (_UUID.fullmatch(record) and _DIGEST.fullmatch(digest)) or type(revision) is not int:
+    one = gathered_of(row)
+    digest = {file.name: file.sha256 for file in one.files}[ENTRY_NAME]
+    if not (_UUID.fullmatch(one.record) and _DIGEST.fullmatch(digest)) or type(one.revision) is not int:
         raise ValueError("not a row of a receipt")
-    return Received(record, revision, digest, renamed)
+    return Received(one.record, one.revision, digest, one.id if one.was else None, one.trace)

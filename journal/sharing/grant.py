@@ -112,7 +112,7 @@ def share_block(name: str, example: str) -> str:
     """The lines of settings that a share begins with. example: an ID that it is about."""
     key = name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else toml_string(name)
     rows = (
-        (f"about = [{toml_string(example)}]", "IDs: each with what it came from, and what came of it"),
+        (f"about = [{toml_string(example)}]", "IDs: each with what it came from and what was grown from it"),
         ('positions = "hidden"', "the most it shows of where a find was: hidden, area or exact"),
         ('times = "day"', "how fine the clock is shown: day or minute"),
         ("by = false", "true shows who wrote, identified or gave something"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime
+from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 
 from markupsafe import Markup, escape
@@ -19,6 +20,7 @@ from journal.amounts import temperature as temperature
 from journal.amounts import way as way
 from journal.analysis.in_range import Shares
 from journal.analysis.lineage import Descent
+from journal.analysis.readings import ASSUMED_ACCURACY_PCT
 from journal.analysis.statistics import Summary
 from journal.model import When
 from journal.quantities import FLOW_M3_H, LENGTH_M, counted, to_fahrenheit
@@ -144,8 +146,10 @@ _SIGN_BEFORE = {"GBP": "£", "EUR": "€", "USD": "$", "JPY": "¥"}
 
 def money(amount: float, currency: str | None) -> str:
     """`£18.40`, `18.40 SEK`; `18.40` where no currency is known."""
-    figures = f"{abs(amount):,.2f}"
-    sign, minus = _SIGN_BEFORE.get(currency or ""), "−" if amount < 0 else ""
+    exact = Decimal(str(round(abs(amount), 9)))  # half a penny is rounded up, as people do
+    rounded = exact.quantize(Decimal("0.01"), ROUND_HALF_UP)
+    figures = f"{rounded:,}"
+    sign, minus = _SIGN_BEFORE.get(currency or ""), "−" if amount < 0 and rounded else ""
     return f"{minus}{sign}{figures}" if sign else f"{minus}{figures} {currency or ''}".rstrip()
 
 
@@ -177,6 +181,15 @@ def within_accuracy(shares: Shares, wanted: ValueRange | None) -> Iterator[str]:
         ):
             if spent_s:
                 yield f"{hours(spent_s / 3600)} {where} %, within the sensor's accuracy"
+
+
+def accuracy_assumed(is_most: bool = False) -> str:
+    """What to do about a humidity sensor whose accuracy is not stated. is_most: most of the time depends on it."""
+    most = ", and most of the time is too close to call" if is_most else ""
+    return (
+        f"The accuracy of a humidity sensor is not stated: ±{ASSUMED_ACCURACY_PCT:g} % is assumed{most}. Write "
+        "humidity_accuracy under its [[climate]] in journal.toml."
+    )
 
 
 def humidity_range(wanted: ValueRange) -> str:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass
+from importlib.resources import files
 from pathlib import Path
 from zoneinfo import available_timezones
 
@@ -35,7 +37,7 @@ units = {units}
 # width = "4 ft"
 # depth = "4 ft"
 # height = "6.5 ft"
-# shelf_area = "1.7 m²"       # all shelves together: the yield is told by it
+# shelf_area = "1.7 m²"       # all shelves together: for the yield by area
 # humidity = "85–95 %"        # the range wanted while fruiting
 # temperature = "12–18 °C"
 
@@ -45,11 +47,11 @@ units = {units}
 # What a permit allows to pick, under the name that a find has in `permit`.
 # [permits.common-wood]
 # limit_a_day = "1 kg"
-# limit = "6 kg"              # in all, while it holds
+# limit = "6 kg"              # in all, while the permit is valid
 # first = 2026-08-01
 # last = 2026-12-31
 
-# A weather station's files, beside the season; the others are the names of their columns.
+# A weather station's files, for the rain and warmth before outings; the other lines name its columns.
 # [[weather]]
 # files = "weather/*.csv"
 # date = "Date"
@@ -211,3 +213,22 @@ def _zone_hints(environment: Mapping[str, str], etc: Path) -> Iterator[str]:
     if (etc / "timezone").is_file():
         yield (etc / "timezone").read_text(encoding="utf-8", errors="replace").strip()
     yield os.path.realpath(etc / "localtime").rpartition("zoneinfo/")[2]
+
+
+_US = "US"
+"""The country that does not use metric units: of the locales of the GNU C library, en_US alone has them so."""
+
+
+def guess_units(time_zone: str, environment: Mapping[str, str] = os.environ) -> str:
+    """ "us" where the locale that is set for measures names the US or the time zone lies there, else "metric"."""
+    names = (environment.get(name) for name in ("LC_ALL", "LC_MEASUREMENT", "LANG"))
+    language, _, country = re.split("[.@]", next(filter(None, names), ""))[0].rpartition("_")
+    is_us = bool(language) and country == _US
+    return "us" if is_us or time_zone.startswith("US/") or time_zone in _zones_of(_US) else "metric"
+
+
+def _zones_of(country: str) -> set[str]:
+    """The time zones of a country (ISO 3166), by the time zone database."""
+    table = (files("tzdata") / "zoneinfo" / "zone.tab").read_text(encoding="utf-8")
+    rows = (line.split("\t") for line in table.splitlines() if not line.startswith("#"))
+    return {row[2] for row in rows if row[0] == country}

@@ -53,6 +53,15 @@
     return metres < 1000 ? `${Math.round(metres)} m` : `${(metres / 1000).toFixed(metres < 10000 ? 1 : 0)} km`;
   };
 
+  const NO_MORE = 0.05; // of a metre, foot or tenth: what a radius kept in metres may be off where it was written in feet
+
+  /** How sure a place is, rounded up: it is never told smaller than it is. As `radius` of amounts.py tells it. */
+  const spreadWords = (metres, units) => {
+    const [unitM, unit, farM, far] = units === "us" ? [M_PER_FT, "ft", M_PER_MI, "mi"] : [1, "m", 1000, "km"];
+    if (metres < farM) return `± ${Math.ceil(metres / unitM - NO_MORE)} ${unit}`;
+    return `± ${Math.ceil((metres / farM) * 10 - NO_MORE) / 10} ${far}`;
+  };
+
   /** What may be said of a distance: where both uncertainties together are larger, only what it is within. Gives the
       distance, and how sure it is. */
   const distanceWords = ({ metres, bearing }, accuracy, uncertainty, units) => {
@@ -62,7 +71,7 @@
       return [`within ${lengthWords(most, units)}`, most <= LOOK_M ? "look around" : "which way is not known"];
     }
     const more = uncertainty === null ? ", and its own uncertainty is not known" : "";
-    return [`${lengthWords(metres, units)} ${wind(bearing)}`, `± ${lengthWords(Math.ceil(spread), units)}${more}`];
+    return [`${lengthWords(metres, units)} ${wind(bearing)}`, `${spreadWords(spread, units)}${more}`];
   };
 
   /** Whether one of the days is within two weeks of today's date, in another year. */
@@ -160,7 +169,7 @@
     const sayAccuracy = () => {
       const at = new Date(fix.at).toTimeString().slice(0, 5);
       const better = watching === null ? "" : ", still improving";
-      say(`Your position is known to ± ${lengthWords(Math.ceil(fix.accuracy), units)}${better} (at ${at}).`);
+      say(`Your position is known to ${spreadWords(fix.accuracy, units)}${better} (at ${at}).`);
     };
 
     const onPosition = ({ coords, timestamp }) => {

@@ -34,6 +34,7 @@ const button = (words, act, label) => {
 
 const megabytes = (bytes) => (bytes < 1e6 ? `${Math.ceil(bytes / 1000)} kB` : `${(bytes / 1e6).toFixed(1)} MB`);
 const bytesOf = (record) => record.photos.reduce((sum, photo) => sum + photo.bytes, 0);
+const inState = (...wanted) => rows.filter((record) => wanted.includes(states.get(record.record)));
 const counted = (number, word) => `${number} ${word}${number === 1 ? "" : "s"}`;
 
 // -- records -------------------------------------------------------------------------------------------------
@@ -78,23 +79,40 @@ const showRecords = () => {
   const all = [...rows, ...deleted.values()].sort((one, other) => new Date(other.saved) - new Date(one.saved));
   $("[data-records]").replaceChildren(...all.map(rowOf));
   $("[data-none]").hidden = all.length > 0;
-  $("[data-clear]").hidden = !rows.some((record) => states.get(record.record) === "in the journal");
+  $("[data-clear]").hidden = !$("[data-clearing]").hidden || inState("in the journal").length === 0;
+  $("[data-gone]").hidden = inState("no longer in the journal").length === 0;
+};
+
+let toClear = []; // the records that the question is about
+
+const askToClear = () => {
+  toClear = inState("in the journal");
+  const photos = toClear.reduce((sum, record) => sum + record.photos.length, 0);
+  const what = counted(toClear.length, "record") + (photos ? ` with ${counted(photos, "photo")}` : "");
+  $("[data-clearing-words]").textContent = `Delete ${what} from this device? The journal on the computer keeps ${toClear.length === 1 ? "it" : "them"}. This cannot be undone.`;
+  $("[data-clear]").hidden = true;
+  $("[data-clearing]").hidden = false;
+  $("[data-clear-not]").focus();
+};
+
+const endClearing = async () => {
+  $("[data-clearing]").hidden = true;
+  await show();
+  $("[data-clear]").focus();
 };
 
 const clear = async () => {
-  for (const record of rows.filter((row) => states.get(row.record) === "in the journal")) await records.clear(record);
-  await show();
+  for (const record of toClear) await records.clear(record);
+  await endClearing();
 };
 
 // -- export --------------------------------------------------------------------------------------------------
-const toExport = () => {
-  const wanted = $("[data-export-again]").checked ? ["only on this device", "sent"] : ["only on this device"];
-  return rows.filter((record) => wanted.includes(states.get(record.record)));
-};
+const EXPORTED = ["exported", "no longer in the journal"];
+
+const toExport = () => inState("only on this device", ...($("[data-export-again]").checked ? EXPORTED : []));
 
 const showExport = () => {
-  const sent = rows.filter((record) => states.get(record.record) === "sent").length;
-  $("[data-again]").hidden = sent === 0;
+  $("[data-again]").hidden = inState(...EXPORTED).length === 0;
   const recordsToExport = toExport();
   const bytes = recordsToExport.reduce((sum, record) => sum + bytesOf(record), 0);
   $("[data-export-words]").textContent = recordsToExport.length
@@ -114,7 +132,7 @@ const download = (part) => {
 const share = (part) => navigator.share({ files: [new File([part.blob], part.name, { type: part.blob.type })] });
 
 /** A part is given out when its button is pressed, or at once where the browser downloads; all of them given, the
-    records are sent. */
+    records are exported. */
 const give = (parts, part, given, item) => async () => {
   if (sharesFiles()) await share(part);
   else download(part);
@@ -162,9 +180,18 @@ const build = async () => {
 };
 
 // -- receipts ------------------------------------------------------------------------------------------------
+const codeWords = ({ here, waiting, changed, gone }) => {
+  const told = [
+    here && `${counted(here, "record")} ${here === 1 ? "is" : "are"} in the journal.`,
+    waiting && `${counted(waiting, "record")} ${waiting === 1 ? "has" : "have"} photos in another file of that export: enter its code too.`,
+    changed && `${counted(changed, "record")} ${changed === 1 ? "was" : "were"} changed on this device after that export; the journal has the version before that.`,
+    gone && `${counted(gone, "record")} ${gone === 1 ? "is" : "are"} no longer in the journal, by its copy on this device. If you imported ${gone === 1 ? "it" : "them"} again since, update that.`,
+  ];
+  return told.filter(Boolean).join(" ") || "This code is right; the records of that file are no longer on this device.";
+};
+
 const takeCode = async (typed) => {
-  const count = await records.takeCode(typed.split("#receipt=").pop()); // a link has it behind that
-  say(count ? `${counted(count, "record")} ${count === 1 ? "is" : "are"} in the journal.` : "This code is known; another file of that export has no code yet.");
+  say(codeWords(await records.takeCode(typed.split("#receipt=").pop()))); // a link has it behind that
   $("[data-code]").value = "";
   await show();
 };
@@ -215,7 +242,9 @@ const begin = async () => {
   $("[data-export-stop]").addEventListener("click", () => stopping?.abort());
   $("[data-export-again]").addEventListener("change", showExport);
   $("[data-passphrase-show]").addEventListener("change", ({ target }) => ($("[data-passphrase]").type = target.checked ? "text" : "password"));
-  $("[data-clear]").addEventListener("click", reportFault(clear));
+  $("[data-clear]").addEventListener("click", askToClear);
+  $("[data-clear-not]").addEventListener("click", reportFault(endClearing));
+  $("[data-clear-now]").addEventListener("click", reportFault(clear));
   $("[data-receipt]").addEventListener("submit", (event) => {
     event.preventDefault();
     reportFault(() => takeCode($("[data-code]").value))();

@@ -1,8 +1,11 @@
-/* What records and their archives are checked by, and the codes by which the journal says that a part has come in. One
-   global, `journalArchive`, to which record-archive.js adds `build`:
+/* What records and their archives are checked by, and where a record is by what was exported and what came in. One
+   global, `journalArchive`, to which record-archive.js adds more:
 
-     code(manifest, part)  "XXXX-XXXX-XXXX-X"
-     typedCode(text)       a code as typed or scanned, written like that; null where its check letter is wrong
+     stateOf(row, exports, receipts, gone)   "only on this device" | "exported" | "in the journal" | "no longer in the
+                           journal", of a revision. exports: as the store has them; receipts: record -> revision -> new
+                           ID or null; gone: record -> its latest revision that was in the journal once, by the site,
+                           which is believed before a code
+     receivedRevision(receipts, record)      the newest that the journal has, 0 where it has none
      crc32(bytes)          of an ArrayBuffer or Uint8Array
      sha256(bytes)         a promise of the hex digest
      photoEnding(blob, name)   "jpg" …; a fault of kind "photo" where no archive takes it; name: as it was chosen */
@@ -10,8 +13,6 @@
 
 globalThis.journalArchive = (() => {
   const LARGEST_PHOTO_BYTES = 64 << 20;
-  const CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
-  const utf8 = (text) => new TextEncoder().encode(text);
   const fault = (kind, says) => Object.assign(new Error(says), { kind });
   const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
 
@@ -31,19 +32,17 @@ globalThis.journalArchive = (() => {
 
   const sha256 = async (bytes) => hex(await digest(bytes));
 
-  const checkOf = (values) => values.reduce((sum, value, at) => sum + value * (at + 1), 0) % 31;
-
-  const code = async (manifest, part) => {
-    const bits = (await sha256(utf8(`journal receipt\n${manifest}\n${part}`))).slice(0, 15); // 60 of them
-    const values = Array.from({ length: 12 }, (_, at) => Number((BigInt(`0x${bits}`) >> BigInt(55 - 5 * at)) & 31n));
-    return [...values, checkOf(values)].map((value) => CROCKFORD[value]).join("").replace(/.{4}(?=.)/g, "$&-");
+  const exportedRevision = (exports, record) => {
+    const rows = exports.flatMap((one) => one.records).filter((row) => row.record === record);
+    return Math.max(0, ...rows.map((row) => row.revision));
   };
 
-  const typedCode = (text) => {
-    const plain = text.toUpperCase().replace(/[\s-]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
-    const values = [...plain].map((letter) => CROCKFORD.indexOf(letter));
-    if (values.length !== 13 || values.includes(-1) || checkOf(values.slice(0, 12)) !== values[12]) return null;
-    return plain.replace(/.{4}(?=.)/g, "$&-");
+  const receivedRevision = (receipts, record) => Math.max(0, ...Object.keys(receipts[record] ?? {}).map(Number));
+
+  const stateOf = ({ record, revision }, exports, receipts, gone) => {
+    if (gone[record] >= revision) return "no longer in the journal";
+    if (receivedRevision(receipts, record) >= revision) return "in the journal";
+    return exportedRevision(exports, record) >= revision ? "exported" : "only on this device";
   };
 
   const TYPES = { jpeg: "jpg", jpg: "jpg", png: "png", webp: "webp", heic: "heic", heif: "heif", avif: "avif" };
@@ -56,5 +55,5 @@ globalThis.journalArchive = (() => {
     return ending;
   };
 
-  return { code, typedCode, crc32, sha256, photoEnding };
+  return { stateOf, receivedRevision, crc32, sha256, photoEnding };
 })();

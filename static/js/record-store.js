@@ -16,12 +16,15 @@
      remove(record), restore(record)   the new revision
      clear(record)              removes a record that is in the journal, with its photos' bytes; else it changes nothing
      latest(), history(record), usedIds(), photoBytes(photo), savedPhotos()
-     state(record)              "only on this device" | "sent" | "in the journal", of its latest revision
+     state(record)              "only on this device" | "exported" | "in the journal" | "no longer in the journal", of its
+                                latest revision
      states()                   the same of all records, as a Map by record
-     summary()                  {count, oldest, bytes, asks}: of records that are not in the journal
+     summary()                  {count, oldest, bytes, asks}: of records that never came into the journal as they are
      markSent(export), exports()   export: as journalArchive.build gives it
-     takeReceipts(records)      `records` of record/receipts.json; gives how many records are in the journal by them
-     takeCode(code)             the same for a receipt code; a fault of kind "code" where it is of no export from here
+     takeReceipts(records, gone)   of record/receipts.json; gives how many records are in the journal by them now
+     takeCode(code)             of a receipt code: {here, waiting, changed, gone}, how many records of its part are in the
+                                journal, wait for another part's code, were changed since, or were removed from it; a
+                                fault of kind "code" where it is of no export from here. Needs record-archive.js
      on(listener)               called with {record} after each change in any tab; gives a function that ends it
 
    A record or its UUID may be given wherever `record` stands. Photos are listed and taken out by addPhoto and dropPhoto
@@ -301,36 +304,27 @@ globalThis.journalRecords = (root) => {
       .filter((row) => !row.removed);
 
   // -- what was sent, and what has come in -------------------------------------------------------------------
-  const sentRevision = (sent, record) => {
-    const rows = sent.flatMap((one) => one.records).filter((row) => row.record === record);
-    return Math.max(0, ...rows.map((row) => row.revision));
-  };
+  const { receivedRevision, stateOf } = journalArchive;
 
-  /** The newest revision that the journal has, 0 where it has none. receipts: record -> revision -> new ID or null. */
-  const receivedRevision = (receipts, record) => Math.max(0, ...Object.keys(receipts[record] ?? {}).map(Number));
-
-  const stateOf = ({ record, revision }, sent, receipts) => {
-    if (receivedRevision(receipts, record) >= revision) return "in the journal";
-    return sentRevision(sent, record) >= revision ? "sent" : "only on this device";
-  };
-
-  const facts = async ({ facts: store }) => [(await store.get("exports")) ?? [], (await store.get("receipts")) ?? {}];
+  const facts = async ({ facts: store }) =>
+    [(await store.get("exports")) ?? [], (await store.get("receipts")) ?? {}, (await store.get("gone")) ?? {}];
 
   const everything = () =>
     read(["records", "facts"], async (stores) => [grouped(await stores.records.getAll()), ...(await facts(stores))]);
 
   const states = async () => {
-    const [groups, sent, receipts] = await everything();
-    return new Map(groups.map((group) => [group[0].record, stateOf(group.at(-1), sent, receipts)]));
+    const [groups, ...told] = await everything();
+    return new Map(groups.map((group) => [group[0].record, stateOf(group.at(-1), ...told)]));
   };
 
   const state = async (record) => (await states()).get(uuidOf(record)) ?? "only on this device";
 
   const summary = async () => {
-    const [groups, sent, receipts] = await everything();
+    const [groups, sent, receipts, gone] = await everything();
     const there = groups.filter((group) => !group.at(-1).removed);
-    const waiting = there.filter((group) => stateOf(group.at(-1), sent, receipts) !== "in the journal");
-    const unsent = waiting.filter((group) => stateOf(group.at(-1), sent, receipts) === "only on this device");
+    const inState = (state) => there.filter((group) => stateOf(group.at(-1), sent, receipts, gone) === state);
+    const unsent = inState("only on this device");
+    const waiting = [...unsent, ...inState("exported")];
     const since = (group) => group.find((row) => row.revision > receivedRevision(receipts, row.record)).saved;
     const oldestOf = (some) => some.map(since).sort((one, other) => new Date(one) - new Date(other))[0] ?? null;
     const isOld = unsent.length > 0 && Date.now() - new Date(oldestOf(unsent)) >= ASK_AFTER_MS;
@@ -361,32 +355,41 @@ globalThis.journalRecords = (root) => {
   };
 
   /** A receipt counts where it names the text that this device wrote. */
-  const takeReceipts = async (records) => {
-    const kept = [];
-    for (const [record, rows] of Object.entries(records)) {
-      const here = new Map((await history(record)).map((row) => [row.revision, row]));
-      for (const [revision, digest, id] of rows) {
-        const text = here.has(revision) && journalEntry.text(here.get(revision));
-        if (text && (await journalArchive.sha256(text)) === digest) kept.push([record, revision, id ?? null]);
-      }
+  const takeReceipts = async (records, gone = {}) => {
+    const [groups, , , goneBefore] = await everything();
+    const [kept, goneNow] = [[], {}];
+    for (const row of groups.flat()) {
+      const named = (records[row.record] ?? []).filter(([revision]) => revision === row.revision);
+      if (!named.length && !gone[row.record]) continue;
+      const digest = await journalArchive.sha256(journalEntry.text(row));
+      for (const [revision, its, id] of named) if (its === digest) kept.push([row.record, revision, id ?? null]);
+      if (gone[row.record]?.includes(digest)) goneNow[row.record] = row.revision;
     }
-    if (kept.length === 0) return 0;
-    return change(null, async (stores) => receive(stores, (await facts(stores))[1], kept));
+    if (kept.length === 0 && JSON.stringify(goneNow) === JSON.stringify(goneBefore)) return 0;
+    return change(null, async (stores) => {
+      await stores.facts.put(goneNow, "gone");
+      return receive(stores, (await facts(stores))[1], kept);
+    });
   };
 
-  const takeCode = (typed) => {
+  const takeCode = async (typed) => {
     const code = journalArchive.typedCode(typed);
-    const says = "A receipt code has 13 letters and digits; this is none, or is mistyped.";
-    if (!code) return Promise.reject(fault("code", says));
     return change(null, async (stores) => {
-      const [sent, receipts] = await facts(stores);
+      const [sent, receipts, gone] = await facts(stores);
       const whose = sent.find((one) => one.codes.includes(code));
       if (!whose) throw fault("code", "This code is not that of an export from this device.");
-      whose.received = [...new Set([...whose.received, whose.codes.indexOf(code) + 1])];
+      const part = whose.codes.indexOf(code) + 1;
+      whose.received = [...new Set([...whose.received, part])];
       await stores.facts.put(sent, "exports");
-      const whole = whose.records.filter(({ parts }) => parts.every((part) => whose.received.includes(part)));
-      const rows = whole.map(({ record, revision }) => [record, revision, null]);
-      return receive(stores, receipts, rows);
+      const isWhole = ({ parts }) => parts.every((one) => whose.received.includes(one));
+      await receive(stores, receipts, whose.records.filter(isWhole).map(({ record, revision }) => [record, revision, null]));
+      const told = { here: 0, waiting: 0, changed: 0, gone: 0 };
+      const words = { "in the journal": "here", "no longer in the journal": "gone" };
+      for (const row of whose.records.filter(({ parts }) => parts.includes(part))) {
+        const now = await last(stores.records, row.record);
+        if (now && !now.removed) told[words[stateOf(now, sent, receipts, gone)] ?? (isWhole(row) ? "changed" : "waiting")] += 1;
+      }
+      return told;
     });
   };
 

@@ -22,9 +22,9 @@ const idsOf = (record) =>
     .filter(Boolean)
     .map((id) => bare(id.trim()));
 
-const siteRevisions = async () => {
+const siteReceipts = async () => {
   const answer = await fetch(new URL("record/receipts.json", root), { cache: "no-cache" }).catch(() => null);
-  return answer?.ok ? ((await answer.json().catch(() => null))?.records ?? {}) : {};
+  return answer?.ok ? await answer.json().catch(() => null) : null;
 };
 
 // -- in words ------------------------------------------------------------------------------------------------
@@ -39,15 +39,21 @@ export const whenOf = (record) => {
 };
 
 const PART_OF_ID = /\.\d+$/;
+/** A mass in kg from 1000 g on, as pages have it; what was typed in another unit stays. */
+const massWords = (text) => {
+  const [, grams] = /^(\d+(?:\.\d+)?) g$/.exec(text) ?? [];
+  return Number(grams) >= 1000 ? `${Number((grams / 1000).toFixed(2))} kg` : text;
+};
+
 const SETTINGS = ["humidity set point", "humidity differential", "temperature set point", "light", "exhaust"];
 
 export const headlineOf = (record) => {
   const { values } = record;
-  const part = record.about.find((id) => PART_OF_ID.test(id));
+  const part = record.about.find((id, at) => at > 0 && PART_OF_ID.test(id)); // the first is in the tag before this
   const facts = [
     values.species,
     values.stage === "resting" ? "between flushes" : values.stage,
-    values.harvest && [`${values.harvest} harvested`, values.flush && `flush ${values.flush}`, part && `from ${part}`].filter(Boolean).join(", "),
+    values.harvest && [`${massWords(values.harvest)} harvested`, values.flush && `flush ${values.flush}`, part && `from ${part}`].filter(Boolean).join(", "),
     values.lost && [`${values.lost} lost`, values.cause === "unknown" ? "cause unknown" : values.cause].filter(Boolean).join(": "),
     values["moved to"] && `moved to ${values["moved to"]}`,
     values.culture && `inoculated with ${[values.culture].flat().join(", ")}`,
@@ -167,7 +173,9 @@ const section = () => {
 const showRecords = async (site) => {
   if (document.querySelector("[data-outbox], [data-record-page]") || location.pathname.endsWith("/door/index.html")) return;
   const states = await records.states();
-  const isNew = (record) => !(site[record.record] ?? []).some(([revision]) => revision >= record.revision);
+  const isNew = (record) =>
+    states.get(record.record) !== "no longer in the journal" &&
+    !(site[record.record] ?? []).some(([revision]) => revision >= record.revision);
   const rows = (await records.latest()).filter((record) => isNew(record) && belongs(record)).reverse();
   const shown = rows.length ? section() : document.querySelector("[data-recorded]");
   shown?.replaceChildren();
@@ -239,8 +247,9 @@ export const show = async (stored, load) => {
   [records, loadRecords] = [stored, load];
   if (!records) return showTicks();
   if (site === null && (await records.latest()).length) {
-    site = await siteRevisions();
-    await records.takeReceipts(site).catch(() => 0);
+    const told = await siteReceipts();
+    site = told?.records ?? {};
+    if (told) await records.takeReceipts(site, told.gone).catch(() => 0);
   }
   await showWaiting();
   await showRecords(site ?? {});

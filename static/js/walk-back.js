@@ -36,7 +36,7 @@
 
   const NO_MORE = 0.05; // of a metre or foot: what a radius kept in metres may be off where it was written in feet
 
-  /** An uncertainty, rounded up: it is never told smaller than it is. As `radius` of wording.py tells it. */
+  /** An uncertainty, rounded up: it is never told smaller than it is. As `radius` of amounts.py tells it. */
   const spreadWords = (metres, units) => {
     const [unitM, unit] = units === "us" ? [0.3048, "ft"] : [1, "m"];
     return `± ${Math.ceil(metres / unitM - NO_MORE)} ${unit}`;

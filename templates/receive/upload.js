@@ -80,7 +80,7 @@
 
   const showCodes = ({ files }) => {
     for (const { name, code, left } of files) {
-      if (left && rows.has(name)) rows.get(name).words.textContent = "Received, but not gathered; the computer’s screen says why.";
+      if (left && rows.has(name)) rows.get(name).words.textContent = "Received, but not all of it is in the journal; the computer’s screen says why.";
       const row = code && rows.get(name);
       if (!row || row.code.hasChildNodes()) continue;
       row.words.textContent = "In the journal. Receipt code:";

@@ -182,9 +182,11 @@ def test_what_was_seen_last_shows_what_is_awaited(
     assert awaited == (one and one[:3])
 
 
-def test_a_part_s_stage_moves_nothing_on(make_journal: Make) -> None:
-    part = {"p.md": noted("2026-10-10", "stage: pinning", "B.2")}
-    assert "colonised" == getattr(of_b(make_journal, PHOENIX, NOW, part), "what", None)
+@pytest.mark.parametrize(("stage", "awaited"), [("colonised", "colonised"), ("pinning", "harvest")])
+def test_only_the_first_pins_of_a_part_move_on_what_is_awaited(stage: str, awaited: str, make_journal: Make) -> None:
+    """*Common practice*: the blocks of a batch that pin first are the first to be harvested."""
+    part = {"p.md": noted("2026-10-10", f"stage: {stage}", "B.2")}
+    assert awaited == getattr(of_b(make_journal, PHOENIX, NOW, part), "what", None)
 
 
 def test_no_further_flush_is_awaited_than_the_line_ever_gave(make_journal: Make) -> None:

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.analysis.progress import Milestones, milestones, progress_of
+from journal.analysis.milestones import Milestones, milestones
+from journal.analysis.progress import progress_of
 from journal.model import Note, When
 from tests.builders import batch, journal_of, note
 
@@ -25,10 +26,13 @@ def took(*notes: Note, begun: int | When = 0) -> Milestones:
         (None, None, None, []),
         (15, 26, 31, [note("B", 15, stage="colonised"), note("B", 26, stage="pinning"), note("B", 31, harvest_g=9.0)]),
         (15, None, None, [note("B", 22, stage="colonised"), note("B", 15, stage="colonised")]),
-        # A part's stage is none of the whole; its harvest is.
-        (None, None, 31, [note("B.2", 15, stage="colonised"), note("B.2", 26, stage="pinning"),
-                          note("B.2", 31, harvest_g=9.0)]),
+        # A part's stage is none of the whole; its first pins and its harvest are.
+        (None, 26, 31, [note("B.2", 15, stage="colonised"), note("B.2", 26, stage="pinning"),
+                        note("B", 27, stage="pinning"), note("B.2", 31, harvest_g=9.0)]),
         (None, None, 31, [note("B", 30, harvest_g=0.0), note("B", 31, harvest_g=9.0)]),
+        # Pins after a harvest are of a later flush.
+        (None, None, 31, [note("B", 31, harvest_g=9.0), note("B", 40, stage="pinning")]),
+        (None, 31, 31, [note("B", 31, harvest_g=9.0), note("B.2", 31, stage="pinning")]),
         (None, None, None, [note("B", ABOUT, stage="colonised"), note("B", 25, stage="colonised")]),
         (None, None, None, [note("B", -2, stage="colonised")]),
         (13, None, None, [note("B", 2, stage="inoculated"), note("B", 15, stage="colonised")]),
@@ -57,6 +61,7 @@ def test_a_batch_whose_day_is_not_known_counts_no_days_but_between_its_notes() -
         (None, [note("B", 3, moved_to="shelf")]),  # before it was colonised
         (11, [note("B", 15, moved_to="hut")]),
         (None, [note("B", 26, moved_to="hut")]),  # moved because of the pins
+        (3, [note("B", 21, moved_to="hut"), note("B.2", 24, stage="pinning"), note("B", 25, moved_to="loft")]),
         (None, [note("B", ABOUT, moved_to="hut")]),
     ],
 )

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from journal.amounts import Units
 from journal.analysis.substrate import DRY_SHARES, dry_mass, dry_share_of, mixed, moisture_pct
 from journal.model import MixPart
 from tests.outside.moisture import wet_basis_pct
@@ -135,6 +136,16 @@ def test_the_dry_mass_comes_by_the_first_way_that_gives_one(expected: tuple[Any,
 )
 def test_ways_that_differ_by_more_than_five_per_cent_are_given(ways: list[str], given: dict[str, Any]) -> None:
     assert ways == [remark.way for remark in dry_mass(**given).remarks]
+
+
+@pytest.mark.parametrize(
+    ("said", "shown_in"), [("3 kg dry in 2.3 kg wet", "metric"), ("6 lb 9.8 oz dry in 5 lb 1.1 oz wet", "us")]
+)
+def test_more_dry_than_wet_is_told_in_the_units_asked_for_and_the_fix_in_none(said: str, shown_in: Units) -> None:
+    """1 oz = 28.349 523 g, 1 lb = 16 oz: NIST SP 811 (2008), appendix B.8."""
+    (remark,) = dry_mass(dry_g=3000, wet_g=2300, shown_in=shown_in).remarks
+    assert remark.message.endswith(said)
+    assert "if one of the two is of all units, write `in all` after it" == remark.fix
 
 
 def test_exactly_five_per_cent_is_agreement() -> None:

@@ -68,6 +68,63 @@ def test_a_flush_weighs_no_more_than_its_substrate_and_a_be_is_up_to_300(
     assert doubted == [str(one.about[0]) for one in found.get("B-001", ())]
 
 
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        (["1.84 g in flush 1 is less than 0.1 % of what the 6 units weighed wet (13.8 kg)"], [("B-001", 1.84, 1)]),
+        (["1.84 g in one harvest is less than 0.1 % of what the 6 units weighed wet (13.8 kg)"],
+         [("B-001", 1.84, None)]),
+        (["1.8 g in flush 1 is less than 0.1 % of what the unit weighed wet (2.3 kg)"], [("B-001.2", 1.8, 1)]),
+        ([], [("B-001", 13.8, 1)]),
+        ([], [("B-001.2", 2.4, 1)]),  # a single small mushroom of one block
+        ([], [("B-001", 900.0, 1), ("B-001", 4.0, 1)]),  # the last of a flush
+        ([], [("B-001", 900.0, 1), ("B-001.3", 2.0, 1)]),
+        ([], [("B-001", 0.0, 1)]),
+    ],
+)  # fmt: skip
+def test_a_flush_of_less_than_a_thousandth_of_the_substrate_is_doubted(
+    expected: list[str], notes: list[tuple[str, float, int | None]]
+) -> None:
+    """*Common practice*: a flush is some 3 to 30 % of the wet mass; g for kg makes it a thousandth of that."""
+    rows = [note(about, 20 + at, harvest_g=g, flush=flush) for at, (about, g, flush) in enumerate(notes)]
+    assert expected == messages(BLOCKS, *rows)
+    journal = journal_of(BLOCKS, *rows)
+    assert bool(expected) == bool(doubtful_harvests(doubts_of(journal, progress_of(journal))))
+
+
+@pytest.mark.parametrize(
+    ("expected", "wet_kg", "more"),
+    [
+        ("2300 kg wet is more than a unit weighs; up to 10 kg is usual", 2300, {"container": "filter bag"}),
+        ("13.8 kg wet is more than a unit weighs; up to 10 kg is usual", 13.8, {"container": "filter-patch bags"}),
+        ("13.8 kg wet is more than a unit weighs; up to 10 kg is usual", 13.8, {}),
+        ("2300 kg wet is more than a unit weighs; up to 500 kg is usual", 2300, {"container": "logs"}),
+        (
+            "13.8 kg wet is more than a unit weighs; up to 10 kg is usual",
+            13.8,
+            {"container": "bags", "substrate": "log"},
+        ),
+        (None, 10, {"container": "filter bag"}),
+        (None, 0.02, {"container": "jar"}),
+        (None, 25, {"container": "oak logs"}),
+        (None, 25, {"substrate": "birch log"}),
+        (None, 120, {"container": "bed"}),
+        (None, 18, {"container": "buckets"}),
+        (None, 20, {"container": "hanging straw columns"}),
+    ],
+)
+def test_a_block_or_bag_of_more_than_ten_kilograms_is_doubted(
+    expected: str | None, wet_kg: float, more: dict[str, str]
+) -> None:
+    """*Common practice*: bags for fruiting hold 1 to 5 kg; logs, beds, buckets and columns weigh more."""
+    told = messages(batch("B-1", on=6, units=6, wet_g=wet_kg * 1000, lines={"wet mass": 9}, **more))
+    assert told == ([expected] if expected else [])
+
+
+def test_a_wet_mass_of_all_is_divided_first() -> None:
+    assert [] == messages(batch("B-1", on=6, units=6, wet_g=13_800 / 6, container="bags", lines={"wet mass": 9}))
+
+
 def test_a_batch_known_by_its_mix_alone_has_a_wet_mass_too() -> None:
     mixed = batch("B-1", on=6, units=2, mix=(MixPart("oak pellets", 1000.0), MixPart("water", 1600.0)))
     assert ["2.7 kg in flush 1 is more than the 2 units weighed wet (2.6 kg)"] == messages(

@@ -55,6 +55,10 @@ def test_the_stage_is_that_of_the_latest_note_about_the_whole(expected: str | No
     assert expected == run(*notes).stage
 
 
+def picked(day: int, flush: int | None = None) -> Note:
+    return note("B", day, harvest_g=400.0, flush=flush)
+
+
 HARVEST, DAYS = "from the harvest", "by the days since the harvest"
 
 
@@ -87,6 +91,93 @@ def test_a_harvest_moves_the_stage_and_what_is_derived_says_from_what(
     expected: tuple[str, str | None], notes: list[Note]
 ) -> None:
     assert expected == (run(*notes).stage, run(*notes).stage_derived)
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        # two flushes thirteen days apart, whatever tells them apart
+        ("fruiting 13, resting 13, fruiting 26", [picked(13), picked(26)]),
+        ("fruiting 13, resting 13, fruiting 26", [picked(13, 1), picked(26, 2)]),
+        ("fruiting 13, resting 15, fruiting 26", [picked(13, 1), picked(15, 1), picked(26, 2)]),
+        ("fruiting 13, resting 13, fruiting 26, resting 27", [picked(13), picked(26), picked(27), note("", 33)]),
+        ("fruiting 12, resting 13, fruiting 26", [note("B", 12, stage="fruiting"), picked(13), picked(26)]),
+        # within five days, or of the flush that was harvested before
+        ("fruiting 13", [picked(13), picked(18)]),
+        ("fruiting 13, resting 13, fruiting 19", [picked(13), picked(19)]),
+        ("fruiting 13", [picked(13, 1), picked(20, 1)]),
+        # until whatever a note says next
+        ("fruiting 13, resting 13, pinning 22, fruiting 26", [picked(13), note("B", 22, stage="pinning"), picked(26)]),
+        ("fruiting 13, resting 13, spent 30", [picked(13), note("B", 30, stage="spent")]),
+        ("fruiting 13, spent 16", [picked(13), note("B", 16, stage="spent")]),
+        ("fruiting 13, resting 14, fruiting 26", [picked(13), note("B", 14, stage="resting"), picked(26)]),
+        # of a day that is not known nothing is counted
+        ("fruiting 8", [note("B", ABOUT, harvest_g=4.0), picked(26)]),
+    ],
+)  # fmt: skip
+def test_flushes_more_than_five_days_apart_have_a_time_between_them(expected: str, notes: list[Note]) -> None:
+    """*Common practice*: a flush is harvested within a few days, and the next comes a week or more later."""
+    assert expected == ", ".join(f"{one.name} {one.note.date.first.day}" for one in run(*notes).stages)
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        ("pinning 20", [note("B.2", 22, stage="pinning"), note("B.1", 20, stage="pinning")]),
+        ("colonised 9, pinning 20", [note("B", 9, stage="colonised"), note("B.1", 20, stage="pinning")]),
+        ("pinning 20, pinning 22", [note("B.1", 20, stage="pinning"), note("B", 22, stage="pinning")]),
+        ("pinning 20", [note("B", 20, stage="pinning"), note("B.1", 22, stage="pinning")]),
+        ("pinning 20, fruiting 25", [note("B.1", 20, stage="pinning"), note("B.1", 25, harvest_g=4.0)]),
+        # while others are harvested, those that pin later change nothing; between flushes they begin the next
+        ("fruiting 20", [note("B.1", 20, harvest_g=4.0), note("B.2", 22, stage="pinning")]),
+        ("fruiting 20, resting 20, pinning 29", [note("B", 20, harvest_g=4.0), note("B.2", 29, stage="pinning")]),
+        ("spent 20", [note("B", 20, stage="spent"), note("B.2", 29, stage="pinning")]),
+    ],
+)  # fmt: skip
+def test_the_first_of_its_units_that_pins_moves_the_stage(expected: str, notes: list[Note]) -> None:
+    """*Common practice*: the first pins on any block are the first pins of the batch."""
+    one = run(*notes)
+    assert expected == ", ".join(f"{stage.name} {stage.note.date.first.day}" for stage in one.stages)
+    assert ("from the first pins" in {stage.derived for stage in one.stages}) == any(
+        stage.name == "pinning" and stage.note.about[0].part for stage in one.stages
+    )
+
+
+PINS = [note("B.1", 20, stage="pinning"), note("B.2", 20, stage="pinning")]
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        ({1: "pinning", 2: "pinning"}, PINS),
+        ({2: "pinning"}, [*PINS, note("B.1", 25, harvest_g=4.0)]),
+        ({1: "spent", 2: "pinning"}, [*PINS, note("B.1", 25, stage="spent", harvest_g=4.0)]),
+        ({}, [*PINS, note("B", 25, harvest_g=4.0)]),
+        ({}, [*PINS, note("B", 25, stage="fruiting")]),
+        ({2: "pinning"}, [*PINS, note("B", 25, harvest_g=4.0), note("B.2", 33, stage="pinning")]),
+        # a harvest of others says nothing of what is contaminated or stored
+        ({3: "contaminated"}, [note("B.3", 20, stage="contaminated"), note("B", 25, harvest_g=4.0)]),
+        ({}, [note("B.3", 20, stage="contaminated"), note("B", 25, stage="fruiting")]),
+        ({3: "contaminated"}, [note("B.3", 20, stage="contaminated"), note("B", 25, stage="contaminated", lost=1)]),
+    ],
+)
+def test_a_stage_of_a_unit_ends_when_it_or_the_whole_batch_reaches_a_later_one(
+    expected: dict[int, str], notes: list[Note]
+) -> None:
+    assert expected == {part: one.stage for part, one in run(*notes).parts_staged.items()}
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        ((), []),
+        ((1, 2), [*PINS, note("B.3", 22, stage="pinning")]),
+        ((), [*PINS, note("B", 20, stage="pinning")]),
+        ((), [note("B", 19, stage="pinning"), *PINS]),
+    ],
+)
+def test_the_units_of_the_first_pins_are_those_of_that_day(expected: tuple[int, ...], notes: list[Note]) -> None:
+    assert expected == run(*notes).first_pinned
 
 
 @pytest.mark.parametrize(

@@ -246,6 +246,21 @@ def test_a_photo_of_a_find_is_as_wide_on_the_screen_as_its_sizes_say_at_most(loo
     assert [] == [(shown, said) for shown, said in slots if 0.99 * shown > said + 1]
 
 
+FRAMES = """[...document.querySelectorAll(".slips .frame")].map((frame) => {
+  const { width, height } = frame.getBoundingClientRect();
+  return [width, height].map(Math.round);
+})"""
+
+
+def test_photos_far_below_follow_a_window_that_gets_narrower(look: Look) -> None:
+    page = look("finds/index.html", 1280, afresh=True)
+    for width in (390, 320):
+        page.set_viewport_size({"width": width, "height": 844})
+        frames = page.evaluate(FRAMES)
+        assert 4 <= len(frames)
+        assert [[width, round(width * 2 / 3)]] * len(frames) == frames
+
+
 ENDS = """[...document.querySelectorAll(".slips > .row")].map((row) => {
   const [all, frame, slip] = [row, row.querySelector(".frame"), row.querySelector(".slip")];
   const card = Number.parseFloat(frame ? frame.offsetHeight : getComputedStyle(row, "::before").height) || 0;

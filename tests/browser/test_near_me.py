@@ -123,3 +123,18 @@ def test_bearings_are_the_published_ones(near: Visit) -> None:
     assert 306 + 52 / 60 + 5.37 / 3600 == pytest.approx(bearing, abs=0.01)
     assert "north-west" == near.page.evaluate("(bearing) => journalNear.wind(bearing)", bearing)
     assert "north" == near.page.evaluate("journalNear.wind(359)")
+
+
+@pytest.mark.parametrize(
+    ("said", "accuracy_m", "uncertainty_m", "units"),
+    [("± 27 ft", 0, 8, "us"), ("± 26 ft", 0, 7.9248, "us"), ("± 25 ft", 7.4, 0, "us"), ("± 8 m", 7.2, 0, "metric")],
+)
+def test_how_sure_a_distance_is_is_told_as_on_the_way_back(
+    near: Visit, said: str, accuracy_m: float, uncertainty_m: float, units: str
+) -> None:
+    """Rounded up to whole metres or feet; 1 ft = 0.3048 m exactly (NIST SP 811, 2008, appendix B.8)."""
+    words = near.page.evaluate(
+        "([accuracy, own, units]) => journalNear.distanceWords({ metres: 400, bearing: 0 }, accuracy, own, units)[1]",
+        [accuracy_m, uncertainty_m, units],
+    )
+    assert said == words

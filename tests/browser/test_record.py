@@ -857,7 +857,7 @@ def test_the_outbox_exports_what_its_receipt_code_then_takes_home(thumb: Any, tm
         assert archive.testzip() is None
         manifest = json.loads(archive.read("manifest.json"))
     assert len(manifest["records"]) == 2
-    visit.until("() => document.querySelector('[data-records]').textContent.includes('sent')")
+    visit.until("() => document.querySelector('[data-records]').textContent.includes('exported')")
     visit.until(
         "() => document.querySelector('[data-waiting-words]').textContent.startsWith('Not in the journal yet: 2')"
     )
@@ -1032,6 +1032,127 @@ def test_receipts_that_come_with_an_update_take_records_home(thumb: Any, sample_
     visit.until(f"() => globalThis.journalRecords && {states}.then((found) => found === 'in the journal')")
     visit.until("() => document.querySelector('[data-waiting]')?.hidden !== false")
     assert visit.page.locator("[data-recorded] li").count() == 0
+
+
+DIGESTS_HERE = """async () => Object.fromEntries(await Promise.all(
+  (await journalRecords(new URL('../../', location.href)).latest())
+    .map(async (row) => [row.record, await journalArchive.sha256(journalEntry.text(row))])))"""
+
+
+def told_by_the_site(visit: Visit, here: Any, gone: Any) -> None:
+    """What the site says from now on of the journal: digests of texts by record."""
+    told = {"records": {record: [[1, digest, None]] for record, digest in here.items()}}
+    told |= {"version": 1, "gone": {record: [digest] for record, digest in gone.items()}}
+    visit.context.route(
+        "**/record/receipts.json",
+        lambda route: route.fulfill(body=json.dumps(told), content_type="application/json"),
+    )
+
+
+def test_what_was_removed_from_the_journal_stays_here_and_asks_for_nothing(thumb: Any) -> None:
+    visit = thumb("record/index.html")
+    recorded(visit, 3)
+    first, second, third = visit.page.evaluate(DIGESTS_HERE).items()
+    told_by_the_site(visit, dict([first]), dict([second, third]))
+    visit.page.reload()
+    visit.until("() => document.querySelector('[data-records]').textContent.split('no longer in').length === 3")
+    assert visit.page.locator("[data-waiting]").is_hidden()
+    assert "journal gather --again" in visit.page.inner_text("[data-gone]")
+    assert visit.page.inner_text("[data-export-words]") == "There is nothing to export."
+    visit.page.locator("[data-again]").click()
+    assert visit.page.inner_text("[data-export-words]").startswith("2 records")
+
+    visit.page.get_by_role("button", name="Delete from this device what is in the journal").click()
+    assert visit.page.inner_text("[data-clearing-words]") == (
+        "Delete 1 record from this device? The journal on the computer keeps it. This cannot be undone."
+    )
+    visit.page.get_by_role("button", name="Delete", exact=True).last.click()
+    visit.until("() => document.querySelectorAll('[data-records] > li').length === 2")
+    assert "in the journal" in visit.page.inner_text("[data-records]")
+    assert visit.page.locator("[data-clear]").is_hidden()
+    assert visit.page.locator("[data-clearing]").is_hidden()
+    visit.page.evaluate(
+        """async ([record, digest]) => { // a code for one of them, from before it was removed
+      const store = journalRecords(new URL('../../', location.href));
+      const code = await journalArchive.code(digest, 1);
+      const records = [{ record, revision: 1, parts: [1] }];
+      await store.markSent({ archive: 'a', codes: [code], records });
+      document.querySelector('[data-code]').value = code;
+    }""",
+        list(second),
+    )
+    visit.page.get_by_role("button", name="Check the code").click()
+    said = "1 record is no longer in the journal, by its copy on this device."
+    visit.until("(said) => document.querySelector('[data-outbox-status]').textContent.startsWith(said)", said)
+    visit.page.evaluate("""async () => {
+      const store = journalRecords(new URL('../../', location.href));
+      const [one] = await store.latest();
+      await store.save({ ...one, record: crypto.randomUUID(), text: 'more' });
+    }""")
+    visit.page.goto(visit.page.url.split("record/")[0] + "batches/b-031/index.html")
+    visit.until("() => document.querySelector('[data-recorded] li')")
+    assert visit.page.locator("[data-recorded] li").count() == 1
+    assert "only on this device" in visit.page.inner_text("[data-recorded]")
+
+
+def test_nothing_is_deleted_before_a_yes(thumb: Any) -> None:
+    visit = thumb("record/index.html")
+    recorded(visit, 2)
+    told_by_the_site(visit, visit.page.evaluate(DIGESTS_HERE), {})
+    visit.page.reload()
+    ask = visit.page.get_by_role("button", name="Delete from this device what is in the journal")
+    ask.click()
+    assert "Delete 2 records from this device?" in visit.page.inner_text("[data-clearing-words]")
+    assert visit.page.evaluate("document.activeElement.textContent") == "Keep"
+    assert ask.is_hidden()
+    visit.page.get_by_role("button", name="Keep", exact=True).click()
+    visit.until("() => !document.querySelector('[data-clear]').hidden")
+    assert visit.page.locator("[data-clearing]").is_hidden()
+    assert visit.page.locator("[data-records] > li").count() == 2
+
+
+def test_a_code_typed_after_its_record_was_changed_is_not_said_to_lack_another_file(thumb: Any) -> None:
+    visit = thumb("record/index.html")
+    recorded(visit)
+    with visit.page.expect_download():
+        visit.page.get_by_role("button", name="Export", exact=True).click()
+    visit.until(f"() => {CODES}.then((codes) => codes.length)")
+    code = visit.page.evaluate(CODES)[0]
+    visit.page.evaluate("""async () => {
+      const store = journalRecords(new URL('../../', location.href));
+      const [one] = await store.latest();
+      await store.save({ ...one, text: 'more' });
+    }""")
+    visit.page.fill("[data-code]", code)
+    visit.page.get_by_role("button", name="Check the code").click()
+    visit.until(
+        "() => document.querySelector('[data-outbox-status]').textContent.startsWith('1 record was changed on')"
+    )
+
+
+@pytest.mark.parametrize(
+    ("about", "harvest", "says"),
+    [
+        (["B-031.3"], "90000 g", "90 kg harvested"),
+        (["B-031", "B-031.3"], "412 g", "412 g harvested, from B-031.3"),
+        (["B-031"], "1234.5 g", "1.23 kg harvested"),
+        (["B-031"], "2.2 lb", "2.2 lb harvested"),
+    ],
+)
+def test_a_harvest_is_told_in_short(thumb: Any, about: list[str], harvest: str, says: str) -> None:
+    visit = thumb("record/index.html")
+    recorded(visit)
+    visit.page.evaluate(
+        """async ([about, harvest]) => {
+          const store = journalRecords(new URL('../../', location.href));
+          const [one] = await store.latest();
+          await store.save({ ...one, about, values: { harvest } });
+        }""",
+        [about, harvest],
+    )
+    visit.until(
+        "(says) => document.querySelector('[data-records] .words p').textContent === says", f"{about[0]} {says}"
+    )
 
 
 # -- the gallery -------------------------------------------------------------------------------------------------

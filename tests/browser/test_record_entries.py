@@ -68,15 +68,28 @@ def test_the_phone_knows_the_receipt_code_of_a_part(page: Any, case: dict[str, A
         ("6GKN-NSQ2-SDGZ-T", "6GKN-NSQ2-SDGZ-T"),
         (" 6gkn nsq2 sdgz t\n", "6GKN-NSQ2-SDGZ-T"),
         ("6GKNNSQ2SDGZT", "6GKN-NSQ2-SDGZ-T"),
-        ("6GKN-NSQ2-SDGZ-S", None),  # another check letter
-        ("6GKN-NSQ2-SDZG-T", None),  # two letters exchanged
-        ("6GKN-NSQ2-SDGZ", None),
-        ("6GKN-NSQ2-SDGZ-U", None),  # U is none of the letters
-        ("", None),
     ],
 )
-def test_a_code_is_read_as_people_type_it(page: Any, typed: str, code: str | None) -> None:
+def test_a_code_is_read_as_people_type_it(page: Any, typed: str, code: str) -> None:
     assert code == page.evaluate("(typed) => journalArchive.typedCode(typed)", typed)
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("6GKN-NSQ2-SDGZ-S", "is mistyped; compare it"),  # another check letter
+        ("6GKN-NSQ2-SDZG-T", "is mistyped; compare it"),  # two letters exchanged
+        ("6GKN-NSQ2-SDGZ-U", "is mistyped; compare it"),  # U is none of the letters
+        ("6GKN-NSQ2-SDGZ", "A receipt code has 13 letters and digits; this has 12."),
+        ("6GKN-NSQ2-SDGZ-TT", "A receipt code has 13 letters and digits; this has 14."),
+        ("", "A receipt code has 13 letters and digits; this has 0."),
+    ],
+)
+def test_what_is_wrong_with_a_code_is_said(page: Any, typed: str, says: str) -> None:
+    fault = page.evaluate(
+        "(typed) => { try { return journalArchive.typedCode(typed); } catch (error) { return error; } }", typed
+    )
+    assert says in str(fault)
 
 
 def test_o_i_and_l_are_read_as_the_digits_they_look_like(page: Any) -> None:

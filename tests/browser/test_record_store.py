@@ -206,7 +206,7 @@ def test_a_record_takes_200_photos(page: Any) -> None:
 # -- what was sent, and what has come in ---------------------------------------------------------------------
 
 
-def test_a_record_is_sent_once_exported_and_in_the_journal_by_its_code(page: Any) -> None:
+def test_a_record_is_exported_and_in_the_journal_by_its_code(page: Any) -> None:
     page.evaluate(EXPORT)
     states = run(
         page,
@@ -224,13 +224,75 @@ def test_a_record_is_sent_once_exported_and_in_the_journal_by_its_code(page: Any
     assert [
         [
             ["F26-015-K7Q4 1 only on this device"],
-            ["F26-015-K7Q4 1 sent", "F26-016-K7Q4 1 only on this device"],
+            ["F26-015-K7Q4 1 exported", "F26-016-K7Q4 1 only on this device"],
             ["F26-015-K7Q4 1 in the journal", "F26-016-K7Q4 1 only on this device"],
             ["F26-015-K7Q4 2 only on this device", "F26-016-K7Q4 1 only on this device"],
         ],
-        [1, 0],
+        [told(here=1), told(here=1)],
         1,
     ] == states
+
+
+def told(**counts: int) -> dict[str, int]:
+    return {"here": 0, "waiting": 0, "changed": 0, "gone": 0, **counts}
+
+
+def test_a_code_of_what_was_changed_since_says_so_and_one_of_what_is_no_longer_here_nothing(page: Any) -> None:
+    page.evaluate(EXPORT)
+    found = run(
+        page,
+        """const first = await store.save(find("F26-015-K7Q4"));
+        const { codes: [code] } = await exported();
+        await store.save({ ...first, text: "more" });
+        const told = [await store.takeCode(code)];
+        const { codes: [later] } = await exported();
+        told.push(await store.takeCode(code), await store.takeCode(later));
+        await store.remove(first);
+        return [...told, await store.takeCode(later)];""",
+    )
+    assert [told(changed=1), told(changed=1), told(here=1), told()] == found
+
+
+def test_what_the_site_says_is_gone_is_not_in_the_journal_until_it_says_otherwise(page: Any) -> None:
+    page.evaluate(EXPORT)
+    found = run(
+        page,
+        """const { draft } = await store.addPhoto(find("F26-015-K7Q4"), photo(4096, 1));
+        const one = await store.save(draft);
+        const { codes: [code] } = await exported();
+        await store.takeCode(code);
+        const digest = await journalArchive.sha256(journalEntry.text(one));
+        const states = [await store.state(one)];
+        const gone = { [one.record]: [digest], [crypto.randomUUID()]: [digest] };
+        const summaries = [];
+        const now = async () => {
+          states.push(await store.state(one));
+          summaries.push((await store.summary()).count);
+        };
+        await store.takeReceipts({}, gone);
+        await now();
+        const told = await store.takeCode(code);
+        await store.clear(one);
+        await now();
+        await store.takeReceipts({}, { [one.record]: ["0".repeat(64)] }); // of another text
+        await now();
+        await store.takeReceipts({}, gone);
+        await store.takeReceipts({ [one.record]: [[1, digest, null]] }, {});
+        await now();
+        await store.takeReceipts({}, gone);
+        await store.remove(one);
+        const back = await store.restore(one); // the same text, as a later revision
+        await store.takeReceipts({}, gone);
+        await now();
+        await store.save({ ...back, text: "more" });
+        await now();
+        return [states, summaries, told, (await store.savedPhotos()).size];""",
+    )
+    states, summaries, of_code, photos = found
+    gone, here = "no longer in the journal", "in the journal"
+    assert [here, gone, gone, here, here, gone, "only on this device"] == states
+    assert [0, 0, 0, 0, 0, 1] == summaries
+    assert (told(gone=1), 1) == (of_code, photos)
 
 
 def test_only_what_is_in_the_journal_is_cleared_and_its_photos_with_it(page: Any) -> None:
@@ -261,13 +323,17 @@ def test_a_record_in_two_parts_is_in_the_journal_once_both_codes_came(page: Any)
         const found = [codes.length, await store.takeCode(codes[1]), await stateNow()];
         return [...found, await store.takeCode(codes[0]), await stateNow()];""",
     )
-    assert [2, 0, ["F26-015-K7Q4 1 sent"], 1, ["F26-015-K7Q4 1 in the journal"]] == found
+    exported, here = ["F26-015-K7Q4 1 exported"], ["F26-015-K7Q4 1 in the journal"]
+    assert [2, told(waiting=1), exported, told(here=1), here] == found
 
 
 @pytest.mark.parametrize(
     ("code", "says"),
     [
-        ("6GKN-NSQ2-SDGZ-S", "A receipt code has 13 letters and digits; this is none, or is mistyped."),
+        (
+            "6GKN-NSQ2-SDGZ-S",
+            "A letter or digit of this code is mistyped; compare it with the one on the computer.",
+        ),
         ("6GKN-NSQ2-SDGZ-T", "This code is not that of an export from this device."),
     ],
 )

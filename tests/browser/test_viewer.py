@@ -32,7 +32,7 @@ def viewer(look: Look) -> Iterator[Any]:
     page.click(LATEST)
     page.wait_for_selector(".viewer[open]")
     yield page
-    page.emulate_media(reduced_motion=None)
+    page.emulate_media(reduced_motion="no-preference")
 
 
 def shown(page: Any) -> str:
@@ -171,7 +171,7 @@ def test_nothing_plays_where_motion_is_not_wanted(look: Look) -> None:
         page.wait_for_selector(".viewer[open]")
         assert not page.locator(".viewer button:text-is('Play')").is_visible()
     finally:
-        page.emulate_media(reduced_motion=None)
+        page.emulate_media(reduced_motion="no-preference")
 
 
 def test_a_photo_that_is_not_there_is_not_shown_broken(look: Look) -> None:

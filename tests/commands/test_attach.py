@@ -256,7 +256,7 @@ def test_photos_that_only_lie_beside_an_entry_stay_its_own(shore: Shore, photo_b
 def test_a_photo_put_beside_the_entry_by_hand_is_listed_and_not_copied(
     shore: Shore, photo_bytes: Callable[..., bytes]
 ) -> None:
-    shore.write({"batches/B-031/2026-10-20.md": "---\nkind: note\n---\n"})
+    shore.write({"batches/B-031/2026-10-20.md": "---\nkind: note\n---\nMisted.\n"})
     shore.write({"batches/B-031/IMG_0553.jpg": photo_bytes("2026:10:27 12:00:00", 9)})
     before = shore.visible()
     ended = shore.attach("B-031", "batches/B-031/IMG_0553.jpg")

@@ -144,6 +144,28 @@ def test_in_us_units_a_position_is_explained_with_its_radius_in_feet(check: Chec
     assert "= where: 58.30417, -8.90167 ±27 ft" in [line.strip() for line in check("--explain", "f.md")[1]]
 
 
+@pytest.mark.parametrize(
+    ("units", "written", "read"),
+    [
+        ("metric", "1,84 g", "1.84 g"),
+        ("metric", "12.5 g", "12.5 g"),
+        ("metric", "13.814 kg", "13.814 kg"),
+        ("metric", "0.065 oz", "1.8 g"),
+        ("us", "0.065 oz", "0.065 oz"),
+        ("us", "2 lb 1.25 oz", "2 lb 1.25 oz"),
+        ("us", "5 lb", "5 lb"),
+        ("us", "12.5 g", "0.4 oz"),
+    ],
+)
+def test_a_mass_is_explained_with_every_digit_that_was_written(
+    check: Check, tmp_path: Path, units: str, written: str, read: str
+) -> None:
+    (tmp_path / "my" / "journal.toml").write_text(f'[journal]\nunits = "{units}"\n', encoding="utf-8")
+    text = entry("note", f"about: PP-1\ndate: 2026-10-04\nharvest: {written}")
+    (tmp_path / "my" / "picked.md").write_text(text, encoding="utf-8")
+    assert f"= harvest: {read}" in [line.strip() for line in check("--explain", "picked.md")[1]]
+
+
 def test_what_an_entry_has_from_elsewhere_is_told_with_its_source(check: Check) -> None:
     status, lines = check("--explain", "batches/B-1/2026-10-20-pins.md")
     told = lines[lines.index("Not written, and known all the same:") :]

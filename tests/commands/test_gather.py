@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import errno
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -67,6 +68,38 @@ def test_records_come_in_and_their_paths_and_codes_are_printed(shore: Shore, gat
     again = gather(path)
     assert (0, [], before) == (again.status, again.paths, shore.visible())
     assert [lines[0], "nothing new; 5 already in the journal"] == again.err.splitlines()
+
+
+def test_what_was_removed_is_said_gets_no_code_and_comes_in_only_if_asked(shore: Shore, gather: Gather) -> None:
+    path = write(shore.camera, archive(FIND, RYE))
+    first = gather(path).err.splitlines()
+    shutil.rmtree(shore.root / "finds/2026-11-25-find-F26-015-K7Q4")
+    before = shore.visible()
+    ended = gather(path)
+    assert (0, [], before) == (ended.status, ended.paths, shore.visible())
+    assert [
+        "No longer in the journal: finds/2026-11-25-find-F26-015-K7Q4/find.md (it was imported earlier)",
+        "If you removed these on purpose, there is nothing to do; `journal gather --again` imports them again",
+        "A part with any of these gets no receipt code, so the phone does not count them as in the journal",
+        "nothing new; 1 already in the journal; 1 imported earlier and no longer in the journal",
+    ] == ended.err.splitlines()
+    assert before == shore.visible()
+    dry = gather(path, "--again", "--dry-run")
+    ended = gather(path, "--again")
+    assert [PATHS[0]] == dry.paths == ended.paths
+    assert [first[0], "1 record with 2 photos came in; 1 already in the journal"] == ended.err.splitlines()
+    assert [first[0], "nothing new; 2 already in the journal"] == gather(path, "--again").err.splitlines()
+
+
+def test_a_later_text_of_what_was_removed_is_a_new_entry_and_that_is_said(shore: Shore, gather: Gather) -> None:
+    gather(write(shore.camera, archive(FIND)))
+    shutil.rmtree(shore.root / "finds/2026-11-25-find-F26-015-K7Q4")
+    ended = gather(write(shore.camera, archive(FIND.later(text="Alder.\n"), name="later")))
+    assert [PATHS[0]] == ended.paths
+    assert (
+        f"{PATHS[0]} was imported earlier and is no longer in the journal; its later text from the phone is a new "
+        f"entry, {PATHS[0]}"
+    ) in ended.err.splitlines()
 
 
 def test_check_finds_nothing_new(shore: Shore, journal: Gather, photo_bytes: Callable[..., bytes]) -> None:

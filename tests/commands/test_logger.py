@@ -43,7 +43,7 @@ def file(root: Path, name: str, text: str) -> Path:
 
 def test_what_the_file_leaves_open_is_asked_and_written_only_with_a_yes(root: Path) -> None:
     file(root, "climate/log-2026-10.csv", OPEN)
-    answers = "\n\n\nday\nloft\nUTC\n"
+    answers = "\n\n\nday\nloft\nUTC\nabout 3\n± 3,5 %\n"
     done = run("logger", "climate/log-2026-10.csv", typed=answers + "n\n")
     assert 0 == done.exit_code, done.output
     assert "journal.toml was not changed" in done.stderr
@@ -55,7 +55,30 @@ def test_what_the_file_leaves_open_is_asked_and_written_only_with_a_yes(root: Pa
     (source,) = read_settings(written.encode())[0].climate
     assert ("climate/log-*.csv", "loft", "UTC") == (source.files, source.tent, source.time_zone)
     assert ("Time", "Temp", "RH", "°C") == (source.time, source.temperature, source.humidity, source.temperature_unit)
-    assert "%d/%m/%Y %H:%M:%S" == source.time_format
+    assert ("%d/%m/%Y %H:%M:%S", 3.5) == (source.time_format, source.humidity_accuracy_pct)
+    assert "How accurate its humidity is, as its maker says (like 3 %) [unknown]:" in done.stderr
+    assert "write it like 3 %, or unknown" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("accuracy", "typed", "options"),
+    [(None, "\n\n\n\n\n\n", ()), (None, "", ("--yes",)), (2.0, "", ("--yes", "--humidity-accuracy", "2 %"))],
+)
+def test_an_accuracy_that_is_not_known_is_a_line_to_fill_in(
+    root: Path, accuracy: float | None, typed: str, options: tuple[str, ...]
+) -> None:
+    file(root, "climate/a.csv", PLAIN)
+    assert 0 == run("logger", "climate/a.csv", *options, typed=f"{typed}y\n" if typed else "").exit_code
+    text = (root / "journal.toml").read_text(encoding="utf-8")
+    assert accuracy == read_settings(text.encode())[0].climate[0].humidity_accuracy_pct
+    assert ("# humidity_accuracy" in text) == (accuracy is None)
+
+
+def test_no_accuracy_is_asked_of_a_logger_without_humidity(root: Path) -> None:
+    file(root, "climate/a.csv", "Time,Temp (°C)\n2026-11-25 14:05,14.5\n2026-11-25 14:10,14.6\n")
+    done = run("logger", "climate/a.csv", "--humidity", "none", "--yes")
+    assert (0, False) == (done.exit_code, "accurate" in done.stderr), done.output
+    assert "humidity_accuracy" not in (root / "journal.toml").read_text(encoding="utf-8")
 
 
 def test_options_answer_and_a_column_may_be_named_by_its_number(root: Path) -> None:
@@ -166,7 +189,7 @@ START = (*ASKS_UNITS, "--units", "g")
 def test_start_connects_the_logger_files_that_lie_there_already(tmp_path: Path) -> None:
     (tmp_path / "my" / "climate").mkdir(parents=True)
     file(tmp_path / "my", "climate/cellar-2026-11.csv", PLAIN)
-    done = run("start", tmp_path / "my", *START, typed="\n\n\n\n\ny\n")
+    done = run("start", tmp_path / "my", *START, typed="\n\n\n\n\n\ny\n")
     assert 0 == done.exit_code, done.output
     settings, problems = read_settings((tmp_path / "my" / "journal.toml").read_bytes())
     assert ((), "metric", ["cellar"]) == (problems, settings.units, [tent.id for tent in settings.tents])
@@ -179,7 +202,7 @@ def test_start_asks_for_a_logger_file_and_goes_on_where_it_cannot_be_read(tmp_pa
     assert "there is no file gone.csv" in done.stderr
     assert (tmp_path / "my" / "journal.toml").is_file()
     file(tmp_path, "log.csv", PLAIN)
-    asked = f"g\n'{tmp_path / 'log.csv'}'\n\n\n\n\n\ny\n"
+    asked = f"g\n'{tmp_path / 'log.csv'}'\n\n\n\n\n\n\ny\n"
     assert 0 == run("start", tmp_path / "other", *ASKS_UNITS, typed=asked).exit_code
     assert (tmp_path / "other" / "climate" / "log.csv").is_file()
 
@@ -187,7 +210,7 @@ def test_start_asks_for_a_logger_file_and_goes_on_where_it_cannot_be_read(tmp_pa
 def test_start_asks_nothing_where_options_say_all(tmp_path: Path) -> None:
     assert "logger" not in run("start", tmp_path / "my", *START, typed="gone.csv\n").stderr
     log = file(tmp_path, "log.csv", PLAIN)
-    assert 0 == run("start", tmp_path / "other", *START, "--logger", log, typed="\n\n\n\n\ny\n").exit_code
+    assert 0 == run("start", tmp_path / "other", *START, "--logger", log, typed="\n\n\n\n\n\ny\n").exit_code
     assert (tmp_path / "other" / "climate" / "log.csv").is_file()
 
 

@@ -21,7 +21,7 @@ import pytest
 
 from journal.commands import gather as gathering
 from journal.commands import receive as receiving
-from journal.commands.gather import qr_lines
+from journal.commands.gather import GatherRequest, gather_archives, qr_lines
 from journal.commands.receive import ReceiveRequest, receive_archives
 from journal.commands.workspace import open_workspace
 from journal.importing.gather_writing import GatherDisk
@@ -181,6 +181,19 @@ def test_a_file_that_gather_refuses_stays_is_said_and_the_phone_is_told(
     assert [(row["code"], row["left"]) for row in told] == [(None, True)]
     assert inbox(shore) == [NAME]
     assert f"{NAME} is not taken: it is not an archive from the phone" in said(capsys)
+
+
+def test_a_file_of_which_something_was_removed_here_stays_and_what_to_do_is_said(
+    shore: Shore, receive: Receive, capsys: pytest.CaptureFixture[str]
+) -> None:
+    receive(lambda page: page.send(archive(*ALL)))
+    shutil.rmtree(shore.root / "notes/2026-11-25-note")
+    assert receive(lambda page: page.send(archive(*ALL))) == 1
+    assert inbox(shore) == [NAME]
+    assert f"Not all in the journal: {shore.root / INBOX / NAME}; run `journal gather --again` on it" in said(capsys)
+    with open_workspace(shore.root) as workspace:
+        gather_archives(workspace, GatherRequest([shore.root / INBOX / NAME], again=True))
+    assert (receive(), inbox(shore)) == (0, [])
 
 
 def test_each_file_that_an_earlier_run_left_and_gather_refuses_is_said(

@@ -141,7 +141,11 @@ def test_a_share_that_is_to_be_locked_needs_a_passphrase_once_and_says_what_to_d
     share("later", "--preview")
     first = share("later", "--reviewed")
     assert 0 == first.status
-    assert "It is locked: put the folder on any static HTTPS host" in first.err
+    pages = root.parent / "shares/later/pages"
+    assert (
+        "It is locked: put the folder on any static HTTPS host, send the address, and send the passphrase another way "
+        f"({pages} does not open by double click)"
+    ) in first.err
     monkeypatch.delenv("JOURNAL_PASSPHRASE")
     assert 0 == share("later").status
     assert (root.parent / "shares/later/pages/lock.json").is_file()

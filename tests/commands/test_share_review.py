@@ -63,10 +63,10 @@ class TestReview:
         ended = seen("mentor")
         assert 0 == ended.status
         today = today_in("UTC")
-        assert (
-            "No position, ID or name that must not be shared was found. What the texts and photos tell is your "
-            f"judgement: you looked at 7 texts and 1 photo on {today.day} {today:%B} {today.year}." in ended.err
-        )
+        words = "What the texts and photos reveal is for you to judge: you looked at"
+        said = f"No position, ID or name that must not be shared was found. {words}"
+        assert f"{said} 7 texts and 1 photo on {today.day} {today:%B} {today.year}." in ended.err
+        assert said in (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
         assert 0 == share("mentor").status
         assert "clean" not in ended.err
         assert {"key", "mentor.reviewed"} == set(os.listdir(root / "shares"))

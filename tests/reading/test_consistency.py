@@ -46,6 +46,45 @@ def test_a_photo_over_a_day_from_its_entry_is_odd(
 
 
 @pytest.mark.parametrize(
+    ("is_empty", "kind", "more"),
+    [
+        (True, "note", {}),
+        (True, "note", {"text": "\n \n"}),
+        (True, "note", {"by": "me", "private": "yes", "stage": "", "harvest": ""}),
+        (True, "tent", {}),
+        (False, "note", {"text": "Pins."}),
+        (False, "note", {"title": "Pins"}),
+        (False, "note", {"stage": "pinning"}),
+        (False, "note", {"done": "soaked"}),
+        (False, "note", {"next": "soak it"}),
+        (False, "tent", {"door": "open"}),
+        (False, "find", {"id": "F-1"}),
+        (False, "device", {"id": "fan-1", "tent": "hut"}),
+    ],
+)
+def test_a_note_or_a_tents_entry_that_was_left_empty_is_a_warning(
+    make_journal: Make, is_empty: bool, kind: str, more: dict[str, str]
+) -> None:
+    about = {"note": {"about": "B-1"}, "tent": {"about": "hut"}}.get(kind, {})
+    batch = front("batch", id="B-1", culture="C-1", date="2026-09-01")
+    culture = front("culture", id="C-1", received_from="x", date="2026-08-01")
+    journal = make_journal(files(b=batch, c=culture, e=front(kind, **{"text": "", **about, **more})))
+    assert [("e/e.md", "warning")] * is_empty == weights(journal)
+    if is_empty:
+        (problem,) = journal.problems
+        assert problem.message == f"this {'note' if kind == 'note' else 'tent entry'} says nothing yet"
+
+
+def test_a_note_with_a_photo_beside_it_says_something_and_one_with_a_bad_value_has_that_problem_alone(
+    make_journal: Make,
+) -> None:
+    journal = make_journal(files(e=front("note", text="")), {"e/a.jpg": {}})
+    assert [] == weights(journal)
+    journal = make_journal(files(e=front("note", text="", minutes="long")))
+    assert [("e/e.md", "error")] == weights(journal)
+
+
+@pytest.mark.parametrize(
     ("warning", "where", "photo", "track"),
     [
         # One minute of latitude is 1857 m at 58 N (WGS 84), so 0.0022 degrees are 245 m, 0.0023 are 256 m.

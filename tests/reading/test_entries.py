@@ -538,6 +538,15 @@ def test_confirmed_by_nobody_is_odd_and_counts_as_likely(kind: str) -> None:
     assert ("confirmed", []) == (named.values["certainty"], told(named))
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["kind: find\nid: F-1\ncertainty: confirmed\nidentified by:", "kind: find\nid:", "kind:\nid: F-1"],
+)
+def test_a_line_that_is_there_and_empty_is_to_be_written_and_not_added(text: str) -> None:
+    (problem,) = draft(f"---\n{text}\n---\n").problems
+    assert problem.fix.startswith("write a line ")
+
+
 @pytest.mark.parametrize(("text", "line"), [("id: F-1", 1), ("kind:\nid: F-1", 2), ("kind: fnid\nid: F-1", 2)])
 def test_an_entry_without_a_readable_kind_has_none_and_says_so(text: str, line: str) -> None:
     read = draft(f"---\n{text}\ntitle: x\n---\n")

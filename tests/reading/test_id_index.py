@@ -7,6 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from journal.model import Journal
+from journal.problems import Problem
+from journal.reading.folder import too_large
 from journal.reading.settings_file import read_settings
 from tests.reading.written import TOML, files, front, told, weights
 
@@ -41,12 +43,34 @@ def test_an_entry_without_its_id_is_left_out(make_journal: Make) -> None:
     assert ((), (), ["error", "error"]) == (journal.cultures, journal.devices, [p.severity for p in journal.problems])
 
 
+def test_an_id_that_may_stand_in_a_file_that_cannot_be_read_is_not_taken_for_another(make_journal: Make) -> None:
+    known = files(
+        c=front("culture", id="PO-26A-4", received_from="unknown"),
+        n=front("note", about="PO-26A-5"),
+        text=front("note", about="PO-26A-4", text="See [it](PO-26A-5)."),
+        far=front("batch", id="B-1", culture="Zzz"),
+        hung=front("device", id="fan-1", tent="hut", powered_by="fan-9"),
+        socket=front("device", id="fan-2", tent="hut", powered_by="left wall"),
+        tent=front("tent", about="huts"),
+    )
+    fix = "make c/a.md readable first: this ID may be in it"
+    named = ("n/n.md", "text/text.md", "far/far.md", "hung/hung.md")
+    unread = too_large("c/a.md", "entry")
+    journal = make_journal(known, unread=[unread])
+    assert dict.fromkeys(named, fix) == {one.path: one.fix for one in journal.problems if one.path in named}
+    others = {one.path: one.fix for one in journal.problems if one.path not in named}
+    assert {"c/a.md": unread.fix, "tent/tent.md": "write hut, if you mean that"} == others
+    folder = Problem("c", 0, "error", "this folder cannot be read (permission denied)", "give yourself permission")
+    journal = make_journal(known, problems=[folder])
+    assert {fix.replace("c/a.md", "c")} == {one.fix for one in journal.problems if one.path in named}
+
+
 @pytest.mark.parametrize(
     ("fix", "named"),
     [
         ("write PP-26A, if you mean that", "PP-26B"),
         ("name a find, culture, batch, device or tent of this journal", "Zzz"),
-        ("fix gone/gone.md, which would be Lost", "lost"),
+        ("correct gone/gone.md, which would be Lost", "lost"),
     ],
 )
 def test_an_unknown_id_is_wrong_and_names_the_nearest(make_journal: Make, fix: str, named: str) -> None:

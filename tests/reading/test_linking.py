@@ -302,7 +302,7 @@ def test_of_what_has_not_changed_the_entries_are_the_same_objects() -> None:
 
 def test_problems_of_the_settings_come_before_those_that_may_follow_from_them(make_journal: Make) -> None:
     files = {
-        "a.md": "---\nkind: tent\nabout: hut\ndate: 2026-10-02\n---\n",
+        "a.md": "---\nkind: tent\nabout: hut\ndate: 2026-10-02\ndoor: open\n---\n",
         "journal.toml": '[tents.hut\nname = "Hut"\n',
     }
     first, *others = make_journal(files).problems

@@ -106,7 +106,7 @@ def test_devices_that_feed_one_another_are_a_circle(make_journal: Make) -> None:
         ("stripe-1", "write strip-1, if you mean that"),
         ("strip-1.3", "write strip-1, if you mean that"),
         ("hut", "which is a tent"),
-        ("timer-9", "fix t/t.md, which would be timer-9"),
+        ("timer-9", "correct t/t.md, which would be timer-9"),
     ],
 )
 def test_what_powers_a_device_is_a_device_or_a_socket_and_what_may_be_a_slip_is_reported(
@@ -152,7 +152,7 @@ def test_what_is_no_link_or_leads_elsewhere_is_left_alone(make_journal: Make, te
     [
         ("error", "B-032", "the text links to B-032, which is not in this journal", "write B-031, if you mean that"),
         ("error", "X7.2", "the text links to X7, which is not in this journal", "an ID of this journal"),
-        ("error", "B-9", "the text links to B-9, which is not in this journal", "fix b/b9.md, which would be B-9"),
+        ("error", "B-9", "the text links to B-9, which is not in this journal", "correct b/b9.md, which would be B-9"),
         ("warning", "notes.md", '"notes.md", which is neither an ID nor a web address', "begins with https://"),
         ("warning", "<my notes.md>", '"my notes.md", which is neither', "begins with https://"),
         ("warning", "../b/batch.md", '"../b/batch.md", which is neither', "link to B-031, the ID of that entry"),

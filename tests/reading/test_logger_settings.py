@@ -44,6 +44,7 @@ def test_a_file_that_nothing_claims_is_told_with_the_settings_that_read_it() -> 
         'time_format = "%d/%m/%Y %H:%M"  # like 11/11/2026 14:05\n'
         'temperature = "Temp (°C)"\n'
         'humidity = "RH (%)"\n'
+        '# humidity_accuracy = "3 %"     # as its maker says; nearer to the range\'s end is too close to call\n'
         '# time_zone = "UTC"             # if the logger\'s clock is not set to Europe/London'
     )
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from journal.reading.receipts import Received, received_in
+from journal.reading.receipts import Received, Trace, received_in
 
 PATH = "receipts/2026-11-25T140322Z-0f3c9a12.json"
 RECORD = "0f3c9a12-1111-4222-8333-444455556666"
@@ -16,10 +16,14 @@ DIGEST = "ab" * 32
 
 def row(**other: Any) -> dict[str, Any]:
     files = [
-        {"name": "photo-01.jpg", "sha256": "cd" * 32},
+        {"name": "photo-01.jpg", "sha256": "cd" * 32, "written": "cd" * 32},
         {"name": "entry.md", "sha256": DIGEST, "written": "ef" * 32},
     ]
-    return {"record": RECORD, "revision": 2, "id": "F26-015-K7Q4", "files": files} | other
+    return {"record": RECORD, "revision": 2, "id": "F26-015-K7Q4", "path": "finds/a/find.md", "files": files} | other
+
+
+def trace(id: str) -> Trace:
+    return Trace("finds/a/find.md", id, "ef" * 32)
 
 
 def read(*rows: object) -> tuple[tuple[Received, ...], list[str]]:
@@ -28,7 +32,7 @@ def read(*rows: object) -> tuple[tuple[Received, ...], list[str]]:
 
 
 def test_each_record_is_told_by_the_digest_that_the_phone_knows() -> None:
-    assert read(row()) == ((Received(RECORD, 2, DIGEST),), [])
+    assert read(row()) == ((Received(RECORD, 2, DIGEST, None, trace("F26-015-K7Q4")),), [])
 
 
 def test_a_record_of_which_a_photo_is_missing_has_not_come_in_yet() -> None:
@@ -44,11 +48,26 @@ def test_a_record_of_which_a_photo_is_missing_has_not_come_in_yet() -> None:
 
 
 def test_an_id_that_was_changed_at_home_is_reported() -> None:
-    assert read(row(was="F26-015-K7Q4", id="F26-016-K7Q4")) == ((Received(RECORD, 2, DIGEST, "F26-016-K7Q4"),), [])
+    found = Received(RECORD, 2, DIGEST, "F26-016-K7Q4", trace("F26-016-K7Q4"))
+    assert read(row(was="F26-015-K7Q4", id="F26-016-K7Q4")) == ((found,), [])
 
 
 @pytest.mark.parametrize(
-    "bad", [row(record="../x"), row(revision="2"), row(revision=True), row(files=[]), row(files=None), None, "x", {}]
+    "bad",
+    [
+        row(record="../x"),
+        row(revision="2"),
+        row(revision=True),
+        row(files=[]),
+        row(files=None),
+        row(path="../x.md"),
+        row(date=[1]),
+        row(about=[{}]),
+        row(id=3),
+        None,
+        "x",
+        {},
+    ],
 )
 def test_a_receipt_that_cannot_be_read_is_a_warning_and_reveals_nothing(bad: object) -> None:
     assert read(row(), bad) == ((), ["warning"])

@@ -16,7 +16,7 @@ name = "Net-loft"
 """
 
 
-def front(kind: str, text: str = "", **keys: str) -> str:
+def front(kind: str, text: str = "Looked in.\n", **keys: str) -> str:
     """An entry's file, of 12 September where nothing else is said; keys: as of an entry."""
     return entry(kind, text=text, **{"date": "2026-09-12", **keys})
 

@@ -168,6 +168,7 @@ def test_the_lines_of_a_share_are_settings_whatever_its_name(name: str) -> None:
 @pytest.mark.parametrize("times", ["day", "minute"])
 def test_the_words_that_the_lines_of_a_share_offer_are_read(positions: str, times: str) -> None:
     text = share_block("mentor", "B-001")
+    assert "what it came from and what was grown from it" in text
     assert positions in text
     assert times in text
     changed = text.replace('"hidden"', f'"{positions}"').replace('"day"', f'"{times}"')

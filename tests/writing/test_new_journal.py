@@ -10,7 +10,7 @@ from journal.reading.entries import read_entry
 from journal.reading.keys import KINDS
 from journal.reading.settings_file import read_settings
 from journal.settings import Settings
-from journal.writing.new_journal import EXAMPLES, Answers, guess_time_zone, settings_text, write_journal
+from journal.writing.new_journal import EXAMPLES, Answers, guess_time_zone, guess_units, settings_text, write_journal
 
 ANSWERS = Answers("Wash-house & Woods", "Night porter", "Europe/London", "metric")
 
@@ -83,3 +83,31 @@ def test_the_time_zone_is_read_from_the_link_to_its_table(tmp_path: Path) -> Non
     (tmp_path / "localtime").symlink_to(table)
     assert guess_time_zone({}, tmp_path) == "Europe/Oslo"
     assert "Europe/Oslo" in available_timezones()
+
+
+@pytest.mark.parametrize(
+    ("units", "zone", "environment"),
+    [
+        ("metric", "Europe/Berlin", {}),
+        ("metric", "Europe/Berlin", {"LANG": "C.UTF-8"}),
+        ("metric", "Europe/Berlin", {"LANG": "de_DE.UTF-8", "LANGUAGE": "en_US", "LC_TIME": "en_US.UTF-8"}),
+        ("metric", "Europe/Berlin", {"LANG": "en_US.UTF-8", "LC_MEASUREMENT": "de_DE.UTF-8"}),
+        ("metric", "Europe/Berlin", {"LC_ALL": "C", "LC_MEASUREMENT": "en_US.UTF-8", "LANG": "en_US.UTF-8"}),
+        ("metric", "UTC", {"LANG": "en_GB.UTF-8"}),
+        ("metric", "America/Toronto", {"LANG": "en_CA.UTF-8"}),
+        ("metric", "America/Indiana/Nowhere", {}),
+        ("us", "UTC", {"LANG": "en_US.UTF-8"}),
+        ("us", "UTC", {"LC_ALL": "", "LC_MEASUREMENT": "es_US@x", "LANG": "de_DE.UTF-8"}),
+        ("us", "UTC", {"LC_ALL": "en_US", "LANG": "de_DE.UTF-8"}),
+        ("us", "America/Chicago", {"LANG": "C.UTF-8"}),
+        ("us", "America/Indiana/Knox", {}),
+        ("us", "US/Eastern", {}),
+    ],
+)
+def test_us_units_are_offered_only_where_the_locale_or_the_time_zone_is_of_the_us(
+    units: str, zone: str, environment: dict[str, str]
+) -> None:
+    """Sources: of the locales of the GNU C library en_US alone has `measurement 2`; the time zone database's zone.tab
+    has the zones of each country; POSIX.1-2017, 8.2: LC_ALL goes before LC_MEASUREMENT, and that before LANG; one
+    that is empty counts as not set."""
+    assert units == guess_units(zone, environment)

@@ -57,6 +57,13 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
     yield replace(shown, number=_hours(air.out_of_range.longest_out_h))
 
 
+def _is_mostly_assumed(lookup: Lookup, air: BatchClimate) -> bool:
+    """Whether more than half of its time is too close to call by an accuracy that nobody stated."""
+    judged = [part.location.tent for part in air.locations if part.readings and part.wanted.humidity_pct]
+    is_assumed = any(lookup.analysis.readings[tent].accuracy_assumed for tent in judged)
+    return is_assumed and (air.shares.cannot_tell or 0) > 0.5
+
+
 def days(lookup: Lookup, air: BatchClimate, axis: DayAxis) -> Iterator[Row]:
     """The climate of each day, for the time the batch was there; with the tent if it was in several."""
     several = len({part.location.tent for part in air.locations}) > 1
@@ -141,6 +148,7 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
         medians=f"Where it was: {medians}." if medians else None,
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in range: {air.no_share}." if air.no_share and content.traces else None,
+        accuracy=wording.accuracy_assumed(is_most=True) if _is_mostly_assumed(lookup, air) else None,
         happened=happened,
         days=read,
         degrees="°F" if lookup.units == "us" else "°C",

@@ -86,15 +86,20 @@ def _line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
 
 
 def parts_in_stages(run: Progress) -> str | None:
-    """Units not lost that a later note than any on the whole gives another stage: `no. 5 contaminated`."""
+    """Units not lost that are in another stage than the whole, and those whose pins gave it its stage: `no. 5
+    contaminated`, `pins on no. 1 and 2 of 6`."""
     lost = {part for note in run.losses for ref in note.about if (part := ref.part) is not None}
-    whole = run.stage_notes[-1] if run.stage_notes else None
-    by_stage: dict[str, list[str]] = {}
-    for part, note in run.parts_staged.items():
-        is_newer = whole is None or run.notes.index(note) > run.notes.index(whole)
-        if part not in lost and is_newer and note.stage != run.stage and not run.is_over:
-            by_stage.setdefault(wording.stage_in_words(note.stage) or "", []).append(str(part))
-    return ", ".join(f"no. {wording.joined(parts)} {stage}" for stage, parts in by_stage.items()) or None
+    by_stage: dict[str | None, list[str]] = {}
+    for part, note in run.parts_staged.items() if not run.is_over else ():
+        gave = run.stage_derived == "from the first pins"
+        if part not in lost and (gave or note.stage != run.stage):
+            by_stage.setdefault(note.stage, []).append(str(part))
+    words = []
+    for stage, parts in by_stage.items():
+        named = f"no. {wording.joined(parts)}"
+        of = f" of {run.inoculated}" if run.inoculated else ""
+        words.append(f"{named} {wording.stage_in_words(stage)}" if stage != run.stage else f"pins on {named}{of}")
+    return ", ".join(words) or None
 
 
 FORMULA = (
@@ -111,10 +116,12 @@ def days_table(lookup: Lookup, batch: Batch) -> dict[str, Any]:
     in_common = {one.others.of for one in taken if one.others}
     of = in_common.pop() if len(in_common) == 1 else None
     still = "not recorded" if run.is_over else "not yet"
+    of_all = f" of {run.inoculated}" if run.inoculated else ""
+    on = f" (on {len(run.first_pinned)}{of_all})" if run.first_pinned else ""
     rows = tuple(
         {
             "what": one.what,
-            "days": still if one.days is None else counted(one.days, "day"),
+            "days": still if one.days is None else counted(one.days, "day") + (on if one.to_first_pins else ""),
             "others": _others_words(one.others, names_them=of is None) if one.others else None,
         }
         for one in taken

@@ -9,7 +9,8 @@ from typing import Any
 
 from journal.analysis.calculation import Calculation
 from journal.analysis.comparison_words import be_in_words, be_words, flushes_words
-from journal.analysis.progress import Progress, milestones
+from journal.analysis.milestones import milestones
+from journal.analysis.progress import Progress
 from journal.analysis.substrate import DryFrom, dry_substrate, other_ways
 from journal.analysis.yields import BatchYield, PartYield, lagging_units
 from journal.model import Batch, Note, When

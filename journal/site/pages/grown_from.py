@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from journal.analysis.comparison import FEWEST_BATCHES
-from journal.analysis.progress import milestones
+from journal.analysis.milestones import milestones
 from journal.analysis.rollups import Rollup, StepLoss
 from journal.analysis.statistics import Proportion, fewest_for_median
 from journal.quantities import counted
@@ -72,7 +72,8 @@ def _figures(lookup: Lookup, rollup: Rollup) -> Iterator[Figure]:
     if rollup.counted and not _is_lone(rollup):
         yield _median(lookup, rollup)
     if rollup.lost_of_units:
-        yield lost_figure(rollup.lost_of_units, len(rollup.finished))
+        crops = [lookup.analysis.yields[name] for name in rollup.finished if name not in rollup.partly_shared]
+        yield lost_figure(rollup.lost_of_units, sum(crop.inoculated is not None for crop in crops))
 
 
 def _of_batches(lookup: Lookup, names: Sequence[str]) -> str:

@@ -58,7 +58,7 @@ def _figures(lookup: Lookup, found: PlaceYield) -> Iterator[Figure]:
         mass, area = MASS_UNITS[lookup.units].symbol, "foot" if lookup.units == "us" else "metre"
         words = f"a square {area} of {found.area_is} and day: {span}"
         empty = found.days_spanned - found.days
-        note = f"{counted(empty, 'more day')} between them it was empty" if empty else None
+        note = f"it was empty on {counted(empty, 'other day')} in between" if empty else None
         shown = figure(calculated, words, lookup.units, note=note)
         yield replace(shown, number=f"{_per_area(lookup, calculated.value)} {mass}")
     if found.energy is not None:

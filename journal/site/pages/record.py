@@ -1,6 +1,6 @@
 """Recording on the phone: the page for it, its outbox, and the small files that they read: what the journal holds
 (`record/data.json`, and its IDs by the time of their entries in `record/ids-2026-11.json`), and what came in from
-phones (`record/receipts.json`).
+phones, and what of that is no longer there (`record/receipts.json`).
 """
 
 from __future__ import annotations
@@ -60,11 +60,16 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 def texts(lookup: Lookup, received: Iterable[Received]) -> tuple[tuple[str, str], ...]:
     """(path in the site, text) of these files."""
     receipts: dict[str, list[tuple[int, str, str | None]]] = {}
+    gone: dict[str, list[str]] = {}
     for row in sorted(received, key=lambda row: (row.record, row.revision, row.digest)):
-        receipts.setdefault(row.record, []).append((row.revision, row.digest, row.id))
+        if row.is_here:
+            receipts.setdefault(row.record, []).append((row.revision, row.digest, row.id))
+        else:
+            gone.setdefault(row.record, []).append(row.digest)
+    told = {"version": 1, "records": receipts, "gone": gone}
     known, parts = data(lookup)
     ids = ((ids_part(key), _as_json(part)) for key, part in parts.items())
-    return (DATA, _as_json(known)), (RECEIPTS, _as_json({"version": 1, "records": receipts})), *ids
+    return (DATA, _as_json(known)), (RECEIPTS, _as_json(told)), *ids
 
 
 def _as_json(value: object) -> str:

@@ -13,7 +13,6 @@ from journal.analysis.identity import species_named
 from journal.analysis.in_range import PERIOD_RULE, Shares, longest_calculated, share_calculated
 from journal.analysis.psychrometrics import DEW_POINT_FORMULA
 from journal.analysis.psychrometrics import SOURCE as DEW_POINT_SOURCE
-from journal.analysis.readings import ASSUMED_ACCURACY_PCT
 from journal.analysis.sensors import LastReading
 from journal.analysis.statistics import SUMMARY_RULE
 from journal.analysis.tent_settings import current_settings, history_of, light_of
@@ -231,10 +230,7 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
     if why:
         yield f"No air changes: {why}."
     if air.series.accuracy_assumed and not air.no_share and air.wanted.humidity_pct:
-        yield (
-            f"The accuracy of a humidity sensor is not stated: ±{ASSUMED_ACCURACY_PCT:g} % is assumed. Write "
-            "humidity_accuracy under its [[climate]] in journal.toml."
-        )
+        yield wording.accuracy_assumed()
     if air.one_sided:
         yield f"{wording.capitalised(air.one_sided)}."
 

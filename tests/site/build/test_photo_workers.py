@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -57,23 +58,33 @@ def answers(*args: Any, **options: Any) -> dict[str, Answer]:
     return {path: (facts, published) for path, facts, published in photo_work(*args, **options)}
 
 
+LONG = Limits(seconds=300)
+"""For what has to end well."""
+
+
 class Saboteur:
-    """Real workers, of which those that get a file of that name do something else."""
+    """Real workers, of which those that get a file of that name do something else. seconds: how long that may take; the
+    others may take longer, since another program may have the processors."""
 
     workers = 2
 
     def __init__(
         self, name: str, function: Callable[..., Any], *args: Any, seconds: float = 60, tries: int = 99
     ) -> None:
-        self.pool = LimitedPool(2, Limits(seconds=seconds))
+        self.pool = LimitedPool(2, LONG)
         self._name, self._function, self._args = name, function, args
+        self._limits = Limits(seconds=seconds)
         self._tries = tries
 
     def submit(self, function: Callable[..., Any], /, *args: Any) -> Future[Any]:
         file = next(value for value in args if isinstance(value, Path))
         if file.name == self._name and self._tries:
             self._tries -= 1
-            return self.pool.submit(self._function, *self._args)
+            self.pool._limits = self._limits
+            try:
+                return self.pool.submit(self._function, *self._args)
+            finally:
+                self.pool._limits = LONG
         return self.pool.submit(function, *args)
 
 
@@ -362,13 +373,13 @@ def test_too_much_memory_is_refused(
         pytest.skip("this system does not tell a process its address space")
     large = tmp_path / "large.png"
     large.write_bytes(picture_bytes("PNG", exif_block(DateTimeOriginal="2026:09:12 14:05:11"), (6000, 6000)))
-    found = answers([("large.png", large), *rows[:3]], tmp_path / "out", workers=1, limits=Limits(memory_mib=64))
+    found = answers([("large.png", large), *rows[:3]], tmp_path / "out", workers=1, limits=replace(LONG, memory_mib=64))
     assert "this photo needs over 64 MiB of memory to be decoded" == only_fault(found, "large.png")
-    assert 6000 == answers([("large.png", large)], None, limits=Limits())["large.png"][0].width
+    assert 6000 == answers([("large.png", large)], None, limits=LONG)["large.png"][0].width
 
 
 def test_too_many_pixels_are_refused(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
-    found = answers(rows, tmp_path, limits=Limits(megapixels=0.1265))
+    found = answers(rows, tmp_path, limits=replace(LONG, megapixels=0.1265))
     assert "megapixels, over the limit of 0.1265" in only_fault(found, "finds/d.jpg")
 
 
@@ -479,6 +490,31 @@ def test_ctrl_c_while_the_workers_begin_prints_no_traceback(rows: list[tuple[str
     environment = {**os.environ, "PYTHONPATH": str(tmp_path)}
     ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
     assert ("1\n", "") == (ended.stdout, ended.stderr)
+
+
+INTERRUPTED = """
+import os, signal, sys, time
+if "multiprocessing.forkserver" in " ".join(sys.orig_argv):
+    time.sleep(1)
+    os.kill(os.getppid(), signal.SIGINT)
+    time.sleep(1)
+"""
+
+
+@pytest.mark.skipif("forkserver" not in multiprocessing.get_all_start_methods(), reason="workers are spawned here")
+def test_ctrl_c_while_a_worker_is_awaited_ends_that_worker_too(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
+    """Acted out by the process that workers are forked off, which has forked none yet."""
+    (tmp_path / "sitecustomize.py").write_text(INTERRUPTED)
+    script = tmp_path / "script.py"
+    script.write_text(
+        "import sys\nfrom pathlib import Path\nfrom journal.site.build.photo_workers import photo_work\n"
+        "if __name__ == '__main__':\n    try:\n        list(photo_work([('a.jpg', Path(sys.argv[1]))], None))\n"
+        "    except KeyboardInterrupt:\n        print('stopped')\n"
+    )
+    command = [sys.executable, str(script), str(rows[0][1])]
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), os.getcwd()])}
+    ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
+    assert (0, "stopped\n", "") == (ended.returncode, ended.stdout, ended.stderr)
 
 
 ENDING = """

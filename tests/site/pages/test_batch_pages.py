@@ -126,6 +126,8 @@ def test_a_stage_that_a_harvest_moved_is_marked_as_derived_wherever_it_stands(si
         assert "fruiting (from the harvest)" in flat(rendered[address].main), address
     later = site(WEIGHED, PINNED, noted("2026-02-01", "harvest: 400 g\nflush: 1"), noted("2026-02-08", "done: soaked"))
     assert "between flushes (by the days since the harvest)" in flat(later["batches/"].main)
+    again = site(WEIGHED, *(noted(f"2026-02-{day}", "harvest: 400 g") for day in ("01", "14")))
+    assert "Fruiting (from the harvest) since 14 February 2026" in flat(page_of(again).select_one(".lede"))
 
 
 def test_a_note_with_a_stage_and_a_harvest_shows_the_mass_in_every_list(site: Make) -> None:
@@ -144,6 +146,23 @@ def test_a_stage_of_a_part_or_of_what_was_lost_is_told_of_that(site: Make) -> No
     of_two = site(WEIGHED, PINNED, noted("2026-02-01", "stage: contaminated\nlost: 2\ncause: green mould"))
     assert "2 contaminated, 2 lost: green mould" in flat(of_two[""].main)
     assert "Pinning since 25 January 2026" in flat(page_of(of_two).select_one(".lede"))
+
+
+def test_the_first_pins_on_two_blocks_are_those_of_the_batch_until_the_next_stage(site: Make) -> None:
+    pins = [noted("2026-01-25", "stage: pinning", f"B-1.{part}") for part in (1, 2)]
+    rendered = site(WEIGHED, *pins)
+    page = page_of(rendered)
+    said = "Pinning (from the first pins) since 25 January 2026. Pins on no. 1 and 2 of 4."
+    assert said in flat(page.select_one(".lede"))
+    assert "pinning (from the first pins) from day 24" in flat(page.select_one("#timeline-desc"))
+    assert "24 days (on 2 of 4)" in flat(page.main)
+    for address in ("", "batches/"):
+        assert "pins on no. 1 and 2 of 4" in flat(rendered[address].main), address
+    later = site(WEIGHED, *pins, noted("2026-02-01", "harvest: 400 g\nflush: 1"))
+    for address in ("", "batches/"):
+        assert "no. 1 and 2" not in flat(later[address].main), address
+    assert "Fruiting (from the harvest) since 1 February 2026." in flat(page_of(later).select_one(".lede"))
+    assert "o. 1 and 2" not in flat(page_of(later).select_one(".lede"))
 
 
 def test_what_its_author_means_to_do_stands_before_any_forecast(site: Make) -> None:
@@ -292,6 +311,13 @@ def test_units_that_cannot_be_read_are_not_told_as_one_on_any_page(site: Make) -
     assert "no dry mass" not in culture
     assert "Nothing to count yet" in rendered.words("losses/")
     assert "B-1 so far" == flat(rendered["costs/"].select("tbody tr")[-1].td)
+
+
+def test_a_share_lost_counts_only_the_batches_whose_units_are_known(site: Make) -> None:
+    other = {"o.md": entry("batch", WEIGHED.replace("B-1", "B-2")), "os.md": SPENT.replace("B-1", "B-2")}
+    unread = WEIGHED.replace("units: 4", "units: four")
+    culture = site(unread, noted("2026-01-20", "lost: 1"), SPENT, files=other).words("cultures/pp-1/")
+    assert "lost: 0 of the 4 units inoculated in the one finished batch" in culture
 
 
 def test_a_batch_of_which_all_was_lost_is_finished_on_every_page(site: Make) -> None:

@@ -104,7 +104,27 @@ def shown(built: Built, classes: str) -> list[str]:
 
 
 def test_a_stage_of_a_part_is_none_of_the_whole(built: Built) -> None:
-    assert ["inoculated", "colonised", "pinning", "fruiting", "spent"] == [span.stage for span in built.content.spans]
+    stages = [(span.stage, span.from_d) for span in built.content.spans]
+    assert [
+        ("inoculated", 0),
+        ("colonised", 15),
+        ("pinning", 21),
+        ("fruiting", 26),
+        ("resting", 27),
+        ("spent", 45),
+    ] == stages
+
+
+def test_two_flushes_thirteen_days_apart_are_two_bars(build: Callable[..., Built]) -> None:
+    """*Common practice*: a flush is harvested within a few days, and the next comes a week or more later."""
+    files = {f"b/{name}.md": "" for name in ("part", "picked", "spent")}
+    picked = {f"b/flush-{day}.md": note(f"2026-11-{day}", harvest="700 g") for day in (13, 26)}
+    spans = [(span.words, span.from_d) for span in build({**files, **picked}).content.spans if not span.expected]
+    assert [
+        ("fruiting (from the harvest)", 38),
+        ("between flushes (by the days since the harvest)", 39),
+        ("fruiting (from the harvest)", 51),
+    ] == spans[3:]
 
 
 def test_moves_and_losses_are_under_the_stages(built: Built) -> None:
@@ -124,6 +144,20 @@ def test_the_air_follows_the_batch_from_room_to_room(built: Built) -> None:
 
 def test_a_batch_wants_its_own_range_before_its_tents(built: Built) -> None:
     assert ["85–95", "15–22"] == [trace.wanted for trace in built.content.traces]
+
+
+def test_where_most_of_its_time_is_too_close_to_call_the_page_says_how_to_state_the_accuracy(
+    build: Callable[..., Built],
+) -> None:
+    """Of 90, 91 and 92 % in turn, two are within an assumed 5 % of 95; none is within 2 %."""
+    said = (
+        "The accuracy of a humidity sensor is not stated: ±5 % is assumed, and most of the time is too close to call. "
+        "Write humidity_accuracy under its [[climate]] in journal.toml."
+    )
+    assert said in build().html
+    assert "is assumed" not in build(logs=tuple(replace(log, humidity_accuracy_pct=2.0) for log in LOGS)).html
+    calm = logged("wash-house", "2026-10-22T00:00", [(16.0, 90.0)] * 300)
+    assert "is assumed" not in build(logs=(LOGS[0], calm)).html
 
 
 def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callable[..., Built]) -> None:

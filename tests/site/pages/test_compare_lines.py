@@ -226,6 +226,10 @@ def test_batches_and_lines_are_links_to_their_pages(two: BeautifulSoup) -> None:
             batch("M", "A", 50, dry=""),
         ),
         (
+            "In no figure. No BE: how many units were inoculated cannot be read. Write the number alone",
+            {name: text.replace("units: 4", "units: four") for name, text in batch("M", "A", 50).items()},
+        ),
+        (
             "Not in the first flush: some of its harvests name no flush, or none of them the first.",
             {
                 **batch("M", "A", 50),

@@ -206,6 +206,16 @@ def test_a_tent_shows_its_yield_by_area_and_day_and_the_electricity(made: Callab
     )
 
 
+def test_a_tents_yield_says_on_how_many_days_it_was_empty(made: Callable[..., Rendered]) -> None:
+    gone = {
+        "gone.md": noted("2026-01-03", "stage: discarded"),
+        "b2.md": entry("batch", "id: B-2\ndate: 2026-01-08\ntent: hut"),
+        "h.md": noted("2026-01-02", "harvest: 1 kg\nflush: 1"),
+    }
+    words = made({**PLACE, **gone}).words("tents/hut/")
+    assert "1 kg on 6 days in use it was empty on 4 other days in between" in words
+
+
 def test_in_us_units_a_tents_yield_is_in_pounds_and_so_are_its_formulas(made: Callable[..., Rendered]) -> None:
     """Source: NIST SP 811 (2008), B.8: 1 lb (avoirdupois) = 0.453 592 37 kg, 1 ft = 0.3048 m."""
     toml = PLACE["journal.toml"].replace("[journal]\n", '[journal]\nunits = "us"\n')

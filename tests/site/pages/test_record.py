@@ -151,12 +151,20 @@ def test_an_entry_that_says_so_closes_it(hut: Hut, key: str, kind: str, about: s
 
 
 def test_receipts_are_told_by_record_and_in_no_page(hut: Hut) -> None:
-    rows = [Received("b" * 8, 1, "d1"), Received("a" * 8, 2, "d3", "F26-016-K7Q4"), Received("a" * 8, 1, "d2")]
+    rows = [
+        Received("b" * 8, 1, "d1"),
+        Received("a" * 8, 2, "d3", "F26-016-K7Q4"),
+        Received("a" * 8, 1, "d2"),
+        Received("c" * 8, 1, "d4", is_here=False),
+        Received("c" * 8, 2, "d5", is_here=False),
+    ]
     lookup, _ = hut.lookup({})
     files = dict(texts(lookup, rows))
     assert json.loads(files["record/receipts.json"]) == {
-        "version": 1, "records": {"a" * 8: [[1, "d2", None], [2, "d3", "F26-016-K7Q4"]], "b" * 8: [[1, "d1", None]]},
-    }  # fmt: skip
+        "version": 1,
+        "records": {"a" * 8: [[1, "d2", None], [2, "d3", "F26-016-K7Q4"]], "b" * 8: [[1, "d1", None]]},
+        "gone": {"c" * 8: ["d4", "d5"]},
+    }
 
 
 def test_a_share_has_nothing_to_record_with(hut: Hut) -> None:
