@@ -1,10 +1,12 @@
-/* Sunrise, sunset and the end of civil twilight at a place, on the device's day; works with no signal.
+/* Sunrise, sunset and the end of civil twilight at a place, today; works with no signal.
 
-   Hook: [data-sun="58.3 -8.9"] (more may follow), an element that is hidden until its text is there. The day is this
-   device's, or `html[data-as-of]`; the hours are those of this device's time zone,
-   which is named where it is far from the place's. Pure part, on the global object:
+   Hook: [data-sun="58.3 -8.9" data-zone="Europe/London"] (more may follow the position), an element that is hidden until
+   its text is there. Day and hours are those of the journal's time zone, data-zone; it is named where this device is in
+   another, or where it is far from the sun's time at the place, and so are the days there. `html[data-as-of]` is another
+   day. On the global object:
      journalSun(lat, lon, year, month, day)   {rise, set, dawn, dusk}: Dates, null where the sun does not cross that height;
                                               always: "up" or "down" where it neither rises nor sets
+     journalSun.dayIn(zone, moment)           "2026-11-30", of a Date; in this device's zone where it does not know that one
    Source: as journal/analysis/sun.py, which the same rows are checked with. */
 "use strict";
 
@@ -52,38 +54,56 @@
     return { rise, set, dawn, dusk, always: rise && set ? null : isUp ? "up" : "down" };
   };
 
-  const two = (number) => String(number).padStart(2, "0");
+  const PARTS = { year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
 
-  /** To the nearest minute; with the day where the device's clock is not the one that people at the place go by. */
-  const clock = (exact, isFar) => {
-    const moment = new Date(exact.getTime() + 30000);
-    const day = `${moment.getFullYear()}-${two(moment.getMonth() + 1)}-${two(moment.getDate())}`;
-    const time = `${two(moment.getHours())}:${two(moment.getMinutes())}`;
-    return isFar ? `${time} on ${day}` : time;
+  /** What clocks in a zone show: {zone, at(moment)}, which gives {day, time, utc}, utc being that clock read as UTC. */
+  const clocksOf = (timeZone) => {
+    let [format, zone] = [new Intl.DateTimeFormat("en-GB", PARTS), timeZone];
+    try {
+      format = new Intl.DateTimeFormat("en-GB", { ...PARTS, timeZone });
+    } catch {
+      zone = format.resolvedOptions().timeZone; // the other was named after this browser was made
+    }
+    const at = (moment) => {
+      const { year, month, day, hour, minute } = Object.fromEntries(format.formatToParts(moment).map(({ type, value }) => [type, value]));
+      return { day: `${year}-${month}-${day}`, time: `${hour}:${minute}`, utc: Date.UTC(year, month - 1, day, hour, minute) };
+    };
+    return { zone, at };
   };
+
+  const dayIn = (zone, moment) => clocksOf(zone).at(moment).day;
 
   const FAR_H = 2; // as in journal/site/pages/finds.py
 
-  const words = ({ rise, set, dusk, always }, lon) => {
+  const words = ({ rise, set, dusk, always }, lon, zone) => {
     if (always) return always === "up" ? "Today the sun does not set here." : "Today the sun does not rise here.";
-    const isFar = Math.abs(-rise.getTimezoneOffset() / 60 - lon / 15) > FAR_H;
-    const dark = dusk ? `twilight ends at ${clock(dusk, isFar)}` : "it does not get dark";
-    const zone = isFar ? ` (times of this device: ${Intl.DateTimeFormat().resolvedOptions().timeZone})` : "";
-    return `${isFar ? "The" : "Today the"} sun rises here at ${clock(rise, isFar)} and sets at ${clock(set, isFar)}; ${dark}${zone}. Under trees and in a valley it is dark sooner.`;
+    const clocks = clocksOf(zone);
+    const toTheMinute = (exact) => new Date(Math.floor((exact.getTime() + 30000) / 60000) * 60000);
+    const risen = toTheMinute(rise);
+    const ahead = (clocks.at(risen).utc - risen) / 60000;
+    const isFar = Math.abs(ahead / 60 - lon / 15) > FAR_H;
+    const isNamed = isFar || ahead !== -risen.getTimezoneOffset() || clocks.zone !== zone;
+    const clock = (exact) => {
+      const { day, time } = clocks.at(toTheMinute(exact));
+      return isFar ? `${time} on ${day}` : time;
+    };
+    const dark = dusk ? `twilight ends at ${clock(dusk)}` : "it does not get dark";
+    const named = isNamed ? ` (all in the time of ${clocks.zone})` : "";
+    return `${isFar ? "The" : "Today the"} sun rises here at ${clock(rise)} and sets at ${clock(set)}; ${dark}${named}. Under trees and in a valley it is dark sooner.`;
   };
 
   const show = () => {
-    const asOf = document.documentElement.dataset.asOf;
-    const now = asOf ? new Date(`${asOf.slice(0, 10)}T12:00:00`) : new Date();
     for (const element of document.querySelectorAll("[data-sun]")) {
       const [lat, lon] = element.dataset.sun.split(" ").map(Number);
       if (!Number.isFinite(lat) || !Number.isFinite(lon)) continue;
-      element.textContent = words(sunOn(lat, lon, now.getFullYear(), now.getMonth() + 1, now.getDate()), lon);
+      const { zone } = element.dataset;
+      const today = document.documentElement.dataset.asOf ?? dayIn(zone, new Date());
+      element.textContent = words(sunOn(lat, lon, ...today.slice(0, 10).split("-").map(Number)), lon, zone);
       element.hidden = false;
     }
   };
 
-  globalThis.journalSun = sunOn;
+  globalThis.journalSun = Object.assign(sunOn, { dayIn });
   if (typeof document === "undefined") return;
   document.addEventListener("DOMContentLoaded", show);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && show());

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from math import cos, radians
+from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from geographiclib.geodesic import Geodesic
 
-from tests.browser.conftest import Visit
+from journal.analysis.sun import sun_times, to_the_minute
+from tests.browser.conftest import Host, Visit
 from tests.outside.test_geodesy import GROUPS, ROWS
 from tests.outside.test_sun import ROWS as SUN
 from tests.outside.test_sun import assert_near, times_of
@@ -99,17 +102,57 @@ def test_the_sun_is_that_of_the_published_rows_and_todays_is_reported(walker: Ca
         moments = {name: text and datetime.fromisoformat(text) for name, text in got.items() if name != "always"}
         assert_near(row, moments)
         assert times_of(row).always == got["always"]
-    told = page.inner_text("[data-sun]")
     assert re.fullmatch(
-        r"Today the sun rises here at 0\d:\d\d and sets at 1\d:\d\d; twilight ends at 1\d:\d\d\. .*", told
-    )
-    page.evaluate("""document.querySelector("[data-sun]").dataset.sun = "-40 175";
-      document.dispatchEvent(new Event("visibilitychange"));""")
-    day = r"\d\d:\d\d on 2026-\d\d-\d\d"
-    assert re.fullmatch(
-        rf"The sun rises here at {day} and sets at {day}; twilight ends at {day} \(times of this device: \S+\)\. .*",
+        r"Today the sun rises here at \d\d:\d\d and sets at \d\d:\d\d; twilight ends at \d\d:\d\d[ .].*",
         page.inner_text("[data-sun]"),
     )
+
+
+@pytest.mark.parametrize(
+    ("device", "place", "journal", "is_named", "is_far"),
+    [
+        ("Europe/Berlin", "53.6 10.05", "Europe/Berlin", False, False),
+        ("UTC", "53.6 10.05", "Europe/Berlin", True, False),
+        ("Pacific/Auckland", "53.6 10.05", "Europe/Berlin", True, False),
+        ("UTC", "-40 175", "UTC", True, True),
+        ("Asia/Kolkata", "22.5 88.3", "Asia/Kolkata", False, False),
+    ],
+)
+def test_the_hours_of_the_sun_are_those_of_the_journal_whichever_zone_the_device_is_in(
+    browser: Any, host: Host, device: str, place: str, journal: str, is_named: bool, is_far: bool
+) -> None:
+    context = browser.new_context(timezone_id=device, service_workers="block")
+    page = context.new_page()
+    page.goto(host.url(FIND))
+    assert page.get_attribute("[data-sun]", "data-zone") == "Europe/London"
+    page.evaluate(
+        """([place, zone]) => {
+          Object.assign(document.querySelector("[data-sun]").dataset, { sun: place, zone });
+          document.documentElement.dataset.asOf = "2026-11-30";
+          document.dispatchEvent(new Event("visibilitychange"));
+        }""",
+        [place, journal],
+    )
+    sun = sun_times(*map(float, place.split()), date(2026, 11, 30))
+    form = "%H:%M on %Y-%m-%d" if is_far else "%H:%M"
+    rise, set, dusk = (to_the_minute(moment).astimezone(ZoneInfo(journal)).strftime(form)
+                       for moment in (sun.rise, sun.set, sun.dusk) if moment)  # fmt: skip
+    named = f" (all in the time of {journal})" if is_named else ""
+    hours = f"sun rises here at {rise} and sets at {set}; twilight ends at {dusk}{named}."
+    told = f"{'The' if is_far else 'Today the'} {hours}"
+    assert page.inner_text("[data-sun]").startswith(told)
+    context.close()
+
+
+def test_today_is_the_day_in_the_journals_zone(browser: Any, host: Host) -> None:
+    context = browser.new_context(timezone_id="Pacific/Kiritimati", service_workers="block")
+    page = context.new_page()
+    page.goto(host.url(FIND))
+    day = "(zone, moment) => journalSun.dayIn(zone, new Date(moment))"
+    assert page.evaluate(f"() => ({day})('Europe/Berlin', '2026-11-30T22:30:00Z')") == "2026-11-30"
+    assert page.evaluate(f"() => ({day})('Europe/Berlin', '2026-11-30T23:30:00Z')") == "2026-12-01"
+    assert page.evaluate(f"() => ({day})('Nowhere/Unknown', '2026-11-30T23:30:00Z')") == "2026-12-01"
+    context.close()
 
 
 WORDS = [

@@ -309,6 +309,7 @@ def _walk(lookup: Lookup, find: Find) -> dict[str, str] | None:
     return {
         "place": exact + within,
         "sun": exact if is_own else "",
+        "zone": str(zone_of(lookup.settings)) if is_own else "",
         "text": text,
         "units": lookup.units,
         "geo": f"geo:{plain}?q={plain}" if is_own else "",
