@@ -8,12 +8,15 @@
        receipt code that says this part is in the journal. export: the same in each part, for store.markSent when the
        last one is saved; `export.missing` names photos that this device no longer has, and that are left out
 
+     code(manifest, part)   "XXXX-XXXX-XXXX-X"
+     typedCode(text)        a code as typed or scanned, written like that; a fault of kind "code" where it cannot be one
+
    Only the outbox fetches it. Source of the zip: PKWARE, APPNOTE.TXT 6.3.10, 4.3.7, 4.3.12 and 4.3.16; members are
    stored. */
 "use strict";
 
-globalThis.journalArchive.build = (() => {
-  const { code, crc32, sha256 } = globalThis.journalArchive;
+Object.assign(globalThis.journalArchive, (() => {
+  const { crc32, sha256 } = globalThis.journalArchive;
   const LIMIT_BYTES = 200_000_000;
   const MOST_RECORDS = 1000;
   const LARGEST_LIST_BYTES = 4 << 20;
@@ -24,6 +27,26 @@ globalThis.journalArchive.build = (() => {
   const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
   const digest = (bytes) => crypto.subtle.digest("SHA-256", bytes);
   const random = (count) => crypto.getRandomValues(new Uint8Array(count));
+
+  // -- receipt codes -----------------------------------------------------------------------------------------
+  const CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+
+  const checkOf = (values) => values.reduce((sum, value, at) => sum + value * (at + 1), 0) % 31;
+
+  const code = async (manifest, part) => {
+    const bits = (await sha256(utf8(`journal receipt\n${manifest}\n${part}`))).slice(0, 15); // 60 of them
+    const values = Array.from({ length: 12 }, (_, at) => Number((BigInt(`0x${bits}`) >> BigInt(55 - 5 * at)) & 31n));
+    return [...values, checkOf(values)].map((value) => CROCKFORD[value]).join("").replace(/.{4}(?=.)/g, "$&-");
+  };
+
+  const typedCode = (text) => {
+    const plain = text.toUpperCase().replace(/[\s-]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
+    const values = [...plain].map((letter) => CROCKFORD.indexOf(letter));
+    if (values.length !== 13) throw fault("code", `A receipt code has 13 letters and digits; this has ${values.length}.`);
+    const isRight = !values.includes(-1) && checkOf(values.slice(0, 12)) === values[12];
+    if (!isRight) throw fault("code", "A letter or digit of this code is mistyped; compare it with the one on the computer.");
+    return plain.replace(/.{4}(?=.)/g, "$&-");
+  };
 
   // -- the zip -----------------------------------------------------------------------------------------------
   const HEADER_BYTES = 30 + 46; // before a member, and in the directory, without its name twice
@@ -219,5 +242,5 @@ globalThis.journalArchive.build = (() => {
     }
   }
 
-  return build;
-})();
+  return { build, code, typedCode };
+})());

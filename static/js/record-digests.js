@@ -1,9 +1,6 @@
-/* What records and their archives are checked by, the codes by which the journal says that a part has come in, and where
-   a record is by what was exported and what came in. One global, `journalArchive`, to which record-archive.js adds
-   `build`:
+/* What records and their archives are checked by, and where a record is by what was exported and what came in. One
+   global, `journalArchive`, to which record-archive.js adds more:
 
-     code(manifest, part)  "XXXX-XXXX-XXXX-X"
-     typedCode(text)       a code as typed or scanned, written like that; a fault of kind "code" where it cannot be one
      stateOf(row, exports, receipts, gone)   "only on this device" | "exported" | "in the journal" | "no longer in the
                            journal", of a revision. exports: as the store has them; receipts: record -> revision -> new
                            ID or null; gone: record -> its latest revision that was in the journal once, by the site,
@@ -16,8 +13,6 @@
 
 globalThis.journalArchive = (() => {
   const LARGEST_PHOTO_BYTES = 64 << 20;
-  const CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
-  const utf8 = (text) => new TextEncoder().encode(text);
   const fault = (kind, says) => Object.assign(new Error(says), { kind });
   const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
 
@@ -36,23 +31,6 @@ globalThis.journalArchive = (() => {
   const digest = async (bytes) => new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
 
   const sha256 = async (bytes) => hex(await digest(bytes));
-
-  const checkOf = (values) => values.reduce((sum, value, at) => sum + value * (at + 1), 0) % 31;
-
-  const code = async (manifest, part) => {
-    const bits = (await sha256(utf8(`journal receipt\n${manifest}\n${part}`))).slice(0, 15); // 60 of them
-    const values = Array.from({ length: 12 }, (_, at) => Number((BigInt(`0x${bits}`) >> BigInt(55 - 5 * at)) & 31n));
-    return [...values, checkOf(values)].map((value) => CROCKFORD[value]).join("").replace(/.{4}(?=.)/g, "$&-");
-  };
-
-  const typedCode = (text) => {
-    const plain = text.toUpperCase().replace(/[\s-]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
-    const values = [...plain].map((letter) => CROCKFORD.indexOf(letter));
-    if (values.length !== 13) throw fault("code", `A receipt code has 13 letters and digits; this has ${values.length}.`);
-    const isRight = !values.includes(-1) && checkOf(values.slice(0, 12)) === values[12];
-    if (!isRight) throw fault("code", "A letter or digit of this code is mistyped; compare it with the one on the computer.");
-    return plain.replace(/.{4}(?=.)/g, "$&-");
-  };
 
   const exportedRevision = (exports, record) => {
     const rows = exports.flatMap((one) => one.records).filter((row) => row.record === record);
@@ -77,5 +55,5 @@ globalThis.journalArchive = (() => {
     return ending;
   };
 
-  return { code, typedCode, stateOf, receivedRevision, crc32, sha256, photoEnding };
+  return { stateOf, receivedRevision, crc32, sha256, photoEnding };
 })();

@@ -24,7 +24,7 @@
      takeReceipts(records, gone)   of record/receipts.json; gives how many records are in the journal by them now
      takeCode(code)             of a receipt code: {here, waiting, changed, gone}, how many records of its part are in the
                                 journal, wait for another part's code, were changed since, or were removed from it; a
-                                fault of kind "code" where it is of no export from here
+                                fault of kind "code" where it is of no export from here. Needs record-archive.js
      on(listener)               called with {record} after each change in any tab; gives a function that ends it
 
    A record or its UUID may be given wherever `record` stands. Photos are listed and taken out by addPhoto and dropPhoto
