@@ -192,6 +192,19 @@ def _end_of(run: Progress, part: int | None) -> Note | None:
     return of_part or whole or (run.losses[-1] if run.is_all_lost else None)
 
 
+def gone_since(run: Progress) -> dict[int | None, date]:
+    """The day that each part was lost or discarded; of the whole, under None alone, where that is."""
+    ends: dict[int | None, Note] = {part: note for note in reversed(run.notes) for part in _parts_lost(note, run)}
+    if whole := _end_of(run, None):
+        ends = {None: whole}
+    return {part: last_day_meant(note.date) for part, note in ends.items()}
+
+
+def wet_mass_g(batch: Batch) -> float | None:
+    """Of the substrate of one unit; None if it is not known, or the number of units is not."""
+    return (batch.wet_g or sum(part.mass_g for part in batch.mix) / batch.units or None) if batch.units else None
+
+
 _LARGE = re.compile(r"\b(?:log|stump|bed|bucket|tub|tote|crate|tray|barrel|drum|column|bale|mound)s?\b", re.IGNORECASE)
 _SMALL = re.compile(r"\b(?:block|bag|jar|bottle)s?\b", re.IGNORECASE)
 
@@ -219,7 +232,7 @@ def _too_heavy(run: Progress, units: Units) -> Iterator[Doubt]:
     batch = run.of
     if not isinstance(batch, Batch) or batch.units is None:
         return
-    wet_g = batch.wet_g or sum(part.mass_g for part in batch.mix) / batch.units or None
+    wet_g = wet_mass_g(batch)
     flagged: list[Note] = []
     for name, count, notes in _flushes(run, batch, batch.units) if wet_g else ():
         mass_g, most_g = sum(note.harvest_g or 0 for note in notes), (wet_g or 0) * count

@@ -35,9 +35,9 @@ records are kept, `record.js` on the page Record."""
 NOT_IN_A_SHARE = frozenset({
     "sw.js", "js/offline.js", "js/pool.js", "js/refusals.js", "js/packs.js", "js/device.js", "js/pack-buttons.js",
     "icons/mark-192.png", "icons/mark-512.png", "icons/maskable-512.png",
-    "js/record-archive.js", "js/record-database.js", "js/record-drafts.js", "js/record-entry.js", "js/record-fields.js",
-    "js/record-digests.js", "js/record-page.js", "js/record-photos.js", "js/record-position.js", "js/record-saved.js",
-    "js/record-store.js",
+    "js/record-archive.js", "js/record-database.js", "js/record-digests.js", "js/record-doubts.js",
+    "js/record-drafts.js", "js/record-entry.js", "js/record-fields.js", "js/record-page.js", "js/record-photos.js",
+    "js/record-position.js", "js/record-saved.js", "js/record-store.js",
     "js/recorded.js", "js/recorded-shown.js", "js/outbox-page.js", "js/scan.js", "js/labels.js",
     "css/labels.css", "screens/now.webp", "screens/batch.webp",
 })  # fmt: skip

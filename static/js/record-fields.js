@@ -1,8 +1,7 @@
 /* The controls of the forms of Record: pick lists filled from the journal, steppers, units. One global, `journalFields`:
 
-     learn(known, rows)                what is on this device only is known too: its IDs can be chosen, its harvests count
+     learn(known, rows)                what is on this device only is known too: its IDs can be chosen, its harvests and losses count
      suggestNames(page, known)         the names that text fields offer
-     checkClock(page, parts)           warns where the device's clock is years behind
      fillChoices(form, known, about, values)
                                        every [data-choices] list of the form; about: the ID it is about, or undefined;
                                        values: what is chosen already, which is first
@@ -29,6 +28,8 @@ globalThis.journalFields = (() => {
   const FEW = 6;
   const MOST_PARTS = 24;
   const DAYS_WITHIN_FLUSH = 5;
+
+  const day = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" });
 
   const isPick = (control) => control.type === "radio" || control.type === "checkbox";
   const isPicked = (control) => !isPick(control) || control.checked;
@@ -69,8 +70,9 @@ globalThis.journalFields = (() => {
 
   const partsOf = (own) => {
     const unit = unitOf(own);
+    const lost = (part) => (own.gone?.[part] ? `, lost ${day.format(new Date(own.gone[part]))}` : "");
     const count = (own.kind === "culture" ? own.vessels : own.units) ?? 0;
-    const parts = Array.from({ length: Math.min(count, MOST_PARTS) }, (_, at) => [String(at + 1), `${unit} ${at + 1}`]);
+    const parts = Array.from({ length: Math.min(count, MOST_PARTS) }, (_, at) => [String(at + 1), `${unit} ${at + 1}${lost(at + 1)}`]);
     return parts.length > 1 ? parts : [];
   };
 
@@ -102,6 +104,8 @@ globalThis.journalFields = (() => {
       if (id && !known.ids[id]) known.ids[id] = { kind, species: values.species, form: values.form, from, year, units, vessels, unit: values.container };
       const own = known.ids[withoutPart(about[0])];
       const day = (date ?? "").slice(0, 10);
+      const part = about.length === 1 && about[0].split(".")[1];
+      if (own && part && values.lost) own.gone = { [part]: day, ...own.gone };
       if (own && values.flush && day >= (own.flush_date ?? "")) Object.assign(own, { flush: Number(values.flush), flush_date: day });
     }
   };
@@ -145,8 +149,6 @@ globalThis.journalFields = (() => {
   };
 
   // -- numbers -----------------------------------------------------------------------------------------------
-  const day = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "long", year: "numeric", timeZone: "UTC" });
-
   const suggestFlush = (form, known, about) => {
     const input = $("[name=flush]", form);
     if (!input) return;
@@ -177,7 +179,7 @@ globalThis.journalFields = (() => {
       const unit = US_UNITS[input.dataset.unit];
       if (!unit) continue;
       input.dataset.unit = unit;
-      $(`[data-unit-of="${CSS.escape(input.name)}"]`, form).textContent = unit;
+      $("small span", input.parentElement).textContent = unit;
     }
   };
 
@@ -258,10 +260,15 @@ globalThis.journalFields = (() => {
     return entered;
   };
 
+  const EXAMPLES = { moisture: 62, "%": 92, "°C": 18, "°F": 64, g: 412 };
+
   const fault = (form) => {
     const isWrong = (input) => input.value.trim() && journalEntry.quantity(input.value, input.dataset.unit) === null;
     const control = $$("[data-unit]", form).find(isWrong);
-    return control && { control, says: `“${control.value}” is not a number with a unit; write it as 412 or 1.2 ${control.dataset.unit}.` };
+    if (!control) return undefined;
+    const { name, value, parentElement: label, dataset: { unit } } = control; // prettier-ignore
+    const what = $("span", label).firstChild.textContent.trim();
+    return { control, says: `${what}: “${value}” is not a number; write it as ${EXAMPLES[name] ?? EXAMPLES[unit] ?? 5} ${unit}.` };
   };
 
   const lacks = ({ values, photos, text, about, form }) => {
@@ -274,16 +281,6 @@ globalThis.journalFields = (() => {
     return entered || photos.length || text ? null : "There is nothing to save yet: add a photo, a choice or a few words.";
   };
 
-  /** A clock that is years behind, as after the battery was empty, would date records wrongly. parts: of the journal, by
-      time (`2025`, `2026-q3`, `2026-11`). */
-  const checkClock = (page, parts) => {
-    const today = new Date();
-    const newest = Math.max(...parts.map((part) => Number.parseInt(part, 10)));
-    const place = $("[data-record-clock]", page);
-    place.hidden = !(newest > today.getFullYear());
-    place.textContent = `This device’s clock says that today is ${today.toLocaleDateString("en-GB", { dateStyle: "long" })}, but the journal has entries from ${newest}. Set the clock before you record, or correct When in the form: records are dated by it.`;
-  };
-
   const suggestNames = (page, { species, places, media, causes }) => {
     const lists = { species, places: places.map((place) => place.name), media, causes };
     for (const [list, names] of Object.entries(lists)) {
@@ -291,5 +288,5 @@ globalThis.journalFields = (() => {
     }
   };
 
-  return { chip, learn, suggestNames, checkClock, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, withoutPart, fill, values, fault, lacks };
+  return { chip, learn, suggestNames, fillChoices, suggestFlush, showUnits, showMethod, step, listen, isPicked, withoutPart, fill, values, fault, lacks };
 })();

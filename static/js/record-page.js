@@ -2,8 +2,8 @@
 
    The address may say what it is about: ?kind=batch&about=B-031, ?edit=<record>, ?draft=<record>; and which ID a new
    thing has by its label: ?kind=new batch&id=B-034.
-   What the controls of a form mean is in record-fields.js, its photos are in record-photos.js, its position in
-   record-position.js, and what is shown once it is saved in record-saved.js. */
+   What the controls of a form mean is in record-fields.js, what is asked before it is saved in record-doubts.js, its photos
+   are in record-photos.js, its position in record-position.js, and what is shown once it is saved in record-saved.js. */
 "use strict";
 
 (() => {
@@ -99,6 +99,7 @@
     for (const other of $$("[data-form]")) other.hidden = other !== form;
     $("[data-savebar]").hidden = false;
     page.dataset.unsaved = "";
+    journalScript("static/js/record-doubts.js").then(() => journalDoubts.checkClock(page, known.parts), () => null);
     fields.showUnits(form, known);
     showAbout(about);
     const { where, ...others } = shownDraft.values;
@@ -190,6 +191,7 @@
       say(missing);
       return;
     }
+    if (globalThis.journalDoubts?.asks(form, draft, known)) return say(null);
     await saveWith(async () => {
       collect();
       suggested();
@@ -380,7 +382,6 @@
       return;
     }
     why.hidden = true;
-    fields.checkClock(page, known.parts ?? []);
     fields.suggestNames(page, known);
     fields.learn(known, await records.latest());
     drafts = globalThis.journalDrafts(records, { root, say, current });

@@ -28,11 +28,14 @@ const siteReceipts = async () => {
 };
 
 // -- in words ------------------------------------------------------------------------------------------------
-const day = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
+const PARTS = { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" };
+const ofThisYear = new Intl.DateTimeFormat("en-GB", PARTS);
+const ofAnother = new Intl.DateTimeFormat("en-GB", { ...PARTS, year: "numeric" });
 
 export const whenOf = (record) => {
   const stamp = new Date((record.date || record.saved).replace(" ", "T"));
-  return Number.isNaN(stamp.getTime()) ? record.date : day.format(stamp);
+  if (Number.isNaN(stamp.getTime())) return record.date;
+  return (stamp.getFullYear() === new Date().getFullYear() ? ofThisYear : ofAnother).format(stamp);
 };
 
 const PART_OF_ID = /\.\d+$/;

@@ -14,11 +14,14 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from journal.analysis.limits import limit
+from journal.analysis.progress import GROWING
 from journal.geo.parse import distance_m, parse_position
 from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS
 from journal.reading.values import NOTATIONS
 from journal.settings import Settings
+from journal.site.pages.record import SENT_LIMITS
 from tests.builders import examples
 
 pytestmark = pytest.mark.browser
@@ -124,6 +127,79 @@ def test_a_decimal_comma_is_read_and_what_could_be_two_numbers_is_not(
 )  # fmt: skip
 def test_a_unit_is_added_where_none_was_typed(page: Any, typed: str, unit: str, quantity: str | None) -> None:
     assert quantity == page.evaluate("([typed, unit]) => journalEntry.quantity(typed, unit)", [typed, unit])
+
+
+# -- what can hardly be so -------------------------------------------------------------------------------------
+
+BAGS = {"kind": "batch", "units": 4, "unit": "bag", "wet_g": 3450, "gone": {"3": "2026-10-28"}}
+LIMITS = {name: [limit(name).low, limit(name).high] for name in SENT_LIMITS}
+DOUBTS = [
+    ({"harvest": "90000 g"}, [["harvest", "90000 g is more than the 4 bags weighed wet (13.8 kg)."]]),
+    ({"harvest": "13.8 kg"}, []),
+    ({"harvest": "31 lb"}, [["harvest", "31 lb is more than the 4 bags weighed wet (13.8 kg)."]]),
+    ({"harvest": "3460 g", "about": "B-001.2"}, [["harvest", "3460 g is more than the bag weighed wet (3.45 kg)."]]),
+    ({"harvest": "90 kg", "about": "B-002"}, []),
+    ({"harvest": "0.62 g", "bare": "harvest"},
+     [["harvest", "Read as 0.62 g, since no unit was typed. Or is it 0.62 kg?"]]),
+    ({"harvest": "0.62 g"}, []),
+    ({"harvest": "412 g", "bare": "harvest"}, []),
+    ({"harvest": "0 g", "bare": "harvest"}, []),
+    ({"picked mass": "0.3 oz", "bare": "picked mass"},
+     [["picked mass", "Read as 0.3 oz, since no unit was typed. Or is it 0.3 lb?"]]),
+    ({"wet mass": "2300 kg", "bare": "wet mass"},
+     [["wet mass", "Read as 2300 kg, since no unit was typed. Or is it 2300 g?"]]),
+    ({"wet mass": "2.3 kg", "bare": "wet mass"}, []),
+    ({"humidity reading": "890 %"}, [["humidity reading", "890 % is outside 10 to 100 %."]]),
+    ({"humidity set point": "0.92 %"}, [["humidity set point", "0.92 % is outside 10 to 100 %."]]),
+    ({"humidity reading": "100 %", "humidity differential": "5 %"}, []),
+    ({"temperature reading": "61 °F"}, []),
+    ({"temperature reading": "61 °C"}, [["temperature reading", "61 °C is outside -10 to 45 °C."]]),
+    ({"temperature set point": "161 °F"}, [["temperature set point", "161 °F is outside 14 to 113 °F."]]),
+    ({"harvest": "412 g", "about": "B-001.3"}, [["part", "B-001.3 was lost on 28 Oct, before this."]]),
+    ({"lost": "1", "about": "B-001.3"}, [["part", "B-001.3 was lost on 28 Oct, before this."]]),
+    ({"lost": "1", "about": "B-001.3", "date": "2026-10-28"}, []),
+    ({"harvest": "412 g", "about": "B-001.3", "date": "2026-10-20 10:00+00:00"}, []),
+    ({"stage": "pinning", "about": "B-003.1"}, [["part", "B-003 was lost on 2 Jan 2025, before this."]]),
+    ({"moved to": "hut", "about": "B-003"}, [["moved to", "B-003 was lost on 2 Jan 2025, before this."]]),
+    ({"stage": "contaminated", "about": "B-003"}, []),
+    ({"date": "2027-01-05 12:00+01:00"}, [["when", "2027-01-05 12:00 is in the future by this device’s clock."]]),
+    ({"date": "2026-12-01"}, [["when", "2026-12-01 is in the future by this device’s clock."]]),
+    ({"date": "2026-11-30"}, []),
+    ({"date": "long ago", "harvest": "412 g", "about": "B-001.3"}, []),
+    ({"date": None, "stage": "pinning", "about": "B-003"}, []),
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def doubting(page: Any) -> Any:
+    page.add_script_tag(url="static/js/record-doubts.js")
+    return page
+
+
+@pytest.mark.parametrize(("entered", "doubts"), DOUBTS, ids=lambda case: " ".join(map(str, case))[:60])
+def test_what_can_hardly_be_so_is_doubted_and_says_why(
+    doubting: Any, entered: dict[str, Any], doubts: list[list[str]]
+) -> None:
+    values = {key: value for key, value in entered.items() if key not in ("about", "date", "bare")}
+    record = {
+        "about": [entered.get("about", "B-001")],
+        "date": entered.get("date", "2026-11-30 12:00+00:00"),
+        "values": values,
+    }  # fmt: skip
+    gone = {**BAGS, "gone": {"": "2025-01-02"}}
+    unweighed = {key: value for key, value in BAGS.items() if key != "wet_g"}
+    known = {
+        "units": "metric", "limits": LIMITS, "growing": [*GROWING],
+        "ids": {"B-001": BAGS, "B-002": unweighed, "B-003": gone},
+    }  # fmt: skip
+    ask = "([record, known, bare]) => journalDoubts.of(record, known, bare, new Date('2026-11-30T13:00:00Z'))"
+    assert doubts == doubting.evaluate(ask, [record, known, [entered.get("bare", "")]])
+
+
+def test_of_a_journal_that_tells_no_limits_nothing_is_doubted_by_them(doubting: Any) -> None:
+    ask = "(record) => journalDoubts.of(record, { ids: {} }, ['harvest'], new Date('2026-11-30T13:00:00Z'))"
+    record = {"about": ["B-1"], "date": "2026-11-30", "values": {"harvest": "0.4 g", "humidity reading": "890 %"}}
+    assert [] == doubting.evaluate(ask, record)
 
 
 @pytest.mark.parametrize(

@@ -351,6 +351,7 @@ def test_a_clock_that_is_wrong_harms_no_record_and_one_that_is_behind_is_reporte
     visit.before_pages(WRONG_CLOCK % f"{day}T10:00")
     visit.page.reload()
     form_is_open(visit)
+    visit.until("() => globalThis.journalDoubts")
     words = visit.page.inner_text("[data-record-clock]") if is_told else ""
     assert is_told == visit.page.is_visible("[data-record-clock]") == ("says that today is 3 March 2001" in words)
     visit.page.fill("form:visible textarea", "by the wrong clock")

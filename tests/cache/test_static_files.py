@@ -129,7 +129,7 @@ HEAD_BYTES = 250
 """What a host sends before a file, at most."""
 
 ASKED_FOR: Mapping[str, str | None] = {
-    "search": None, "label-code": None, "viewer": None, "scan": None, "records": "data-outbox",
+    "search": None, "label-code": None, "viewer": None, "scan": None, "record-doubts": None, "records": "data-outbox",
     "recorded-shown": "data-outbox|data-tick-key", "outbox-page": "data-outbox", "device": r"data-device\b(?!-)",
     "pack-buttons": r"data-device\b(?!-)|data-pack",
 }  # fmt: skip

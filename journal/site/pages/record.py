@@ -13,6 +13,9 @@ from math import ceil
 from typing import Any
 
 from journal.analysis.due import Due
+from journal.analysis.limits import limit
+from journal.analysis.plausibility import gone_since, wet_mass_g
+from journal.analysis.progress import GROWING, Progress
 from journal.geo import format
 from journal.model import Batch, Culture, Device, Find, Journal, Position
 from journal.reading.keys import STAGES
@@ -33,6 +36,9 @@ CAUSES = ("green mould", "cobweb", "black mould", "bacteria", "mites", "gnats", 
 
 MOST_NAMES = 60
 """How many species, places and media are offered."""
+
+SENT_LIMITS = ("humidity_pct", "temperature_c", "flush_over_wet_mass", "mass_without_unit_g")
+"""The limits by which a phone asks again before it saves: those whose values it knows."""
 
 DEVICE_SUFFIX = re.compile(r"-[A-Z][0-9][A-Z][0-9]$")
 """What a phone puts behind the number of an ID that it gives."""
@@ -95,6 +101,8 @@ def data(lookup: Lookup) -> tuple[dict[str, Any], dict[str, dict[str, Any]]]:
         "causes": [
             cause for cause in _most_used([*(note.cause for note in journal.notes), *CAUSES]) if cause in CAUSES
         ],
+        "limits": {name: [limit(name).low, limit(name).high] for name in SENT_LIMITS},
+        "growing": sorted(GROWING),
         "stages": {kind: list(STAGES[kind]) for kind in ("find", "culture", "batch")},
         "reserved": {id: kind for kind, id in journal.settings.labels.reserved if id.lower() not in journal.by_id},
     }
@@ -115,7 +123,7 @@ def _facts(lookup: Lookup, row: Named) -> dict[str, Any]:
     if isinstance(row, Find):
         return common | {"place": row.place}
     run = lookup.analysis.progress[row.id]
-    common |= {"stage": run.stage, "over": run.is_over or None}
+    common |= {"stage": run.stage, "over": run.is_over or None, "gone": _gone(run)}
     if isinstance(row, Culture):
         origin = {"from": [ref.id for ref in row.sources] or None, "year": row.date.first.year}
         return common | {"form": row.form, "medium": row.medium, "vessels": row.vessels} | origin
@@ -124,10 +132,16 @@ def _facts(lookup: Lookup, row: Named) -> dict[str, Any]:
         "title": wording.joined([str(ref) for ref in row.cultures]) or None,
         "units": row.units,
         "unit": unit_word(row),
+        "wet_g": round(wet_mass_g(row) or 0) or None,
         "tent": run.tent,
         "flush": last[0].number if last else None,
         "flush_date": last[0].last.first.isoformat() if last else None,
     }
+
+
+def _gone(run: Progress) -> dict[str, str] | None:
+    """`{"3": "2026-10-28"}`: the number of each part, or "" for the whole, and the day it was lost or discarded."""
+    return {str(part or ""): day.isoformat() for part, day in gone_since(run).items()} or None
 
 
 def _series(kind: str, journal: Journal) -> dict[str, Any] | None:

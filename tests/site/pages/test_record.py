@@ -8,6 +8,8 @@ from typing import Any
 
 import pytest
 
+from journal.analysis.limits import limit
+from journal.analysis.progress import GROWING
 from journal.reading.receipts import Received
 from journal.settings import LabelSettings
 from journal.site.pages import plan_site
@@ -85,6 +87,23 @@ def test_of_a_batch_the_phone_knows_its_units_flush_and_stage(hut: Hut) -> None:
         "form": "slant", "medium": "MEA", "vessels": 5, "from": ["F26-003"], "year": 2026,
     }  # fmt: skip
     assert ids["hut"]["services"] == ["tank"]
+
+
+def test_the_phone_knows_what_was_weighed_what_is_gone_since_when_and_the_limits(hut: Hut) -> None:
+    gone = {"lost": ("note", "about: B-031.3\ndate: 2026-10-28\nlost: 1")}
+    weighed = {"b": ("batch", "id: B-031\nculture: PP-26A\ndate: 2026-10-06\nunits: 4\nwet mass: 13.8 kg in all")}
+    mixed = {"m": ("batch", "id: B-032\ndate: 2026-10-06\nunits: 2\nmix: oak pellets 5 kg, water 5.5 kg")}
+    dead = {"d": ("note", "about: PP-26A\ndate: 2026-11-05\nstage: dead")}
+    known = told(hut, **gone, **weighed, **mixed, **dead)
+    assert (known["ids"]["B-031"]["wet_g"], known["ids"]["B-032"]["wet_g"]) == (3450, 5250)
+    assert known["ids"]["B-031"]["gone"] == {"3": "2026-10-28"}
+    assert known["ids"]["PP-26A"]["gone"] == {"": "2026-11-05"}
+    assert "wet_g" not in told(hut)["ids"]["B-031"]
+    assert known["limits"] == {
+        name: [limit(name).low, limit(name).high]
+        for name in ("humidity_pct", "temperature_c", "flush_over_wet_mass", "mass_without_unit_g")
+    }
+    assert set(known["growing"]) == GROWING
 
 
 def test_names_are_offered_the_most_used_and_the_latest_first(hut: Hut) -> None:
