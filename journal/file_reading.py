@@ -104,7 +104,9 @@ def read_received(
     """What came in from phones by the receipts, and whether it still is there; their problems are added to the others.
     drafts: all entries of the folder."""
     rows = [row for rows in read_all(file_cache, folder.receipts, "receipt", "", received_in, problems) for row in rows]
-    files = {file.path: file for file in folder.entries} if rows else {}
+    if not rows:
+        return ()
+    files = {file.path: file for file in folder.entries}
 
     def digest_of(path: str) -> str | None:
         with suppress(OSError):

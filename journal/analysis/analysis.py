@@ -19,13 +19,14 @@ from journal.analysis.losses import Lot, lots_of
 from journal.analysis.patches import Patch, patch_by_find, patches_of
 from journal.analysis.permits import PermitUse, permit_uses
 from journal.analysis.place_yield import PlaceYield, yields_by_place
-from journal.analysis.planning import Coming, Prospect, coming, prospects
+from journal.analysis.planning import Prospect, prospects
 from journal.analysis.plausibility import Doubt, doubtful_harvests, doubts_of
 from journal.analysis.power import PowerAndControl, power_and_control_of
 from journal.analysis.progress import Progress, progress_of
 from journal.analysis.readings import Series, series_of
 from journal.analysis.rollups import Rollups, rollups_of
 from journal.analysis.sensors import LastReadings, last_readings
+from journal.analysis.upcoming import Coming, coming
 from journal.analysis.weather import Outing, Weather, outings, weather_of
 from journal.analysis.yields import BatchYield, yields_of
 from journal.model import Journal, Note

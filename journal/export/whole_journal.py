@@ -8,7 +8,8 @@ from typing import Any
 from journal.analysis.analysis import Analysis
 from journal.analysis.costs import Costs, JournalCosts
 from journal.analysis.losses import Lot, p_chart, steps_of
-from journal.analysis.planning import PARTS, Prospect, weeks
+from journal.analysis.planning import PARTS, Prospect
+from journal.analysis.upcoming import weeks
 
 Row = dict[str, Any]
 
@@ -18,8 +19,9 @@ def rows_of_the_whole(found: Analysis) -> dict[str, list[Row]]:
 
     `plan` is by species what a batch comes to, up to the first flush and up to the last: days from inoculation and BE
     on units inoculated, each from low to high by its basis (`own`: of four new batches in five, by three finished ones
-    or more; `published`, `practice`: the range given); None where nothing is known. `coming` are the flushes still to
-    come of the batches that grow, by the days in which they may; `weeks` what these make a week from its Monday.
+    or more; `published`, `practice`: the range given; `few`: the least and the most of your batches, where no range is
+    given); None where nothing is known. `coming` are the flushes still to come of the batches that grow, by the days in
+    which they may; `weeks` what these make a week from its Monday.
 
     `costs` has a row for each line (None: batches of several lines, or of none) and one for the whole journal, in the
     currency of `journal`. `cost_per_kg` and `kg_per_h` are of the finished batches that tell their cost, or minutes.

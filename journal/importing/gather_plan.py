@@ -162,11 +162,11 @@ class _Planner:
         return GatherPlan(in_order, tuple(known), tuple(gone), tuple(self._missing), in_journal)
 
     def _with_moments(self) -> dict[str, Gathered]:
-        """Records of the archive without an ID whose receipts lack their date, as earlier receipts do."""
+        """Records of the archive whose receipts lack their date, as earlier receipts do."""
         found = {}
         for record in self._archive.manifest.records:
             known = self._latest.get(record.record)
-            lacks = known and not (known.id or known.date) and self._archive.has(record, _text_of(record))
+            lacks = known and not known.date and self._archive.has(record, _text_of(record))
             if known and lacks and (draft := self._draft(record, self._renamed)):
                 date, about = moment_of(draft)
                 found[record.record] = replace(known, date=date, about=about)
@@ -240,8 +240,8 @@ class _Planner:
         return Taking(self._with_moment(gathered, record, ids), "new", (*put, (ENTRY_NAME, path)), ids=ids)
 
     def _with_moment(self, gathered: Gathered, record: Record, ids: Mapping[str, str]) -> Gathered:
-        """What an entry without an ID is recognised by once it is moved and edited."""
-        draft = None if gathered.id else self._draft(record, ids)
+        """With what the entry is recognised by once it is moved and edited."""
+        draft = self._draft(record, ids)
         date, about = moment_of(draft) if draft else (None, ())
         return replace(gathered, date=date, about=about)
 

@@ -27,8 +27,8 @@ _NO_BYTES = hashlib.sha256().hexdigest()
 class Trace:
     """What the entry of a record is recognised by, also after it was edited, renamed or moved.
 
-    path: where it was put. id: its ID. written: SHA-256 of its bytes as they were put there, hex. date, about: those of
-    an entry without an ID, as `moment_of` has them.
+    path: where it was put. id: its ID. written: SHA-256 of its bytes as they were put there, hex. date, about: as
+    `moment_of` has them; None and () where an earlier receipt does not say.
     """
 
     path: str
@@ -51,8 +51,8 @@ def entries_of(
     """record -> the path of its entry now; a record that has none any more is not in it. No two have one entry.
 
     traces: record -> its trace, the latest last. digest_of: SHA-256 of the file at a path in the journal, hex; None
-    where there is none. An entry is known by its ID, else by its place; one without an ID that is not in its place by
-    its bytes, else by its date, to the minute, and what it is about.
+    where there is none. An entry is known by its ID and day, else by its place; one without an ID that is not in its
+    place by its bytes, else by its date, to the minute, and what it is about.
     """
     found = _in_place_or_by_id(traces, drafts, digest_of)
     with_bytes = {record: trace.written for record, trace in traces.items()}
@@ -82,14 +82,14 @@ def _in_place_or_by_id(
     owners = {trace.path: record for record, trace in traces.items()}  # of two that were put in one place, the later
     received = {trace.id.lower() for trace in traces.values() if trace.id}
     own_ids = {draft.path: str(draft.values.get("id", "")).lower() for draft in drafts}
-    by_id: dict[str, list[str]] = {}
+    by_id: dict[str, list[Draft]] = {}
     for draft in drafts:
         for id in (draft.values.get("id"), *draft.values.get("formerly", ())):
-            by_id.setdefault(str(id).lower(), []).append(draft.path)
+            by_id.setdefault(str(id).lower(), []).append(draft)
     found = {}
     for record, trace in traces.items():
         own = trace.id.lower() if trace.id else ""
-        named = by_id.get(own, []) if own else []
+        named = [draft.path for draft in by_id.get(own, ()) if own and _can_be_of_day(draft, trace)]
         other = own_ids.get(trace.path, "") or own
         is_own_place = owners[trace.path] == record and (other == own or other not in received)
         is_there = trace.path in own_ids or digest_of(trace.path) not in (None, _NO_BYTES)
@@ -98,6 +98,12 @@ def _in_place_or_by_id(
         elif named or (is_own_place and is_there):
             found[record] = trace.path
     return found
+
+
+def _can_be_of_day(draft: Draft, trace: Trace) -> bool:
+    """Whether an entry with the ID may be the one that came in, and not another that got the ID once that was gone."""
+    when = draft.values.get("date")
+    return not (when and trace.date) or draft.path == trace.path or trace.date.startswith(when.first.isoformat())
 
 
 @dataclass(frozen=True, slots=True)

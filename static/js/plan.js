@@ -48,11 +48,12 @@
     const be = own === null ? known("be") : { low: own, middle: own, high: own, words: "as you expect" };
     if (!be || wantedG === null || dryG === null) return undefined;
     const [sure, usual, few] = [be.low, be.middle, be.high].map((pct) => unitsNeeded(wantedG, dryG, pct));
-    const beside = own === null ? `${counted(usual, "unit")} by the middle of it, ${few} by the high end` : null;
+    const isOne = be.low === be.high;
+    const beside = !isOne ? `${counted(usual, "unit")} by the middle of it, ${few} by the high end` : null;
     const over = `(${mass(dryG, us)} × ${percent(sure ? be.low : be.middle)})`;
     return {
       number: sure ? counted(sure, "unit") : "no number is sure",
-      words: own === null ? "by the low end of the BE" : `at a BE of ${percent(own)}`,
+      words: isOne ? `at a BE of ${percent(be.low)}` : "by the low end of the BE",
       beside,
       workings: { units: `${mass(wantedG, us)} / ${over} = ${counted(sure ?? usual, "unit")} (BE: ${be.words})` },
     };
@@ -63,7 +64,7 @@
     const [wantedG, dryG, be] = [ask.required("wanted"), ask.required("dry"), ask.optional("be")];
     const by = field("by").value;
     if (!by) ask.missing.push("the day it is wanted by");
-    if (!known("be") && be === null) ask.missing.push("a BE: none is known for that");
+    if (!known("be") && be === null) ask.missing.push("a BE: none is known for that; enter the one that you expect");
     if (!known("days")) ask.warnings.push("How many days it takes is not known for that.");
     write(form, { day: dayResult(by), units: unitsResult(wantedG, dryG, be) }, ask);
   };

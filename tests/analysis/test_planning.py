@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 
 from journal.analysis.analysis import Analysis
-from journal.analysis.planning import Coming, Prospect, weeks
+from journal.analysis.planning import Prospect
 from journal.analysis.statistics import prediction_interval, t_quantile
+from journal.analysis.upcoming import Coming, weeks
 from journal.export.document import document
 
 Make = Callable[..., Any]
@@ -106,7 +107,9 @@ def test_fewer_than_three_finished_batches_leave_it_to_what_is_told_and_stand_be
     assert (14, 19, 24, "published") == (days.low, days.middle, days.high, days.basis)
     assert (2, True) == (len(days.own), "too few" in days.words)
     assert (50, 100, "practice") == (be.low, be.high, be.basis)
-    assert prospect.be_pct["first flush"] is None
+    first = prospect.be_pct["first flush"]  # of which no table tells
+    assert first is not None
+    assert (50, 60, "few") == (first.low, first.high, first.basis)
 
 
 def test_a_line_with_batches_enough_of_its_own_comes_before_its_species(make_journal: Make) -> None:
@@ -250,6 +253,52 @@ def test_what_did_not_come_in_its_days_is_left_out(told: int, day: str, make_jou
     """Flush 1 may come up to 25 November; the journal was written in up to that day, or to the next."""
     found = of(make_journal, batch("B", "2026-11-01") | note("CB", day, "done: looked"))
     assert told == len(found.coming)
+
+
+GROWING = (
+    batch("B", "2026-10-16", species="Pleurotus ostreatus")
+    | note("B", "2026-11-13", "harvest: 1840 g\nflush: 1")
+    | note("B", "2026-11-26", "harvest: 720 g\nflush: 2")
+)
+NOBODY_TELLS = {
+    name: text.replace("pulmonarius", "ostreatus")
+    for name, text in finished("B1", "2026-01-01", ("2026-01-25", 1000), ("2026-02-05", 400), "2026-02-20").items()
+}
+
+
+def test_where_no_table_tells_a_be_the_batches_own_record_does(make_journal: Make) -> None:
+    """2560 g of 2 kg dry are 128 % so far, 1840 g of flush 1 are 92 %; a finished one gave 70 and 50 %."""
+    be = only(of(make_journal, GROWING)).be_pct
+    so_far, first = be["all flushes"], be["first flush"]
+    assert so_far is not None
+    assert first is not None
+    assert ((128.0, 128.0, 128.0), "few") == ((so_far.low, so_far.middle, so_far.high), so_far.basis)
+    assert 92.0 == first.low
+    assert "by 1 batch of yours, as far as it is harvested; a range takes 3 finished ones" == so_far.words
+    two = only(of(make_journal, GROWING | NOBODY_TELLS)).be_pct["all flushes"]
+    assert two is not None
+    assert (70.0, 99.0, 128.0) == pytest.approx((two.low, two.middle, two.high))
+    assert "by 2 batches of yours, 1 as far as it is harvested; a range takes 3 finished ones" == two.words
+    one = only(of(make_journal, NOBODY_TELLS)).be_pct["all flushes"]
+    assert one is not None
+    assert "by 1 batch of yours; a range takes 3 finished ones" == one.words
+
+
+def test_where_no_table_tells_a_be_the_next_flush_is_at_most_what_the_last_was(make_journal: Make) -> None:
+    """*Common practice*: each flush is smaller than the one before. 13 days after flush 2, as after flush 1."""
+    found = of(make_journal, GROWING)
+    assert "2026-12-09" == found.expected["B"].from_day.isoformat()
+    assert [("B", 3, "2026-12-09", 0.0, 360.0, 720.0)] == [
+        (one.batch, one.flush, one.first.isoformat(), one.low_g, one.middle_g, one.high_g) for one in found.coming
+    ]
+
+
+def test_a_batch_without_a_flush_is_planned_by_the_few_of_its_species(make_journal: Make) -> None:
+    """2 kg dry at 70 % are 1400 g, over the four flushes of oyster mushrooms (common practice) or the two of this."""
+    begun = batch("B", "2026-10-16", species="Pleurotus ostreatus")
+    coming = of(make_journal, NOBODY_TELLS | begun).coming
+    assert 1400.0 == pytest.approx(sum(one.middle_g for one in coming))
+    assert () == of(make_journal, begun).coming
 
 
 def test_nothing_is_coming_of_a_batch_whose_units_cannot_be_read(make_journal: Make) -> None:

@@ -36,7 +36,8 @@ def again(shore: Shore, *records: Saved) -> GatherPlan:
         found = home_of(shore.root, known)
         return Home(found.root, found.settings, found.drafts, known, again=True)
 
-    return gathering.gather(one, shore.root, home, NOW, lambda taking: None, GatherDisk()).plan
+    later = NOW + timedelta(hours=2)
+    return gathering.gather(one, shore.root, home, later, lambda taking: None, GatherDisk()).plan
 
 
 def known_and_gone(plan: GatherPlan) -> tuple[set[str], set[str]]:
@@ -200,3 +201,15 @@ def test_deleted_and_restored_on_the_phone_it_is_no_later_text(shore: Shore) -> 
     put(shore, FIND)
     shutil.rmtree(shore.root / HOME)
     assert (set(), {FIND.record}) == known_and_gone(put(shore, FIND.later(), name="undone"))
+
+
+def test_another_entry_that_got_its_id_since_is_not_it(shore: Shore) -> None:
+    put(shore, FIND)
+    shutil.rmtree(shore.root / HOME)
+    shore.write({"finds/mine.md": "---\nkind: find\nid: F26-015-K7Q4\ndate: 2026-11-28\n---\n"})
+    assert {(FIND.record, False)} == told_by_the_site(shore)
+    assert (set(), {FIND.record}) == known_and_gone(put(shore, FIND, name="more"))
+    (taking,) = again(shore, FIND).takings
+    assert ("F26-016-K7Q4", "F26-015-K7Q4") == (taking.gathered.id, taking.gathered.was)
+    assert {(FIND.record, True)} == told_by_the_site(shore)
+    assert ((), ()) == (again(shore, FIND).takings, again(shore, FIND).gone)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from journal.analysis.planning import PARTS, WEEK_RULE, Part, Prospect, Range, units_needed, weeks
+from journal.analysis.planning import PARTS, Part, Prospect, Range, units_needed
+from journal.analysis.upcoming import WEEK_RULE, weeks
 from journal.model import Batch
 from journal.quantities import MASS_G
 from journal.site import addresses, wording
@@ -84,12 +85,18 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
         species=species_words(one.species),
         line=one.line,
         days=tuple(f"{span.low:.0f} to {span.high:.0f}" if span else "" for span in map(one.days.get, PARTS)),
-        be=f"{wording.number(be.low, 0)} to {wording.percent(be.high, 0)}" if be else "",
+        be=_percents(be) if be else "",
         units=units,
         dry=wording.mass(one.dry_g, lookup.units) if one.dry_g else "",
         basis=tuple(f"{what}: {span.words}" for what, span in spans),
         own=tuple(_own(what, span) for what, span in spans if span.own),
     )
+
+
+def _percents(span: Range) -> str:
+    """`44 to 99 %`; `70 %` where one batch alone tells it."""
+    low, high = wording.number(span.low, 0), wording.percent(span.high, 0)
+    return high if span.low == span.high else f"{low} to {high}"
 
 
 def _own(what: str, span: Range) -> str:

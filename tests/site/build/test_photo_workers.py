@@ -507,7 +507,8 @@ def test_ctrl_c_while_a_worker_is_awaited_ends_that_worker_too(rows: list[tuple[
     (tmp_path / "sitecustomize.py").write_text(INTERRUPTED)
     script = tmp_path / "script.py"
     script.write_text(
-        "import sys\nfrom pathlib import Path\nfrom journal.site.build.photo_workers import photo_work\n"
+        "import signal, sys\nfrom pathlib import Path\nfrom journal.site.build.photo_workers import photo_work\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored, if the tests run in the background\n"
         "if __name__ == '__main__':\n    try:\n        list(photo_work([('a.jpg', Path(sys.argv[1]))], None))\n"
         "    except KeyboardInterrupt:\n        print('stopped')\n"
     )

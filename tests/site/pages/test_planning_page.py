@@ -30,6 +30,16 @@ def test_it_tells_days_be_and_units_by_species_with_what_they_are_based_on(make_
     assert "published: P. Stamets" in page.get_text()
 
 
+def test_a_be_that_one_batch_alone_tells_is_one_number(make_journal: Make) -> None:
+    """1.4 kg of 2 kg dry are 70 %: 1 kg takes two units of 1 kg dry."""
+    files = {path: text.replace("pulmonarius", "ostreatus") for path, text in FILES.items() if path != "d.md"}
+    picked = "---\nkind: note\nabout: B-1\ndate: 2026-11-20\nharvest: 1400 g\nflush: 1\n---\n"
+    page = Rendered(plan_site(make_journal({**files, "p.md": picked}), {}))[PATH]
+    (row,) = page.select("section[aria-labelledby=species] tbody tr")
+    assert ["70 %", "2 of 1 kg dry"] == [" ".join(cell.get_text().split()) for cell in row.select("td")[-2:]]
+    assert "by 1 batch of yours, as far as it is harvested" in page.get_text()
+
+
 def test_it_tells_week_by_week_what_may_come_and_of_which_batch_nothing_is_known(make_journal: Make) -> None:
     """Flush 1 may come from 16 to 26 November: 5 of its 11 days are in the second week."""
     page = Rendered(plan_site(make_journal(FILES), {}))[PATH]
@@ -37,6 +47,8 @@ def test_it_tells_week_by_week_what_may_come_and_of_which_batch_nothing_is_known
     first, second = (" ".join(row.get_text(" ").split()) for row in rows[:2])
     assert "16 Nov 0 kg 0.3 kg 0.7 kg B-1" == first
     assert second.startswith("23 Nov 0 kg")
+    needs = "A batch needs its day of inoculation, units, dry mass (or wet mass and moisture), and a BE: from the table"
+    assert needs in " ".join(page.get_text().split())
     assert ["B-2"] == [tag.get_text() for tag in page.select("section[aria-labelledby=coming] > p:last-of-type .id")]
 
 

@@ -1,0 +1,225 @@
+"""What is still to come of every growing batch: flush by flush, and week by week."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Literal
+
+from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished, line_of, pins_since_harvest, pools_of
+from journal.analysis.identity import species_named
+from journal.analysis.kept import each_kept
+from journal.analysis.lineage import Lineage
+from journal.analysis.milestones import days_of_flushes, milestones, move_into_tent
+from journal.analysis.planning import Prospect
+from journal.analysis.progress import Progress, calendar_day, last_day
+from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
+from journal.analysis.yields import BatchYield
+from journal.model import Batch, Journal
+
+MOST_FLUSHES = 4
+"""No more flushes than these are looked ahead to."""
+
+WEEK_RULE = (
+    "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: the "
+    "middle of each mass, spread evenly over the days in which it may come. What did not come in its days is left out. "
+    "Where only few batches tell a BE, the next flush is taken as no larger than the last of its batch (common "
+    "practice: each is usually smaller). "
+    "Where there is only one earlier case, it gives the first day, and the next range that is known (of the line, the "
+    "species, or published) gives the number of days"
+)
+
+FEWEST_FOR_RANGE = 2
+"""One case gives no range of days."""
+
+_Gap = Literal["pinning_after_move_d", "harvest_after_pins_d", "harvest_d", "between_flushes_d"]
+
+
+@dataclass(frozen=True, slots=True)
+class Coming:
+    """A flush still to come: in which days, both included, and how much of it, in g."""
+
+    batch: str
+    flush: int
+    first: date
+    last: date
+    low_g: float
+    middle_g: float
+    high_g: float
+
+    def share_in(self, first: date, last: date) -> float:
+        """Which share of its days is between two days, both included."""
+        days = (min(last, self.last) - max(first, self.first)).days + 1
+        return max(0, days) / ((self.last - self.first).days + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class HarvestWeek:
+    """What may come in a week that begins on a Monday. *Rule:* `WEEK_RULE`."""
+
+    monday: date
+    low_g: float
+    expected_g: float
+    high_g: float
+    coming: tuple[Coming, ...]
+
+
+def coming(
+    journal: Journal,
+    progress: Mapping[str, Progress],
+    crops: Mapping[str, BatchYield],
+    lineage: Lineage,
+    evidence: Evidence,
+    expected: Iterable[Prospect],
+    awaited: Mapping[str, Expected],
+) -> tuple[Coming, ...]:
+    """The flushes still to come of every batch that is not over, by day: the next as is `awaited` of it, by its ID, and
+    those after it counted on. None of a batch of which too little is known (no day of inoculation, no dry mass, no
+    number of units, no range for its species), and none whose days were over when the journal was last written in. Of a
+    species with no BE but that of a few batches, the next flush of a batch goes by its last one."""
+    known = {(one.species, one.line): one for one in expected}
+    until, inputs = last_day(journal), {}
+    for batch in journal.batches:
+        species, line, run = species_named(batch.species) or "", line_of(batch, lineage), progress[batch.id]
+        prospect = known.get((species, line)) or known.get((species, None))
+        if prospect and not run.is_over and run.stage not in NOT_AWAITED and not batch.totals_are_partial:
+            pools = (pool for _, pool, _ in pools_of(batch, evidence, lineage))
+            inputs[batch.id] = (batch, run, crops[batch.id], prospect, awaited.get(batch.id), *pools)
+    flushes = each_kept(journal, "coming", _coming_of, inputs).values()
+    found = (one for each in flushes for one in each if until is None or one.last >= until)
+    return tuple(sorted(found, key=lambda one: (one.first, one.last, one.batch, one.flush)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Gaps:
+    """The days from one thing to the next: by the batch's own flushes, else by finished batches of the line, else of
+    the species, else by the tables. pools: these batches. between_own_d: the days between the flushes of the batch."""
+
+    species: str
+    pools: tuple[Sequence[Finished], ...]
+    between_own_d: tuple[int, ...]
+
+    def days(self, gap: _Gap, known: Days | None = None) -> Days | None:
+        """*Rule:* `WEEK_RULE`, of one case alone. known: the range behind all batches; that of the tables, if None."""
+        once: int | None = None
+        span: Days | None = known or getattr(self._usual, gap, None)
+        for took in self._cases(gap):
+            if len(took) >= FEWEST_FOR_RANGE:
+                span = Days(min(took), max(took))
+                break
+            once = took[0] if once is None and took else once
+        return span if span is None or once is None else Days(once, once + span.high - span.low)
+
+    def _cases(self, gap: _Gap) -> Iterator[Sequence[int]]:
+        """The days it took, the nearest cases first."""
+        if gap == "between_flushes_d":
+            yield self.between_own_d
+            yield from ([days for one in pool for days in one.took.between_flushes_d.values()] for pool in self.pools)
+        else:
+            yield from ([days for one in pool if (days := getattr(one.took, gap)) is not None] for pool in self.pools)
+
+    @property
+    def most_flushes(self) -> int:
+        """How many flushes there are at most: by the batches that were kept until spent, else by the tables."""
+        spent = [max(one.took.flushes, default=0) for pool in self.pools for one in pool if one.is_spent]
+        return min(max((*spent, getattr(self._usual, "flushes_most", None) or 1)), MOST_FLUSHES)
+
+    @property
+    def _usual(self) -> Usual | None:
+        return PUBLISHED.get(self.species) or PRACTICE.get(self.species)
+
+
+def _coming_of(
+    batch: Batch,
+    run: Progress,
+    crop: BatchYield,
+    prospect: Prospect,
+    awaited: Expected | None,
+    *pools: Sequence[Finished],
+) -> tuple[Coming, ...]:
+    gaps = _Gaps(prospect.species, pools, tuple(milestones(run).between_flushes_d.values()))
+    window = _next_window(run, prospect, gaps, awaited)
+    be, done = prospect.be_pct["all flushes"], max(days_of_flushes(run), default=0)
+    if run.nonzero_harvests and (be is None or be.basis == "few"):
+        if not done or window is None:
+            return ()
+        last_g = sum(note.harvest_g or 0 for note in run.nonzero_harvests if note.flush == done)
+        return (Coming(batch.id, done + 1, *window, 0.0, last_g / 2, last_g),)
+    if be is None or batch.dry_g is None or batch.units is None or window is None:
+        return ()
+    # own BEs have their losses in them; of a table's, what is lost already does not fruit
+    dry_g = batch.dry_g * (batch.units if be.basis in ("own", "few") else run.living or 0)
+    left = range(done + 1, max(gaps.most_flushes, done + 1) + 1)
+    masses_g = [max(0.0, end / 100 * dry_g - crop.harvest_g) / len(left) for end in (be.low, be.middle, be.high)]
+    between = gaps.days("between_flushes_d")
+    low, high = (timedelta(days=between.low), timedelta(days=between.high)) if between else (timedelta(), timedelta())
+    return tuple(
+        Coming(batch.id, number, window[0] + at * low, window[1] + at * high, *masses_g)
+        for at, number in enumerate(left if between else left[:1])
+    )
+
+
+def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expected | None) -> tuple[date, date] | None:
+    """The days in which the next harvest may come: those in which it is awaited; where something before it is awaited,
+    no earlier than that lets it."""
+    if awaited is None and run.nonzero_harvests:
+        return None
+    is_harvest = awaited is not None and awaited.what in ("harvest", "next flush")
+    if awaited and is_harvest and awaited.to_day:
+        return awaited.from_day, awaited.to_day
+    found = _by_gaps(run, prospect, gaps)
+    if found is None or awaited is None:
+        return found
+    steps: tuple[_Gap, ...] = ("pinning_after_move_d", "harvest_after_pins_d")  # from colonised, from pins
+    left = {"colonised": steps, "pins": steps[1:]}.get(awaited.what, ())
+    least_d = sum(days.low for gap in left if (days := gaps.days(gap)))
+    start = awaited.from_day + timedelta(days=least_d)
+    first = start if is_harvest else max(start, found[0])
+    return first, first + (found[1] - found[0])
+
+
+def _by_gaps(run: Progress, prospect: Prospect, gaps: _Gaps) -> tuple[date, date] | None:
+    """The days in which the next harvest may come, from the last thing that was seen."""
+    pins, flushes, moved = pins_since_harvest(run), days_of_flushes(run), move_into_tent(run)
+    to_harvest, moved_on = gaps.days("harvest_after_pins_d"), calendar_day(moved.date) if moved else None
+    if pins and to_harvest and (day := calendar_day(pins.date)):
+        return _from(day, to_harvest)
+    if flushes:
+        last, between = flushes[max(flushes)][1], gaps.days("between_flushes_d")
+        return _from(last, between) if last and between else None
+    to_pins = gaps.days("pinning_after_move_d")
+    if moved_on and to_pins and to_harvest:
+        return _from(moved_on, Days(to_pins.low + to_harvest.low, to_pins.high + to_harvest.high))
+    known = prospect.days["first flush"]
+    days = Days(math.floor(known.low), math.ceil(known.high)) if known else None
+    days = days if known and known.basis == "own" else gaps.days("harvest_d", days)
+    return _from(run.day0, days) if run.day0 and days else None
+
+
+def _from(day: date, days: Days) -> tuple[date, date]:
+    return day + timedelta(days=days.low), day + timedelta(days=days.high)
+
+
+def weeks(flushes: Sequence[Coming]) -> tuple[HarvestWeek, ...]:
+    """What may come, week by week from the first day on to the last; weeks in which nothing may come among them."""
+    if not flushes:
+        return ()
+    monday = min(one.first for one in flushes)
+    monday -= timedelta(days=monday.weekday())
+    found = []
+    while monday <= max(one.last for one in flushes):
+        sunday = monday + timedelta(days=6)
+        here = tuple(one for one in flushes if one.first <= sunday and one.last >= monday)
+        found.append(
+            HarvestWeek(
+                monday,
+                sum(one.low_g for one in here if one.share_in(monday, sunday) == 1),
+                sum(one.middle_g * one.share_in(monday, sunday) for one in here),
+                sum(one.high_g for one in here),
+                here,
+            )
+        )
+        monday += timedelta(days=7)
+    return tuple(found)
