@@ -109,11 +109,11 @@ globalThis.journalDoubts = (() => {
 
   const show = ([key, words], form) => {
     const control = form.querySelector(key === "when" ? "[data-when]" : `[name="${CSS.escape(key)}"]`);
-    const place = control?.closest(".field, fieldset") ?? form.lastElementChild;
-    const line = document.createElement("p");
+    const place = control?.closest(".field, fieldset") ?? form;
+    const line = document.createElement("span");
     Object.assign(line, { className: "need", role: "alert", textContent: `${words} Save again to keep it.` });
     line.dataset.doubt = key;
-    place.after(line);
+    place.append(line);
     place.addEventListener("input", () => line.remove(), { once: true });
     place.closest("details")?.setAttribute("open", "");
     line.scrollIntoView({ block: "center" });
