@@ -176,6 +176,7 @@
 
   const save = async () => {
     if (saving || !draft) return;
+    const tapped = performance.now();
     drafts.finishStoring();
     const wrong = fields.fault(form);
     if (wrong) {
@@ -183,6 +184,7 @@
       say(wrong.says);
       return;
     }
+    const before = (await records.history(draft.record).catch(() => [])).at(-1);
     await photos.settled();
     await drafts.store();
     if (saving || !draft) return;
@@ -191,7 +193,7 @@
       say(missing);
       return;
     }
-    if (globalThis.journalDoubts?.asks(form, draft, known)) return say(null);
+    if (globalThis.journalDoubts?.asks(form, draft, known, { before, tapped })) return say(null);
     await saveWith(async () => {
       collect();
       suggested();
