@@ -16,6 +16,7 @@ import pytest
 from journal.cli import main
 from journal.locking import key_file, passphrases
 from journal.locking.key_file import KeyFile, SiteKey, read_keys
+from journal.reading.folder import scan
 from tests.locking.opening import unlocked
 
 STRONG = "kestrel amber walnut gravel lintel osprey"
@@ -258,7 +259,7 @@ def test_show_of_a_journal_that_is_to_be_locked_leaves_the_locked_site_alone(
     (author.journal / "journal.toml").write_text('[journal]\ntitle = "Shore"\nlocked = true\n', "utf-8")
     shown: list[tuple[bool, str]] = []
 
-    def watch(root: Path, before: object, rebuild: Callable[[], object]) -> None:
+    def watch(root: Path, before: object, rebuild: object, wait: object) -> None:
         raise KeyboardInterrupt
 
     def served(site: Path, port: int | None) -> Any:
@@ -274,6 +275,31 @@ def test_show_of_a_journal_that_is_to_be_locked_leaves_the_locked_site_alone(
     author("show", "--locked")
     assert before != (author.room / "site/sw.js").read_bytes()
     assert [(False, True), (True, False)] == [(locked, "Shore" in page) for locked, page in shown]
+
+
+def test_a_journal_that_is_locked_while_it_is_shown_is_not_built_plain_again(
+    author: Author, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings, built = author.journal / "journal.toml", []
+
+    def watch(root: Path, before: object, rebuild: Callable[[object], object], wait: object) -> None:
+        for written in ("locked = true", "locked true", 'title = "Dunes"'):
+            settings.write_text(f"[journal]\n{written}\n", "utf-8")
+            author.writes(f"With {written}.")
+            rebuild(scan(root))
+            pages = (author.room / "site").rglob("*.html")
+            built.append(any(f"With {written.split()[0]}" in page.read_text("utf-8") for page in pages))
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("journal.commands.show.watch", watch)
+    monkeypatch.setattr(
+        "journal.commands.show.served", lambda site, port: contextlib.nullcontext("http://127.0.0.1:8460/")
+    )
+    said = author("show")[1]
+    assert [False, False, True] == built
+    assert "a fault in the program" not in said
+    assert "The journal is to be locked now, and what is shown is not: nothing is built again" in said
+    assert "has the word locked in it (line 2): nothing is built" in said
 
 
 def test_keys_that_a_killed_run_left_beside_the_file_are_gone_after_the_next(tmp_path: Path) -> None:
