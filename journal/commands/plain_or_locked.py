@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,9 @@ _SAYS_LOCKED = re.compile(r"(?!\s*#).*?(?<![a-z])locked(?![a-z])", re.IGNORECASE
 """A line that is no comment, with the word anywhere: what cannot be read may mean anything."""
 
 _SAYS_PLAIN = re.compile(r"\s*(?:[\w-]+\s*\.\s*)*[\"']?locked[\"']?\s*[=:]\s*false\s*(?:#.*)?", re.IGNORECASE)
+
+_HEADER = re.compile(r"\s*\[+\s*[\"']?([\w-]+)")
+_KEY = re.compile(r"\s*[\"']?([\w-]+)[\"']?\s*[=:](?!\s*false\b)", re.IGNORECASE)
 
 _ESCAPE = re.compile(r"\\(?:U000([0-9A-Fa-f]{5})|u([0-9A-Fa-f]{4})|x([0-9A-Fa-f]{2}))")
 """Source: TOML 1.0.0 and 1.1.0, "String"."""
@@ -124,10 +127,10 @@ def _refuse_what_may_be_locked(data: bytes, problem: Problem) -> None:
     saying so (a table cannot go on after another has begun) and each of these lines is a share's own `locked`."""
     text = data.replace(b"\0", b"").decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n")
     lines = text.split("\n")
-    said = [number for number, line in enumerate(lines, start=1) if _may_lock(line)]
+    said = _lines_that_may_lock(lines)
     if not said:
         return
-    toml = read_toml(SETTINGS_NAME, "\n".join((*lines[: said[-1]], f"{_PROBE} = 0", "")).encode())
+    toml = read_toml(SETTINGS_NAME, "\n".join((*lines[: max(said)], f"{_PROBE} = 0", "")).encode())
     document, of_shares = toml.document, set[int]()
     journal, shares = document.get("journal"), document.get("shares")
     if isinstance(journal, dict) and isinstance(shares, dict) and _PROBE not in journal and _PROBE not in document:
@@ -138,19 +141,30 @@ def _refuse_what_may_be_locked(data: bytes, problem: Problem) -> None:
         )
         if is_plain and of_shares.issuperset(said):
             return
-    first = next((line for line in said if line not in of_shares), said[0])
+    first = next((line for line in said if line not in of_shares), min(said))
     why = problem.message.partition(", so ")[0].removeprefix(f"{NOT_TOML} ")
     correct = f"line {problem.line}" if problem.line else "it"
     raise Refusal(
-        f"{SETTINGS_NAME}: this file cannot be read, and has the word locked in it (line {first}): "
+        f"{SETTINGS_NAME}: this file cannot be read, and has the word {said[first]} in it (line {first}): "
         f"{_NOT_BUILT_FOR_NOW}. Correct {correct} {why}"
     )
 
 
-def _may_lock(line: str) -> bool:
-    """Whether a line has the word, also in escapes, and does not say `locked = false`."""
-    read = _ESCAPE.sub(lambda found: chr(int(found[1] or found[2] or found[3], 16)), line)
-    return _SAYS_LOCKED.match(read) is not None and _SAYS_PLAIN.fullmatch(read) is None
+def _lines_that_may_lock(lines: Sequence[str]) -> dict[int, str]:
+    """The numbers of lines that have the word, also in escapes, and do not say `locked = false`; and of those that set
+    something like it, below no header or one like [journal]. Each with the word."""
+    said = {}
+    is_in_journal = True
+    for number, line in enumerate(lines, start=1):
+        read = _ESCAPE.sub(lambda found: chr(int(found[1] or found[2] or found[3], 16)), line)
+        if header := _HEADER.match(read):
+            is_in_journal = nearest(header[1], ("journal",)) is not None
+        if _SAYS_LOCKED.match(read):
+            if not _SAYS_PLAIN.fullmatch(read):
+                said[number] = "locked"
+        elif is_in_journal and (key := _KEY.match(read)) and nearest(key[1], ("locked",)):
+            said[number] = key[1]
+    return said
 
 
 def to_build(workspace: Workspace, asked: LockRequest, locked: bool) -> Workspace:

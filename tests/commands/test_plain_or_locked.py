@@ -22,6 +22,8 @@ FAULT = '[shares.friend]\nabout = ["B-031"\nby = true\n'
         '[journal]\ntitle = "a"\n' + SHARE + "# locked = true\nwhat is this",
         '[journal]\nlocked = false\ntitle = "a',
         "[journal]\n# locked = true, some day\ntitle = a\n",
+        "[journal]\n# lock = true, some day\nlock = false\nas_of = 1 2\n",
+        '[journal]\ntitle = "Lock"\n[ingredients]\nblocks = "40 %"\nx\n',
     ],
 )
 def test_settings_that_cannot_be_read_and_lock_no_more_than_shares_are_built(tmp_path: Path, settings: str) -> None:
@@ -74,7 +76,7 @@ def test_settings_that_may_lock_the_site_and_cannot_be_read_are_refused(
     tmp_path: Path, settings: str, encoding: str
 ) -> None:
     (tmp_path / "journal.toml").write_bytes(settings.encode(encoding))
-    with pytest.raises(Refusal, match=r"has the word locked in it \(line \d+\)|: locked: 1 is a number"):
+    with pytest.raises(Refusal, match=r"has the word lock(ed)? in it \(line \d+\)|: locked: 1 is a number"):
         is_to_be_locked(tmp_path)
 
 
@@ -82,6 +84,10 @@ def test_settings_that_may_lock_the_site_and_cannot_be_read_are_refused(
     ("settings", "said"),
     [
         (SHARE + FAULT, "(line 3): nothing is built, since the site might have to be locked. Correct line 6 ("),
+        ("lock = true\nx\n", "has the word lock in it (line 1): nothing is built, since the site might"),
+        ("[journal]\n'Loked' : yes\n", "has the word Loked in it (line 2): nothing is built, since the site might"),
+        ("[labels]\n[Journal\nlock = true\n", "has the word lock in it (line 3): nothing is built, since the site"),
+        ("[[journal]]\nlockt = true\n" + SHARE + FAULT, "(line 2): nothing is built, since the site might"),
         ('[journal]\ntitle = "The locked garden"\nx\n', "(line 2): nothing is built, since the site might"),
         ('[journal]\r\nx\r\n"lock\\u0065d" = true\r\n', "(line 3): nothing is built, since the site might"),
         (
