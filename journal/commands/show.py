@@ -18,7 +18,9 @@ from urllib.parse import urlsplit
 from watchdog.events import FileSystemEvent, FileSystemEventHandler
 from watchdog.observers import Observer
 
-from journal.commands.console import counts, problem_lines
+from journal.cache.folders import PLAIN_NAME
+from journal.commands.console import counts, problem_lines, sentence_of
+from journal.commands.plain_or_locked import is_to_be_locked
 from journal.commands.workspace import Workspace
 from journal.problems import Problem, Refusal
 from journal.reading.folder import Folder, scan
@@ -268,8 +270,26 @@ def _show(workspace: Workspace, port: int | None) -> None:
         workspace.output.notice(f"Showing {workspace.site} at {address} until you press Ctrl-C")
         workspace.plan_ahead()
         with changes_in(workspace.root) as wait:
-            rebuild = partial(workspace.build_again, problems.lines)
+            rebuild = partial(_built_again, workspace, problems)
             watch(workspace.root, before, lambda folder: workspace.output.notice(*rebuild(folder)), wait)
+
+
+_LOCKED_NOW = (
+    "The journal is to be locked now, and what is shown is not: nothing is built again. End this with Ctrl-C, and run "
+    "`journal build`: a locked site then takes its place."
+)
+
+
+def _built_again(workspace: Workspace, problems: ProblemLister, folder: Folder) -> Sequence[str]:
+    """Builds after a change, but no plain site outside the cache where the journal was locked meanwhile; gives lines
+    about it. folder: in which the change was found."""
+    if workspace.keys is None and workspace.site != workspace.cache_folder / PLAIN_NAME:
+        try:
+            if is_to_be_locked(workspace.root):
+                return (_LOCKED_NOW,)
+        except Refusal as refusal:
+            return (sentence_of(refusal),)
+    return workspace.build_again(problems.lines, folder)
 
 
 MOST_LISTED = 20

@@ -168,8 +168,7 @@ class _Planner:
             known = self._latest.get(record.record)
             lacks = known and not known.date and self._archive.has(record, _text_of(record))
             if known and lacks and (draft := self._draft(record, self._renamed)):
-                date, about = moment_of(draft)
-                found[record.record] = replace(known, date=date, about=about)
+                found[record.record] = _with_moment_of(known, draft)
         return found
 
     # -- which ID a record has
@@ -242,8 +241,7 @@ class _Planner:
     def _with_moment(self, gathered: Gathered, record: Record, ids: Mapping[str, str]) -> Gathered:
         """With what the entry is recognised by once it is moved and edited."""
         draft = self._draft(record, ids)
-        date, about = moment_of(draft) if draft else (None, ())
-        return replace(gathered, date=date, about=about)
+        return _with_moment_of(gathered, draft) if draft else gathered
 
     def _more(self, record: Record, known: Gathered, entry: str) -> Taking | None:
         """Photos that did not come with the text."""
@@ -325,6 +323,11 @@ class _Planner:
 
 def _text_of(record: Record) -> ListedFile:
     return next(file for file in record.files if file.name == ENTRY_NAME)
+
+
+def _with_moment_of(gathered: Gathered, draft: Draft) -> Gathered:
+    date, about, says = moment_of(draft)
+    return replace(gathered, date=date, about=about, says=says)
 
 
 def _photos_of(record: Record) -> Iterator[ListedFile]:

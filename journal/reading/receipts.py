@@ -27,8 +27,8 @@ _NO_BYTES = hashlib.sha256().hexdigest()
 class Trace:
     """What the entry of a record is recognised by, also after it was edited, renamed or moved.
 
-    path: where it was put. id: its ID. written: SHA-256 of its bytes as they were put there, hex. date, about: as
-    `moment_of` has them; None and () where an earlier receipt does not say.
+    path: where it was put. id: its ID. written: SHA-256 of its bytes as they were put there, hex. date, about, says:
+    as `moment_of` has them; None and () where an earlier receipt does not say.
     """
 
     path: str
@@ -36,13 +36,20 @@ class Trace:
     written: str = ""
     date: str | None = None
     about: tuple[str, ...] = ()
+    says: tuple[str, ...] = ()
 
 
-def moment_of(draft: Draft) -> tuple[str | None, tuple[str, ...]]:
-    """The date of an entry, ISO 8601, None if it is not known to the minute; and what it is about, in lower case."""
+def moment_of(draft: Draft) -> tuple[str | None, tuple[str, ...], tuple[str, ...]]:
+    """The date of an entry, ISO 8601, None if it is not known to the minute; what it is about, in lower case; and which
+    of the keys it has that tell what was seen or done."""
     when = draft.values.get("date")
     about = tuple(sorted(str(one).lower() for one in draft.values.get("about", ())))
-    return (when.iso if when and when.moment else None), about
+    says = tuple(sorted(name for name in draft.values if name in _SEEN_OR_DONE or name.endswith(_MEASURED)))
+    return (when.iso if when and when.moment else None), about, says
+
+
+_SEEN_OR_DONE = ("stage", "harvest", "lost", "moved to", "colony", "meter", "light", "exhaust")
+_MEASURED = (" reading", " set point")
 
 
 def entries_of(
@@ -52,14 +59,29 @@ def entries_of(
 
     traces: record -> its trace, the latest last. digest_of: SHA-256 of the file at a path in the journal, hex; None
     where there is none. An entry is known by its ID and day, else by its place; one without an ID that is not in its
-    place by its bytes, else by its date, to the minute, and what it is about.
+    place by its bytes, else by its date, to the minute, what it is about, and which keys tell what it says. Where fewer
+    such entries are there than records they may be of, nobody knows of which, and none is of any, unless all came in
+    alike.
     """
     found = _in_place_or_by_id(traces, drafts, digest_of)
+    id_now = {
+        str(former).lower(): str(draft.values["id"]).lower()
+        for draft in drafts
+        if "id" in draft.values
+        for former in draft.values.get("formerly", ())
+    }
+
+    def of_now(date: str | None, about: tuple[str, ...], says: tuple[str, ...]) -> Hashable:
+        parted = (one.partition(".") for one in about)
+        return date, tuple(sorted(f"{id_now.get(id, id)}{dot}{part}" for id, dot, part in parted)), says
+
     with_bytes = {record: trace.written for record, trace in traces.items()}
-    with_moment = {record: (trace.date, trace.about) for record, trace in traces.items() if trace.date}
+    with_moment = {
+        record: of_now(trace.date, trace.about, trace.says) for record, trace in traces.items() if trace.date
+    }
     of_draft: tuple[tuple[Mapping[str, Hashable], Callable[[Draft], Hashable]], ...] = (
         (with_bytes, lambda draft: digest_of(draft.path)),
-        (with_moment, moment_of),
+        (with_moment, lambda draft: of_now(*moment_of(draft))),
     )
     for wanted, key_of in of_draft:
         left = [record for record in wanted if record not in found and not traces[record].id]
@@ -69,7 +91,13 @@ def entries_of(
             for draft in drafts:
                 if draft.kind in _WITHOUT_ID and draft.path not in taken:
                     free.setdefault(key_of(draft), []).append(draft.path)
-            found |= {record: free[wanted[record]].pop(0) for record in left if free.get(wanted[record])}
+            asking: dict[Hashable, list[str]] = {}
+            for record in left:
+                asking.setdefault(wanted[record], []).append(record)
+            for key, records in asking.items():
+                there = free.get(key, ())
+                if len(records) <= len(there) or len({traces[record].written for record in records}) == 1:
+                    found |= dict(zip(records, there, strict=False))
     return found
 
 
@@ -119,7 +147,8 @@ class GatheredFile:
 class Gathered:
     """A record that came in. record: its UUID. path: of its entry. was: the ID it had on the phone, if it got another.
 
-    files: those of this revision that are in the journal, also those that came in earlier. date, about: as in `Trace`.
+    files: those of this revision that are in the journal, also those that came in earlier. date, about, says: as in
+    `Trace`.
     """
 
     record: str
@@ -130,11 +159,12 @@ class Gathered:
     was: str | None = None
     date: str | None = None
     about: tuple[str, ...] = ()
+    says: tuple[str, ...] = ()
 
     @property
     def trace(self) -> Trace:
         text = self.file(ENTRY_NAME)
-        return Trace(self.path, self.id, text.written if text else "", self.date, self.about)
+        return Trace(self.path, self.id, text.written if text else "", self.date, self.about, self.says)
 
     def file(self, name: str) -> GatheredFile | None:
         return next((file for file in self.files if file.name == name), None)
@@ -160,7 +190,7 @@ def receipt_text(receipt: Receipt) -> str:
     """A receipt as its file holds it."""
     rows = asdict(receipt)
     for row in rows["records"]:
-        for key in ("was", "date", "about"):
+        for key in ("was", "date", "about", "says"):
             if not row[key]:
                 del row[key]
     return json.dumps({"version": 1, **rows}, ensure_ascii=False, indent=1) + "\n"
@@ -183,9 +213,14 @@ def gathered_of(row: Mapping[str, Any]) -> Gathered:
     path = row["path"]
     if not isinstance(path, str) or path.startswith(("/", ".")) or posixpath.normpath(path) != path or "\\" in path:
         raise ValueError("a path that leads out of the journal")
-    lists = {"files": tuple(GatheredFile(**file) for file in row["files"]), "about": tuple(row.get("about", ()))}
-    one = Gathered(**{**row, **lists})
-    words = [one.record, *one.about, *(word for file in one.files for word in (file.name, file.sha256, file.written))]
+    lists = {name: tuple(row.get(name, ())) for name in ("about", "says")}
+    one = Gathered(**{**row, **lists, "files": tuple(GatheredFile(**file) for file in row["files"])})
+    words = [
+        one.record,
+        *one.about,
+        *one.says,
+        *(word for file in one.files for word in (file.name, file.sha256, file.written)),
+    ]
     if not all(isinstance(word, str) for word in (*words, one.id or "", one.was or "", one.date or "")):
         raise ValueError("a number or a list where a text should be")
     return one

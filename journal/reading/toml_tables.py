@@ -50,8 +50,11 @@ class Toml:
 
     def report(self, at: tuple[str, ...], severity: Severity, message: str, fix: str = "", paste: str = "") -> None:
         """Adds a problem on the line of the key, else of its table."""
-        line = next((self.lines[at[:size]] for size in range(len(at), 0, -1) if at[:size] in self.lines), 0)
-        self.problems.append(Problem(self.path, line, severity, message, fix, paste))
+        self.problems.append(Problem(self.path, self.line_of(at), severity, message, fix, paste))
+
+    def line_of(self, at: tuple[str, ...]) -> int:
+        """The line of the key, else of its table; 0 where neither is known."""
+        return next((self.lines[at[:size]] for size in range(len(at), 0, -1) if at[:size] in self.lines), 0)
 
     def report_unknown(
         self, at: tuple[str, ...], known: Mapping[str, Any] | tuple[str, ...], what: str, *, is_meant: bool = False

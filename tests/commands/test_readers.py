@@ -14,10 +14,9 @@ from typing import Any
 import pytest
 
 from journal.cli import main
-from journal.commands.plain_or_locked import is_to_be_locked
 from journal.locking import key_file, passphrases
 from journal.locking.key_file import KeyFile, SiteKey, read_keys
-from journal.problems import Refusal
+from journal.reading.folder import scan
 from tests.locking.opening import unlocked
 
 STRONG = "kestrel amber walnut gravel lintel osprey"
@@ -179,66 +178,10 @@ def test_settings_that_cannot_be_read_build_no_open_site_where_a_locked_one_is_w
     (author.journal / "journal.toml").write_text('[journal]\nlocked = true\ntitle = "a"\ntitle = "b"\n', "utf-8")
     status, told = author("build", "--to", author.room / "open")
     assert 0 != status
-    assert "this file is not TOML" in told
-    assert "the site would not be locked" in told
+    assert "this file cannot be read, and has the word locked in it (line 2)" in told
+    assert "Correct line 4 (" in told
+    assert "the site might have to be locked" in told
     assert not (author.room / "open").exists()
-
-
-SHARE = '[shares.mentor]\nabout = ["B-031"]\nlocked = true\n'
-FAULT = '[shares.friend]\nabout = ["B-031"\nby = true\n'
-
-
-@pytest.mark.parametrize(
-    "settings",
-    [
-        '[journal]\ntitle = "a"\n' + SHARE + FAULT,
-        "[journal]\nlocked = false\n[tents.hut]\n" + SHARE.replace("\n", "\r\n") + FAULT,
-        '[journal]\ntitle = "a"\n' + SHARE + SHARE.replace("mentor", "baker") + "[shares.mentor]\n",
-        '[journal]\ntitle = "a"\n' + SHARE + "# locked = true\nwhat is this",
-        '[journal]\nlocked = false\ntitle = "a',
-        "[journal]\n# locked = true, some day\ntitle = a\n",
-    ],
-)
-def test_settings_that_cannot_be_read_and_lock_no_more_than_shares_are_built(tmp_path: Path, settings: str) -> None:
-    (tmp_path / "journal.toml").write_text(settings, "utf-8", newline="")
-    assert not is_to_be_locked(tmp_path)
-
-
-@pytest.mark.parametrize(
-    "settings",
-    [
-        "[journal]\nlocked = yes\n",
-        "[journal]\nlocked: true\n",
-        "[journal]\nlocked = tru\n",
-        '[journal]\n"locked" = true\nx\n',
-        "journal.locked = true\nx\n",
-        "journal = {title = 'a', locked = true}\nx\n",
-        "[journal]\nlocked = 1\n",
-        # a share is locked too
-        SHARE + "[journal\nlocked = true\n",
-        SHARE + "[journal]\nlocked = true\nx\n",
-        "[journal]\nlocked = true\n" + SHARE + FAULT,
-        '[journal]\ntitle = "a"\n' + SHARE + "[journal]\nlocked = true\n",  # [journal] twice
-        '[journal]\ntitle = """a\n' + SHARE + 'x = """b"""\n' + FAULT,
-        '[jurnal]\nlocked = true\n[journal]\ntitle = "a"\n' + SHARE + FAULT,
-        "[[journal]]\nlocked = true\n" + SHARE + FAULT,
-        # [journal] may not be over, or be the line at fault
-        SHARE + "[journal]\nlo cked = true\n",
-        SHARE + "journal]\nloc ked = true\n",
-        SHARE + FAULT,
-        "lo cked = true\n" + SHARE,
-        '[journal]\ntitle = "a"\n[tents.hut]\nx = 1\n[journal.more]\n'
-        + SHARE.replace("shares", "journal.shares")
-        + "x",
-    ],
-)
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le"])
-def test_settings_that_may_lock_the_site_and_cannot_be_read_are_refused(
-    tmp_path: Path, settings: str, encoding: str
-) -> None:
-    (tmp_path / "journal.toml").write_bytes(settings.encode(encoding))
-    with pytest.raises(Refusal, match="the site would not be locked"):
-        is_to_be_locked(tmp_path)
 
 
 def test_a_passphrase_that_opens_nothing_is_not_taken_for_a_new_one(author: Author) -> None:
@@ -316,7 +259,7 @@ def test_show_of_a_journal_that_is_to_be_locked_leaves_the_locked_site_alone(
     (author.journal / "journal.toml").write_text('[journal]\ntitle = "Shore"\nlocked = true\n', "utf-8")
     shown: list[tuple[bool, str]] = []
 
-    def watch(root: Path, before: object, rebuild: Callable[[], object]) -> None:
+    def watch(root: Path, before: object, rebuild: object, wait: object) -> None:
         raise KeyboardInterrupt
 
     def served(site: Path, port: int | None) -> Any:
@@ -332,6 +275,31 @@ def test_show_of_a_journal_that_is_to_be_locked_leaves_the_locked_site_alone(
     author("show", "--locked")
     assert before != (author.room / "site/sw.js").read_bytes()
     assert [(False, True), (True, False)] == [(locked, "Shore" in page) for locked, page in shown]
+
+
+def test_a_journal_that_is_locked_while_it_is_shown_is_not_built_plain_again(
+    author: Author, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    settings, built = author.journal / "journal.toml", []
+
+    def watch(root: Path, before: object, rebuild: Callable[[object], object], wait: object) -> None:
+        for written in ("locked = true", "locked true", 'title = "Dunes"'):
+            settings.write_text(f"[journal]\n{written}\n", "utf-8")
+            author.writes(f"With {written}.")
+            rebuild(scan(root))
+            pages = (author.room / "site").rglob("*.html")
+            built.append(any(f"With {written.split()[0]}" in page.read_text("utf-8") for page in pages))
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("journal.commands.show.watch", watch)
+    monkeypatch.setattr(
+        "journal.commands.show.served", lambda site, port: contextlib.nullcontext("http://127.0.0.1:8460/")
+    )
+    said = author("show")[1]
+    assert [False, False, True] == built
+    assert "a fault in the program" not in said
+    assert "The journal is to be locked now, and what is shown is not: nothing is built again" in said
+    assert "has the word locked in it (line 2): nothing is built" in said
 
 
 def test_keys_that_a_killed_run_left_beside_the_file_are_gone_after_the_next(tmp_path: Path) -> None:
