@@ -87,7 +87,7 @@ def data(lookup: Lookup) -> tuple[dict[str, Any], dict[str, dict[str, Any]]]:
     journal = lookup.journal
     always: tuple[Named, ...] = (*journal.devices, *journal.settings.tents)
     with_species: tuple[Find | Culture | Batch, ...] = (*journal.finds, *journal.cultures, *journal.batches)
-    by_date = [(row.date.first, (row.id, _without_none(_facts(lookup, row)))) for row in with_species]
+    by_date = [(row.date.first, (row.id, _facts_kept(lookup, row))) for row in with_species]
     parts = {key: dict(rows) for key, rows in sorted(in_parts(by_date).items())}
     known = {
         "version": 1,
@@ -111,6 +111,10 @@ def data(lookup: Lookup) -> tuple[dict[str, Any], dict[str, dict[str, Any]]]:
 
 def _without_none(facts: dict[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in facts.items() if value is not None}
+
+
+def _facts_kept(lookup: Lookup, row: Find | Culture | Batch) -> dict[str, Any]:
+    return lookup.keep("facts for recording", row, lambda: _without_none(_facts(lookup, row)))
 
 
 def _facts(lookup: Lookup, row: Named) -> dict[str, Any]:
