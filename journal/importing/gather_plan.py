@@ -166,9 +166,8 @@ class _Planner:
         found = {}
         for record in self._archive.manifest.records:
             known = self._latest.get(record.record)
-            lacks = known and not known.date and self._archive.has(record, _text_of(record))
-            if known and lacks and (draft := self._draft(record, self._renamed)):
-                found[record.record] = _with_moment_of(known, draft)
+            if known and not known.date and self._archive.has(record, _text_of(record)):
+                found[record.record] = self._with_moment(known, record, self._renamed)
         return found
 
     # -- which ID a record has
@@ -241,7 +240,10 @@ class _Planner:
     def _with_moment(self, gathered: Gathered, record: Record, ids: Mapping[str, str]) -> Gathered:
         """With what the entry is recognised by once it is moved and edited."""
         draft = self._draft(record, ids)
-        return _with_moment_of(gathered, draft) if draft else gathered
+        if draft is None:
+            return gathered
+        date, about, says = moment_of(draft)
+        return replace(gathered, date=date, about=about, says=says)
 
     def _more(self, record: Record, known: Gathered, entry: str) -> Taking | None:
         """Photos that did not come with the text."""
@@ -323,11 +325,6 @@ class _Planner:
 
 def _text_of(record: Record) -> ListedFile:
     return next(file for file in record.files if file.name == ENTRY_NAME)
-
-
-def _with_moment_of(gathered: Gathered, draft: Draft) -> Gathered:
-    date, about, says = moment_of(draft)
-    return replace(gathered, date=date, about=about, says=says)
 
 
 def _photos_of(record: Record) -> Iterator[ListedFile]:
