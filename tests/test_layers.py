@@ -15,7 +15,7 @@ PACKAGE = Path(__file__).parent.parent / "journal"
 
 LAYERS = (
     {"problems"},
-    {"quantities", "data", "atomic_write"},
+    {"quantities", "data", "atomic_write", "ctrl_c"},
     {"settings", "logged", "amounts"},
     {"model"},
     {"unexpected"},

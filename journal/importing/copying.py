@@ -6,13 +6,12 @@ import contextlib
 import errno
 import hashlib
 import os
-import signal
-import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
+from journal.ctrl_c import ctrl_c_later
 from journal.importing.destinations import numbered
 from journal.importing.filing import Filed, FilingPlan, PlannedNote
 from journal.problems import Refusal
@@ -165,22 +164,6 @@ class Disk:
 
 
 @contextlib.contextmanager
-def uninterrupted() -> Iterator[None]:
-    """Lets Ctrl-C wait until a step that belongs together is done."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    pressed: list[int] = []
-    before = signal.signal(signal.SIGINT, lambda number, _frame: pressed.append(number))
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-    if pressed:
-        raise KeyboardInterrupt
-
-
-@contextlib.contextmanager
 def _source_errors() -> Iterator[None]:
     try:
         yield
@@ -256,7 +239,7 @@ class _Writing:
         except (Exception, KeyboardInterrupt):
             self._clear()
             raise
-        with uninterrupted():
+        with ctrl_c_later():
             path = self._put_in_place(ready, had)
         count = sum(photo.fate == "copied" for photo in had)
         return Written(path.relative_to(self._root).as_posix(), count, left_out)

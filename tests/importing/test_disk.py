@@ -2,12 +2,11 @@ from __future__ import annotations
 
 import hashlib
 import os
-import signal
 from pathlib import Path
 
 import pytest
 
-from journal.importing.copying import PART, READY, Disk, UnreadableSource, hidden, uninterrupted
+from journal.importing.copying import PART, READY, Disk, UnreadableSource, hidden
 
 
 def digest(data: bytes) -> str:
@@ -86,16 +85,3 @@ def test_a_hidden_name_is_not_read_by_a_journal() -> None:
     assert (".a.jpg.attach-part", ".a.jpg.attach-ready") == tuple(
         hidden(Path("a.jpg"), ending).name for ending in (PART, READY)
     )
-
-
-def test_ctrl_c_waits_for_what_belongs_together() -> None:
-    done = []
-
-    def work() -> None:
-        with uninterrupted():
-            signal.raise_signal(signal.SIGINT)
-            done.append("to its end")
-
-    with pytest.raises(KeyboardInterrupt):
-        work()
-    assert ["to its end"] == done

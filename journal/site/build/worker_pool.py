@@ -7,14 +7,16 @@ import signal
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from queue import Empty
 from typing import Any
 
 from pebble import CONSTS, ProcessPool
 from pebble.pool.process import PoolManager
+
+from journal.ctrl_c import ctrl_c_later
 
 CONSTS.sleep_unit = 0.02
 """How often, in seconds, a pool checks whether it is to end or has lost a worker. With its default, each end took 0.1
@@ -59,7 +61,8 @@ class _LosesNothing(PoolManager):
         self._in_doubt_since: float | None = None
 
     def start(self) -> None:
-        with _ctrl_c_later():
+        """A worker that Ctrl-C came before would be ended by nobody, and would print that what it loads is gone."""
+        with ctrl_c_later():
             super().start()  # type: ignore[no-untyped-call]
 
     def handle_worker_expiration(self, expiration: tuple[int, int]) -> None:
@@ -135,20 +138,3 @@ def _begin_fork_server() -> None:
         forkserver.ensure_running()
     finally:
         signal.signal(signal.SIGINT, before or signal.SIG_DFL)
-
-
-@contextmanager
-def _ctrl_c_later() -> Iterator[None]:
-    """Heeds Ctrl-C only afterwards. A worker that it came before would be one that nobody ends, and would print that
-    what it loads is gone."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    pressed: list[int] = []
-    before = signal.signal(signal.SIGINT, lambda number, _: pressed.append(number))
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before or signal.SIG_DFL)
-        for number in pressed[:1]:
-            signal.raise_signal(number)
