@@ -19,24 +19,7 @@ from journal.reading.key_help import help_of
 from journal.reading.keys import KINDS
 from journal.site.app import ROUTES, create_app
 from journal.site.memory import Memory
-from journal.site.pages import (
-    batches,
-    calculators,
-    compare_lines,
-    costs_page,
-    cultures,
-    device,
-    diary,
-    finds,
-    losses_page,
-    now,
-    patch_pages,
-    plan_site,
-    planning_page,
-    printed_labels,
-    record,
-    tents,
-)
+from journal.site.pages import plan_site
 from journal.site.plan import PagesLater, Planned, Published, PublishedSize, Site
 from journal.unexpected import page_worked_on
 from tests.builders import some
@@ -133,33 +116,33 @@ def test_every_page_may_be_planned_elsewhere_and_is_the_same(make_journal: Calla
 
 
 AT_FAULT = {
-    "index.html": (now, "_now"),
-    "due/index.html": (now, "folded"),
-    "finds/index.html": (finds, "season_chart"),
-    "finds/f26-001/index.html": (finds, "_find"),
-    "patches/index.html": (patch_pages, "_latest_first"),
-    "near-me/index.html": (patch_pages, "_spots"),
-    "patches/patch_alder_log/index.html": (patch_pages, "map_of_finds"),
-    "cultures/index.html": (cultures, "list_pages"),
-    "cultures/pp-26a/index.html": (cultures, "_culture"),
-    "cultures/compare/index.html": (compare_lines, "pages"),
-    "batches/index.html": (batches, "_list_pages"),
-    "batches/b-031/index.html": (batches, "page"),
-    "plan/index.html": (planning_page, "pages"),
-    "losses/index.html": (losses_page, "pages"),
-    "costs/index.html": (costs_page, "_figures"),
-    "tents/index.html": (tents, "_list_pages"),
-    "tents/wash-house/index.html": (tents, "_climate"),
-    "tents/wash-house/power/index.html": (tents, "_power"),
-    "tents/wash-house/history/index.html": (tents, "_history"),
-    "tents/wash-house/door/index.html": (tents, "_door"),
-    "diary/index.html": (diary, "_list_pages"),
-    "diary/2026-01/index.html": (diary, "_month"),
-    "calculators/index.html": (calculators, "pages"),
-    "record/index.html": (record, "pages"),
-    "device/index.html": (device, "_authors"),
-    "device/format/index.html": (device, "_format"),
-    "labels/index.html": (printed_labels, "_current"),
+    "index.html": "now._now",
+    "due/index.html": "now.folded",
+    "finds/index.html": "finds.season_chart",
+    "finds/f26-001/index.html": "finds._find",
+    "patches/index.html": "patch_pages._latest_first",
+    "near-me/index.html": "patch_pages._spots",
+    "patches/patch_alder_log/index.html": "patch_pages.map_of_finds",
+    "cultures/index.html": "cultures.list_pages",
+    "cultures/pp-26a/index.html": "cultures._culture",
+    "cultures/compare/index.html": "compare_lines.pages",
+    "batches/index.html": "batches._list_pages",
+    "batches/b-031/index.html": "batches.page",
+    "plan/index.html": "planning_page.pages",
+    "losses/index.html": "losses_page.pages",
+    "costs/index.html": "costs_page._figures",
+    "tents/index.html": "tents._list_pages",
+    "tents/wash-house/index.html": "tents._climate",
+    "tents/wash-house/power/index.html": "tents._power",
+    "tents/wash-house/history/index.html": "tents._history",
+    "tents/wash-house/door/index.html": "tents._door",
+    "diary/index.html": "diary._list_pages",
+    "diary/2026-01/index.html": "diary._month",
+    "calculators/index.html": "calculators.pages",
+    "record/index.html": "record.pages",
+    "device/index.html": "device._authors",
+    "device/format/index.html": "device._format",
+    "labels/index.html": "printed_labels._current",
 }
 """The address of each kind of page, and what fails while it is planned."""
 
@@ -176,7 +159,7 @@ def test_a_fault_while_a_page_is_planned_tells_which(
         return [row.make() for row in planned if isinstance(row, PagesLater)]
 
     journal = make_journal(WOOD, {})
-    monkeypatch.setattr(*AT_FAULT[address], fails)
+    monkeypatch.setattr(f"journal.site.pages.{AT_FAULT[address]}", fails)
     with pytest.raises(ZeroDivisionError) as raised:
         plan_site(journal, {}, **({"memory": Memory()} if is_kept else {"make": make}))
     assert address == page_worked_on(raised.value)
@@ -293,7 +276,7 @@ def test_the_sun_is_looked_up_for_a_find_whose_page_is_rendered(
     make_journal: Callable[..., Journal], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[Any] = []
-    monkeypatch.setattr(finds, "sun_times", lambda *there: asked.append(there) or sun_times(*there))
+    monkeypatch.setattr("journal.site.pages.finds.sun_times", lambda *there: asked.append(there) or sun_times(*there))
     site = plan_site(make_journal(WOOD, {}), {})
     assert all(page.digest("1") for page in some(site.pages))
     assert asked == []
