@@ -119,6 +119,25 @@ globalThis.stateNow = async () => (await store.latest()).map((row) => `${row.id}
 """Gives a page `exported(options)`, which exports every record, and `stateNow()`, where each of them is."""
 
 
+STORE = "journalRecords(new URL(document.documentElement.dataset.root, location.href))"
+"""The store of records, in a page of the site."""
+
+
+def form_is_open(visit: Any) -> None:
+    visit.until("() => document.querySelector('[data-savebar]')?.hidden === false")
+
+
+def is_saved(visit: Any) -> str:
+    """Waits until a record is saved; gives what the page says of it."""
+    visit.until("() => document.querySelector('[data-saved-panel]')?.hidden === false")
+    return str(visit.page.inner_text("[data-saved-words]"))
+
+
+def save(visit: Any) -> str:
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    return is_saved(visit)
+
+
 def opened(page: Any, url: str) -> Any:
     page.goto(url)
     page.evaluate(SETUP)

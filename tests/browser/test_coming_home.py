@@ -18,12 +18,10 @@ import pytest
 from journal.commands.receive import _page
 from journal.importing.receiver import Receiver, ReceiverServer
 from tests.browser.conftest import Host, Visit
+from tests.browser.recording import HERE, STORE, form_is_open, save
 from tests.conftest import SAMPLE, run_journal
 
 pytestmark = pytest.mark.browser
-
-HERE = {"latitude": 58.30412, "longitude": -8.90177, "accuracy": 12}
-LATEST = "journalRecords(new URL(document.documentElement.dataset.root, location.href))"
 
 
 @pytest.fixture(scope="module")
@@ -54,13 +52,12 @@ def phone(browser: Any) -> Iterator[Visit]:
 
 def record_a_find(visit: Visit, host: Host, picture: Path) -> str:
     visit.page.goto(host.url("record/index.html?kind=find"))
-    visit.until("() => document.querySelector('[data-savebar]')?.hidden === false")
+    form_is_open(visit)
     visit.page.locator("form:visible [data-add=camera]").set_input_files(picture)
     visit.until("() => document.querySelector('form:not([hidden]) [data-taken] img')")
     visit.page.locator("form:visible .chip", has_text="Grifola frondosa").first.click()
-    visit.page.get_by_role("button", name="Save", exact=True).click()
-    visit.until("() => document.querySelector('[data-saved-panel]')?.hidden === false")
-    return str(visit.page.evaluate(f"{LATEST}.latest().then((rows) => rows.at(-1).id)"))
+    save(visit)
+    return str(visit.page.evaluate(f"{STORE}.latest().then((rows) => rows.at(-1).id)"))
 
 
 def export(visit: Visit, host: Host, to: Path) -> Path:
@@ -98,7 +95,7 @@ def test_a_find_of_the_phone_is_gathered_and_is_in_the_rebuilt_site(
 
         host.folder = home / "site"  # the same address, updated: the receipts come with it
         phone.page.goto(host.url("finds/index.html"))
-        states = f"{LATEST}.states().then((found) => [...found.values()].join())"
+        states = f"{STORE}.states().then((found) => [...found.values()].join())"
         phone.until(f"() => globalThis.journalRecords && {states}.then((found) => found === 'in the journal')")
         phone.page.reload()
         assert phone.page.locator("[data-recorded] li").count() == 0

@@ -20,7 +20,7 @@ from journal.locking.cipher import LABEL, hkdf, seal
 from journal.locking.key_file import OWN_SITE, KeyFile, SiteKey
 from journal.locking.placing import place_locked
 from tests.browser.conftest import PHONE, WIDTHS, Host, Visit, digests, serving, toy_in
-from tests.browser.recording import EMPTY
+from tests.browser.recording import EMPTY, form_is_open, save
 from tests.browser.test_labels import SCANNER
 from tests.browser.test_sample import AXE, OF_COLOUR, found_by_axe
 from tests.locking.opening import unlocked
@@ -518,13 +518,11 @@ def test_the_sample_is_searched_scanned_and_recorded_on_with_no_signal(
         visit.page.set_input_files(".scan-panel input[type=file]", picture)
         visit.page.wait_for_url("**/batches/b-031/index.html")
         visit.page.goto(host.url("record/index.html?kind=find"))
-        visit.until("document.querySelector('[data-savebar]')?.hidden === false")
+        form_is_open(visit)
         visit.page.locator("form:visible [data-add=camera]").set_input_files(picture)
         visit.until("document.querySelector('form:not([hidden]) [data-taken] img')")
         visit.page.locator("form:visible .chip", has_text="Grifola frondosa").first.click()
-        visit.page.get_by_role("button", name="Save", exact=True).click()
-        visit.until("document.querySelector('[data-saved-panel]')?.hidden === false")
-        assert "Write F26-" in visit.page.inner_text("[data-saved-words]")
+        assert "Write F26-" in save(visit)
         visit.page.goto(host.url())
         visit.until("document.querySelector('[data-waiting-words]')?.textContent.includes('1 record')")
 

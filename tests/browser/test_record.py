@@ -17,33 +17,16 @@ from journal.reading.keys import KEYS, STAGES
 from journal.settings import Settings
 from journal.site.build import offline
 from tests.browser.conftest import IS_WHOLE, Host, Visit, digests
-from tests.browser.recording import HERE
+from tests.browser.recording import HERE, STORE, form_is_open, is_saved, save
 from tests.browser.test_sample import AXE
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
 
-TEXTS = """(async () => {
-  const rows = await journalRecords(new URL(document.documentElement.dataset.root, location.href)).latest();
-  return rows.map((row) => new TextDecoder().decode(journalEntry.text(row)));
-})()"""
-
-
-def form_is_open(visit: Visit) -> None:
-    visit.until("() => document.querySelector('[data-savebar]')?.hidden === false")
-
-
-def is_saved(visit: Visit) -> str:
-    visit.until("() => document.querySelector('[data-saved-panel]')?.hidden === false")
-    return str(visit.page.inner_text("[data-saved-words]"))
+TEXTS = f"{STORE}.latest().then((rows) => rows.map((row) => new TextDecoder().decode(journalEntry.text(row))))"
 
 
 def chip(visit: Visit, words: str) -> None:
     visit.page.locator("form:visible .chip", has_text=words).first.click()
-
-
-def save(visit: Visit) -> str:
-    visit.page.get_by_role("button", name="Save", exact=True).click()
-    return is_saved(visit)
 
 
 def texts(visit: Visit) -> list[str]:
@@ -408,16 +391,24 @@ HUMIDITY = "890 % is outside 10 to 100 %. Save again to keep it."
 TO_COME = "2099-01-05 12:00 is in the future by this device’s clock. Save again to keep it."
 
 
-def open_tent(visit: Visit) -> None:
+def open_tent(thumb: Any) -> Visit:
     """With a humidity and a day that can hardly be so."""
+    visit: Visit = thumb("record/index.html?about=wash-house")
     form_is_open(visit)
     visit.page.fill("form:visible [name='humidity reading']", "890")
     visit.page.fill("form:visible [data-when]", "2099-01-05T12:00")
+    return visit
+
+
+def be_asked_of_tent(thumb: Any) -> Visit:
+    visit = open_tent(thumb)
+    tap_save(visit)
+    assert len(doubts(visit)) == 2
+    return visit
 
 
 def test_all_that_can_hardly_be_so_is_asked_at_once_and_the_second_tap_saves(thumb: Any) -> None:
-    visit = thumb("record/index.html?about=wash-house")
-    open_tent(visit)
+    visit = open_tent(thumb)
     visit.page.fill("form:visible [name='temperature reading']", "-61")
     tap_save(visit)
     cold = "−61 °C is outside −10 to 45 °C. Save again to keep it."
@@ -441,10 +432,7 @@ def test_all_that_can_hardly_be_so_is_asked_at_once_and_the_second_tap_saves(thu
 
 
 def test_after_the_question_only_a_value_that_was_changed_is_asked_about_anew(thumb: Any) -> None:
-    visit = thumb("record/index.html?about=wash-house")
-    open_tent(visit)
-    tap_save(visit)
-    assert len(doubts(visit)) == 2
+    visit = be_asked_of_tent(thumb)
     visit.page.fill("form:visible [name='humidity reading']", "891")
     visit.page.fill("form:visible textarea", "seen twice")
     set_clock(visit, 60)
@@ -468,8 +456,7 @@ def test_another_field_asks_nothing_anew_of_a_value_that_stayed(thumb: Any) -> N
 
 
 def test_a_second_tap_within_0_7_s_of_the_question_does_not_pass_it(thumb: Any) -> None:
-    visit = thumb("record/index.html?about=wash-house")
-    open_tent(visit)
+    visit = open_tent(thumb)
     visit.until("() => globalThis.journalDoubts")
     set_clock(visit, 0)
     visit.page.evaluate("for (const tap of [1, 2]) document.querySelector('[data-save]').click()")
@@ -486,10 +473,7 @@ def test_a_second_tap_within_0_7_s_of_the_question_does_not_pass_it(thumb: Any) 
 
 
 def test_a_slow_device_counts_the_0_7_s_by_when_it_was_tapped(thumb: Any) -> None:
-    visit = thumb("record/index.html?about=wash-house")
-    open_tent(visit)
-    tap_save(visit)
-    assert len(doubts(visit)) == 2
+    visit = be_asked_of_tent(thumb)
     visit.page.evaluate(
         """() => {
           document.querySelector('[data-save]').click();
@@ -504,10 +488,7 @@ def test_a_slow_device_counts_the_0_7_s_by_when_it_was_tapped(thumb: Any) -> Non
 
 
 def test_what_was_kept_in_a_record_is_not_asked_about_again_when_it_is_edited(thumb: Any) -> None:
-    visit = thumb("record/index.html?about=wash-house")
-    open_tent(visit)
-    tap_save(visit)
-    assert len(doubts(visit)) == 2
+    visit = be_asked_of_tent(thumb)
     save_after_reading(visit)
     visit.page.get_by_role("link", name="Add to it").click()
     form_is_open(visit)

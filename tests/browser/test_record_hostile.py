@@ -15,11 +15,11 @@ from urllib.parse import quote
 import pytest
 
 from tests.browser.conftest import Host, Visit
+from tests.browser.recording import STORE, form_is_open, is_saved, save
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
 
 EVIL = '<img src=x onerror="window.hacked=1"><script>window.hacked=1</script>\'"&'
-STORE = "journalRecords(new URL(document.documentElement.dataset.root, location.href))"
 PICTURE = {"name": f"{EVIL}.jpg", "mimeType": "image/jpeg", "buffer": b"\xff\xd8 no picture at all"}
 GATE = """() => {
   const real = journalArchive.sha256;
@@ -35,19 +35,6 @@ GATE = """() => {
 def tabs(thumb: Callable[..., Visit]) -> Callable[[str], Visit]:
     """Opens tabs of one phone, whose pages may not use its position."""
     return partial(thumb, asks=False, position=None)
-
-
-def form_is_open(visit: Visit) -> None:
-    visit.until("() => document.querySelector('[data-savebar]')?.hidden === false")
-
-
-def is_saved(visit: Visit) -> None:
-    visit.until("() => document.querySelector('[data-saved-panel]')?.hidden === false")
-
-
-def save(visit: Visit) -> None:
-    visit.page.get_by_role("button", name="Save", exact=True).click()
-    is_saved(visit)
 
 
 def latest(visit: Visit) -> list[dict[str, Any]]:
