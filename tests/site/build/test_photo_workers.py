@@ -470,52 +470,45 @@ def test_four_times_the_photos_take_no_more_memory(tmp_path: Path, picture_bytes
     assert 1.15 * sum(early) >= sum(late)
 
 
-INTERRUPTING = """
-import os, signal, sys
-if "multiprocessing.forkserver" in " ".join(sys.orig_argv):
-    os.kill(os.getpid(), signal.SIGINT)
-"""
-
-
-@pytest.mark.skipif("forkserver" not in multiprocessing.get_all_start_methods(), reason="workers are spawned here")
-def test_ctrl_c_while_the_workers_begin_prints_no_traceback(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
-    """A terminal sends it to every process; acted out by the process that workers are forked off, as it begins."""
-    (tmp_path / "sitecustomize.py").write_text(INTERRUPTING)
-    script = tmp_path / "script.py"
-    script.write_text(
-        "import sys\nfrom pathlib import Path\nfrom journal.site.build.photo_workers import photo_work\n"
-        "if __name__ == '__main__':\n    print(len(list(photo_work([('a.jpg', Path(sys.argv[1]))], None))))\n"
+def ran(script: str, *args: object, tmp_path: Path, elsewhere: str = "pass") -> tuple[int, str, str]:
+    """What a script ends with and prints. elsewhere: what the process that workers are forked off does as it begins."""
+    (tmp_path / "sitecustomize.py").write_text(
+        f"import os, signal, sys, time\nif 'multiprocessing.forkserver' in ' '.join(sys.orig_argv):\n    {elsewhere}\n"
     )
-    command = [sys.executable, str(script), str(rows[0][1])]
-    environment = {**os.environ, "PYTHONPATH": str(tmp_path)}
+    (tmp_path / "script.py").write_text(script)
+    command = [sys.executable, str(tmp_path / "script.py"), *map(str, args)]
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), os.getcwd()])}
     ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
-    assert ("1\n", "") == (ended.stdout, ended.stderr)
+    return ended.returncode, ended.stdout, ended.stderr
 
 
 INTERRUPTED = """
-import os, signal, sys, time
-if "multiprocessing.forkserver" in " ".join(sys.orig_argv):
-    time.sleep(1)
-    os.kill(os.getppid(), signal.SIGINT)
-    time.sleep(1)
+import signal, sys
+from pathlib import Path
+from journal.site.build.photo_workers import photo_work
+signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored, if the tests run in the background
+if __name__ == "__main__":
+    try:
+        print(len(list(photo_work([("a.jpg", Path(sys.argv[1]))], None))))
+    except KeyboardInterrupt:
+        print("stopped")
 """
 
 
 @pytest.mark.skipif("forkserver" not in multiprocessing.get_all_start_methods(), reason="workers are spawned here")
-def test_ctrl_c_while_a_worker_is_awaited_ends_that_worker_too(rows: list[tuple[str, Path]], tmp_path: Path) -> None:
-    """Acted out by the process that workers are forked off, which has forked none yet."""
-    (tmp_path / "sitecustomize.py").write_text(INTERRUPTED)
-    script = tmp_path / "script.py"
-    script.write_text(
-        "import signal, sys\nfrom pathlib import Path\nfrom journal.site.build.photo_workers import photo_work\n"
-        "signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored, if the tests run in the background\n"
-        "if __name__ == '__main__':\n    try:\n        list(photo_work([('a.jpg', Path(sys.argv[1]))], None))\n"
-        "    except KeyboardInterrupt:\n        print('stopped')\n"
-    )
-    command = [sys.executable, str(script), str(rows[0][1])]
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), os.getcwd()])}
-    ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
-    assert (0, "stopped\n", "") == (ended.returncode, ended.stdout, ended.stderr)
+@pytest.mark.parametrize(
+    ("expected", "elsewhere"),
+    [
+        ("1\n", "os.kill(os.getpid(), signal.SIGINT)"),
+        ("stopped\n", "time.sleep(1); os.kill(os.getppid(), signal.SIGINT); time.sleep(1)"),
+    ],
+    ids=["sent to the process that workers are forked off", "sent to this one, which awaits a worker"],
+)
+def test_ctrl_c_while_the_workers_begin_prints_no_traceback(
+    rows: list[tuple[str, Path]], tmp_path: Path, expected: str, elsewhere: str
+) -> None:
+    """A terminal sends it to every process; acted out by the process that workers are forked off, before it forks."""
+    assert (0, expected, "") == ran(INTERRUPTED, rows[0][1], tmp_path=tmp_path, elsewhere=elsewhere)
 
 
 ENDING = """
@@ -539,11 +532,7 @@ else:
 
 
 def test_a_worker_that_is_stopped_while_it_begins_prints_no_traceback(tmp_path: Path) -> None:
-    script = tmp_path / "ending.py"
-    script.write_text(ENDING)
-    command, environment = [sys.executable, str(script)], {**os.environ, "PYTHONPATH": os.getcwd()}
-    ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
-    assert (0, "", "") == (ended.returncode, ended.stdout, ended.stderr)
+    assert (0, "", "") == ran(ENDING, tmp_path=tmp_path)
 
 
 def test_looking_at_files_loses_only_what_breaks_its_worker(
