@@ -132,9 +132,7 @@ CO2_PPM = _dimension("share of carbon dioxide", "900 ppm", ("1", "ppm"), ("10000
 _PERCENT_SIGNS = frozenset({"", "%", "% rh", "%rh", "rh", "% r.h.", "percent", "per cent"})
 _SPACES = re.compile("[\\s\u00a0\u2000-\u200a\u202f\u205f\u3000]+")
 _NUMBER = re.compile(r"[+-]?(?:[0-9]{1,3}(?: [0-9]{3})+(?![0-9])|[0-9]+)(?:[.,][0-9]+)?|[+-]?\.[0-9]+")
-_WHOLE = re.compile(r"[+-]?[0-9 ]+")
-_THOUSANDS_COMMA = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
-_THOUSANDS_POINT = re.compile(r"[1-9][0-9]{0,2}\.[0-9]{3}(?![0-9])")
+_LIKE_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 _TWO_TERMS = re.compile(r"(?P<first>[^0-9]+?)(?:,| and)? ?(?P<second>[0-9].*)")
 _LONGEST = 200
 _MOST_DIGITS = 12
@@ -163,10 +161,12 @@ def _leading_number(text: str, example: str) -> tuple[str, Parsed[Decimal], str]
     if len(bare.strip("+-").partition(".")[0].lstrip("0")) > _MOST_DIGITS or len(bare) > 2 * _MOST_DIGITS:
         raise Unreadable(f"{shortened(plain)} has too many digits", f"write it like {example}")
     value = Parsed(Decimal(bare))
-    if _THOUSANDS_COMMA.fullmatch(written):
+    mark = "comma" if "," in written else "point"
+    if _LIKE_THOUSANDS.fullmatch(written) and (mark == "comma" or MASS_G.factors.get(_unit(rest)) == 1):
+        read, thousands = f"{float(value.value):g}", re.sub("[.,]", "", written)
         value = value.noting(
-            f"{written} was read as {float(value.value):g}, because a comma is a decimal comma",
-            f"write {written.replace(',', '')} if you mean thousands, or {written.replace(',', '.')} if not",
+            f"{written} was read as {read}, because a {mark} is a decimal {mark}",
+            f"write {thousands} if you mean thousands, or {read} if not",
         )
     return plain, value, rest
 
@@ -183,11 +183,6 @@ def _quantity(text: str, dimension: Dimension, *, signed: bool = False) -> Parse
     if not rest:
         raise Unreadable(f"{shortened(plain)} has no unit", f"write one after the number, like {dimension.example}")
     factor = dimension.factors.get(_unit(rest))
-    if dimension is MASS_G and factor == 1 and (odd := _THOUSANDS_POINT.match(plain)):
-        number = number.noting(
-            f"{odd[0]} was read as {float(number.value):g}, because a point is a decimal point",
-            f"write {odd[0].replace('.', '')} if you mean thousands, or {float(number.value):g} if not",
-        )
     if factor is not None:
         return number.then(lambda value: value * factor)
     parts = _TWO_TERMS.fullmatch(rest)
@@ -316,12 +311,12 @@ class Money:
 def money(text: str) -> Parsed[Money]:
     """An amount, 0 or more, with or without a sign or ISO 4217 code: `18.40`, `£18.40`, `18,40 EUR`."""
     plain = normalised(text)
-    before = re.match(r"[^0-9.,+-]*", plain)
-    sign = before[0].strip() if before else ""
-    read, number, rest = _leading_number(plain[len(before[0]) if before else 0 :], "18.40")
-    written = sign or rest.strip()
+    bare = re.sub("^[^0-9.,+-]+", "", plain)
+    sign = plain.removesuffix(bare).strip()
+    read, number, rest = _leading_number(bare, "18.40")
+    written = sign or rest
     is_known = not written or written.casefold() in SIGNS or _CODE.fullmatch(written)
-    if (sign and rest.strip()) or not is_known:
+    if (sign and rest) or not is_known:
         raise Unreadable(f"{shortened(plain)} is not an amount of money", "write the amount alone, like 18.40")
     if number.value < 0:
         raise Unreadable(f"{shortened(read)} is below zero", "write an amount of 0 or more")
@@ -383,7 +378,7 @@ def to_celsius(fahrenheit: float) -> float:
 def count(text: str, least: int = 0) -> Parsed[int]:
     """A whole number from `least` to a million: `5`."""
     plain, number, rest = _leading_number(text, "5")
-    if rest or not _WHOLE.fullmatch(plain):
+    if rest or "." in plain or "," in plain:
         raise Unreadable(f"{shortened(plain)} is not a whole number", "write the number alone, like 5")
     if not least <= number.value <= _MOST_COUNTED:
         raise Unreadable(f"{shortened(plain)} is not between {least} and {_MOST_COUNTED}", "write how many, like 5")

@@ -117,6 +117,7 @@ def test_an_unknown_unit_is_told_the_known_ones_once_each() -> None:
         ("1.840 g", 1.84, "point", "1840"),
         ("12.000 grams", 12, "point", "12000"),
         ("100.250g", 100.25, "point", "100250"),
+        ("+1.840 g", 1.84, "point", "+1840"),
     ],
 )
 def test_a_mark_before_three_digits_is_a_decimal_mark_and_odd(text: str, g: float, mark: str, meant: str) -> None:
@@ -125,7 +126,7 @@ def test_a_mark_before_three_digits_is_a_decimal_mark_and_odd(text: str, g: floa
     assert pytest.approx(g) == read.value
     (remark,) = read.remarks
     assert f"decimal {mark}" in remark.message
-    assert f"write {meant} if you mean thousands" in remark.fix
+    assert f"write {meant} if you mean thousands, or {g:g} if not" == remark.fix
 
 
 @pytest.mark.parametrize(
