@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 
 from journal.analysis.analysis import Analysis
-from journal.analysis.calendar import seasons
 from journal.analysis.milestones import milestones
 from journal.analysis.progress import progress_of
 from journal.export.document import document
@@ -78,7 +77,7 @@ def test_the_slant_s_renewal_is_the_author_s_own_and_the_liquid_culture_s_is_cal
 
 
 def test_velvet_foot_was_found_in_one_week_of_two_years(journal: Journal) -> None:
-    weeks = {season.species: dict(season.weeks) for season in seasons(journal)}
+    weeks = {season.species: dict(season.weeks) for season in Analysis(journal).seasons}
     assert {47: (2025, 2026)} == weeks["Flammulina velutipes"]
     assert {41: (2025, 2026)} == weeks["Grifola frondosa"]
 

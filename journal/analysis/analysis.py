@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from functools import cached_property
 
 from journal.analysis import identity
-from journal.analysis.calendar import zone_of
+from journal.analysis.calendar import Season, seasons_of, zone_of
 from journal.analysis.climate import Climate, climate_of
 from journal.analysis.comparison import Comparison, comparison_of
 from journal.analysis.costs import JournalCosts, costs_of
@@ -182,6 +182,11 @@ class Analysis:
     def patch_of(self) -> Mapping[str, Patch]:
         """The patch of each find that is of one."""
         return patch_by_find(self.patches)
+
+    @cached_property
+    def seasons(self) -> tuple[Season, ...]:
+        """When each species was found or seen fruiting."""
+        return seasons_of(self.journal, self.identifications)
 
     @cached_property
     def permit_uses(self) -> tuple[PermitUse, ...]:

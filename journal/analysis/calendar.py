@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from zoneinfo import ZoneInfo
 
-from journal.analysis.identity import identifications, species_named
+from journal.analysis.identity import Identification, species_named
 from journal.analysis.progress import calendar_day
 from journal.model import Journal, Note
 from journal.settings import Settings
@@ -69,9 +69,10 @@ def is_seen(note: Note) -> bool:
     return note.stage in SEEN_STAGES or bool(note.harvest_g)
 
 
-def seasons(journal: Journal) -> tuple[Season, ...]:
-    """The season of every species that finds are currently identified as, by name; inexact days do not count."""
-    species = {id: identified[-1].species for id, identified in identifications(journal).items()}
+def seasons_of(journal: Journal, named: Mapping[str, Sequence[Identification]]) -> tuple[Season, ...]:
+    """The season of every species that finds are currently identified as, by name; inexact days do not count. named:
+    the finds' `identifications`."""
+    species = {id: identified[-1].species for id, identified in named.items()}
     seen = [(find.id, find.date) for find in journal.finds]
     seen += [(ref.id, note.date) for note in journal.notes if is_seen(note) for ref in note.about]
     days: dict[str, set[date]] = {}

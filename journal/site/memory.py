@@ -43,12 +43,16 @@ _ABSENT = object()
 
 
 class _Kept:
-    """A result with the numbers of what was read for it."""
+    """A result with the numbers of what was read for it, and with the results that it was made of."""
 
-    __slots__ = ("reads", "value")
+    __slots__ = ("made_of", "reads", "value")
 
-    def __init__(self, value: Any, reads: Iterable[int]) -> None:
-        self.value, self.reads = value, tuple(reads)
+    def __init__(self, value: Any, reads: Iterable[int], made_of: _ByKind) -> None:
+        self.value, self.reads, self.made_of = value, tuple(reads), made_of
+
+
+_ByKind = dict[tuple[str, Hashable], _Kept]
+"""Results by kind and key."""
 
 
 class Memory:
@@ -60,13 +64,13 @@ class Memory:
         self._roots: Mapping[str, Any] = {}
         self._now: Mapping[str, Any] = {}
         self._depends_on: object = None
-        self._kept: dict[tuple[str, Hashable], _Kept] = {}
-        self._used: dict[tuple[str, Hashable], _Kept] = {}
+        self._kept: _ByKind = {}
+        self._used: _ByKind = {}
         self._reads: list[tuple[Path, Read]] = []
         self._items: dict[tuple[Path, Read], dict[Hashable, int]] = defaultdict(dict)
         self._parts: dict[Path, list[int]] = defaultdict(list)
         self._is_as_before = self._comparison({}, {})
-        self._open: list[set[int]] = []
+        self._open: list[tuple[set[int], _ByKind]] = []
 
     def root(self, name: str) -> Any | None:
         """The root of that name which the last complete plan of this process was made from."""
@@ -93,18 +97,22 @@ class Memory:
         """What was made under this kind and key before, if everything read for it is unchanged; otherwise the result of
         `make`, which may read only views and what never changes between two plans."""
         at = (kind, key)
-        known = self._used.get(at) or self._as_before(at)
+        known = self._used.get(at)
+        if known is None and (known := self._as_before(at)):
+            self._used |= known.made_of  # nothing that these read has changed either
         if known is None:
-            reads: set[int] = set()
-            self._open.append(reads)
+            reads, made_of = noted = set[int](), _ByKind()
+            self._open.append(noted)
             try:
                 value = make()
             finally:
                 self._open.pop()
-            known = _Kept(value, reads)
+            known = _Kept(value, reads, made_of)
         self._used[at] = known
         if self._open:
-            self._open[-1].update(known.reads)
+            reads, made_of = self._open[-1]
+            reads.update(known.reads)
+            made_of |= {**known.made_of, at: known}
         return cast(T, known.value)
 
     def _as_before(self, at: tuple[str, Hashable]) -> _Kept | None:
@@ -127,7 +135,7 @@ class Memory:
     def note(self, number: int) -> None:
         """Notes for what is being made that a part was read."""
         if self._open:
-            self._open[-1].add(number)
+            self._open[-1][0].add(number)
 
     def seen(self, path: Path, value: Any) -> Any:
         """A value as a reader gets it: in a view if only a part of it may be read, else itself."""

@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from journal.analysis.calendar import Season, seasons
+from journal.analysis.analysis import Analysis
+from journal.analysis.calendar import Season
 from tests.builders import entry, noted
 
 Make = Callable[..., Any]
@@ -19,7 +20,7 @@ def find(id: str, day: str, species: str = "Flammulina velutipes") -> str:
 
 
 def weeks(journal: Any) -> dict[str, dict[int, tuple[int, ...]]]:
-    return {season.species: dict(season.weeks) for season in seasons(journal)}
+    return {season.species: dict(season.weeks) for season in Analysis(journal).seasons}
 
 
 @pytest.mark.parametrize(
@@ -60,7 +61,7 @@ def test_names_of_one_species_are_one_and_a_later_identification_rules(make_jour
         "d.md": noted("2025-12-01", "species: Flammulina velutipes\ncertainty: likely", "F2"),
     }
     days = (date(2025, 11, 22), date(2025, 11, 29))
-    assert (Season("Flammulina velutipes", days),) == seasons(make_journal(files))
+    assert (Season("Flammulina velutipes", days),) == Analysis(make_journal(files)).seasons
 
 
 def test_a_name_that_means_no_one_species_is_shown_as_written(make_journal: Make) -> None:

@@ -18,7 +18,7 @@ from journal.problems import Problem
 from journal.reading.id_index import by_former_id
 from journal.settings import LabelSettings
 from journal.site.memory import Memory, same
-from journal.site.pages import batch_timeline, cultures, indexes, plan_site
+from journal.site.pages import batch_timeline, cultures, finds, indexes, plan_site
 from journal.site.plan import Published, PublishedSize, Site
 from tests.builders import batch, culture, find, journal_of, note, seeded
 
@@ -98,6 +98,25 @@ class TestReads:
             memory.keep("outer", "x", lambda inner=inner: made.append(memory.keep("inner", "x", inner)))
             memory.end()
         assert made == [1, 2]
+
+    def test_what_something_kept_was_made_of_is_kept_with_it(self) -> None:
+        memory, made = Memory(), []
+        for name, value in (("one", 1), ("one", 1), ("two", 1), ("two", 2)):
+            views = memory.begin({"tables": replace(BEFORE, name=name, by_id={"a": value})})
+
+            def innermost(views: Any = views) -> Any:
+                return made.append(views["tables"].by_id["a"])
+
+            def inner(innermost: Any = innermost) -> Any:
+                return memory.keep("innermost", "x", innermost)
+
+            def outer(views: Any = views, inner: Any = inner) -> Any:
+                made.append(views["tables"].name)
+                return memory.keep("inner", "x", inner)
+
+            memory.keep("outer", "x", outer)
+            memory.end()
+        assert made == ["one", 1, "two", "two", 2]
 
     def test_what_one_plan_does_not_ask_for_is_not_kept_for_the_next(self) -> None:
         memory, made = Memory(), []
@@ -283,6 +302,24 @@ def test_a_note_of_a_later_day_plans_no_other_batch_again() -> None:
     anew = [page.path for page in found.pages if page.endpoint in ("batch", "culture") and id(page) not in known]
     assert "batches/b-1/index.html" in anew
     assert "batches/b-2/index.html" not in anew
+
+
+def test_a_note_plans_only_the_lists_again_that_tell_of_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """And a find that is entered after it makes no other find's row again."""
+    at, memory, made, row_of = Position(58.3, -8.9, 5.0, "entry"), Memory(), list[str](), finds._row
+    monkeypatch.setattr(finds, "_row", lambda lookup, find: made.append(find.id) or row_of(lookup, find))
+    rows = [*(replace(find(f"F-{n}", n), position=at) for n in (1, 2)), culture("C-1"), batch("B-1", "C-1")]
+    before = {page.path: page for page in plan_site(journal_of(*rows), {}, memory=memory).pages}
+    for day in (5, 6):
+        rows.append(note("B-1", day))
+        found = {page.path: page for page in plan_site(journal_of(*rows), {}, memory=memory).pages}
+        lists = ("finds", "patches", "patches/f-1", "near-me", "cultures/compare", "labels", "calculators", "batches")
+        assert [name for name in lists if found[f"{name}/index.html"] is not before[f"{name}/index.html"]] == [
+            "batches"
+        ]
+    made.clear()
+    plan_site(journal_of(*rows, find("F-3", 7)), {}, memory=memory)
+    assert made == ["F-3"]
 
 
 def with_entry(journal: Journal, old: Entry, new: Entry | None) -> Journal:

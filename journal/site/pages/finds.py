@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta, tzinfo
 from functools import partial
 from typing import Any
 
-from journal.analysis.calendar import Season, seasons, zone_of
+from journal.analysis.calendar import Season, zone_of
 from journal.analysis.permits import PermitUse, PickedDay
 from journal.analysis.progress import calendar_day
 from journal.analysis.sun import sun_times, to_the_minute
@@ -49,7 +49,7 @@ MOST_PICKED_DAYS = 60
 def season_chart(lookup: Lookup) -> dict[str, Any] | None:
     """The season of every species found, or None if no find has a name and a day. months: (x in %, name, whether a
     narrow screen has room for the name). most: years in the week with the most. others: the strips that are folded."""
-    found = seasons(lookup.journal)
+    found = lookup.analysis.seasons
     if not found:
         return None
     most = max(len(years) for season in found for years in season.weeks.values())

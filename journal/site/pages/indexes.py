@@ -13,6 +13,7 @@ from typing import ClassVar, TypeVar
 from journal.analysis.analysis import Analysis
 from journal.analysis.due import Due, entries_about
 from journal.analysis.kept import each_kept, kept_equal
+from journal.analysis.patches import Patch
 from journal.analysis.tent_settings import Change, history_of
 from journal.model import Culture, Device, Entry, Journal, Note, TentEntry, sort_key
 from journal.reading.id_index import by_former_id
@@ -282,6 +283,20 @@ class Indexes:
         """The ID of a find that is of a patch, as defined -> the title and the key of that patch."""
         found = {id: (patch.title, patch.key) for id, patch in self._analysis.patch_of.items()}
         return kept_equal(self._journal, "patch of each find", found)
+
+    @cached_property
+    def patches(self) -> Mapping[str, tuple[Patch, tuple[str, ...]]]:
+        """The key of a patch -> it, and the keys under which it was found before: a find that is entered later with an
+        earlier date, or gets another ID, gives its ID to the patch."""
+        patches = self._analysis.patches
+        taken = {patch.key for patch in patches}
+        found: dict[str, tuple[Patch, tuple[str, ...]]] = {}
+        for patch in patches:
+            ids = [*patch.former, *(id.lower() for find in patch.finds for id in (find.id, *find.formerly))]
+            old = tuple(key for key in dict.fromkeys(ids) if key not in taken)
+            found[patch.key] = (patch, old)
+            taken |= {*old}
+        return found
 
     @cached_property
     def links(self) -> Mapping[str, Links]:

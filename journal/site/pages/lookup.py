@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import lru_cache, partial
@@ -55,6 +55,11 @@ def species_words(text: str | None) -> SpeciesWords | None:
     return SpeciesWords(bare, bool(_LATIN.match(bare)) or bare != text.strip())
 
 
+def _planned(what: str, day: date | None) -> dict[str, Any]:
+    """What is to be done, and the day on which it falls due, if any: as an ISO date, and in words."""
+    return {"text": what, "iso": day.isoformat() if day else None, "words": wording.day_in_words(day) if day else None}
+
+
 class Lookup:
     """The journal and its analysis, with everything that pages look up repeatedly. share: the name under which a
     reader's device remembers the share that the pages are of; None on the author's own site. key: that share's, secret.
@@ -92,35 +97,44 @@ class Lookup:
     def keep(self, kind: str, of: Entry | Tent | date, make: Callable[[], T]) -> T:
         """What `make` makes of one entry, tent or month, or what it made in an earlier plan if nothing it read then has
         changed. It may read only this lookup and `of`."""
-        if self._memory is None:
-            return make()
         key = of.path if isinstance(of, Entry) else of.id if isinstance(of, Tent) else of
 
-        def noted() -> tuple[T, Mapping[str, tuple[str, int]]]:
+        def noted() -> T:
             if isinstance(of, Entry):  # a tent comes from the settings, and if these change everything is made again
                 self.indexes.entry_by_path.get(of.path)
-            with self.pictures.collected() as files:
-                return make(), files
+            return make()
 
-        made, files = self._memory.keep(kind, key, noted)
+        return self._kept(kind, key, noted)
+
+    def _kept(self, kind: str, key: Hashable, make: Callable[[], T]) -> T:
+        if self._memory is None:
+            return make()
+        made, files = self._memory.keep(kind, key, partial(self._with_pictures, make))
         self.pictures.take(files)
         return made
 
+    def _with_pictures(self, make: Callable[[], T]) -> tuple[T, PictureFiles]:
+        with self.pictures.collected() as files:
+            return make(), files
+
     def keep_page(self, kind: str, of: Entry | Tent | date, at: str, make: Callable[[], Page]) -> Planned:
         """A page with all that its template gets, at this address, kept as by `keep`; or for later, how to make it."""
-        made = partial(made_at, (at,), lambda: (make(),))
+
+        def page() -> tuple[Page, ...]:
+            return tuple(map(self.whole, made_at((at,), lambda: (make(),))))
+
+        return PagesLater(kind, partial(self._with_pictures, page)) if self.is_later else self.keep(kind, of, page)[0]
+
+    def together(self, kind: str, at: Sequence[str], make: Callable[[], Iterable[Page]]) -> tuple[Planned, ...]:
+        """Pages that are made together, as a list is with its parts; or how to make them. Kept as by `keep`, so `make`
+        may read only this lookup. at: as in `made_at`."""
+
+        def pages() -> tuple[Page, ...]:
+            return tuple(map(self.whole, made_at(at, make)))
+
         if self.is_later:
-            return PagesLater(kind, lambda: self._made_later(made))
-        return self.keep(kind, of, lambda: self.whole(next(made())))
-
-    def together(self, kind: str, at: Sequence[str], make: Callable[[], Iterable[Page]]) -> Iterator[Planned]:
-        """Pages that are made together, as a list is with its parts; or how to make them. at: as in `made_at`."""
-        made = partial(made_at, at, make)
-        yield from (PagesLater(kind, lambda: self._made_later(made)),) if self.is_later else made()
-
-    def _made_later(self, make: Callable[[], Iterable[Page]]) -> tuple[tuple[Page, ...], PictureFiles]:
-        with self.pictures.collected() as files:
-            return tuple(map(self.whole, make())), files
+            return (PagesLater(kind, partial(self._with_pictures, pages)),)
+        return self._kept("pages together", tuple(at), pages)
 
     def whole(self, page: Page) -> Page:
         """A page with what the template of every page gets; unchanged if it already has that, or has none."""
@@ -158,10 +172,6 @@ class Lookup:
     def devices_in(self, tent: str) -> tuple[Device, ...]:
         """The devices of a tent, by its ID; of no known tent, by ""."""
         return self.indexes.devices_in.get(tent.lower(), ())
-
-    def entries_in_no_tent(self) -> tuple[Entry, ...]:
-        """The dated entries about devices that are in no known tent."""
-        return self.indexes.entries_of_devices("")
 
     def anchor(self, row: Named, entry: Entry) -> str:
         name = row.tent if isinstance(row, Device) else row.id
@@ -263,23 +273,14 @@ class Lookup:
     def nexts_about(self, id: str) -> tuple[dict[str, Any], ...]:
         """What its author still plans to do about a thing, the earliest first; as in `nexts`."""
         rows = self.indexes.nexts_about.get(id, ())
-        return tuple(
-            {
-                "text": row.what,
-                "iso": row.day.isoformat() if row.day else None,
-                "words": wording.day_in_words(row.day) if row.day else None,
-            }
-            for row in sorted(rows, key=lambda row: (row.day is None, row.day or date.max, row.what))
-        )
+        in_order = sorted(rows, key=lambda row: (row.day is None, row.day or date.max, row.what))
+        return tuple(_planned(row.what, row.day) for row in in_order)
 
     def nexts(self, entry: Entry) -> tuple[dict[str, Any], ...]:
-        """What an entry leaves to be done, and whether it is still open, or what it is about ended before it was done.
-        iso: the day it falls due, if any."""
+        """What an entry leaves to be done, and whether that is still open, or what it is about ended before."""
         return tuple(
-            {
-                "text": item.text,
-                "iso": item.date.isoformat() if item.date else None,
-                "words": wording.day_in_words(item.date) if item.date else None,
+            _planned(item.text, item.date)
+            | {
                 "open": (entry.path, item.text) in self.indexes.open_nexts,
                 "ended": (entry.path, item.text) in self.indexes.ended_nexts,
             }

@@ -34,14 +34,8 @@ def pages(lookup: Lookup) -> Iterator[Planned]:
     if not shows_places(lookup):
         return
     yield from lookup.together("patches", (addresses.PATCHES, addresses.NEAR), partial(_list_pages, lookup))
-    taken = {patch.key for patch in lookup.analysis.patches}
-    for patch in lookup.analysis.patches:
-        # a find that is entered later with an earlier date, or gets another ID, gives its ID to the patch, and the old
-        # address leads on
-        ids = [*patch.former, *(id.lower() for find in patch.finds for id in (find.id, *find.formerly))]
-        old = [key for key in dict.fromkeys(ids) if key not in taken]
-        yield from lookup.together("patch", (addresses.patch_of(patch.key),), partial(_patch, lookup, patch, old))
-        taken |= {*old}
+    for key in lookup.indexes.patches:
+        yield from lookup.together("patch", (addresses.patch_of(key),), partial(_patch, lookup, key))
 
 
 def _list_pages(lookup: Lookup) -> Iterator[Page]:
@@ -154,8 +148,9 @@ MOST_VISITS = 60
 """The days of so many visits are on the page of a patch, of whole years; of earlier years their number."""
 
 
-def _patch(lookup: Lookup, patch: Patch, old: Iterable[str]) -> Iterator[Page]:
+def _patch(lookup: Lookup, key: str) -> Iterator[Page]:
     """The page of a patch with the folded parts of its list, and those at its old keys."""
+    patch, old = lookup.indexes.patches[key]
     drawn = map_of_finds(lookup, patch.finds, f"Sketch map of {patch.title}")
     points = {point.id: point for point in drawn.points} if drawn else {}
     here, earlier = patch.finds[-OPEN_ROWS:], patch.finds[:-OPEN_ROWS]
@@ -190,7 +185,7 @@ def _patch(lookup: Lookup, patch: Patch, old: Iterable[str]) -> Iterator[Page]:
     yield _page(patch.key, "finds/patch.html", context, patch)
     yield from parts
     text = _leads_on(lookup, patch)
-    yield from (replace(_page(key, "", {}, patch), text=text) for key in old)
+    yield from (replace(_page(former, "", {}, patch), text=text) for former in old)
 
 
 _WRITTEN_M = 2.0

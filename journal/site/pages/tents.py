@@ -82,7 +82,7 @@ def _list_pages(lookup: Lookup) -> Iterator[Page]:
         "place": "Tent",
         "tents": [(glance(lookup, tent), inside(lookup, tent, batches)) for tent in shared_tents(lookup)],
         "devices": [_device(lookup, device) for device in homeless],
-        "entries": [lookup.entry_on_page(entry, homeless[0]) for entry in lookup.entries_in_no_tent()],
+        "entries": [lookup.entry_on_page(entry, homeless[0]) for entry in lookup.indexes.entries_of_devices("")],
         "given": all_places(lookup),
     }
     yield Page("tents", (), addresses.TENTS, "tents/list.html", context, "main", growing=True)
