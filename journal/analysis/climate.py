@@ -15,7 +15,7 @@ from journal.analysis.calendar import days_read, midnight_s, zone_of
 from journal.analysis.in_range import Judged, PeriodsOut, Shares, TargetRanges
 from journal.analysis.progress import Progress, calendar_day, colonises_until
 from journal.analysis.psychrometrics import dew_point_c, humidity_ratio_kg_kg, vapour_pressure_deficit_pa
-from journal.analysis.readings import Series
+from journal.analysis.readings import LeftOut, Series
 from journal.analysis.statistics import Summary, summary_of
 from journal.model import Batch, Journal, When
 from journal.settings import Tent
@@ -208,10 +208,12 @@ class LocationClimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchClimate(MeasuredClimate):
-    """The climate of one batch over all its locations, each compared with its range there."""
+    """The climate of one batch over all its locations, each compared with its range there. left_out: values read there
+    that no tent has."""
 
     batch: str
     locations: tuple[LocationClimate, ...]
+    left_out: tuple[LeftOut, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,6 +341,7 @@ def _batch_air(
     return BatchClimate(
         batch=batch.id,
         locations=tuple(part for _, part in parts),
+        left_out=tuple(row for one, at in parts for row in one.series.left_out_between(at.from_s, at.until_s)),
         temperature_c=summary_of(series.temperature_c[at] for series, at in counted),
         humidity_pct=summary_of(series.humidity_pct[at] for series, at in counted),
         shares=shares,
@@ -385,7 +388,7 @@ def _no_share(
     if by_day and is_read:
         return "the air is known by the day here, and a day's medians give no share of its time"
     if not is_read:
-        return f"the air was not read {where}, or without a time of day"
+        return f"the air was not read {where}, or without a time of day, or with values that no tent has"
     if not is_wanted:
         return f"neither a humidity nor a temperature is wanted {where}"
     if covered[0] and not _covers(*covered):

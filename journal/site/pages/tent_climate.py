@@ -62,6 +62,7 @@ def climate_part(lookup: Lookup, tent: Tent) -> Row:
             for period in reversed(real[-MOST_PERIODS:])
         ),
         more_periods=max(0, len(real) - MOST_PERIODS),
+        doubtful=wording.left_out(air.series.left_out, lookup.units),
         left_out=tuple(_left_out(lookup, air)),
         rules=(PERIOD_RULE, SUMMARY_RULE) if air.days and not air.series.by_day else (),
         by_day=air.series.by_day,

@@ -184,7 +184,10 @@ def test_what_counts_in_no_share_is_shown(hut: Any) -> None:
 def test_a_tent_never_read_has_no_figure_of_its_air_and_says_why(hut: Any) -> None:
     found = part(hut)
     assert ((), None, (), ()) == (found.figures, found.chart, found.days, found.rules)
-    assert "No time in range: the air was not read in it, or without a time of day." in found.why_none
+    assert (
+        "No time in range: the air was not read in it, or without a time of day, or with values that no tent has."
+        in found.why_none
+    )
 
 
 def test_all_that_was_read_is_shown_in_a_sentence_where_it_was_read_on_several_days(hut: Any) -> None:
@@ -194,3 +197,22 @@ def test_all_that_was_read_is_shown_in_a_sentence_where_it_was_read_on_several_d
     assert f"Over all 3 days read: {read}." == climate_part(lookup, tent).medians
     lookup, tent = hut.lookup({}, hut.log(rows[:1]))
     assert climate_part(lookup, tent).medians is None
+
+
+def test_readings_that_no_tent_has_are_in_no_figure_and_the_page_says_how_many_and_why(hut: Any) -> None:
+    rows = [(stamp, 55.3, 90.0) for stamp, *_ in hut.steady(f"{DAY} 00:00", 6)]
+    rows[3] = (rows[3][0], 60.5, 3.0)
+    found = part(hut, hut.log(rows))
+    assert not [one.words for one in found.figures if "dew point" in one.words or "too warm" in one.words]
+    assert [None, None] == [found.days[0].temperature, found.days[0].dew_point]
+    assert [
+        f"{len(rows)} readings of temperature, 55.3 °C to 60.5 °C, are left out: no tent has less than −10 °C or more "
+        "than 45 °C",
+        "1 reading of humidity, 3 %, is left out: no tent has less than 10 %",
+    ] == found.doubtful
+    in_us = climate_part(
+        *hut.lookup({}, hut.log(rows[:1]), settings=SETTINGS.replace("[journal]", '[journal]\nunits = "us"'))
+    )
+    assert ["1 reading of temperature, 131.5 °F, is left out: no tent has less than 14 °F or more than 113 °F"] == list(
+        in_us.doubtful
+    )
