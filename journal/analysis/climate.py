@@ -246,7 +246,7 @@ def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mappi
     return Climate(airs, batches, colonising_s)
 
 
-def _times(batch: Batch, progress: Progress, location: Location, zone: tzinfo) -> Iterator[tuple[float, float, bool]]:
+def _times(progress: Progress, location: Location, zone: tzinfo) -> Iterator[tuple[float, float, bool]]:
     """A location's time, split when the batch was colonised: from, until, and whether it was colonising."""
     from_s, until_s = location.span_s(zone)
     until = colonises_until(progress)
@@ -264,7 +264,7 @@ def _colonising_in(
     changes: dict[str, list[tuple[float, int, bool]]] = {id: [] for id in tents}
     for batch in batches:
         for location in locations_of(batch, progress[batch.id]):
-            for from_s, until_s, colonises in _times(batch, progress[batch.id], location, zone):
+            for from_s, until_s, colonises in _times(progress[batch.id], location, zone):
                 if location.tent in changes:
                     changes[location.tent] += [(from_s, 1, colonises), (until_s, -1, colonises)]
     return {id: tuple(_alone(sorted(rows))) for id, rows in changes.items()}
@@ -320,7 +320,7 @@ def _batch_air(
     parts: list[tuple[Judged, LocationClimate]] = []
     for location in locations_of(batch, progress):
         if location.tent in tents:
-            for from_s, until_s, colonises in _times(batch, progress, location, zone):
+            for from_s, until_s, colonises in _times(progress, location, zone):
                 fruiting = in_range.wanted_by(batch, tents[location.tent])
                 wanted = in_range.wanted_while_colonising(batch) if colonises else fruiting
                 judged = judge(location.tent, wanted)
