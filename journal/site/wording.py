@@ -184,6 +184,15 @@ def within_accuracy(shares: Shares, wanted: ValueRange | None) -> Iterator[str]:
                 yield f"{hours(spent_s / 3600)} {where} %, within the sensor's accuracy"
 
 
+_GRAINS_PER_POUND = 7000
+
+
+def humidity_ratio(kg_kg: float, units: Units) -> str:
+    """`9.7 g/kg`; in US units grains of water to a pound of dry air, as ASHRAE's psychrometric charts have it:
+    `68 gr/lb`."""
+    return f"{number(kg_kg * _GRAINS_PER_POUND)} gr/lb" if units == "us" else f"{number(kg_kg * 1000)} g/kg"
+
+
 def left_out(rows: Sequence[LeftOut], units: Units) -> list[str]:
     """`1,296 readings of temperature, 53.1 °C to 60.5 °C, are left out: no tent has less than -10 °C or more than 45
     °C`; the same of humidity."""

@@ -152,6 +152,26 @@ def test_days_come_the_latest_first_with_medians_ranges_and_dew_points(hut: Any)
     assert "7.3 g/kg" == first.ratio  # 0.622 × 11.7 / (1013.25 − 11.7)
 
 
+@pytest.mark.parametrize(
+    ("settings", "ratio", "said"),
+    [
+        # Sources: PsychroLib 2.5, GetHumRatioFromRelHum(20, 0.5, GetStandardAtmPressure(z)), by its published equations
+        # (ASHRAE Fundamentals 2017, chapter 1, eq. 3, 6 and 20): 7.262 g/kg at sea level, 8.942 at 1700 m; by hand
+        # 0.621945 × 1169.6 / (82 501 − 1169.6). 7000 gr = 1 lb: NIST SP 811 (2008), B.8.
+        ("", "7.3 g/kg", "at sea level"),
+        ('elevation = "1700 m"', "8.9 g/kg", "at 1700 m"),
+        ('elevation = "1700 m"\nunits = "us"', "62.6 gr/lb", "at 5577.4 ft"),
+    ],
+)
+def test_the_humidity_ratio_is_at_the_pressure_of_the_elevation_which_the_page_says_once(
+    hut: Any, settings: str, ratio: str, said: str
+) -> None:
+    rows = [(f"{DAY} {hour}:00", 20.0, 50.0) for hour in ("06", "07")]
+    found = part(hut, hut.log(rows), settings=SETTINGS.replace("[journal]", f"[journal]\n{settings}"))
+    assert ratio == found.days[0].ratio
+    assert [f"The air’s pressure is taken as that {said}."] == [row for row in found.why_none if "pressure" in row]
+
+
 def test_only_the_last_fourteen_days_are_listed_and_those_before_are_counted(hut: Any) -> None:
     found = part(hut, hut.log(hut.steady("2026-11-06 00:00", 24 * 20, step_min=60)))
     assert (14, 6) == (len(found.days), found.more_days)
