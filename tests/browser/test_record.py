@@ -1207,7 +1207,7 @@ def test_what_waits_stands_in_whole_lines_on_a_narrow_screen_with_the_drafts(
     assert visit.page.locator("[data-unsaved-words]").is_visible() == (kept[1] > 0)
 
 
-def test_receipts_that_come_with_an_update_take_records_home(thumb: Any, sample_site: Path) -> None:
+def test_receipts_that_come_with_an_update_take_records_home(thumb: Any) -> None:
     visit = thumb("record/index.html")
     recorded(visit)
     told = visit.page.evaluate("""async () => {
@@ -1349,9 +1349,7 @@ def test_a_harvest_is_told_in_short(thumb: Any, about: list[str], harvest: str, 
 # -- the gallery -------------------------------------------------------------------------------------------------
 
 
-def test_photos_shared_to_the_installed_app_become_a_draft_with_no_network(
-    thumb: Any, host: Host, picture: Path
-) -> None:
+def test_photos_shared_to_the_installed_app_become_a_draft_with_no_network(thumb: Any, picture: Path) -> None:
     visit = thumb("index.html", workers="allow")
     visit.until_saved()
     visit.page.reload()

@@ -48,7 +48,7 @@ def climate_part(lookup: Lookup, tent: Tent) -> Row:
     return Row(
         figures=tuple(_figures(lookup, air, recent)),
         moved=tuple(_moved(lookup, tent)),
-        why_none=tuple(_why_none(lookup, tent, air)),
+        why_none=(*_why_none(lookup, tent, air), *_pressure(lookup, air)),
         chart=climate_chart(air, lookup.settings),
         medians=f"Over all {counted(len(air.days), 'day')} read: {words}." if words and len(air.days) > 1 else None,
         days=tuple(_row(lookup, day, air.wanted.humidity_pct) for day in reversed(recent)),
@@ -62,6 +62,7 @@ def climate_part(lookup: Lookup, tent: Tent) -> Row:
             for period in reversed(real[-MOST_PERIODS:])
         ),
         more_periods=max(0, len(real) - MOST_PERIODS),
+        doubtful=wording.left_out(air.series.left_out, lookup.units),
         left_out=tuple(_left_out(lookup, air)),
         rules=(PERIOD_RULE, SUMMARY_RULE) if air.days and not air.series.by_day else (),
         by_day=air.series.by_day,
@@ -184,17 +185,20 @@ def _water(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
         words,
         lookup.units,
         note=note,
-        more=(("assumed", f"{_WATER_ASSUMED}{_pressure_of(lookup)}"),),
+        more=(("assumed", _WATER_ASSUMED),),
     )
     yield replace(shown, number=number)
 
 
-_WATER_ASSUMED = "room and tent are equally warm; water that the blocks give off is not counted; the air’s pressure is "
+_WATER_ASSUMED = "room and tent are equally warm; water that the blocks give off is not counted"
 
 
-def _pressure_of(lookup: Lookup) -> str:
-    elevation_m = lookup.settings.elevation_m
-    return f"that at {wording.length(elevation_m, lookup.units)}" if elevation_m is not None else "that at sea level"
+def _pressure(lookup: Lookup, air: TentClimate) -> Iterator[str]:
+    """The pressure that the humidity ratios and the mass of the air were calculated with."""
+    if any(day.humidity_ratio_kg_kg is not None for day in air.days):
+        elevation_m = lookup.settings.elevation_m
+        at = "at sea level" if elevation_m is None else f"at {wording.length(elevation_m, lookup.units)}"
+        yield f"The air’s pressure is taken as that {at}."
 
 
 def _water_note(lookup: Lookup, tent: Tent, in_air: WaterInAir) -> str:
@@ -249,7 +253,7 @@ def _row(lookup: Lookup, day: DayClimate, wanted: ValueRange | None) -> Row:
         dew_point=wording.temperature(day.dew_point_c, units) if day.dew_point_c is not None else None,
         nearest=_difference(lookup, day.dampest.margin_c) if day.dampest else None,
         deficit=f"{wording.number(day.deficit_pa / 1000, 2)} kPa" if day.deficit_pa is not None else None,
-        ratio=None if day.humidity_ratio_kg_kg is None else f"{wording.number(day.humidity_ratio_kg_kg * 1000)} g/kg",
+        ratio=None if day.humidity_ratio_kg_kg is None else wording.humidity_ratio(day.humidity_ratio_kg_kg, units),
     )
 
 
