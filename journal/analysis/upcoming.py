@@ -198,13 +198,16 @@ def _three_g(be: Range, g_per_pct: float) -> tuple[float, float, float]:
 
 
 def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expected | None) -> tuple[date, date] | None:
-    """The days in which the next harvest may come: those in which it is awaited; where something before it is awaited,
-    no earlier than that lets it."""
+    """The days in which the next harvest may come: those in which it is awaited; where pins are, those days and what it
+    takes from pins to harvest; where it is to colonise first, no earlier than that lets it."""
     if awaited is None and run.nonzero_harvests:
         return None
     is_harvest = awaited is not None and awaited.what in ("harvest", "next flush")
     if awaited and is_harvest and awaited.to_day:
         return awaited.from_day, awaited.to_day
+    to_harvest = gaps.days("harvest_after_pins_d") if awaited and awaited.what == "pins" else None
+    if awaited and to_harvest and awaited.to_day:
+        return _from(awaited.from_day, to_harvest)[0], _from(awaited.to_day, to_harvest)[1]
     found = _by_gaps(run, prospect, gaps)
     if found is None or awaited is None:
         return found
@@ -212,7 +215,7 @@ def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expect
     left = {"colonised": steps, "pins": steps[1:]}.get(awaited.what, ())
     least_d = sum(days.low for gap in left if (days := gaps.days(gap)))
     start = awaited.from_day + timedelta(days=least_d)
-    first = start if is_harvest else max(start, found[0])
+    first = start if is_harvest or to_harvest else max(start, found[0])
     return first, first + (found[1] - found[0])
 
 
