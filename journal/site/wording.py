@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache, partial
 
@@ -91,6 +91,20 @@ def when_in_few_words(when: When) -> str:
 def clock(moment: datetime) -> str:
     """`14:05`, in the time zone offset that the value has."""
     return moment.strftime("%H:%M")
+
+
+def clocks(first: datetime, last: datetime) -> tuple[str, str]:
+    """`14:05`, `16:20`; with the offsets where the clocks were changed in between: `01:45 (UTC+1)`, `02:00 (UTC)`."""
+    if first.utcoffset() == last.utcoffset():
+        return clock(first), clock(last)
+    return f"{clock(first)} ({_offset(first)})", f"{clock(last)} ({_offset(last)})"
+
+
+def _offset(moment: datetime) -> str:
+    minutes = round((moment.utcoffset() or timedelta()) / timedelta(minutes=1))
+    hours, rest = divmod(abs(minutes), 60)
+    sign = "+" if minutes > 0 else "−"
+    return "UTC" if not minutes else f"UTC{sign}{hours}" + (f":{rest:02}" if rest else "")
 
 
 def capitalised(words: str) -> str:

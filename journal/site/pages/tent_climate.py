@@ -54,11 +54,7 @@ def climate_part(lookup: Lookup, tent: Tent) -> Row:
         days=tuple(_row(lookup, day, air.wanted.humidity_pct) for day in reversed(recent)),
         more_days=len(air.days) - len(recent),
         periods=tuple(
-            Row(
-                words=period_words(lookup, period),
-                from_words=_moment(lookup, period.from_s),
-                until_words=_moment(lookup, period.until_s),
-            )
+            Row(words=period_words(lookup, period), when=_span(lookup, period.from_s, period.until_s))
             for period in reversed(real[-MOST_PERIODS:])
         ),
         more_periods=max(0, len(real) - MOST_PERIODS),
@@ -107,6 +103,14 @@ def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
 def _moment(lookup: Lookup, stamp_s: float) -> str:
     moment = lookup.moment(stamp_s)
     return f"{wording.day_in_words(moment.date())}, {wording.clock(moment)}"
+
+
+def _span(lookup: Lookup, from_s: float, until_s: float) -> str:
+    """`24 November 2026, 00:45 to 25 November 2026, 06:45`; the day once if it is the same."""
+    first, last = lookup.moment(from_s), lookup.moment(until_s)
+    from_clock, until_clock = wording.clocks(first, last)
+    day = "" if first.date() == last.date() else f"{wording.day_in_words(last.date())}, "
+    return f"{wording.day_in_words(first.date())}, {from_clock} to {day}{until_clock}"
 
 
 def _dew_point(lookup: Lookup, air: TentClimate, last: LastReading | None) -> Iterator[Figure]:
@@ -261,5 +265,4 @@ def _left_out(lookup: Lookup, air: TentClimate) -> Iterator[str]:
     """Periods that count for no share of time."""
     for what, stretches in (("stuck", air.series.stuck_stretches), ("silent", air.series.gaps)):
         for stretch in stretches:
-            span = f"{_moment(lookup, stretch.from_s)} to {_moment(lookup, stretch.until_s)}"
-            yield f"{what} for {wording.hours(stretch.hours)}, {span}"
+            yield f"{what} for {wording.hours(stretch.hours)}, {_span(lookup, stretch.from_s, stretch.until_s)}"

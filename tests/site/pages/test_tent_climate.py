@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -187,7 +188,7 @@ def test_only_the_last_periods_are_listed_and_those_before_are_counted(hut: Any)
     rows = [(f"2026-11-{day:02} {clock}:00", 15.0, 70.0) for day in range(1, 11) for clock in ("06", "07")]
     found = part(hut, hut.log(rows))
     assert (MOST_PERIODS, 10 - MOST_PERIODS) == (len(found.periods), found.more_periods)
-    assert found.periods[0].from_words.startswith("10 November")
+    assert "10 November 2026, 05:30 to 07:30" == found.periods[0].when
 
 
 def test_what_counts_in_no_share_is_shown(hut: Any) -> None:
@@ -197,8 +198,33 @@ def test_what_counts_in_no_share_is_shown(hut: Any) -> None:
     found = part(hut, hut.log(before + stuck + later))
     assert (
         "stuck for 24.8 h, 23 November 2026, 00:00 to 24 November 2026, 00:45",
-        "silent for 6 h, 24 November 2026, 00:45 to 24 November 2026, 06:45",
+        "silent for 6 h, 24 November 2026, 00:45 to 06:45",
     ) == found.left_out
+
+
+@pytest.mark.parametrize(
+    ("zone", "first", "last", "said"),
+    [
+        # On 25 October 2026 the clocks go back at 01:00 UTC in both zones. Source: the IANA time zone database.
+        ("Europe/London", "2026-10-25 00:45", "2026-10-25 02:00", "25 October 2026, 01:45 (UTC+1) to 02:00 (UTC)"),
+        ("Europe/Berlin", "2026-10-25 00:45", "2026-10-25 02:00", "25 October 2026, 02:45 (UTC+2) to 03:00 (UTC+1)"),
+        (
+            "America/St_Johns",
+            "2026-11-01 03:00",
+            "2026-11-01 05:00",
+            "1 November 2026, 00:30 (UTC−2:30) to 01:30 (UTC−3:30)",
+        ),
+        ("Europe/London", "2026-10-26 00:45", "2026-10-26 02:00", "26 October 2026, 00:45 to 02:00"),
+    ],
+)
+def test_a_time_over_a_change_of_the_clocks_has_their_offsets(
+    hut: Any, zone: str, first: str, last: str, said: str
+) -> None:
+    settings = SETTINGS.replace('time_zone = "UTC"', f'time_zone = "{zone}"')
+    hour_before = datetime.fromisoformat(first) - timedelta(hours=1)
+    rows = [*hut.steady(f"{hour_before:%Y-%m-%d %H:%M}", 1), (first, 15.0, 90.0), (last, 15.1, 90.0)]
+    (silent,) = part(hut, hut.log(rows), settings=settings).left_out
+    assert silent.endswith(f" h, {said}")
 
 
 def test_a_tent_never_read_has_no_figure_of_its_air_and_says_why(hut: Any) -> None:
