@@ -36,7 +36,7 @@ from journal.reading.settings_file import read_settings
 from journal.reading.tracks import Track, read_track
 from journal.settings import Settings
 from journal.site.app import create_app
-from journal.site.build.freezing import Freeze, PagesApart
+from journal.site.build.freezing import PagesApart
 from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
 from journal.site.build.offline import parts_of, totals_of, write_offline_copy
 from journal.site.build.swap import Spare, refuse_unless_ours
@@ -350,11 +350,11 @@ def _renewed(
             read.journal, read.published, received=read.received, memory=memory, tracks=read.tracks, make=make
         )
         report("planning", 1, 1)
-        return _updated(read, site, apart.freeze, target, cache, report, spare)
+        return _updated(read, site, apart, target, cache, report, spare)
 
 
 def _updated(
-    read: ReadJournal, site: Site, freeze: Freeze, target: Path, cache: Cache, report: Report, spare: Spare | None
+    read: ReadJournal, site: Site, apart: PagesApart, target: Path, cache: Cache, report: Report, spare: Spare | None
 ) -> tuple[Built, Mapping[str, Output]]:
     """As `_renewed`, of a plan."""
     resources = find_resources()
@@ -368,13 +368,13 @@ def _updated(
         pages=site.pages,
         copies=copies,
         texts={**texts, **dict(site.texts)},
-        version=page_version(resources),
+        version=apart.version,
         make_app=lambda: create_app(site.pages, resources / "templates"),
         write_offline=lambda tree, pages, files, earlier: write_offline_copy(
             tree, pages, files, used_by=used_by, earlier=earlier
         ),
         offline_inputs=repr(sorted(used_by.items())),
-        freeze=freeze,
+        freeze=apart.freeze,
     )
     renewal = update_site(plan, target, cache.outputs_of(target), report, spare)
     cache.keep_outputs(target, renewal.outputs)

@@ -181,7 +181,7 @@ def test_build_ends_with_0_however_much_is_wrong_and_says_what_it_came_to(run: R
     assert "nothing had changed" in run("build", cwd=begun).stderr
 
 
-def test_a_build_with_nothing_changed_needs_none_of_what_builds(run: Run, begun: Path, tmp_path: Path) -> None:
+def test_a_build_with_nothing_changed_needs_none_of_what_builds(run: Run, begun: Path) -> None:
     (begun / "f.md").write_text("---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecis: x\n---\n")
     time.sleep(0.12)  # what was saved within a tick of the disk's clock is read again
     first, listed = run("build", cwd=begun), run("check", cwd=begun)

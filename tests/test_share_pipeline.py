@@ -196,7 +196,7 @@ class TestWhatGoesOut:
         assert len(first) == len(friend)
         assert set() == first & friend
 
-    def test_the_same_journal_gives_the_same_bytes(self, share: Callable[..., FinishedShare], tmp_path: Path) -> None:
+    def test_the_same_journal_gives_the_same_bytes(self, share: Callable[..., FinishedShare]) -> None:
         one, two = share("one", cache="cache-1"), share("two", cache="cache-2")
         assert one.archive.read_bytes() == two.archive.read_bytes()
         assert bytes_in(one.pages_folder) == bytes_in(two.pages_folder)
@@ -366,7 +366,7 @@ class TestRefusals:
             build_site(memory(), made.pages_folder, silent)
 
     def test_a_share_that_is_in_the_journal_is_not_a_part_of_it(
-        self, share: Callable[..., FinishedShare], memory: Callable[..., FileCache], root: Path
+        self, share: Callable[..., FinishedShare], root: Path
     ) -> None:
         share("my-journal/out")
         assert bytes_in(share("my-journal/out").pages_folder) == bytes_in(share("elsewhere").pages_folder)

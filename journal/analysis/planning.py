@@ -51,13 +51,16 @@ class Range:
 class Prospect:
     """What a batch of a species comes to, or of one line of it: days from inoculation to the last harvest of that part,
     and BE in % on units inoculated; None where neither own batches nor tables tell. dry_g: of a unit, of the latest
-    batch that says. What the line's batches are too few for is that of the species."""
+    batch that says. flush_be_pct: BE of flush 1, 2 and so on, up to the last that the batches had of which
+    `be_pct["all flushes"]` is told; none where a table tells it, or the flushes of too few are known. What the line's
+    batches are too few for is that of the species."""
 
     species: str
     line: str | None
     days: Mapping[Part, Range | None]
     be_pct: Mapping[Part, Range | None]
     dry_g: float | None
+    flush_be_pct: tuple[Range, ...] = ()
 
 
 def units_needed(wanted_g: float, dry_g: float, be_pct: float) -> int | None:
@@ -69,12 +72,21 @@ def units_needed(wanted_g: float, dry_g: float, be_pct: float) -> int | None:
 
 @dataclass(frozen=True, slots=True)
 class _Past:
-    """A batch: its days and BE by part, where known. is_finished: they are final."""
+    """A batch: its days and BE by part, where known. is_finished: they are final. flushes_pct: the BE of flush 1, 2 and
+    so on of those that are over; None where they are not known."""
 
     batch: str
     is_finished: bool
     days: Mapping[Part, int | None]
     be_pct: Mapping[Part, float | None]
+    flushes_pct: tuple[float, ...] | None
+
+    def flush_pct(self, number: int) -> float | None:
+        """Its BE of that flush: 0 if a finished batch did not give it, None if it is not known."""
+        if self.flushes_pct is None:
+            return None
+        past = 0.0 if self.is_finished else None
+        return self.flushes_pct[number - 1] if number <= len(self.flushes_pct) else past
 
 
 def prospects(
@@ -134,7 +146,16 @@ def _past(batch: Batch, run: Progress, crop: BatchYield) -> _Past:
         run.finished,
         {"first flush": to_first if is_first_over else None, "all flushes": to_last if run.finished else None},
         {"first flush": crop.first_flush_pct if is_first_over else None, "all flushes": be},
+        _flushes_pct(crop, run.finished),
     )
+
+
+def _flushes_pct(crop: BatchYield, is_finished: bool) -> tuple[float, ...] | None:
+    """None where a harvest names no flush, or a number is missing, so that one may be another's."""
+    if crop.be is None or crop.unnumbered_g or crop.flushes_lack:
+        return None
+    gave = tuple(flush.be.value for flush in crop.flushes if flush.be)
+    return gave if is_finished else gave[:-1]
 
 
 def _prospect(species: str, dry_g: float | None, *past: _Past) -> Prospect:
@@ -146,25 +167,37 @@ def _prospect(species: str, dry_g: float | None, *past: _Past) -> Prospect:
         days[part] = _predicted(took, by_logarithms=True) or _from_species(species, took, partial(_days_of, part))
         be[part] = _predicted(gave) or _from_species(species, gave, partial(_be_of, part))
         days[part], be[part] = days[part] or _of_few(past, "days", part), be[part] or _of_few(past, "be_pct", part)
-    return Prospect(species, None, days, be, dry_g)
+    all_be, flushes = be["all flushes"], range(1, _most_flushes(past) + 1)
+    if all_be and all_be.basis == "own":
+        by_flush = (_predicted(tuple(_known(finished, "be_pct", number))) for number in flushes)
+    else:
+        few = past if all_be and all_be.basis == "few" else ()
+        by_flush = (_of_few(few, "be_pct", number) for number in flushes)
+    return Prospect(species, None, days, be, dry_g, tuple(span for span in by_flush if span))
 
 
 _What = Literal["days", "be_pct"]
 _WHATS: tuple[_What, ...] = ("days", "be_pct")
 
 
-def _known(past: Iterable[_Past], what: _What, part: Part) -> Iterator[tuple[str, float]]:
+def _most_flushes(past: Iterable[_Past]) -> int:
+    return max((len(one.flushes_pct or ()) for one in past), default=0)
+
+
+def _known(past: Iterable[_Past], what: _What, of: Part | int) -> Iterator[tuple[str, float]]:
+    """The days, or the BE, by batch. of: a part, or (BE alone) the number of one flush."""
     for one in past:
-        value = one.days[part] if what == "days" else one.be_pct[part]
+        by_part = one.days if what == "days" else one.be_pct
+        value = one.flush_pct(of) if isinstance(of, int) else by_part[of]
         if value is not None:
             yield one.batch, float(value)
 
 
-def _of_few(past: Iterable[_Past], what: _What, part: Part) -> Range | None:
+def _of_few(past: Iterable[_Past], what: _What, of: Part | int) -> Range | None:
     """The least and the most of the author's own batches, where nothing else is told; those that still grow as far as
     they are harvested."""
-    known = [one for one in past if next(_known([one], what, part), None)]
-    own = tuple(_known(known, what, part))
+    known = [one for one in past if next(_known([one], what, of), None)]
+    own = tuple(_known(known, what, of))
     if not own:
         return None
     so_far, values = sum(not one.is_finished for one in known), [value for _, value in own]
@@ -186,7 +219,11 @@ def _of_line(whole: Prospect, line: str, dry_g: float | None, *past: _Past) -> P
         be[part] = _predicted(gave, f" of line {line}") or be[part]
     if (days, be) == (whole.days, whole.be_pct):
         return None
-    return Prospect(whole.species, line, days, be, dry_g or whole.dry_g)
+    flushes = range(1, _most_flushes(past) + 1)
+    by_flush = (_predicted(tuple(_known(past, "be_pct", number)), f" of line {line}") for number in flushes)
+    own = tuple(span for span in by_flush if span)
+    is_own = be["all flushes"] != whole.be_pct["all flushes"]
+    return Prospect(whole.species, line, days, be, dry_g or whole.dry_g, own if is_own else whole.flush_be_pct)
 
 
 def _predicted(own: tuple[tuple[str, float], ...], of_line: str = "", *, by_logarithms: bool = False) -> Range | None:

@@ -228,13 +228,13 @@ def straight_line(points: Sequence[tuple[float, float]]) -> StraightLine | None:
     return StraightLine(slope, intercept, error, n)
 
 
-def mean_interval(values: Sequence[float], confidence: float = CONFIDENCE) -> tuple[float, float] | None:
+def mean_interval(values: Sequence[float]) -> tuple[float, float] | None:
     """The interval of a mean by Student's t; None below three values. Supposes values that scatter evenly.
     *Source:* NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.2, confidence limits for the mean (from memory)."""
     if len(values) < 3:
         return None
     middle = fmean(values)
-    off = t_quantile(len(values) - 1, confidence) * stdev(values) / math.sqrt(len(values))
+    off = t_quantile(len(values) - 1, CONFIDENCE) * stdev(values) / math.sqrt(len(values))
     return middle - off, middle + off
 
 

@@ -13,7 +13,7 @@ from journal.analysis.identity import species_named
 from journal.analysis.kept import each_kept
 from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import days_of_flushes, milestones, move_into_tent
-from journal.analysis.planning import Prospect
+from journal.analysis.planning import Prospect, Range
 from journal.analysis.progress import Progress, calendar_day, last_day
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield
@@ -23,13 +23,24 @@ MOST_FLUSHES = 4
 """No more flushes than these are looked ahead to."""
 
 WEEK_RULE = (
-    "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: the "
-    "middle of each mass, spread evenly over the days in which it may come. What did not come in its days is left out. "
-    "Where only few batches tell a BE, the next flush is taken as no larger than the last of its batch (common "
-    "practice: each is usually smaller). "
+    "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: what "
+    "is expected of each flush, spread evenly over the days in which it may come. What did not come in its days is "
+    "left out. "
     "Where there is only one earlier case, it gives the first day, and the next range that is known (of the line, the "
     "species, or published) gives the number of days"
 )
+
+MASS_RULE = (
+    "Where your finished batches tell a BE, each flush is told by its own BE in them: expected is their mean, in which "
+    "a batch that did not give it counts as 0, and no more flushes are told than they had. Where only a table tells a "
+    "BE, nothing is known of single flushes: the low end, the middle and the high end of that BE, less what is "
+    "harvested, are divided evenly among the flushes left. "
+    "Of a batch that is being harvested, where only few batches tell a BE, the next flush is taken as no larger than "
+    "its last (common practice: each is usually smaller), and half of that is expected"
+)
+
+MassBy = Literal["each flush", "divided", "last flush"]
+"""What a flush's mass is told by: its own BE, an even part of the BE of all flushes, or the last flush of its batch."""
 
 FEWEST_FOR_RANGE = 2
 """One case gives no range of days."""
@@ -39,7 +50,8 @@ _Gap = Literal["pinning_after_move_d", "harvest_after_pins_d", "harvest_d", "bet
 
 @dataclass(frozen=True, slots=True)
 class Coming:
-    """A flush still to come: in which days, both included, and how much of it, in g."""
+    """A flush still to come: in which days, both included, and how much of it, in g. middle_g: what is expected, which
+    is not halfway where a range ends at 0. *Rule:* `MASS_RULE`."""
 
     batch: str
     flush: int
@@ -48,6 +60,7 @@ class Coming:
     low_g: float
     middle_g: float
     high_g: float
+    mass_by: MassBy
 
     def share_in(self, first: date, last: date) -> float:
         """Which share of its days is between two days, both included."""
@@ -122,9 +135,11 @@ class _Gaps:
 
     @property
     def most_flushes(self) -> int:
-        """How many flushes there are at most: by the batches that were kept until spent, else by the tables."""
-        spent = [max(one.took.flushes, default=0) for pool in self.pools for one in pool if one.is_spent]
-        return min(max((*spent, getattr(self._usual, "flushes_most", None) or 1)), MOST_FLUSHES)
+        """How many flushes there are at most: by the nearest batches of which one was kept until spent, else by the
+        tables."""
+        pool = next((pool for pool in self.pools if any(one.is_spent for one in pool)), ())
+        most = max((max(one.took.flushes, default=0) for one in pool), default=0)
+        return min(most or getattr(self._usual, "flushes_most", None) or 1, MOST_FLUSHES)
 
     @property
     def _usual(self) -> Usual | None:
@@ -140,35 +155,59 @@ def _coming_of(
     *pools: Sequence[Finished],
 ) -> tuple[Coming, ...]:
     gaps = _Gaps(prospect.species, pools, tuple(milestones(run).between_flushes_d.values()))
-    window = _next_window(run, prospect, gaps, awaited)
-    be, done = prospect.be_pct["all flushes"], max(days_of_flushes(run), default=0)
-    if run.nonzero_harvests and (be is None or be.basis == "few"):
-        if not done or window is None:
-            return ()
-        last_g = sum(note.harvest_g or 0 for note in run.nonzero_harvests if note.flush == done)
-        return (Coming(batch.id, done + 1, *window, 0.0, last_g / 2, last_g),)
-    if be is None or batch.dry_g is None or batch.units is None or window is None:
+    window, done = _next_window(run, prospect, gaps, awaited), max(days_of_flushes(run), default=0)
+    if window is None:
         return ()
-    # own BEs have their losses in them; of a table's, what is lost already does not fruit
-    dry_g = batch.dry_g * (batch.units if be.basis in ("own", "few") else run.living or 0)
-    left = range(done + 1, max(gaps.most_flushes, done + 1) + 1)
-    masses_g = [max(0.0, end / 100 * dry_g - crop.harvest_g) / len(left) for end in (be.low, be.middle, be.high)]
     between = gaps.days("between_flushes_d")
     low, high = (timedelta(days=between.low), timedelta(days=between.high)) if between else (timedelta(), timedelta())
+    masses = _masses_g(batch, run, crop, prospect, done, gaps.most_flushes)
     return tuple(
-        Coming(batch.id, number, window[0] + at * low, window[1] + at * high, *masses_g)
-        for at, number in enumerate(left if between else left[:1])
+        Coming(batch.id, done + 1 + at, window[0] + at * low, window[1] + at * high, *mass_g, by)
+        for at, (mass_g, by) in enumerate(masses if between else masses[:1])
     )
 
 
+_Mass = tuple[tuple[float, float, float], MassBy]
+
+
+def _masses_g(
+    batch: Batch, run: Progress, crop: BatchYield, prospect: Prospect, done: int, most: int
+) -> Sequence[_Mass]:
+    """What each flush after `done` may give: least, expected and most, up to flush `most`, at least of one. None where
+    too little is known. *Rule:* `MASS_RULE`."""
+    be, each = prospect.be_pct["all flushes"], prospect.flush_be_pct
+    picked_g = sum(note.harvest_g or 0 for note in run.nonzero_harvests if note.flush == done)
+    by_last: Sequence[_Mass] = [((0.0, picked_g / 2, picked_g), "last flush")] if done else ()
+    if run.nonzero_harvests and (be is None or be.basis == "few"):
+        return by_last
+    if be is None or batch.dry_g is None or batch.units is None:
+        return ()
+    # own BEs have their losses in them; of a table's, what is lost already does not fruit
+    g_per_pct = batch.dry_g / 100 * (batch.units if be.basis in ("own", "few") else run.living or 0)
+    if each:
+        left = each[done : max(min(most, len(each)), done + 1)]
+        by_each: Sequence[_Mass] = [(_three_g(span, g_per_pct), "each flush") for span in left]
+        return by_each or by_last
+    count = max(most, done + 1) - done
+    least_g, expected_g, most_g = (max(0.0, g - crop.harvest_g) / count for g in _three_g(be, g_per_pct))
+    return [((least_g, expected_g, most_g), "divided")] * count
+
+
+def _three_g(be: Range, g_per_pct: float) -> tuple[float, float, float]:
+    return be.low * g_per_pct, be.middle * g_per_pct, be.high * g_per_pct
+
+
 def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expected | None) -> tuple[date, date] | None:
-    """The days in which the next harvest may come: those in which it is awaited; where something before it is awaited,
-    no earlier than that lets it."""
+    """The days in which the next harvest may come: those in which it is awaited; where pins are, those days and what it
+    takes from pins to harvest; where it is to colonise first, no earlier than that lets it."""
     if awaited is None and run.nonzero_harvests:
         return None
     is_harvest = awaited is not None and awaited.what in ("harvest", "next flush")
     if awaited and is_harvest and awaited.to_day:
         return awaited.from_day, awaited.to_day
+    to_harvest = gaps.days("harvest_after_pins_d") if awaited and awaited.what == "pins" else None
+    if awaited and to_harvest and awaited.to_day:
+        return _from(awaited.from_day, to_harvest)[0], _from(awaited.to_day, to_harvest)[1]
     found = _by_gaps(run, prospect, gaps)
     if found is None or awaited is None:
         return found
@@ -176,7 +215,7 @@ def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expect
     left = {"colonised": steps, "pins": steps[1:]}.get(awaited.what, ())
     least_d = sum(days.low for gap in left if (days := gaps.days(gap)))
     start = awaited.from_day + timedelta(days=least_d)
-    first = start if is_harvest else max(start, found[0])
+    first = start if is_harvest or to_harvest else max(start, found[0])
     return first, first + (found[1] - found[0])
 
 

@@ -183,11 +183,11 @@ def attach_by_label(workspace: Workspace, request: ByLabelRequest) -> int:
             click.echo(table)
         else:
             notice(*table.split("\n"))
-        notice(*_notices(found, request, placed))
+        notice(*_notices(found, placed))
         if request.sheet is not None:
             _write_sheet(workspace, request, found, sorting)
         if request.asking:
-            placed = _ask_about(found, placed, request.pause)
+            placed = _ask_about(found, placed)
         timeless = [one.shot.content for one in placed if one.ref and not one.shot.taken and not _is_left(one, request)]
         sorting = _sorted(found, request, placed, days_of(timeless, request.day, request.asking))
         return (_show if request.dry_run else _carry_out)(workspace, request, found, sorting)
@@ -224,7 +224,7 @@ def _sorted(found: _Found, request: ByLabelRequest, placed: Sequence[Placed], da
     return _Sorting(placed, plans, request.with_labels, filed, doubts)
 
 
-def _notices(found: _Found, request: ByLabelRequest, placed: Sequence[Placed]) -> list[str]:
+def _notices(found: _Found, placed: Sequence[Placed]) -> list[str]:
     """A line on each label that is not what it seems, and on what leaves the order open."""
     lines = [f"{old} is {ref} now: photos after its label go there" for old, ref in found.renamed.items()]
     for ref in dict.fromkeys(one.ref for one in placed if one.ref):
@@ -235,7 +235,7 @@ def _notices(found: _Found, request: ByLabelRequest, placed: Sequence[Placed]) -
     return [*lines, *order_notices(placed), *skipped]
 
 
-def _ask_about(found: _Found, placed: Sequence[Placed], pause: timedelta) -> Sequence[Placed]:
+def _ask_about(found: _Found, placed: Sequence[Placed]) -> Sequence[Placed]:
     """The photos, those that belong to no label with what the author says."""
     for run in runs_to_ask(placed, found.is_known):
         first, last = run[0].shot, run[-1].shot

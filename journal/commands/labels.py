@@ -56,7 +56,7 @@ def print_labels(workspace: Workspace, asked: LabelsRequest) -> Path:
     settings = read.journal.settings
     layout = layout_of(size_named(asked.size, settings.labels), asked.sheet or usual_sheet(settings))
     labels = list(_named(lookup, asked))
-    new = _set_aside(workspace, asked, read.written.drafts, settings) if asked.ahead else ()
+    new = _set_aside(asked, read.written.drafts, settings) if asked.ahead else ()
     if asked.ahead:
         labels += [printed_ahead(asked.ahead[0], id, settings) for id in new]
     page = sheets_html(labels, layout, asked.first, settings.title, find_resources())
@@ -103,9 +103,7 @@ def _known(lookup: Lookup, written: str) -> Ref:
     return found
 
 
-def _set_aside(
-    workspace: Workspace, asked: LabelsRequest, drafts: Sequence[Draft], settings: Settings
-) -> tuple[str, ...]:
+def _set_aside(asked: LabelsRequest, drafts: Sequence[Draft], settings: Settings) -> tuple[str, ...]:
     kind, count = asked.ahead or ("", 0)
     today: date = settings.as_of or today_in(settings.time_zone)
     return reserved_ids(kind, count, drafts, settings, today)

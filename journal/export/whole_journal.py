@@ -20,8 +20,11 @@ def rows_of_the_whole(found: Analysis) -> dict[str, list[Row]]:
     `plan` is by species what a batch comes to, up to the first flush and up to the last: days from inoculation and BE
     on units inoculated, each from low to high by its basis (`own`: of four new batches in five, by three finished ones
     or more; `published`, `practice`: the range given; `few`: the least and the most of your batches, where no range is
-    given); None where nothing is known. `coming` are the flushes still to come of the batches that grow, by the days in
-    which they may; `weeks` what these make a week from its Monday.
+    given); None where nothing is known. `flush_be_pct` is the mean BE of flush 1, 2 and so on in these batches; empty
+    in rows up to the first. `coming` are the flushes still to come of the batches that grow, by the days in which they
+    may; `middle_g` is what is expected, and `mass_by` what the masses are told by (`each flush`: its own BE; `divided`:
+    an even part of the BE of all; `last flush`: at most the last of its batch). `weeks` is what these make a week from
+    its Monday.
 
     `costs` has a row for each line (None: batches of several lines, or of none) and one for the whole journal, in the
     currency of `journal`. `cost_per_kg` and `kg_per_h` are of the finished batches that tell their cost, or minutes.
@@ -38,6 +41,7 @@ def rows_of_the_whole(found: Analysis) -> dict[str, list[Row]]:
                 "low_g": one.low_g,
                 "middle_g": one.middle_g,
                 "high_g": one.high_g,
+                "mass_by": one.mass_by,
                 "from": one.first.isoformat(),
                 "to": one.last.isoformat(),
             }
@@ -65,7 +69,8 @@ def _prospect_rows(one: Prospect) -> Iterator[Row]:
             for what, unit, span in (("days", "d", days), ("be", "pct", be))
             for end in ("low", "middle", "high")
         }
-        row |= {"days_basis": days and days.basis, "be_basis": be and be.basis}
+        each = [span.middle for span in one.flush_be_pct] if part == "all flushes" else []
+        row |= {"days_basis": days and days.basis, "be_basis": be and be.basis, "flush_be_pct": each}
         yield row
 
 

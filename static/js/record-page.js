@@ -41,26 +41,28 @@
   /** A place that the journal knows the position of. */
   const placeNamed = (name) => known.places.find((place) => place.where && place.name.toLowerCase() === name?.toLowerCase()) ?? null;
 
+  /** The position of a find: typed, else that of the device while it is used, else that of the place it names. */
+  const locate = (values) => {
+    position.consider(draft);
+    position.at(values.where ? null : placeNamed(values.place));
+    const { where, placed, refused } = position.used();
+    draft.placed = values.where ? null : placed;
+    if (refused || draft.refused) draft.refused = refused;
+    if (where && !values.where) values.where = where;
+  };
+
   /** What the form says, in the draft. */
   const collect = () => {
     const { text = "", about, part, ...rest } = fields.values(form, kept);
-    if (about) {
-      const others = about === withoutPart(draft.about[0]) ? draft.about.slice(1) : [];
-      draft.about = [part ? `${about}.${part}` : about, ...others];
-    } else if (part && draft.about.length) {
-      draft.about = [`${withoutPart(draft.about[0])}.${part}`, ...draft.about.slice(1)];
-    }
-    if (draft.kind === "find") {
-      position.at(rest.where ? null : placeNamed(rest.place));
-      draft.placed = rest.where ? null : (placeNamed(rest.place)?.name ?? null); // its position is that of the place
-      rest.where ??= position.where() ?? undefined;
-      if (!rest.where) delete rest.where;
-    }
+    const [first, ...others] = draft.about;
+    const named = about || (part && withoutPart(first));
+    if (named) draft.about = [part ? `${named}.${part}` : named, ...(named === withoutPart(first) ? others : [])];
     draft.text = text;
     draft.values = rest;
     const when = $("[data-when]", form).value;
     const isChanged = when && when !== shownWhen; // else its offset stays the one that it was written with
     if (isChanged && /^\d{4}-/.test(when)) draft.date = entries.moment(new Date(when));
+    if (draft.kind === "find") locate(rest);
   };
 
   /** What is being saved would come back as a draft. */
@@ -106,8 +108,7 @@
     const isPlaced = Boolean(shownDraft.placed && where);
     if (isPlaced) known.places = [{ name: shownDraft.placed, where }, ...known.places.filter(({ name }) => name !== shownDraft.placed)];
     kept = fields.fill(form, isPlaced ? { ...shownDraft, values: others } : shownDraft);
-    const when = /^(\d{4}-\d{2}-\d{2}) (\d{2}:\d{2})/.exec(shownDraft.date);
-    shownWhen = when ? `${when[1]}T${when[2]}` : "";
+    shownWhen = /^\d{4}-\d{2}-\d{2} \d{2}:\d{2}/.exec(shownDraft.date)?.[0].replace(" ", "T") ?? "";
     $("[data-when]", form).value = shownWhen;
     fields.showMethod(form);
     const words = $("[data-about-words]", form);
@@ -181,25 +182,21 @@
     const wrong = fields.fault(form);
     if (wrong) {
       wrong.control.focus();
-      say(wrong.says);
-      return;
+      return say(wrong.says);
     }
     const before = (await records.history(draft.record).catch(() => [])).at(-1);
     await photos.settled();
     await drafts.store();
     if (saving || !draft) return;
     const missing = fields.lacks(draft);
-    if (missing) {
-      say(missing);
-      return;
-    }
+    if (missing) return say(missing);
     if (globalThis.journalDoubts?.asks(form, draft, known, { before, tapped })) return say(null);
     await saveWith(async () => {
       collect();
       suggested();
       await drafts.finishStoring();
       await assignId();
-      const waitsForPosition = draft.kind === "find" && !draft.values.where && position.isAsked();
+      const waitsForPosition = draft.kind === "find" && (!draft.values.where || draft.placed) && position.isAsked();
       return [await records.save(draft), waitsForPosition];
     });
   };
@@ -239,13 +236,11 @@
     await drafts.restoreUnsaved().catch(() => undefined);
     const unsaved = await drafts.list($("[data-unfinished]"));
     const edited = query.get("edit");
-    const opened = unsaved.find((row) => row.record === edited && row.form);
-    if (opened) return openAgain(opened);
     if (edited) {
-      const changedDraft = unsaved.find((row) => row.record === edited); // changed before, and not saved yet
-      if (changedDraft?.kind) return open({ ...changedDraft, form: drafts.formOf(changedDraft, known.ids) });
-      const latest = (await records.latest()).find((record) => record.record === edited);
-      if (latest) return open({ ...latest, form: drafts.formOf(latest, known.ids) });
+      const changed = unsaved.find((row) => row.record === edited); // before, and not saved yet
+      if (changed?.form) return openAgain(changed);
+      const row = changed?.kind ? changed : (await records.latest()).find(({ record }) => record === edited);
+      if (row) return open({ ...row, form: drafts.formOf(row, known.ids) });
     }
     const storedDraft = unsaved.find((row) => row.record === query.get("draft"));
     const about = query.get("about");
@@ -272,7 +267,7 @@
 
   const moved = (isSettled) => {
     if (draft && isTouched) drafts.storeSoon();
-    else if (!draft && isSettled) saved.improve(position.here());
+    else if (!draft && isSettled) saved.improve(position.later());
   };
 
   const listen = () => {
@@ -293,7 +288,7 @@
       if (event.target.dataset.add || !draft) return;
       isTouched = true;
       if (event.target.name === "about") showAbout(event.target.value);
-      if (draft.kind === "find") collect(); // a place that was chosen has a position of its own
+      if (draft.kind === "find") collect(); // which says whose position is used
       if (event.target.name === "method") fields.showMethod(form);
       drafts.storeSoon();
     });
@@ -338,8 +333,9 @@
   const showCancelling = (asks) => {
     $("[data-savebar]").hidden = asks;
     $("[data-cancelbar]").hidden = !asks;
-    const photos = draft.photos.length ? `, and its ${draft.photos.length === 1 ? "" : draft.photos.length + " "}photo${draft.photos.length === 1 ? "" : "s"}` : "";
-    $("[data-cancel-words]").textContent = draft.revision > 0 ? "Discard these changes? The record stays as it was saved." : `Delete what you entered${photos}?`;
+    const count = draft.photos.length;
+    const andPhotos = count > 1 ? `, and its ${count} photos` : count ? ", and its photo" : "";
+    $("[data-cancel-words]").textContent = draft.revision > 0 ? "Discard these changes? The record stays as it was saved." : `Delete what you entered${andPhotos}?`;
     $(asks ? "[data-keep]" : "[data-cancel]").focus();
   };
 
@@ -365,7 +361,7 @@
     return answer.json();
   };
 
-  const readKnown = () => readJson("record/data.json").then((data) => globalThis.journalEntry.known(data, readJson)).catch(() => known);
+  const readKnown = () => readJson("record/data.json").then((data) => entries.known(data, readJson)).catch(() => known);
 
   const main = async () => {
     const why = $("[data-record-why]");

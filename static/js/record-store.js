@@ -2,7 +2,7 @@
    Needs record-database.js, record-entry.js and record-digests.js before it. One global, `journalRecords(root)`, with
    root the site's URL:
 
-     open(), selfTest()         selfTest: {storage, persisted, says}: whether records can be kept here, or why not
+     selfTest()                 {persisted, says}: why records cannot be kept here, null if they can
      device(known)              this device's suffix for new IDs ("K7Q4"); known: IDs whose suffixes are taken
      drafts(), saveDraft(draft), dropDraft(record)
      addPhoto(draft or record ID, blob, {source, name})   stores the photo and lists it in the draft (of a saved record:
@@ -14,18 +14,13 @@
                                 latest, `now`; over: true takes its place
      saveBeside(draft)          what was begun on an earlier revision, as a record of its own beside the latest
      remove(record), restore(record)   the new revision
-     clear(record)              removes a record that is in the journal, with its photos' bytes; else it changes nothing
      latest(), history(record), usedIds(), photoBytes(photo), savedPhotos()
-     state(record)              "only on this device" | "exported" | "in the journal" | "no longer in the journal", of its
-                                latest revision
-     states()                   the same of all records, as a Map by record
+     states()                   "only on this device" | "exported" | "in the journal" | "no longer in the journal", of the
+                                latest revision of each record, as a Map by record
      summary()                  {count, oldest, bytes, asks}: of records that never came into the journal as they are
-     markSent(export), exports()   export: as journalArchive.build gives it
      takeReceipts(records, gone)   of record/receipts.json; gives how many records are in the journal by them now
-     takeCode(code)             of a receipt code: {here, waiting, changed, gone}, how many records of its part are in the
-                                journal, wait for another part's code, were changed since, or were removed from it; a
-                                fault of kind "code" where it is of no export from here. Needs record-archive.js
      on(listener)               called with {record} after each change in any tab; gives a function that ends it
+     markSent, exports, takeCode, clear   only where record-archive.js was loaded before; see there
 
    A record or its UUID may be given wherever `record` stands. Photos are listed and taken out by addPhoto and dropPhoto
    alone: what saveDraft and save are given says nothing of them, so that no page that is behind can lose one.
@@ -43,6 +38,7 @@ globalThis.journalRecords = (root) => {
   const { fault } = journalDatabase;
   const database = journalDatabase(NAME, STORES);
   const uuidOf = (record) => record?.record ?? record;
+  const keyOf = (photo) => photo.photo ?? photo;
 
   const read = (names, work) => database.run("readonly", names, work);
   const write = (names, work) => database.run("readwrite", names, work);
@@ -51,8 +47,9 @@ globalThis.journalRecords = (root) => {
   const tell = (change) => listeners.forEach((listener) => listener(change));
   channel.onmessage = ({ data }) => tell(data);
 
-  const change = async (record, work) => {
-    const result = await write(Object.keys(STORES), work);
+  const change = async (whose, work) => {
+    const record = uuidOf(whose);
+    const result = await write(Object.keys(STORES), (stores) => work(stores, record));
     channel.postMessage({ record });
     tell({ record });
     return result;
@@ -62,8 +59,6 @@ globalThis.journalRecords = (root) => {
     listeners.add(listener);
     return () => listeners.delete(listener);
   };
-
-  const open = () => read(["facts"], ({ facts }) => facts.get("device"));
 
   // -- this device -------------------------------------------------------------------------------------------
   const LETTERS = "ABCDEFGHJKMNPQRSTVWXYZ"; // Crockford's, with no I, L, O and U
@@ -98,9 +93,9 @@ globalThis.journalRecords = (root) => {
       const token = crypto.randomUUID();
       const tried = write(["facts"], ({ facts }) => facts.put(token, "tried")).then(() => read(["facts"], ({ facts }) => facts.get("tried")));
       const kept = (await Promise.race([tried, silent])) === token;
-      return { storage: kept, persisted, says: kept ? null : "This browser does not keep what the journal stores." };
+      return { persisted, says: kept ? null : "This browser does not keep what the journal stores." };
     } catch (error) {
-      return { storage: false, persisted, says: error.message };
+      return { persisted, says: error.message };
     }
   };
 
@@ -126,7 +121,7 @@ globalThis.journalRecords = (root) => {
   const drafts = () => read(["drafts"], (stores) => stores.drafts.getAll());
 
   const saveDraft = (draft) =>
-    change(draft.record, async (stores) => {
+    change(draft, async (stores) => {
       const whole = await joined(stores, draft);
       await stores.drafts.put(whole);
       return whole;
@@ -139,11 +134,11 @@ globalThis.journalRecords = (root) => {
     for (const { photo } of dropped) if (!kept.has(photo)) await photos.delete(photo);
   };
 
-  const dropDraft = (record) =>
-    change(uuidOf(record), async (stores) => {
-      const draft = await stores.drafts.get(uuidOf(record));
-      await stores.drafts.delete(uuidOf(record));
-      await forget(stores, uuidOf(record), draft?.photos ?? []);
+  const dropDraft = (whose) =>
+    change(whose, async (stores, record) => {
+      const draft = await stores.drafts.get(record);
+      await stores.drafts.delete(record);
+      await forget(stores, record, draft?.photos ?? []);
     });
 
   /** A small picture of a photo for lists, as JPEG; null where the browser cannot draw it (a HEIC). */
@@ -171,8 +166,8 @@ globalThis.journalRecords = (root) => {
     };
     const thumb = await thumbOf(blob);
     const photo = crypto.randomUUID();
-    return change(uuidOf(whose), async (stores) => {
-      const draft = await joined(stores, whose.record ? whose : { record: whose });
+    return change(whose, async (stores, record) => {
+      const draft = await joined(stores, whose.record ? whose : { record });
       if (!draft.kind) throw fault("lost", "The record that this photo is for is no longer on this device.");
       if (draft.photos.length === MOST_PHOTOS) throw fault("photo", `A record takes ${MOST_PHOTOS} photos at most.`);
       draft.named += 1; // a name is never used again within a record
@@ -188,24 +183,24 @@ globalThis.journalRecords = (root) => {
 
   const photoBytes = (photo) =>
     read(["photos"], async ({ photos }) => {
-      const stored = await photos.get(photo.photo ?? photo);
+      const stored = await photos.get(keyOf(photo));
       if (!stored) throw fault("lost", "This photo is no longer on this device.");
       return stored.bytes;
     });
 
   const savedPhotos = async () => new Set(await read(["photos"], ({ photos }) => photos.getAllKeys()));
 
-  const dropPhoto = async (record, photo) => {
-    const draft = await read(["drafts", "records"], (stores) => begun(stores, uuidOf(record)));
-    const left = (draft?.photos ?? []).filter((row) => row.photo !== (photo.photo ?? photo));
+  const dropPhoto = async (whose, photo) => {
+    const draft = await read(["drafts", "records"], (stores) => begun(stores, uuidOf(whose)));
+    const left = (draft?.photos ?? []).filter((row) => row.photo !== keyOf(photo));
     const first = left.length ? new Blob([await photoBytes(left[0])], { type: left[0].type }) : null;
     const thumb = first && (await thumbOf(first));
-    return change(uuidOf(record), async (stores) => {
-      const whole = await begun(stores, uuidOf(record));
-      const dropped = whole.photos.filter((row) => row.photo === (photo.photo ?? photo));
+    return change(whose, async (stores, record) => {
+      const whole = await begun(stores, record);
+      const dropped = whole.photos.filter((row) => row.photo === keyOf(photo));
       const kept = { ...whole, photos: whole.photos.filter((row) => !dropped.includes(row)), thumb };
       await stores.drafts.put(kept);
-      await forget(stores, uuidOf(record), dropped);
+      await forget(stores, record, dropped);
       return kept;
     });
   };
@@ -262,9 +257,9 @@ globalThis.journalRecords = (root) => {
       return row;
     });
 
-  const revise = (record, removed) =>
-    change(uuidOf(record), async ({ records }) => {
-      const before = await last(records, uuidOf(record));
+  const revise = (whose, removed) =>
+    change(whose, async ({ records }, record) => {
+      const before = await last(records, record);
       if (Boolean(before.removed) === Boolean(removed)) return before;
       const next = { ...before, revision: before.revision + 1, ...now(), removed };
       await records.add(next);
@@ -273,18 +268,6 @@ globalThis.journalRecords = (root) => {
 
   const remove = (record) => revise(record, journalEntry.stamp(new Date()));
   const restore = (record) => revise(record, null);
-
-  const clear = (record) =>
-    change(uuidOf(record), async (stores) => {
-      const rows = await stores.records.getAll(revisions(uuidOf(record)));
-      const before = rows.at(-1);
-      if (!before || stateOf(before, ...(await facts(stores))) !== "in the journal") return before;
-      for (const { photo } of rows.flatMap((row) => row.photos)) await stores.photos.delete(photo);
-      const when = now();
-      const emptied = { ...before, revision: before.revision + 1, ...when, removed: when.saved, photos: [], thumb: null };
-      await stores.records.add(emptied);
-      return emptied;
-    });
 
   const history = (record) => read(["records"], ({ records }) => records.getAll(revisions(uuidOf(record))));
 
@@ -317,8 +300,6 @@ globalThis.journalRecords = (root) => {
     return new Map(groups.map((group) => [group[0].record, stateOf(group.at(-1), ...told)]));
   };
 
-  const state = async (record) => (await states()).get(uuidOf(record)) ?? "only on this device";
-
   const summary = async () => {
     const [groups, sent, receipts, gone] = await everything();
     const there = groups.filter((group) => !group.at(-1).removed);
@@ -335,15 +316,6 @@ globalThis.journalRecords = (root) => {
       asks: isOld || unsent.length >= ASK_AFTER_COUNT,
     };
   };
-
-  const exports = async () => (await read(["facts"], (stores) => facts(stores)))[0];
-
-  const markSent = (sent) =>
-    change(null, async (stores) => {
-      const [before] = await facts(stores);
-      const others = before.filter((one) => one.archive !== sent.archive);
-      await stores.facts.put([...others, { received: [], ...sent }], "exports");
-    });
 
   /** Adds [record, revision, new ID or null] to the receipts; gives how many records are now in the journal by them. */
   const receive = async (stores, receipts, rows) => {
@@ -372,29 +344,9 @@ globalThis.journalRecords = (root) => {
     });
   };
 
-  const takeCode = async (typed) => {
-    const code = journalArchive.typedCode(typed);
-    return change(null, async (stores) => {
-      const [sent, receipts, gone] = await facts(stores);
-      const whose = sent.find((one) => one.codes.includes(code));
-      if (!whose) throw fault("code", "This code is not that of an export from this device.");
-      const part = whose.codes.indexOf(code) + 1;
-      whose.received = [...new Set([...whose.received, part])];
-      await stores.facts.put(sent, "exports");
-      const isWhole = ({ parts }) => parts.every((one) => whose.received.includes(one));
-      await receive(stores, receipts, whose.records.filter(isWhole).map(({ record, revision }) => [record, revision, null]));
-      const told = { here: 0, waiting: 0, changed: 0, gone: 0 };
-      const words = { "in the journal": "here", "no longer in the journal": "gone" };
-      for (const row of whose.records.filter(({ parts }) => parts.includes(part))) {
-        const now = await last(stores.records, row.record);
-        if (now && !now.removed) told[words[stateOf(now, sent, receipts, gone)] ?? (isWhole(row) ? "changed" : "waiting")] += 1;
-      }
-      return told;
-    });
-  };
-
   return {
-    open, selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, saveBeside, remove, restore, clear,
-    latest, history, usedIds, photoBytes, savedPhotos, state, states, summary, markSent, exports, takeReceipts, takeCode, on,
+    selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, saveBeside, remove, restore,
+    latest, history, usedIds, photoBytes, savedPhotos, states, summary, takeReceipts, on,
+    ...journalArchive.sending?.({ change, facts, last, now, read, receive, revisions }),
   }; // prettier-ignore
 };

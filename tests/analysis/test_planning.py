@@ -39,6 +39,7 @@ def finished(id: str, day: str, first: tuple[str, int], last: tuple[str, int], e
     )
 
 
+HUT = {"journal.toml": "[journal]\ntitle = 't'\n[tents.hut]\nname = 'Hut'\n"}
 THREE = (
     finished("B1", "2026-01-01", ("2026-01-25", 1000), ("2026-02-05", 400), "2026-02-20")
     | finished("B2", "2026-02-01", ("2026-03-01", 1200), ("2026-03-10", 500), "2026-03-20")
@@ -128,8 +129,8 @@ def test_a_line_with_batches_enough_of_its_own_comes_before_its_species(make_jou
     assert (4, 3) == (len(all_be.own), len(be.own))
     assert (44.3, 71.67, 99.1) == pytest.approx((be.low, be.middle, be.high), abs=0.06)
     assert be.words.startswith("by your 3 finished batches of line CB1:")
-    # 2 kg dry at 44.3 to 99.1 % over three flushes
-    assert (295, 660) == pytest.approx((found.coming[0].low_g, found.coming[0].high_g), abs=1)
+    # Flush 1 of the line: 50, 60 and 45 % (mean 51.67, s 7.64), 51.67 ± 1.886 · 7.64 · √(4/3) = 35.0 to 68.3 % of 2 kg
+    assert (701, 1366) == pytest.approx((found.coming[0].low_g, found.coming[0].high_g), abs=1)
     assert ("CB1", None) == tuple(row["line"] for row in document(make_journal(files))["plan"][2::-2])
 
 
@@ -155,8 +156,7 @@ def test_batches_in_doubt_and_not_finished_do_not_count(make_journal: Make) -> N
 def test_what_is_coming_counts_from_what_was_last_seen(
     first: str, last: str, extra: dict[str, str], make_journal: Make
 ) -> None:
-    toml = {"journal.toml": "[journal]\ntitle = 't'\n[tents.hut]\nname = 'Hut'\n"}
-    found = of(make_journal, toml | batch("B", "2026-11-01") | extra).coming
+    found = of(make_journal, HUT | batch("B", "2026-11-01") | extra).coming
     assert (first, last) == (found[0].first.isoformat(), found[0].last.isoformat())
 
 
@@ -175,6 +175,8 @@ FOUR = of_line_cb(
     "P", "2026-01-01", "2026-01-16", ["2026-01-27", "2026-02-06", "2026-02-20", "2026-03-04"], "2026-03-20"
 )
 THREE_FLUSHES = of_line_cb("Q", "2026-02-01", "2026-02-17", ["2026-03-01", "2026-03-12", "2026-03-24"], "2026-04-10")
+PINNED = ONCE | AGAIN | note("P", "2026-01-21", "stage: pinning") | note("Q", "2026-02-24", "stage: pinning")
+COLONISED = note("B", "2026-11-16", "stage: colonised")
 UNPICKED = of_line_cb("P", "2026-01-01", "2026-01-21", [], "2026-03-01")
 ONLY_FLUSH_2 = note("B", "2026-11-01", "harvest: 500 g\nflush: 2")
 TWO_FLUSHES = (
@@ -200,6 +202,14 @@ TWO_FLUSHES = (
         ("colonised 2026-11-25", ["1: 2026-12-06 to 2026-12-16"], "2026-11-10", ONCE),
         # Twice: 26 and 28 days.
         ("colonised 2026-11-25", ["1: 2026-12-06 to 2026-12-08"], "2026-11-10", ONCE | AGAIN),
+        # Pins after 20 and 23 days, and harvested 6 and 5 days later, whether it is moved or not.
+        ("pins 2026-11-19", ["1: 2026-11-24 to 2026-11-28"], "2026-10-30", PINNED | COLONISED),
+        (
+            "pins 2026-11-19",
+            ["1: 2026-11-24 to 2026-11-28"],
+            "2026-10-30",
+            PINNED | COLONISED | note("B", "2026-11-20", "moved to: hut"),
+        ),
         # Once colonised after 20 days, then no harvest: by Stamets 6 days more from the move to picking.
         ("colonised 2026-11-30", ["1: 2026-12-06 to 2026-12-16"], "2026-11-10", UNPICKED),
         # Once 14 days after flush 2, with the 4 from first to last of the line's 10 to 14 after any flush.
@@ -211,7 +221,7 @@ TWO_FLUSHES = (
 def test_what_is_coming_agrees_with_what_is_expected_next(
     awaited: str, coming: list[str], began: str, extra: dict[str, str], make_journal: Make
 ) -> None:
-    found = of(make_journal, batch("B", began) | extra)
+    found = of(make_journal, HUT | batch("B", began) | extra)
     one = found.expected["B"]
     told = [f"{row.flush}: {row.first} to {row.last}" for row in found.coming if row.batch == "B"]
     assert awaited == f"{one.what} {one.from_day}"
@@ -228,8 +238,8 @@ def test_the_mass_still_to_come_is_what_the_be_leaves_shared_among_the_flushes_l
     """2 kg dry at 50 to 100 % are 1 to 2 kg over three flushes; 500 g are harvested, and two flushes are left."""
     files = batch("B", "2026-11-01") | note("B", "2026-11-20", "harvest: 500 g\nflush: 1")
     found = of(make_journal, files).coming
-    assert [(2, 250.0, 500.0, 750.0), (3, 250.0, 500.0, 750.0)] == [
-        (one.flush, one.low_g, one.middle_g, one.high_g) for one in found
+    assert [(2, 250.0, 500.0, 750.0, "divided"), (3, 250.0, 500.0, 750.0, "divided")] == [
+        (one.flush, one.low_g, one.middle_g, one.high_g, one.mass_by) for one in found
     ]
 
 
@@ -294,10 +304,11 @@ def test_where_no_table_tells_a_be_the_next_flush_is_at_most_what_the_last_was(m
 
 
 def test_a_batch_without_a_flush_is_planned_by_the_few_of_its_species(make_journal: Make) -> None:
-    """2 kg dry at 70 % are 1400 g, over the four flushes of oyster mushrooms (common practice) or the two of this."""
+    """The one batch gave 1000 g and 400 g of 2 kg dry; four flushes are usual (common practice), it gave two."""
     begun = batch("B", "2026-10-16", species="Pleurotus ostreatus")
-    coming = of(make_journal, NOBODY_TELLS | begun).coming
-    assert 1400.0 == pytest.approx(sum(one.middle_g for one in coming))
+    assert [(1, 1000, 1000, 1000, "each flush"), (2, 400, 400, 400, "each flush")] == told(
+        of(make_journal, NOBODY_TELLS | begun)
+    )
     assert () == of(make_journal, begun).coming
 
 
@@ -307,15 +318,57 @@ def test_nothing_is_coming_of_a_batch_whose_units_cannot_be_read(make_journal: M
     assert () == of(make_journal, unread).coming
 
 
+def told(found: Analysis) -> list[tuple[int, int, int, int, str]]:
+    """Flush, the least, expected and the most of it in g, and what tells it."""
+    return [(one.flush, round(one.low_g), round(one.middle_g), round(one.high_g), one.mass_by) for one in found.coming]
+
+
+TWO_EACH = {
+    path: text.replace("units: 2", "units: 1")
+    for number, (first, second) in enumerate(((310, 110), (320, 120), (330, 130)), 1)
+    for path, text in finished(
+        f"B{number}", f"2026-04-0{number}", (f"2026-05-0{number}", first), (f"2026-05-1{number}", second), "2026-06-01"
+    ).items()
+}
+ONE_UNIT = {path: text.replace("units: 2", "units: 1") for path, text in batch("B", "2026-06-20").items()}
+
+
+def test_a_flush_is_told_by_its_own_be_in_the_finished_batches(make_journal: Make) -> None:
+    """1 kg dry each. Flush 1: 310, 320, 330 g (s 10), 320 ± 1.886 · 10 · √(4/3) = 298 to 342; flush 2, 120 ± 22. None
+    had a third, though the table tells of three."""
+    found = of(make_journal, TWO_EACH | ONE_UNIT)
+    assert [(1, 298, 320, 342, "each flush"), (2, 98, 120, 142, "each flush")] == told(found)
+    be = only(found).be_pct["all flushes"]
+    assert be is not None
+    assert 10 * be.middle == pytest.approx(sum(one.middle_g for one in found.coming))
+    after = note("B", "2026-07-20", "harvest: 900 g\nflush: 1")
+    assert [(2, 98, 120, 142, "each flush")] == told(of(make_journal, TWO_EACH | ONE_UNIT | after))
+
+
+def test_a_batch_that_did_not_give_a_flush_counts_as_none_of_it_and_the_mean_is_what_is_expected(
+    make_journal: Make,
+) -> None:
+    """Flush 2: 110, 120 and 0 g; mean 76.7, s 66.6, 76.7 ± 1.886 · 66.6 · √(4/3) = −68 to 222."""
+    files = {path: text for path, text in TWO_EACH.items() if path != "B3-2026-05-13.md"}
+    assert (2, 0, 77, 222, "each flush") == told(of(make_journal, files | ONE_UNIT))[1]
+
+
+@pytest.mark.parametrize("lines", ["harvest: 110 g", "harvest: 110 g\nflush: 3"])
+def test_where_flushes_are_not_told_apart_what_all_give_is_divided(lines: str, make_journal: Make) -> None:
+    """B1's second harvest names no flush, or one with none before it: two batches are left, which are too few."""
+    files = TWO_EACH | note("B1", "2026-05-11", lines) | ONE_UNIT
+    assert {"divided"} == {row[-1] for row in told(of(make_journal, files))}
+
+
 def test_nothing_is_told_of_a_batch_with_no_dry_mass(make_journal: Make) -> None:
     assert () == of(make_journal, batch("B", "2026-11-01", dry="")).coming
 
 
 def test_a_week_holds_what_surely_comes_what_may_and_what_is_expected() -> None:
     """One flush lies wholly in the first week, one on its last two days and the next week's first two."""
-    whole = Coming("A", 1, date(2026, 11, 24), date(2026, 11, 26), 100, 200, 300)
-    between = Coming("B", 1, date(2026, 11, 28), date(2026, 12, 1), 100, 400, 600)
-    later = Coming("B", 2, date(2026, 12, 15), date(2026, 12, 15), 10, 20, 30)
+    whole = Coming("A", 1, date(2026, 11, 24), date(2026, 11, 26), 100, 200, 300, "each flush")
+    between = Coming("B", 1, date(2026, 11, 28), date(2026, 12, 1), 100, 400, 600, "each flush")
+    later = Coming("B", 2, date(2026, 12, 15), date(2026, 12, 15), 10, 20, 30, "each flush")
     found = weeks((whole, between, later))
     assert [
         ("2026-11-23", 100, 400, 900), ("2026-11-30", 0, 200, 600), ("2026-12-07", 0, 0, 0),

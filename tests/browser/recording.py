@@ -85,6 +85,7 @@ globalThis.photo = (bytes, seed, type = "image/jpeg") => {
   }
   return new Blob([content], { type });
 };
+globalThis.stateOf = async (record) => (await store.states()).get(record.record ?? record) ?? "only on this device";
 globalThis.fault = (promise) => promise.then(() => null, ({ kind, message }) => ({ kind, message }));
 let made = 0;
 globalThis.uuid = () => `${String((made += 1)).padStart(8, "0")}-${crypto.randomUUID().slice(9)}`;
@@ -92,8 +93,9 @@ globalThis.find = (id, more = {}) => ({
   record: uuid(), kind: "find", id, date: "2026-11-25 14:03+00:00", values: {}, ...more,
 });
 """
-"""Gives a page `store`; `photo(bytes, seed)`, a Blob of so many bytes, the same for a seed; `fault(promise)`, what
-it is rejected with; `uuid()`, in their order, for records that are saved within a second; and `find(id)`, a record."""
+"""Gives a page `store`; `photo(bytes, seed)`, a Blob of so many bytes, the same for a seed; `stateOf(record)`, where
+its latest revision is; `fault(promise)`, what it is rejected with; `uuid()`, in their order, for records that are saved
+within a second; and `find(id)`, a record."""
 
 DIGESTS = """
   const digests = {};
@@ -112,9 +114,10 @@ globalThis.exported = async (options) => {
   await store.markSent(last.export);
   return last.export;
 };
-globalThis.stateNow = async () => (await store.latest()).map((row) => `${row.id} ${row.revision}`)
-  .reduce(async (rows, name) => [...(await rows), `${name} ${await store.state(
-    (await store.latest()).find((row) => name.startsWith(row.id)))}`], []);
+globalThis.stateNow = async () => {
+  const states = await store.states();
+  return (await store.latest()).map((row) => `${row.id} ${row.revision} ${states.get(row.record)}`);
+};
 """
 """Gives a page `exported(options)`, which exports every record, and `stateNow()`, where each of them is."""
 

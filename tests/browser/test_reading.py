@@ -411,7 +411,7 @@ def test_a_theme_chosen_in_an_earlier_version_stays(themed: Any, stored: str, th
 # -- from a folder -------------------------------------------------------------------------------------------
 
 
-def test_a_folder_is_read_without_a_complaint(folder: Callable[..., Any], toy: Any) -> None:
+def test_a_folder_is_read_without_a_complaint(folder: Callable[..., Any]) -> None:
     visit = folder('<a href="../../batches/b-031/index.html">B-031</a>')
     visit.page.click("a")
     visit.until("() => location.pathname.endsWith('/batches/b-031/index.html')")

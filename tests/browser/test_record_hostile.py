@@ -382,7 +382,7 @@ def test_a_late_position_brings_no_deleted_record_back_and_undoes_no_edit(thumb:
         f"?kind=note&about={EVIL}", f"?kind=find&about={EVIL}", "?draft=%00&edit=%ff",
     ],
 )  # fmt: skip
-def test_a_hostile_address_opens_the_page_and_nothing_else(tabs: Any, host: Host, query: str) -> None:
+def test_a_hostile_address_opens_the_page_and_nothing_else(tabs: Any, query: str) -> None:
     visit = tabs(f"record/index.html{quote(query, safe='?&=#%')}")
     visit.until(
         "() => document.querySelector('[data-choose]').hidden !== document.querySelector('[data-savebar]').hidden"

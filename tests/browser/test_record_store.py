@@ -19,7 +19,7 @@ def test_a_draft_and_its_photos_become_a_record_in_one_step(page: Any) -> None:
         const record = await store.save({ ...draft, values: { species: "Pleurotus pulmonarius" } });
         const bytes = new Uint8Array(await store.photoBytes(record.photos[0]));
         return { record, row, drafts: await store.drafts(), latest: await store.latest(), first: [...bytes.slice(0, 4)],
-                 state: await store.state(record) };""",
+                 state: await stateOf(record) };""",
     )
     record = found["record"]
     assert (1, "find", "F26-015-K7Q4", None) == tuple(record[key] for key in ("revision", "kind", "id", "removed"))
@@ -262,11 +262,11 @@ def test_what_the_site_says_is_gone_is_not_in_the_journal_until_it_says_otherwis
         const { codes: [code] } = await exported();
         await store.takeCode(code);
         const digest = await journalArchive.sha256(journalEntry.text(one));
-        const states = [await store.state(one)];
+        const states = [await stateOf(one)];
         const gone = { [one.record]: [digest], [crypto.randomUUID()]: [digest] };
         const summaries = [];
         const now = async () => {
-          states.push(await store.state(one));
+          states.push(await stateOf(one));
           summaries.push((await store.summary()).count);
         };
         await store.takeReceipts({}, gone);

@@ -82,7 +82,7 @@ def test_where_a_program_reads_it_no_name_is_cut(everything: FilingPlan) -> None
     assert "…" not in shown
 
 
-def test_a_name_that_fits_leaves_its_room_to_the_other(everything: FilingPlan) -> None:
+def test_a_name_that_fits_leaves_its_room_to_the_other() -> None:
     made = plan({"a.jpg": DAY, "b.jpg": DAY}, contents={"b.jpg": ("x/k.jpg",)}, claims={"x/k.jpg": Claim("n" * 45)})
     assert "in " + "n" * 45 in attach_table(made, [], 80)
 

@@ -31,7 +31,6 @@ from tests.importing.archives import ALL, FIND, PINS, archive, archive_in_parts,
 from tests.importing.shore import Shore
 
 NAME = "journal-2026-11-25-1403-K7Q4-1-of-1.zip"
-CODE = re.compile(r"[0-9A-Z]{4}-[0-9A-Z]{4}-[0-9A-Z]{4}-[0-9A-Z]")
 Receive = Callable[..., int]
 
 
@@ -240,7 +239,7 @@ def test_stopped_at_the_question_it_says_what_is_not_gathered_yet(
     assert inbox(shore) == [NAME]
 
 
-def test_a_page_that_only_asks_does_not_keep_it_running(receive: Receive, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_page_that_only_asks_does_not_keep_it_running(receive: Receive) -> None:
     ended = threading.Event()
 
     def ask_on(page: Phone) -> None:

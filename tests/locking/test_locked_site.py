@@ -143,7 +143,7 @@ def test_equal_contents_are_not_seen_to_be_equal(site_key: SiteKey, locked: Path
     assert len(sealed) == len({data[8:20] for data in sealed}) == len({data[20:36] for data in sealed})
 
 
-def test_texts_are_deflated_and_pictures_are_not(locked: Path, site: OpenedSite, sample_site: Path) -> None:
+def test_texts_are_deflated_and_pictures_are_not(site: OpenedSite, sample_site: Path) -> None:
     """Of what a phone gets of pages and lists less than half is left; a picture only gets its padding."""
     sizes = {path: (size, (sample_site / path).stat().st_size) for path, (_, size) in site.rows().items()}
     texts = [row for path, row in sizes.items() if path.endswith((".html", ".js", ".json", ".css"))]

@@ -6,7 +6,6 @@ from __future__ import annotations
 import json
 import re
 import zipfile
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -295,7 +294,7 @@ def test_the_same_records_make_the_same_bytes(tmp_path: Path) -> None:
     assert first == written(tmp_path, records(SEEN)).read_bytes()
 
 
-def test_a_find_keeps_its_identifier_whatever_is_told_of_it(make_journal: Callable[..., Any]) -> None:
+def test_a_find_keeps_its_identifier_whatever_is_told_of_it() -> None:
     told, untold = records(SEEN), records(replace(SEEN, date=when(3)), exact=False, names=False)
     assert told[0].terms["occurrenceID"] == untold[0].terms["occurrenceID"]
     assert told[0].terms["occurrenceID"] != records(replace(SEEN, id="F-2"))[0].terms["occurrenceID"]

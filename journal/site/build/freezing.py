@@ -117,7 +117,7 @@ class PagesApart:
     def __init__(
         self, version: str, make_app: Callable[[Sequence[Page]], Flask], known: Mapping[str, str] = MappingProxyType({})
     ) -> None:
-        self._version, self._make_app, self._known = version, make_app, known
+        self.version, self._make_app, self._known = version, make_app, known
         self._forked: Forked | None = None
         self._shares: list[frozenset[str]] = []
         self._preparing: Iterator[Any] = iter(())
@@ -142,7 +142,7 @@ class PagesApart:
                     files.update(shown)
             return tuple(page for at in range(len(planned)) for page in made[at]), files, meanwhile()
         shares = _shares(planned, count)
-        answers = [_Share(planned, share, self._version, self._make_app).answer for share in shares]
+        answers = [_Share(planned, share, self.version, self._make_app).answer for share in shares]
         self._forked = Forked(answers, "planned and rendered pages").__enter__()
         planning = self._forked.ask([None] * len(shares))
         found = meanwhile()
@@ -151,7 +151,7 @@ class PagesApart:
         for at, pages, shown in (row for rows in planning for row in rows):
             files.update(shown)
             for own, page in zip(made.setdefault(at, pages), pages, strict=True):
-                own.take_digest(self._version, page.digest(self._version))
+                own.take_digest(self.version, page.digest(self.version))
         self._shares = [frozenset(page.path for at in share for page in made[at]) for share in shares]
         whole = tuple(page for at in range(len(planned)) for page in made[at])
         self._prepare(whole)
@@ -161,7 +161,7 @@ class PagesApart:
         """Lets the processes compile the templates of pages that will be rendered, if these are few, while this one
         finds out all the rest."""
         assert self._forked is not None
-        changed = [page for page in pages if self._known.get(page.path) != page.digest(self._version)]
+        changed = [page for page in pages if self._known.get(page.path) != page.digest(self.version)]
         if len(changed) < PAGES_THAT_PAY:
             by_share = [tuple(page.path for page in changed if page.path in share) for share in self._shares]
             self._preparing = self._forked.ask([(paths, None, b"") for paths in by_share])

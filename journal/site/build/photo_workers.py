@@ -80,11 +80,10 @@ def run_on_files(
     task: Callable[[Path, Limits], T],
     files: Sequence[Path],
     executor: Executor | None = None,
-    limits: Limits | None = None,
 ) -> Iterator[tuple[Path, T | None]]:
     """The result of `task` for each file in a worker process, in the order they are done; None if the file broke a
     limit or its worker. task: can be pickled; raises nothing for a fault of the picture."""
-    limits = limits or Limits()
+    limits = Limits()
     workers = max(1, min(cores(), len(files)))
     waiting = [(file, 0) for file in reversed(files)]
     running: dict[Future[T], tuple[Path, int]] = {}

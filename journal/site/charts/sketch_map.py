@@ -129,7 +129,7 @@ def sketch_map(
         view=" ".join(trimmed(value) for value in (view.left, view.top, view.width, view.height)),
         centre=f"{flat.lat_deg:.7f} {flat.lon_deg:.7f}",
         units=units,
-        points=tuple(_in_list(view, *row, units) for row in zip(points, places, strict=True)),
+        points=tuple(_in_list(*row, units) for row in zip(points, places, strict=True)),
         marks=marks,
         circles=tuple(
             (view.metres(places[at][0]), view.metres(places[at][1]), view.metres(radii[at]))
@@ -193,7 +193,7 @@ def _view_of(places: Sequence[Metres], radii: Sequence[float]) -> View:
     return View((left + right - width) / 2, (top + foot - width / ASPECT) / 2, width)
 
 
-def _in_list(view: View, point: MapPoint, place: Metres, units: Units) -> PlacedPoint:
+def _in_list(point: MapPoint, place: Metres, units: Units) -> PlacedPoint:
     x, y = place
     radius = point.position.uncertainty_m or 0.0
     data = f"{trimmed(x, 1)} {trimmed(y, 1)} {trimmed(radius, 1)}"

@@ -102,10 +102,10 @@ def newest_year(rows: Sequence[Dated[T]], most: int = OPEN_ROWS) -> tuple[list[T
     return [row for _, row in rows[:count]], list(rows[count:])
 
 
-def newest_part(rows: Sequence[Dated[T]], most: int = OPEN_ROWS) -> tuple[list[T], list[Dated[T]]]:
+def newest_part(rows: Sequence[Dated[T]]) -> tuple[list[T], list[Dated[T]]]:
     """Rows in order of time, the newest first: those of the newest part, and the others, so that a row that joins the
-    newest ones changes no part. Of few rows none is folded. most: how many rows count as few."""
-    if len(rows) <= most:
+    newest ones changes no part. Of few rows none is folded."""
+    if len(rows) <= OPEN_ROWS:
         return [row for _, row in rows], []
     parts = in_parts(rows)
     count = len(parts[max(parts, key=time_of)])

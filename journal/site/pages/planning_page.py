@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from journal.analysis.planning import PARTS, Part, Prospect, Range, units_needed
-from journal.analysis.upcoming import WEEK_RULE, weeks
+from journal.analysis.upcoming import MASS_RULE, WEEK_RULE, MassBy, weeks
 from journal.model import Batch
 from journal.quantities import MASS_G
 from journal.site import addresses, wording
@@ -19,6 +19,11 @@ from journal.site.wording import MASS_UNITS
 _MOST_OF_A_WEEK, _MOST_FLUSHES = 6, 60
 LIST = LongList("left-out", "Left out of the plan", "Batches", addresses.PLAN, "batch", "batches")
 _UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last flush"}
+_TOLD_BY: Mapping[MassBy, str] = {
+    "each flush": "its own BE",
+    "divided": "all flushes, divided evenly",
+    "last flush": "its last flush",
+}
 
 
 def pages(lookup: Lookup) -> Iterator[Page]:
@@ -42,6 +47,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "weeks": tuple(_weeks(lookup)),
         "chart": _chart(lookup),
         "rule": WEEK_RULE,
+        "mass_rule": MASS_RULE,
         "coming": tuple(_coming(lookup)),
         "later": max(0, len(lookup.analysis.coming) - _MOST_FLUSHES),
         "left_out": [row["label"] for row in newest],
@@ -81,6 +87,7 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
         for part in PARTS
         if (span := spans[part])
     ]
+    flushes = [(f"BE of flush {number}", span) for number, span in enumerate(one.flush_be_pct, 1)]
     return Row(
         species=species_words(one.species),
         line=one.line,
@@ -88,8 +95,11 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
         be=_percents(be) if be else "",
         units=units,
         dry=wording.mass(one.dry_g, lookup.units) if one.dry_g else "",
-        basis=tuple(f"{what}: {span.words}" for what, span in spans),
-        own=tuple(_own(what, span) for what, span in spans if span.own),
+        basis=(
+            *(f"{what}: {span.words}" for what, span in spans),
+            *(f"{what}: {_percents(span)}, {span.words}" for what, span in flushes),
+        ),
+        own=tuple(_own(what, span) for what, span in (*spans, *flushes) if span.own),
     )
 
 
@@ -131,11 +141,6 @@ def _kg(lookup: Lookup, grams: float) -> str:
     return wording.mass(steps * last_digit_g, "us") if lookup.units == "us" else f"{wording.number(steps / 10)} kg"
 
 
-def _between(lookup: Lookup, low_g: float, high_g: float) -> str:
-    """`0.2 kg to 0.4 kg`; once where both are told alike."""
-    return " to ".join(dict.fromkeys((_kg(lookup, low_g), _kg(lookup, high_g))))
-
-
 def _chart(lookup: Lookup) -> Row | None:
     found = weeks(lookup.analysis.coming)
     if not found:
@@ -167,7 +172,8 @@ def _coming(lookup: Lookup) -> Iterator[Row]:
             flush=one.flush,
             first_iso=one.first.isoformat(),
             days=f"{wording.day_in_few_words(one.first)} to {wording.day_in_few_words(one.last)}",
-            mass=_between(lookup, one.low_g, one.high_g),
+            masses=tuple(_kg(lookup, g) for g in (one.low_g, one.middle_g, one.high_g)),
+            told_by=_TOLD_BY[one.mass_by],
         )
 
 
