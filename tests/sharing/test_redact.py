@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from journal.analysis.analysis import Analysis
 from journal.analysis.lineage import lineage_of
 from journal.model import Journal, Photo, Ref
 from journal.settings import Share
@@ -228,6 +229,42 @@ def test_only_names_of_shared_species_go_out_and_none_that_tells_a_persons(make_
     assert "phoenix oyster" in names
     assert not {"secret wood oyster", "Hans's oyster", "pearl oyster", "spring mushroom"} & set(names)
     assert ["spring mushroom"] == [name for name, _ in redacted(journal, share("F-3")).settings.names]
+
+
+MISNAMED = {
+    "journal.toml": '[names]\n"willow button" = "Flammulina velutipes"\n',
+    "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecies: Pleurotus ostreatus\ncertainty: confirmed\n"
+    "identified by: Hans, spores\n---\n",
+    "n.md": "---\nkind: note\nabout: F-1\ndate: 2026-09-20\nspecies: Pleurotus pulmonarius\ncertainty: confirmed\n"
+    "identified by: Hans, microscopy\n---\n",
+    "a.md": "---\nkind: culture\nid: C-1\nfrom: F-1\ndate: 2026-10-01\n---\n",
+    "b.md": "---\nkind: culture\nid: C-2\nfrom: C-1\ndate: 2026-10-02\nspecies: willow button\n---\n",
+    "c.md": "---\nkind: batch\nid: B-1\nculture: C-2\ndate: 2026-10-03\n---\n",
+}
+
+
+@pytest.mark.parametrize("since", [None, date(2026, 10, 1)])
+def test_another_name_than_that_of_the_find_is_not_confirmed_in_a_share_either(
+    make_journal: Make, since: date | None
+) -> None:
+    journal = make_journal(MISNAMED)
+    shown = redacted(journal, share("F-1", since=since))
+    expected = {"F-1": True, "C-1": True, "C-2": False, "B-1": False}
+    assert expected == Analysis(journal).confirmed == Analysis(shown).confirmed
+
+
+@pytest.mark.parametrize("since", [None, date(2026, 10, 1)])
+def test_a_find_is_in_a_share_what_it_is_identified_as_now(make_journal: Make, since: date | None) -> None:
+    unsure = MISNAMED["n.md"].replace("confirmed\nidentified by: Hans, microscopy", "unsure")
+    shown = redacted(make_journal({**MISNAMED, "n.md": unsure}), share("F-1", since=since))
+    now = Analysis(shown).identifications["F-1"][-1]
+    assert ("Pleurotus pulmonarius", "unsure") == (now.species, now.certainty)
+
+
+def test_a_find_whose_name_now_is_not_shared_has_none_in_a_share_and_is_not_confirmed(make_journal: Make) -> None:
+    journal = make_journal({name: text for name, text in MISNAMED.items() if name in ("f.md", "n.md")})
+    (find,) = redacted(journal, share("F-1", since=date(2026, 10, 1))).finds
+    assert (None, "unsure") == (find.species, find.certainty)
 
 
 # Words of finds ----------------------------------------------------------------------------------------------------

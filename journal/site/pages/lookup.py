@@ -342,13 +342,12 @@ class Lookup:
             return None
         if isinstance(row, Find):
             return f"This find is noted as {self.identified(row).certainty}."
+        if misnamed := self.analysis.misnamed.get(row.id):
+            return wording.other_name_in_words(row.id, misnamed, self.analysis.identifications[misnamed.find][-1])
         origins = self.analysis.lineage.wild_origins_of(row.id)
         unsure = [name for name in origins if not self.analysis.confirmed.get(name)]
-        if unsure and len(unsure) < len(origins):
-            are = "is" if len(unsure) == 1 else "are"
-            return f"It goes back to {wording.joined(unsure)} too, which {are} not confirmed."
         if unsure:
-            return f"It carries the name given to {wording.joined(unsure)}, right or wrong."
+            return wording.unsure_origins_in_words(unsure, are_all=len(unsure) == len(origins))
         is_kept_back = row.unshared_sources or row.id in self.analysis.below_unshared
         return f"Where it came from is not {'shared' if is_kept_back else 'known well enough to say'}."
 
