@@ -234,7 +234,7 @@ def _by_gaps(run: Progress, prospect: Prospect, gaps: _Gaps) -> tuple[date, date
         return _from(moved_on, Days(to_pins.low + to_harvest.low, to_pins.high + to_harvest.high))
     known = prospect.days["first flush"]
     days = Days(math.floor(known.low), math.ceil(known.high)) if known else None
-    days = days if known and known.basis == "own" else gaps.days("harvest_d", days)
+    days = gaps.days("harvest_d", days)
     return _from(run.day0, days) if run.day0 and days else None
 
 

@@ -228,6 +228,22 @@ def test_what_is_coming_agrees_with_what_is_expected_next(
     assert coming == told[: len(coming)]
 
 
+def test_a_harvest_is_expected_from_the_days_to_the_first_of_a_flush_and_planned_by_those_to_its_last(
+    make_journal: Make,
+) -> None:
+    """First harvested after 24, 28 and 26 days, and the last of flush 1 is five days after that."""
+    later = (
+        note("B1", "2026-01-30", "harvest: 10 g\nflush: 1")
+        | note("B2", "2026-03-06", "harvest: 10 g\nflush: 1")
+        | note("B3", "2026-04-01", "harvest: 10 g\nflush: 1")
+    )
+    found = of(make_journal, THREE | later | batch("B", "2026-06-01"))
+    days = only(found).days["first flush"]
+    assert days is not None
+    assert [("B1", 29.0), ("B2", 33.0), ("B3", 31.0)] == list(days.own)
+    assert ("2026-06-25", "2026-06-29") == (found.coming[0].first.isoformat(), found.coming[0].last.isoformat())
+
+
 def test_nothing_is_coming_after_the_last_flush_that_the_line_gave(make_journal: Make) -> None:
     """Stamets tells of three flushes, but the only batch of the line gave two."""
     found = of(make_journal, batch("B", "2026-10-01") | ONCE | TWO_FLUSHES)
