@@ -51,7 +51,12 @@ class Analysis:
 
     @cached_property
     def confirmed(self) -> Mapping[str, bool]:
-        return identity.identity_confirmed(self.journal, self.lineage, self.identifications)
+        return identity.identity_confirmed(self.journal, self.lineage, self.identifications, self.misnamed)
+
+    @cached_property
+    def misnamed(self) -> Mapping[str, identity.OtherName]:
+        """Each culture and batch with the name of another species than a find it goes back to, or below such a one."""
+        return identity.other_names(self.journal, self.lineage, self.identifications)
 
     @cached_property
     def doubtful(self) -> Mapping[str, str]:

@@ -9,13 +9,12 @@ from functools import cache
 from math import inf, isnan
 from typing import Literal
 
-from journal.analysis import in_range
+from journal.analysis import in_range, psychrometrics
 from journal.analysis.calculation import Calculation
 from journal.analysis.calendar import days_read, midnight_s, zone_of
 from journal.analysis.in_range import Judged, PeriodsOut, Shares, TargetRanges
 from journal.analysis.progress import Progress, calendar_day, colonises_until
-from journal.analysis.psychrometrics import dew_point_c, humidity_ratio_kg_kg, vapour_pressure_deficit_pa
-from journal.analysis.readings import Series
+from journal.analysis.readings import LeftOut, Series
 from journal.analysis.statistics import Summary, summary_of
 from journal.model import Batch, Journal, When
 from journal.settings import Tent
@@ -49,8 +48,8 @@ class DayClimate:
     dampest: Dampest | None
 
 
-def days_of(judged: Judged, zone: tzinfo) -> tuple[DayClimate, ...]:
-    """Every day with a reading that counts, in order. zone: the journal's."""
+def days_of(judged: Judged, zone: tzinfo, pressure_pa: float) -> tuple[DayClimate, ...]:
+    """Every day with a reading that counts, in order. zone: the journal's. pressure_pa: of the air."""
     days = []
     for day, part in days_read(judged.series.stamps_s, zone):
         counted = counted_in(judged.series, part)
@@ -64,9 +63,9 @@ def days_of(judged: Judged, zone: tzinfo) -> tuple[DayClimate, ...]:
                 temperature_c=temperature_c,
                 humidity_pct=humidity_pct,
                 shares=judged.shares(part),
-                dew_point_c=dew_point_c(median_c, median_pct),
-                deficit_pa=vapour_pressure_deficit_pa(median_c, median_pct),
-                humidity_ratio_kg_kg=humidity_ratio_kg_kg(median_c, median_pct),
+                dew_point_c=psychrometrics.dew_point_c(median_c, median_pct),
+                deficit_pa=psychrometrics.vapour_pressure_deficit_pa(median_c, median_pct),
+                humidity_ratio_kg_kg=psychrometrics.humidity_ratio_kg_kg(median_c, median_pct, pressure_pa),
                 dampest=None if judged.series.by_day else dampest_of(judged.series, counted),
             )
         )
@@ -91,7 +90,7 @@ def dampest_of(series: Series, counted: list[int]) -> Dampest | None:
     if not together:
         return None
     negative_pct, temperature_c, stamp_s = min(together)
-    dew_c = dew_point_c(temperature_c, -negative_pct)
+    dew_c = psychrometrics.dew_point_c(temperature_c, -negative_pct)
     if dew_c is None:
         return None
     return Dampest(stamp_s, temperature_c, -negative_pct, dew_c, max(0.0, temperature_c - dew_c))
@@ -208,10 +207,12 @@ class LocationClimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchClimate(MeasuredClimate):
-    """The climate of one batch over all its locations, each compared with its range there."""
+    """The climate of one batch over all its locations, each compared with its range there. left_out: values read there
+    that no tent has."""
 
     batch: str
     locations: tuple[LocationClimate, ...]
+    left_out: tuple[LeftOut, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +241,8 @@ def climate_of(journal: Journal, progress: Mapping[str, Progress], series: Mappi
         wanted = in_range.wanted_in(tent)
         none_s = colonising_s[id]
         judged = Judged(series.get(id, Series()), wanted, none_s) if none_s else judge(id, wanted)
-        airs[id] = _tent_air(tent, judged, bool(none_s), zone)
+        days = days_of(judged, zone, psychrometrics.air_pressure_pa(journal.settings.elevation_m))
+        airs[id] = _tent_air(tent, judged, bool(none_s), days)
     return Climate(airs, batches, colonising_s)
 
 
@@ -279,11 +281,10 @@ def _alone(changes: Iterable[tuple[float, int, bool]]) -> Iterator[tuple[float, 
         began_s = at_s if there[True] and not there[False] else None
 
 
-def _tent_air(tent: Tent, judged: Judged, has_colonised: bool, zone: tzinfo) -> TentClimate:
+def _tent_air(tent: Tent, judged: Judged, has_colonised: bool, days: tuple[DayClimate, ...]) -> TentClimate:
     everything = range(len(judged.series))
     counted = counted_in(judged.series, everything)
     temperature_c, humidity_pct = spreads_of(judged.series, counted)
-    days = days_of(judged, zone)
     spanned = (days[-1].day - days[0].day).days + 1 if days else 0
     shares = judged.shares(everything) if _covers(len(days), spanned) else Shares()
     wanted, by_day = judged.wanted, judged.series.by_day
@@ -339,6 +340,7 @@ def _batch_air(
     return BatchClimate(
         batch=batch.id,
         locations=tuple(part for _, part in parts),
+        left_out=tuple(row for one, at in parts for row in one.series.left_out_between(at.from_s, at.until_s)),
         temperature_c=summary_of(series.temperature_c[at] for series, at in counted),
         humidity_pct=summary_of(series.humidity_pct[at] for series, at in counted),
         shares=shares,
@@ -385,7 +387,7 @@ def _no_share(
     if by_day and is_read:
         return "the air is known by the day here, and a day's medians give no share of its time"
     if not is_read:
-        return f"the air was not read {where}, or without a time of day"
+        return f"the air was not read {where}, or without a time of day, or with values that no tent has"
     if not is_wanted:
         return f"neither a humidity nor a temperature is wanted {where}"
     if covered[0] and not _covers(*covered):

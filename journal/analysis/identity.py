@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
@@ -52,12 +52,45 @@ def _revised(before: Identification, note: Note) -> Identification:
     )
 
 
-def identity_confirmed(
+@dataclass(frozen=True, slots=True)
+class OtherName:
+    """A name that is not that of the find it goes back to. id: of the culture or batch that has it; species: the name;
+    find: the ID of the find, which is identified as another species."""
+
+    id: str
+    species: str
+    find: str
+
+
+def other_names(
     journal: Journal, lineage: Lineage, named: Mapping[str, tuple[Identification, ...]]
+) -> dict[str, OtherName]:
+    """Every culture and batch whose name, or that of something above it, is of another species than a find it goes back
+    to is currently identified as, by ID. named: the finds' `identifications`."""
+    living, found = living_of(journal), dict[str, OtherName]()
+    for id in (id for id in lineage.order if id in living):
+        species = living[id].species
+        for find in lineage.wild_origins_of(id) if species else ():
+            if is_another_species(species, named[find][-1].species, journal.settings.names):
+                found[id] = OtherName(id, species or "", find)
+                break
+        else:
+            above = next((found[parent] for parent in lineage.parents[id] if parent in found), None)
+            if above:
+                found[id] = above
+    return found
+
+
+def identity_confirmed(
+    journal: Journal,
+    lineage: Lineage,
+    named: Mapping[str, tuple[Identification, ...]],
+    misnamed: Mapping[str, OtherName],
 ) -> dict[str, bool]:
     """For every find, culture and batch, by ID, whether its identity counts as confirmed. True only if every path up
-    ends at a find that is currently confirmed. What was received, has an unknown origin, or is in a circle is not
-    confirmed. named: the finds' `identifications`."""
+    ends at a find that is currently confirmed, and nothing on it has the name of another species. What was received,
+    has an unknown origin, or is in a circle is not confirmed. named: the finds' `identifications`; misnamed:
+    `other_names`."""
     living = living_of(journal)
     confirmed = dict.fromkeys(living, False)
     confirmed |= {id: rows[-1].certainty == "confirmed" for id, rows in named.items()}
@@ -67,7 +100,7 @@ def identity_confirmed(
             received = isinstance(row, Culture) and (row.received_from is not None or row.method == "received")
             sources = {ref.id for ref in sources_of(row)}
             is_known = sources and not received and not row.unknown_sources and len(sources) == len(parents)
-            confirmed[id] = bool(is_known) and all(map(confirmed.get, parents))
+            confirmed[id] = bool(is_known) and id not in misnamed and all(map(confirmed.get, parents))
     return confirmed
 
 
@@ -134,6 +167,9 @@ _GROWERS_WORDS = frozenset((
 ))  # fmt: skip
 """Last words of common names, so that `Blue oyster` is not read as a genus with its epithet."""
 
+_UNNAMED = frozenset(("sp", "spp", "cf", "aff", "nr", "agg", "group", "complex"))
+"""Of those, the ones that leave the species open and the genus certain."""
+
 _BINOMIAL = re.compile(r"([a-z]{3,}) ([a-z]{2,}(?:-[a-z]+)*)(?: .*)?")
 
 
@@ -142,8 +178,7 @@ def species_named(text: str | None) -> str | None:
     """`Pleurotus pulmonarius` for a name that means one species, None for one that is vague, doubted or contradictory.
     The author's name and a variety after the epithet are ignored; an abbreviated genus (`P. ostreatus`) names none.
     After a bracket or comma there may be another name of the same species."""
-    words = unicodedata.normalize("NFC", text or "").casefold().replace("’", "'")
-    words = re.sub(r"\s+", " ", re.sub(r"[*_]", "", words)).strip()
+    words = _plain(text)
     if not words or "?" in words or "/" in words or _DOUBTS & set(re.findall(r"[a-z]+", words)):
         return None
     first, *others = [part.strip() for part in re.split(r"[(),;]", words)]
@@ -153,6 +188,54 @@ def species_named(text: str | None) -> str | None:
         name = f"{binomial[1]} {binomial[2]}"
         meant.add(_KNOWN.get(name, name.capitalize()))
     return meant.pop() if len(meant) == 1 else None
+
+
+OwnNames = tuple[tuple[str, str], ...]
+"""The author's own names of species, each with what it means."""
+
+
+def species_meant(text: str | None, own: OwnNames) -> str | None:
+    """As `species_named`, also for the author's own names, which count first."""
+    species = species_named(text)
+    by_name = {name.casefold(): meant for name, meant in own}
+    meant = by_name.get(_plain(text)) or by_name.get((species or "").casefold())
+    return species_named(meant) or meant or species
+
+
+@lru_cache(maxsize=4096)
+def is_another_species(one: str | None, other: str | None, own: OwnNames) -> bool:
+    """Whether two names cannot mean the same species: each means one, and not the same, or their genera differ. No
+    name, a vague one, and an English one that the tables do not have may mean any. Of `Pleurotus cf. ostreatus` the
+    epithet counts, and `P. ostreatus` may be of any genus with that letter."""
+    first, second = _latin_of(one, own), _latin_of(other, own)
+    if first is None or second is None or _is_english_for(one, second) or _is_english_for(other, first):
+        return False
+    spellings: list[Collection[str]] = [_SPELLINGS.get(name, (name,)) for name in (first, second)]
+    if " " not in first or " " not in second:
+        spellings = [{name.split()[0] for name in names} for names in spellings]
+    if "." in first + second:
+        spellings = [{re.sub(r"^(.)[a-z]+", r"\1.", name) for name in names} for names in spellings]
+    return set(spellings[0]).isdisjoint(spellings[1])
+
+
+def _latin_of(text: str | None, own: OwnNames) -> str | None:
+    """The species that a name means (`pleurotus ostreatus`, `p. ostreatus`), or its genus alone, in small letters; None
+    if it is too vague, or not surely Latin."""
+    words = re.sub(r"\bcf\b\.? ?|\?", "", _plain(text)).strip()
+    if species := species_meant(text, own) or species_meant(words, own):
+        latin = species.casefold()
+        is_latin = latin.split()[0] in _GENERA or _LOOKS_LATIN.fullmatch(latin)
+        return latin if is_latin else None
+    if "/" in words or (_DOUBTS - _UNNAMED) & set(_WORDS.findall(words)):
+        return None
+    if (short := _SHORTENED.fullmatch(words)) and short[2] not in _DOUBTS:
+        return f"{short[1]}. {short[2]}"
+    genus = _WORDS.match(words)
+    return genus[0] if genus and genus[0] in _GENERA else None
+
+
+def _is_english_for(text: str | None, latin: str) -> bool:
+    return any(_plain(text) in names for names in english_names(latin).values())
 
 
 def english_names(text: str | None) -> dict[str, tuple[str, ...]]:
@@ -177,3 +260,29 @@ def _english_names() -> dict[str, tuple[str, ...]]:
 
 def _known(words: str) -> str | None:
     return _KNOWN.get(words) or _KNOWN.get(words.replace("-", " "))
+
+
+def _plain(text: str | None) -> str:
+    """A name in small letters, without the marks of italics."""
+    words = unicodedata.normalize("NFC", text or "").casefold().replace("’", "'")
+    return re.sub(r"\s+", " ", re.sub(r"[*_]", "", words)).strip()
+
+
+_SHORTENED = re.compile(r"([a-z])\. ?([a-z]{3,}(?:-[a-z]+)*)(?: .*)?")
+_LOOKS_LATIN = re.compile(
+    r"[a-z]+(?:us|a|um|is|es|on|ps|cybe|chaete) [a-z-]+(?:us|a|um|is|es|ens|ans|i|ae|or|x|ps|oides|odes)"
+)
+"""Genus and epithet by their endings, which English names do not have together (`willow button`): from memory."""
+
+
+def _spellings() -> dict[str, frozenset[str]]:
+    """Each species and genus that has older names, in small letters, with these."""
+    found: dict[str, set[str]] = {}
+    for old, new in ((old, new.casefold()) for old, new in SYNONYMS.items()):
+        found.setdefault(new, {new}).add(old)
+        found.setdefault(new.split()[0], {new.split()[0]}).add(old.split()[0])
+    return {name: frozenset(names) for name, names in found.items()}
+
+
+_SPELLINGS: Mapping[str, frozenset[str]] = _spellings()
+_GENERA = frozenset(name.casefold().split()[0] for name in (*_LATIN, *SYNONYMS, *_english_names()))

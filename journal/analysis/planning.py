@@ -49,11 +49,12 @@ class Range:
 
 @dataclass(frozen=True, slots=True)
 class Prospect:
-    """What a batch of a species comes to, or of one line of it: days from inoculation to the last harvest of that part,
-    and BE in % on units inoculated; None where neither own batches nor tables tell. dry_g: of a unit, of the latest
-    batch that says. flush_be_pct: BE of flush 1, 2 and so on, up to the last that the batches had of which
-    `be_pct["all flushes"]` is told; none where a table tells it, or the flushes of too few are known. What the line's
-    batches are too few for is that of the species."""
+    """What a batch of a species comes to, or of one line of it: days from inoculation to the last harvest of that part
+    (by a table, to the first day of that flush: none tells how long one lasts), and BE in % on units inoculated; None
+    where neither own batches nor tables tell. dry_g: of a unit, of the latest batch that says. flush_be_pct: BE of
+    flush 1, 2 and so on, up to the last that the batches had of which `be_pct["all flushes"]` is told; none where a
+    table tells it, or the flushes of too few are known. What the line's batches are too few for is that of the
+    species."""
 
     species: str
     line: str | None

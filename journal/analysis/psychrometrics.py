@@ -79,6 +79,12 @@ def standard_pressure_pa(elevation_m: float) -> float | None:
     return float(_psychrolib().GetStandardAtmPressure(elevation_m))
 
 
+def air_pressure_pa(elevation_m: float | None) -> float:
+    """Air pressure where a journal's tents are, as `standard_pressure_pa`; at sea level if the elevation is not
+    known."""
+    return standard_pressure_pa(elevation_m or 0.0) or STANDARD_PRESSURE_PA
+
+
 def absolute_humidity_g_m3(t_c: float | None, rh_pct: float | None) -> float | None:
     """Mass of water vapour in a volume of air, by the law of ideal gases: e / (R T), R = 461.52 J/(kg K)."""
     vapour_pa = vapour_pressure_pa(t_c, rh_pct)

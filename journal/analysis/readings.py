@@ -10,9 +10,10 @@ from functools import reduce
 from itertools import groupby, pairwise
 from math import inf, isnan, nan
 from statistics import median
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from journal.analysis.due import entries_about
+from journal.analysis.limits import limit
 from journal.model import Journal, LoggerFile, TentEntry
 
 # The rules for stuck loggers and gaps are *common practice*, the limits our own: a sensor that does not change in the
@@ -119,13 +120,22 @@ READING_LASTS_RULE = (
 )
 
 
+class LeftOut(NamedTuple):
+    """A value that no tent has (`data/limits.toml`), so that it counts for nothing. value: in °C or %."""
+
+    stamp_s: float
+    what: Literal["temperature", "humidity"]
+    value: float
+
+
 @dataclass(frozen=True, slots=True)
 class Series:
     """Readings of one tent. Columns of equal length in order of time, each moment once, NaN where a value is unknown.
     stamps_s: seconds since 1970-01-01T00:00Z. accuracy_pct: of the humidity. accuracy_assumed: not stated for some of
     them. weights_s: the time that the reading stands for. door_open: read while the door was open. stuck: of a logger
     that was stuck then. is_manual: read by the author. stuck_stretches, gaps: of the loggers. by_day: the loggers'
-    readings are medians, one a day, that stand for no span of time; manual readings of such a day are left out."""
+    readings are medians, one a day, that stand for no span of time; manual readings of such a day are left out.
+    left_out: values that no tent has, in order of time; the columns do not have them."""
 
     stamps_s: tuple[float, ...] = field(default=(), repr=False)
     temperature_c: tuple[float, ...] = field(default=(), repr=False)
@@ -139,6 +149,7 @@ class Series:
     gaps: tuple[Stretch, ...] = ()
     by_day: bool = False
     accuracy_assumed: bool = False
+    left_out: tuple[LeftOut, ...] = field(default=(), repr=False)
 
     def __len__(self) -> int:
         return len(self.stamps_s)
@@ -147,6 +158,10 @@ class Series:
         """Indices of the readings from one moment on and before another."""
         start = bisect_left(self.stamps_s, from_s)
         return range(start, max(start, bisect_left(self.stamps_s, until_s)))
+
+    def left_out_between(self, from_s: float, until_s: float) -> tuple[LeftOut, ...]:
+        """Those values that no tent has, from one moment on and before another."""
+        return tuple(row for row in self.left_out if from_s <= row.stamp_s < until_s)
 
 
 class _Row(NamedTuple):
@@ -165,8 +180,8 @@ class _Row(NamedTuple):
 def series_of(journal: Journal) -> Mapping[str, Series]:
     """The series of every tent of the settings, by its ID; without readings it is empty. If there are several readings
     at one moment (manual and logged, or in two files), one is kept: logged values before manual ones, those of a logger
-    that was not stuck first. A row without a number does not count; a manual reading without a time of day is in no
-    series."""
+    that was not stuck first. A value that no tent has, and a row without a number, do not count; a manual reading
+    without a time of day is in no series."""
     series = {}
     for tent in journal.settings.tents:
         logs = [log for log in journal.logs if log.tent.lower() == tent.id.lower() and log.stamps_s]
@@ -184,9 +199,12 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
         entries = [entry for entry in entries if entry.date.first not in days]
     else:
         logged = [row for rank, strand in enumerate(_strands(logs)) for row in _strand_rows(strand, rank)]
-    rows = _once([*logged, *_eye_rows(entries, len(logged))])
+    read = [*logged, *_eye_rows(entries, len(logged))]
+    left_out = tuple(_left_out(read))
+    everything = _once([_without(row) for row in read] if left_out else read)
+    rows = [row for row in everything if not (isnan(row.temperature_c) and isnan(row.humidity_pct))]
     if not rows:
-        return Series(by_day=by_day)
+        return Series(by_day=by_day, left_out=left_out)
     # across manual readings in between
     runs = (list(run) for _, run in groupby((row for row in rows if not row.is_manual), key=lambda row: row.stuck))
     stamps_s, _, temperature_c, humidity_pct, accuracy_pct, door_open, stuck, is_manual = zip(*rows, strict=True)
@@ -200,9 +218,30 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
         stuck=stuck,
         is_manual=is_manual,
         stuck_stretches=tuple(Stretch(run[0].stamp_s, run[-1].stamp_s) for run in runs if run[0].stuck),
-        gaps=() if by_day else gaps_in([row.stamp_s for row in rows if not row.is_manual]),
+        gaps=() if by_day else gaps_in([row.stamp_s for row in everything if not row.is_manual]),
         by_day=by_day,
         accuracy_assumed=any(row.humidity_pct == row.humidity_pct and row.accuracy_pct is None for row in rows),
+        left_out=left_out,
+    )
+
+
+def _left_out(rows: Iterable[_Row]) -> list[LeftOut]:
+    """The values that no tent has, in order of time; of several of one moment, one."""
+    air, humidity = limit("temperature_c"), limit("humidity_pct")
+    found = {}
+    for row in rows:
+        if not air.allows(row.temperature_c):
+            found[row.stamp_s, "temperature"] = LeftOut(row.stamp_s, "temperature", row.temperature_c)
+        if not humidity.allows(row.humidity_pct):
+            found[row.stamp_s, "humidity"] = LeftOut(row.stamp_s, "humidity", row.humidity_pct)
+    return sorted(found.values())
+
+
+def _without(row: _Row) -> _Row:
+    """The row without values that no tent has."""
+    return row._replace(
+        temperature_c=row.temperature_c if limit("temperature_c").allows(row.temperature_c) else nan,
+        humidity_pct=row.humidity_pct if limit("humidity_pct").allows(row.humidity_pct) else nan,
     )
 
 

@@ -11,6 +11,7 @@ from math import nan
 from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.due import entries_about, subject_ids
 from journal.analysis.in_range import Judged, Side, TargetRanges, Verdict, sides_out, verdicts, wanted_in
+from journal.analysis.limits import limit
 from journal.analysis.psychrometrics import dew_point_c
 from journal.analysis.readings import ASSUMED_ACCURACY_PCT, READING_LASTS_AT_MOST_S, Series
 from journal.data import read_table
@@ -58,9 +59,17 @@ def last_readings(
     """A tent's last readings; a manual reading without a time of day counts as the first of its day. zone: the
     journal's. unwanted_s: periods in which its range does not apply, in seconds since 1970-01-01T00:00Z."""
     wanted = wanted_in(tent)
+
+    def possible(name: str, value: float | None) -> float | None:
+        return value if value is None or limit(name).allows(value) else None
+
     rows = _last_in_series(series, wanted, zone)
     for entry in entries_about(journal, tent):
-        values = (entry.humidity_reading_pct, entry.temperature_reading_c, None)
+        values = (
+            possible("humidity_pct", entry.humidity_reading_pct),
+            possible("temperature_c", entry.temperature_reading_c),
+            None,
+        )
         if entry.date.moment is None and any(value is not None for value in values):
             rows.append(_judged(entry.date, True, entry.door == "open", values, wanted))
     counted = max((row for row in rows if not row.door_open), key=_order, default=None)

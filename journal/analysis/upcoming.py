@@ -101,7 +101,8 @@ def coming(
             pools = (pool for _, pool, _ in pools_of(batch, evidence, lineage))
             inputs[batch.id] = (batch, run, crops[batch.id], prospect, awaited.get(batch.id), *pools)
     flushes = each_kept(journal, "coming", _coming_of, inputs).values()
-    found = (one for each in flushes for one in each if until is None or one.last >= until)
+    known_until = {batch.id: batch.known_until or until for batch in journal.batches}
+    found = (one for each in flushes for one in each if one.last >= (known_until[one.batch] or one.last))
     return tuple(sorted(found, key=lambda one: (one.first, one.last, one.batch, one.flush)))
 
 
@@ -198,13 +199,16 @@ def _three_g(be: Range, g_per_pct: float) -> tuple[float, float, float]:
 
 
 def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expected | None) -> tuple[date, date] | None:
-    """The days in which the next harvest may come: those in which it is awaited; where something before it is awaited,
-    no earlier than that lets it."""
+    """The days in which the next harvest may come: those in which it is awaited; where pins are, those days and what it
+    takes from pins to harvest; where it is to colonise first, no earlier than that lets it."""
     if awaited is None and run.nonzero_harvests:
         return None
     is_harvest = awaited is not None and awaited.what in ("harvest", "next flush")
     if awaited and is_harvest and awaited.to_day:
         return awaited.from_day, awaited.to_day
+    to_harvest = gaps.days("harvest_after_pins_d") if awaited and awaited.what == "pins" else None
+    if awaited and to_harvest and awaited.to_day:
+        return _from(awaited.from_day, to_harvest)[0], _from(awaited.to_day, to_harvest)[1]
     found = _by_gaps(run, prospect, gaps)
     if found is None or awaited is None:
         return found
@@ -212,7 +216,7 @@ def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expect
     left = {"colonised": steps, "pins": steps[1:]}.get(awaited.what, ())
     least_d = sum(days.low for gap in left if (days := gaps.days(gap)))
     start = awaited.from_day + timedelta(days=least_d)
-    first = start if is_harvest else max(start, found[0])
+    first = start if is_harvest or to_harvest else max(start, found[0])
     return first, first + (found[1] - found[0])
 
 
@@ -230,7 +234,7 @@ def _by_gaps(run: Progress, prospect: Prospect, gaps: _Gaps) -> tuple[date, date
         return _from(moved_on, Days(to_pins.low + to_harvest.low, to_pins.high + to_harvest.high))
     known = prospect.days["first flush"]
     days = Days(math.floor(known.low), math.ceil(known.high)) if known else None
-    days = days if known and known.basis == "own" else gaps.days("harvest_d", days)
+    days = gaps.days("harvest_d", days)
     return _from(run.day0, days) if run.day0 and days else None
 
 

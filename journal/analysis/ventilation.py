@@ -8,12 +8,7 @@ from datetime import date
 from typing import Literal
 
 from journal.analysis.calculation import Amount, Calculation, figure
-from journal.analysis.psychrometrics import (
-    STANDARD_PRESSURE_PA,
-    absolute_humidity_g_m3,
-    dry_air_kg_m3,
-    standard_pressure_pa,
-)
+from journal.analysis.psychrometrics import absolute_humidity_g_m3, air_pressure_pa, dry_air_kg_m3
 from journal.model import TentEntry
 from journal.settings import Exhaust, Tent
 
@@ -165,8 +160,8 @@ def water_in_air(
     """What the water says of the flow; None where the flow, or the climate inside, is not known. Room and tent are
     taken to be equally warm; water that the blocks give off is not counted. elevation_m: None stands for sea level."""
     running = running_share(exhaust)
-    pressure_pa = standard_pressure_pa(elevation_m or 0.0) or STANDARD_PRESSURE_PA
-    air_kg_m3, saturated_g = dry_air_kg_m3(inside_c, inside_pct, pressure_pa), absolute_humidity_g_m3(inside_c, 100)
+    air_kg_m3 = dry_air_kg_m3(inside_c, inside_pct, air_pressure_pa(elevation_m))
+    saturated_g = absolute_humidity_g_m3(inside_c, 100)
     if (
         inside_c is None
         or inside_pct is None

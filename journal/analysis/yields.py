@@ -45,7 +45,8 @@ class Flush:
 
 @dataclass(frozen=True, slots=True)
 class PartYield:
-    """The yield of units harvested together. flushes: (number, g). be: None without a dry mass, or a harvest."""
+    """The yield of units harvested together. flushes: (number, g). be: None without a dry mass, or a harvest, or where
+    one of them was also harvested with others, so that it may have given more."""
 
     parts: tuple[int, ...]
     harvest_g: float
@@ -209,8 +210,8 @@ def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
     harvested: dict[tuple[int, ...], list[Note]] = {}
     lost: dict[tuple[int, ...], int] = {}
     for note in progress.harvests:
-        if parts := _parts_named(note, batch.id):
-            harvested.setdefault(parts, []).append(note)
+        harvested.setdefault(_parts_named(note, batch.id), []).append(note)
+    of_all = harvested.pop((), [])
     for note in progress.losses:
         if parts := _parts_named(note, batch.id):
             lost[parts] = lost.get(parts, 0) + (note.lost or 0)
@@ -219,7 +220,8 @@ def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
         notes = harvested.get(parts, [])
         mass_g = sum(note.harvest_g or 0.0 for note in notes)
         flushes = tuple((flush.number, flush.harvest_g) for flush in flushes_of(notes, batch))
-        be = be_of_units(mass_g, batch.dry_g, len(parts), "units named") if notes else None
+        is_apart = not of_all and not any(other != parts and {*other} & {*parts} for other in harvested)
+        be = be_of_units(mass_g, batch.dry_g, len(parts), "units named") if notes and is_apart else None
         rows.append(PartYield(parts, mass_g, flushes, lost.get(parts, 0), be))
     return tuple(rows)
 
@@ -227,8 +229,7 @@ def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
 def lagging_units(crop: BatchYield) -> tuple[int, frozenset[int]]:
     """The latest flush that more than half of the living units have given, and the living units that have not given
     it; (0, none) if that cannot be told: a harvest or a loss does not say which units it is of, or their number is not
-    known. *Source:* common
-    practice, a plain majority."""
+    known. *Source:* common practice, a plain majority."""
     lost = {part for row in crop.parts if row.lost >= len(row.parts) for part in row.parts}
     by_unit_g = sum(row.harvest_g for row in crop.parts)
     if crop.inoculated is None or len(lost) != crop.lost or abs(by_unit_g - crop.harvest_g) > 0.5:

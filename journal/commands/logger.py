@@ -15,8 +15,9 @@ from journal.cache.folders import journal_folder, not_a_journal
 from journal.commands.console import Output, plain, problem_lines, sentence_of
 from journal.commands.prompts import NONE, ask_one_of, ask_text, ask_yes, zone_named
 from journal.model import LoggerFile
-from journal.problems import Refusal, Unreadable
+from journal.problems import Problem, Refusal, Unreadable
 from journal.quantities import counted, percentage
+from journal.reading.consistency import doubts_of_readings
 from journal.reading.csv_tables import stamp_reader
 from journal.reading.dates import journal_zone
 from journal.reading.folder import LARGEST_BYTES, kind_of_file, scan, too_large
@@ -278,7 +279,8 @@ def _copy(data: bytes, to: Path) -> None:
 def _say_how_read(path: str, data: bytes, source: ClimateSource, settings: Settings) -> None:
     log, problems = read_log(path, data, source, settings.time_zone)
     click.echo(plain(_summary(log, settings)), err=True)
-    for line in problem_lines(problems):
+    doubts = (Problem(path, 0, "warning", message, fix) for message, fix in doubts_of_readings(log, settings))
+    for line in problem_lines([*problems, *doubts]):
         click.echo(line, err=True)
 
 

@@ -19,7 +19,8 @@ with no number is above; `transfers_at_least` counts those that are known all th
 (of `be_percent`), its distribution-free `be_interval` of at least 95 % confidence (None: too few batches) and
 `lost_share` (of units inoculated) are over the finished batches grown from it by transfer alone.
 `doubtful_harvests` are the paths of the notes whose harvest is hardly possible; the batch's figures rest on them
-all the same. `days_to` counts whole days from `day_0`; what is `expected` is between two days, both included, by
+all the same. `days_to` counts whole days from `day_0`, and `days_between_flushes`, by the number of a flush, those
+from its last day to the first day of the next; what is `expected` is between two days, both included, by
 its `basis`. What is `due` is late from the day after `to` where it `can_be_late`.
 
 Columns of few journals: see `more_columns`.

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
-from journal.amounts import Units, mass, temperatures, way
+from journal.amounts import Units, mass, number, temperature, temperatures, way
 from journal.analysis.due import resets
 from journal.analysis.limits import limit
 from journal.analysis.patches import patches_of
@@ -17,12 +17,15 @@ from journal.analysis.progress import Progress
 from journal.analysis.sensors import salt_in
 from journal.analysis.unlikely_measures import doubts_of_measures
 from journal.geo.parse import distance_m
-from journal.model import Batch, Journal, Photo, Position, When
+from journal.model import Batch, Journal, LoggerFile, Photo, Position, When
 from journal.problems import nearest, shortened
-from journal.quantities import counted
+from journal.quantities import counted, to_celsius, to_fahrenheit
 from journal.reading.dates import when_in_name
 from journal.reading.entries import Draft, ProblemList
+from journal.reading.logger_files import files_of
 from journal.reading.model_entries import LinkedDraft
+from journal.reading.toml_tables import toml_string
+from journal.settings import Settings
 
 MAY_DIFFER = timedelta(hours=24)
 """How far in time a photo may be from its entry before that is reported."""
@@ -132,16 +135,43 @@ def check_plausibility(journal: Journal, progress: Mapping[str, Progress], probl
     for doubt in (*doubts_of(journal, progress), *doubts_of_measures(journal, progress)):
         problems.at(doubt.entry.path, doubt.entry.lines.get(doubt.key, 0), "warning", doubt.message, doubt.fix)
     for log in journal.logs:
-        air, humidity = limit("temperature_c"), limit("humidity_pct")
-        in_degrees = temperatures(air.low or 0, air.high or 0, journal.settings.units)
-        for what, usual, limits, values in (
-            ("temperature", air, in_degrees, log.temperature_c),
-            ("humidity", humidity, f"{humidity} %", log.humidity_pct),
-        ):
-            if count := sum(not usual.allows(value) for value in values):
-                readings = counted(count, f"reading of {what}", f"readings of {what}")
-                message = f"{readings} outside {limits}, which no tent has"
-                problems.at(log.path, 0, "warning", message, "check the column and its unit in [[climate]]")
+        for message, fix in doubts_of_readings(log, journal.settings):
+            problems.at(log.path, 0, "warning", message, fix)
+
+
+def doubts_of_readings(log: LoggerFile, settings: Settings) -> Iterator[tuple[str, str]]:
+    """The readings of a logger that no tent has, as a message and how to fix it, for each measure."""
+    units, air, humidity = settings.units, limit("temperature_c"), limit("humidity_pct")
+    odd_c = [value for value in log.temperature_c if not air.allows(value)]
+    if odd_c:
+        readings = counted(len(odd_c), "reading of temperature", "readings of temperature")
+        least, most = (temperature(value, units) for value in (min(odd_c), max(odd_c)))
+        message = f"{readings} outside {temperatures(air.low or 0, air.high or 0, units)}, which no tent has"
+        yield f"{message}, left out ({_from_to(least, most)})", _unit_fix(log, settings)
+    odd_pct = [value for value in log.humidity_pct if not humidity.allows(value)]
+    if odd_pct:
+        readings = counted(len(odd_pct), "reading of humidity", "readings of humidity")
+        message = f"{readings} outside {humidity} %, which no tent has"
+        read = _from_to(f"{number(min(odd_pct))} %", f"{number(max(odd_pct))} %")
+        fix = f"check `humidity` in the [[climate]] of {log.tent}; readings that are wrong need nothing"
+        yield f"{message}, left out ({read})", fix
+
+
+def _from_to(least: str, most: str) -> str:
+    return least if least == most else f"{least} to {most}"
+
+
+def _unit_fix(log: LoggerFile, settings: Settings) -> str:
+    """What to write in the settings if most of the file's temperatures are of a tent in the other unit only."""
+    claims, _ = files_of(settings.climate, [log.path])
+    source = next((source for _, source in claims if source.tent.lower() == log.tent.lower()), None)
+    where = f"the [[climate]] of {log.tent}" + (f" with files = {toml_string(source.files)}" if source else "")
+    known, allows = [value for value in log.temperature_c if value == value], limit("temperature_c").allows
+    if sum(not allows(value) for value in known) * 2 > len(known):
+        for unit, turned in (("°F", to_celsius), ("°C", to_fahrenheit)):
+            if all(allows(turned(value)) for value in known) and not (source and source.temperature_unit == unit):
+                return f'if they are in {unit}, write temperature_unit = "{unit}" in {where}'
+    return f"check `temperature` and `temperature_unit` in {where}; readings that are wrong need nothing"
 
 
 _SAYS_NOTHING = frozenset({"kind", "about", "date", "by", "private"})

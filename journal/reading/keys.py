@@ -183,7 +183,10 @@ _CULTURE = (
         "received from", "for what was given, traded or bought: from whom, or `unknown`; either this or `from`",
         share="person",
     ),
-    Key("species", "its parent's where absent", share="words"),
+    Key(
+        "species", "its parent's where absent; another species than that of a find it goes back to is not confirmed",
+        share="words",
+    ),
     Key(
         "method", "how it was taken (where absent: `tissue` from a find or batch, `transfer` from a culture)", "word",
         share="kept", words=("tissue", "spores", "transfer", "received"),

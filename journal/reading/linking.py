@@ -345,7 +345,7 @@ def _entries(
     named = identifications(Journal(settings, finds=tuple(finds), notes=tuple(notes)))
     now = {id: rows[-1].species for id, rows in named.items()}
     heirs = [one for kind in ("culture", "batch") for one in kept if one.draft.kind == kind]
-    species = species_of(heirs, now, found)
+    species = species_of(heirs, now, settings.names, found)
     cultures = each(
         "culture", lambda one: model_entries.culture_of(one, species[one.draft.values["id"]], names, settings, found)
     )

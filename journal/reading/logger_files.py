@@ -27,7 +27,7 @@ from journal.reading.csv_tables import (
 )
 from journal.reading.folder import nfc
 from journal.reading.listing import SETTINGS_NAME
-from journal.reading.logger_layout import NEARLY_ALL, format_advice, stamp_fits, time_formats
+from journal.reading.logger_layout import NEARLY_ALL, format_advice, stamp_fits, time_formats, unit_by_values
 from journal.reading.toml_tables import toml_string
 from journal.settings import ClimateSource, WeatherSource
 
@@ -146,15 +146,18 @@ def _column(table: Table, key: str, name: str | None, notes: ReadNotes) -> int |
 
 
 def _unit(table: Table, column: int | None, source: ClimateSource, notes: ReadNotes) -> Literal["°C", "°F"]:
-    """The unit of the temperatures: as the settings say, else as the column's name or the line under it does."""
+    """The unit of the temperatures: as the settings say, else as the column's name or the line under it does. That the
+    two differ is only worth a warning where the readings speak for the column."""
     if column is None:
         return "°C"
     below = next((cells for _, cells in table.rows()), [])
     named = unit_in(table.header[column])
     if named is None and has_no_digits(below) and len(below) > column:
         named = unit_in(below[column])
-    if source.temperature_unit and named and source.temperature_unit != named:
-        message = f"the temperature column says {named}, but the settings say {source.temperature_unit}, which is used"
+    cells = (cells[column] for _, cells in table.rows() if column < len(cells))
+    if source.temperature_unit and named and source.temperature_unit != named == unit_by_values(cells):
+        message = f"the temperature column and its readings say {named}, but the settings {source.temperature_unit}"
+        message += ", which is used"
         notes.add(table.header_line, "warning", message, "correct temperature_unit, if it is wrong")
     if not (source.temperature_unit or named):
         message = "neither the temperature column nor the settings name a unit, so °C is used"

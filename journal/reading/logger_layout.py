@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import statistics
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 from math import isnan
@@ -73,9 +73,14 @@ class Layout:
         under = below[index] if has_no_digits(below) and index < len(below) else ""
         if named := unit_in(temperature) or unit_in(under):
             return named, True
-        values = [value for cell in self.cells(temperature) if not isnan(value := _value(cell))]
-        middle = statistics.median(values) if values else (_WARMER_IS_F + _COLDER_IS_C) / 2
-        return ("°F" if middle > _WARMER_IS_F else "°C" if middle < _COLDER_IS_C else None), False
+        return unit_by_values(self.cells(temperature)), False
+
+
+def unit_by_values(cells: Iterable[str]) -> Literal["°C", "°F"] | None:
+    """The unit of temperatures that could not be of a tent in the other; None if their median could be in both."""
+    values = [value for cell in cells if not isnan(value := _value(cell))]
+    middle = statistics.median(values) if values else (_WARMER_IS_F + _COLDER_IS_C) / 2
+    return "°F" if middle > _WARMER_IS_F else "°C" if middle < _COLDER_IS_C else None
 
 
 def layout_of(data: bytes) -> Layout:

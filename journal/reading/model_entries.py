@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from journal.analysis.identity import OwnNames, is_another_species, species_meant
 from journal.analysis.substrate import dry_mass
 from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position, TentEntry, When
 from journal.problems import shortened
@@ -263,12 +264,12 @@ def _title_of_note(draft: Draft, links: Links, stage: str | None, has_harvest: b
 
 
 def species_of(
-    kept: Iterable[LinkedDraft], of_finds: Mapping[str, str | None], problems: ProblemList
+    kept: Iterable[LinkedDraft], of_finds: Mapping[str, str | None], names: OwnNames, problems: ProblemList
 ) -> dict[str, str | None]:
     """The species of each find, culture and batch, by ID: its own, else that of the first parent that has one.
 
-    kept: cultures and batches, with no circle among them. of_finds: what each find is taken to be now.
-    Parents of a culture that disagree are a warning.
+    kept: cultures and batches, with no circle among them. of_finds: what each find is taken to be now. names: the
+    author's own. Parents of a culture that disagree are a warning, and so is another species than that of every parent.
     """
     rows = {one.draft.values["id"]: one for one in kept}
     known = dict(of_finds)
@@ -279,20 +280,34 @@ def species_of(
             waiting = [parent for parent in parents if parent not in known and parent in rows]
             trail.extend(waiting)
             if not waiting and (id := trail.pop()) not in known:
-                known[id] = _species(rows[id], parents, known, problems)
+                known[id] = _species(rows[id], parents, known, names, problems)
     return known
 
 
 def _species(
-    one: LinkedDraft, parents: list[str], known: Mapping[str, str | None], problems: ProblemList
+    one: LinkedDraft, parents: list[str], known: Mapping[str, str | None], names: OwnNames, problems: ProblemList
 ) -> str | None:
     own: str | None = one.draft.values.get("species")
-    if own is not None:
-        return own
     above = {parent: species for parent in dict.fromkeys(parents) if (species := known.get(parent))}
-    plain = {" ".join(nfc(species).casefold().strip("*_ ").split()) for species in above.values()}
-    if one.draft.kind == "culture" and len(plain) > 1:
+    plain = {parent: _plain_name(species, names) for parent, species in above.items()}
+    if own is not None:
+        apart = [parent for parent, species in above.items() if is_another_species(own, species, names)]
+        if apart and _plain_name(own, names) not in plain.values():
+            parent = apart[0]
+            message = f"this is {shortened(own)}, but {parent}, which it came from, is {shortened(above[parent])}"
+            fix = (
+                "correct `from`, if this was logged to the wrong parent, or `species`; if both names mean one species, "
+                "say so under [names] in journal.toml"
+            )
+            problems.warning(one.draft, "species", message, fix)
+        return own
+    if one.draft.kind == "culture" and len(set(plain.values())) > 1:
         listed = ", ".join(f"{parent} is {species}" for parent, species in above.items())
         message = f"its parents are of different species: {listed}; the first one is used"
         problems.warning(one.draft, "from", message, "correct `from`, or write `species`")
     return next(iter(above.values()), None)
+
+
+def _plain_name(species: str, names: OwnNames) -> str:
+    """What two spellings of one species have in common."""
+    return species_meant(species, names) or " ".join(nfc(species).casefold().strip("*_ ").split())

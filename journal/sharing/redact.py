@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, datetime, time
 from typing import Any, TypeVar
 
-from journal.analysis.identity import english_names, is_of_species
+from journal.analysis.identity import OwnNames, english_names, identifications, is_of_species, species_meant
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.geo.known_positions import KnownPlaces, places_of
@@ -41,6 +41,7 @@ from journal.sharing.grant import (
     grant_of,
     is_visit,
     is_whole,
+    known_until,
     left_out_of,
     sums_left_out,
     withheld_fields,
@@ -131,12 +132,13 @@ class _Redactor:
         self.as_written = {entry.path: entry for entry in journal.entries()}
         self.entries = sorted((e for e in self.public.entries() if grant.why_left_out(e) is None), key=sort_key)
         self.rank = {entry.path: number for number, entry in enumerate(self.entries, 1)}
+        self.identified = identifications(self.public)
         worded = [entry for entry in self.entries if not grant.is_wordless(entry)]
         used = {use.path for entry in worded for use in entry.photos}
         named = {p.path: self._neutral(p.digest)[:20] for p in self.public.photos if p.path in used}
         self.photos = {path: f"picture-{name}.jpg" for path, name in named.items()}
         self.tents = self._tent_names()
-        self.totals_are_partial = sums_left_out(journal, grant)
+        self.totals_are_partial, self.known_until = sums_left_out(journal, grant), known_until(journal, grant)
 
     def whole(self) -> Redaction:
         made = [self._entry(entry) for entry in self.entries]
@@ -228,11 +230,22 @@ class _Redactor:
         position = None if is_wordless else coarsen.shown(find.position, find.locality, self.share)
         is_exact = position is not None and position.grid_deg is None
         return {
+            **self._identified_early(find),
             "position": position,
             "locality": "hidden" if position is None else "exact" if is_exact else "area",
             "elevation_m": find.elevation_m if is_exact else None,
             "identified_by": None if is_wordless else self._identified_by(find.identified_by),
         }
+
+    def _identified_early(self, find: Find) -> dict[str, Any]:
+        """What a find was identified as by the day that the share begins, if a note of before, which is left out, says
+        so: the name that it was found under may be confirmed no more. A name that nothing shared has is left out too,
+        and what has no name is not confirmed."""
+        if not (early := [row for row in self.identified[find.id] if row.path not in self.rank]):
+            return {}
+        if (name := early[-1].species) not in {getattr(entry, "species", None) for entry in self.entries}:
+            return {"species": None, "certainty": "unsure"}
+        return {"species": name and self.cleaner.words(name), "certainty": early[-1].certainty}
 
     def _of_batch(self, batch: Batch) -> dict[str, Any]:
         return {
@@ -241,6 +254,7 @@ class _Redactor:
             "tent": self.tents.get(batch.tent or ""),
             "totals_are_partial": batch.id in self.totals_are_partial,
             "shared_from": self.share.since if self.grant.is_wordless(batch) else None,
+            "known_until": self.known_until[batch.id],
         }
 
     def _of_note(self, note: Note) -> dict[str, Any]:
@@ -366,10 +380,11 @@ class _Redactor:
             tents=tuple(self._tents(whole.tents)),
         )
 
-    def _names(self, own: Iterable[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    def _names(self, own: OwnNames) -> Iterator[tuple[str, str]]:
         """English names of the species that the share shows, and the author's own names for them, except those that
         reveal something else as well, as `St George's mushroom` may a person's name."""
         species = dict.fromkeys(getattr(entry, "species", None) for entry in self.entries)
+        species |= dict.fromkeys(latin for latin in (species_meant(one, own) for one in species) if latin)
         english = ((name, latin) for one in species for latin, names in english_names(one).items() for name in names)
         for name, latin in dict.fromkeys((*own, *english)):
             is_shown = any(is_of_species(one, latin) for one in species)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
-from datetime import date, datetime
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from markupsafe import Markup, escape
 
@@ -18,9 +18,11 @@ from journal.amounts import number as number
 from journal.amounts import radius as radius
 from journal.amounts import temperature as temperature
 from journal.amounts import way as way
+from journal.analysis.identity import Identification, OtherName
 from journal.analysis.in_range import Shares
+from journal.analysis.limits import limit
 from journal.analysis.lineage import Descent
-from journal.analysis.readings import ASSUMED_ACCURACY_PCT
+from journal.analysis.readings import ASSUMED_ACCURACY_PCT, LeftOut
 from journal.analysis.statistics import Summary
 from journal.model import When
 from journal.quantities import FLOW_M3_H, LENGTH_M, counted, to_fahrenheit
@@ -90,6 +92,20 @@ def when_in_few_words(when: When) -> str:
 def clock(moment: datetime) -> str:
     """`14:05`, in the time zone offset that the value has."""
     return moment.strftime("%H:%M")
+
+
+def clocks(first: datetime, last: datetime) -> tuple[str, str]:
+    """`14:05`, `16:20`; with the offsets where the clocks were changed in between: `01:45 (UTC+1)`, `02:00 (UTC)`."""
+    if first.utcoffset() == last.utcoffset():
+        return clock(first), clock(last)
+    return f"{clock(first)} ({_offset(first)})", f"{clock(last)} ({_offset(last)})"
+
+
+def _offset(moment: datetime) -> str:
+    minutes = round((moment.utcoffset() or timedelta()) / timedelta(minutes=1))
+    hours, rest = divmod(abs(minutes), 60)
+    sign = "+" if minutes > 0 else "−"
+    return "UTC" if not minutes else f"UTC{sign}{hours}" + (f":{rest:02}" if rest else "")
 
 
 def capitalised(words: str) -> str:
@@ -181,6 +197,34 @@ def within_accuracy(shares: Shares, wanted: ValueRange | None) -> Iterator[str]:
         ):
             if spent_s:
                 yield f"{hours(spent_s / 3600)} {where} %, within the sensor's accuracy"
+
+
+_GRAINS_PER_POUND = 7000
+
+
+def humidity_ratio(kg_kg: float, units: Units) -> str:
+    """`9.7 g/kg`; in US units grains of water to a pound of dry air, as ASHRAE's psychrometric charts have it:
+    `68 gr/lb`."""
+    return f"{number(kg_kg * _GRAINS_PER_POUND)} gr/lb" if units == "us" else f"{number(kg_kg * 1000)} g/kg"
+
+
+def left_out(rows: Sequence[LeftOut], units: Units) -> list[str]:
+    """`1,296 readings of temperature, 53.1 °C to 60.5 °C, are left out: no tent has less than -10 °C or more than 45
+    °C`; the same of humidity."""
+    found = []
+    for what, limits, worded in (
+        ("temperature", limit("temperature_c"), partial(temperature, units=units)),
+        ("humidity", limit("humidity_pct"), percent),
+    ):
+        values = [row.value for row in rows if row.what == what]
+        if not values:
+            continue
+        least, most = worded(min(values)), worded(max(values))
+        low, high = worded(limits.low or 0), worded(limits.high or 0)
+        read = f"{counted(len(values), 'reading')} of {what}, {least if least == most else f'{least} to {most}'},"
+        none_has = f"less than {low} or more than {high}" if what == "temperature" else f"less than {low}"
+        found.append(f"{read} {'is' if len(values) == 1 else 'are'} left out: no tent has {none_has}")
+    return found
 
 
 def accuracy_assumed(is_most: bool = False) -> str:
@@ -295,6 +339,22 @@ def transfers_in_words(numbers: Descent) -> str | None:
     if numbers.transfers is not None:
         return f"T{numbers.transfers}"
     return f"at least T{numbers.transfers_at_least}" if numbers.transfers_at_least else None
+
+
+def unsure_origins_in_words(finds: list[str], are_all: bool) -> str:
+    """That these finds are not confirmed. are_all: whether it goes back to no other."""
+    if are_all:
+        return f"It carries the name given to {joined(finds)}, right or wrong."
+    return f"It goes back to {joined(finds)} too, which {'is' if len(finds) == 1 else 'are'} not confirmed."
+
+
+def other_name_in_words(id: str, misnamed: OtherName, found: Identification) -> str:
+    """That this culture or batch, or what it comes from, has the name of another species than a find. found: what the
+    find is currently identified as."""
+    which = "It carries" if misnamed.id == id else f"It comes from {misnamed.id}, which carries"
+    was, also = ("was confirmed", "") if found.certainty == "confirmed" else ("is noted", ", which is not confirmed")
+    named, known = (name.strip("*_ ") for name in (misnamed.species, found.species or ""))
+    return f"{which} the name {named}, but {misnamed.find} {was} as {known}{also}."
 
 
 _NAMED = re.compile(r"(?<![\w.:-])(?=[\w-]{1,12}(?![\w-]))[A-Za-z][A-Za-z\d]*-(?=[A-Za-z]*\d)[\w-]+(?:\.\d+)?(?!\w)")

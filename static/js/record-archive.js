@@ -10,13 +10,19 @@
 
      code(manifest, part)   "XXXX-XXXX-XXXX-X"
      typedCode(text)        a code as typed or scanned, written like that; a fault of kind "code" where it cannot be one
+     sending(store)         what a store made after this file was loaded has besides:
+       markSent(export), exports()   export: as build gives it
+       takeCode(code)       of a receipt code: {here, waiting, changed, gone}, how many records of its part are in the
+                            journal, wait for another part's code, were changed since, or were removed from it; a fault of
+                            kind "code" where it is of no export from here
+       clear(record)        removes a record that is in the journal, with its photos' bytes; else it changes nothing
 
    Only the outbox fetches it. Source of the zip: PKWARE, APPNOTE.TXT 6.3.10, 4.3.7, 4.3.12 and 4.3.16; members are
    stored. */
 "use strict";
 
 Object.assign(globalThis.journalArchive, (() => {
-  const { crc32, sha256 } = globalThis.journalArchive;
+  const { crc32, sha256, stateOf } = globalThis.journalArchive;
   const LIMIT_BYTES = 200_000_000;
   const MOST_RECORDS = 1000;
   const LARGEST_LIST_BYTES = 4 << 20;
@@ -232,7 +238,7 @@ Object.assign(globalThis.journalArchive, (() => {
       onProgress?.({ ...progress, done: (progress.done += bytes) });
       return content ?? store.photoBytes(photo);
     };
-    const stem = `journal-${facts.made.slice(0, 10)}-${facts.made.slice(11, 16).replace(":", "")}-${facts.device}`;
+    const stem = `journal-${facts.made.slice(0, 10)}-${facts.made.slice(11, 19).replaceAll(":", "")}-${facts.device}`;
     for (let part = 1; part <= parts; part += 1) {
       const members = [{ name: MANIFEST, bytes: list.length, crc: crc32(list) }, ...membersOf(rows, part)];
       const plain = await zip(members, createdAt, contentOf);
@@ -242,5 +248,57 @@ Object.assign(globalThis.journalArchive, (() => {
     }
   }
 
-  return { build, code, typedCode };
+  // -- what was sent, and what came in by codes ---------------------------------------------------------------
+  const sending = ({ change, facts, last, now, read, receive, revisions }) => {
+    const exports = async () => (await read(["facts"], (stores) => facts(stores)))[0];
+
+    const markSent = (sent) =>
+      change(null, async (stores) => {
+        const [before] = await facts(stores);
+        const others = before.filter((one) => one.archive !== sent.archive);
+        await stores.facts.put([...others, { received: [], ...sent }], "exports");
+      });
+
+    const tally = async (stores, rows, isWhole) => {
+      const told = { here: 0, waiting: 0, changed: 0, gone: 0 };
+      const words = { "in the journal": "here", "no longer in the journal": "gone" };
+      const sent = await facts(stores);
+      for (const row of rows) {
+        const newest = await last(stores.records, row.record);
+        if (newest && !newest.removed) told[words[stateOf(newest, ...sent)] ?? (isWhole(row) ? "changed" : "waiting")] += 1;
+      }
+      return told;
+    };
+
+    const takeCode = async (typed) => {
+      const wanted = typedCode(typed);
+      return change(null, async (stores) => {
+        const [sent, receipts] = await facts(stores);
+        const whose = sent.find((one) => one.codes.includes(wanted));
+        if (!whose) throw fault("code", "This code is not that of an export from this device.");
+        const part = whose.codes.indexOf(wanted) + 1;
+        whose.received = [...new Set([...whose.received, part])];
+        await stores.facts.put(sent, "exports");
+        const isWhole = ({ parts }) => parts.every((one) => whose.received.includes(one));
+        await receive(stores, receipts, whose.records.filter(isWhole).map(({ record, revision }) => [record, revision, null]));
+        return tally(stores, whose.records.filter(({ parts }) => parts.includes(part)), isWhole);
+      });
+    };
+
+    const clear = (whose) =>
+      change(whose, async (stores, record) => {
+        const rows = await stores.records.getAll(revisions(record));
+        const before = rows.at(-1);
+        if (!before || stateOf(before, ...(await facts(stores))) !== "in the journal") return before;
+        for (const { photo } of rows.flatMap((row) => row.photos)) await stores.photos.delete(photo);
+        const when = now();
+        const emptied = { ...before, revision: before.revision + 1, ...when, removed: when.saved, photos: [], thumb: null };
+        await stores.records.add(emptied);
+        return emptied;
+      });
+
+    return { markSent, exports, takeCode, clear };
+  };
+
+  return { build, code, typedCode, sending };
 })());

@@ -41,23 +41,28 @@
   /** A place that the journal knows the position of. */
   const placeNamed = (name) => known.places.find((place) => place.where && place.name.toLowerCase() === name?.toLowerCase()) ?? null;
 
+  /** The position of a find: typed, else that of the device while it is used, else that of the place it names. */
+  const locate = (values) => {
+    position.consider(draft);
+    position.at(values.where ? null : placeNamed(values.place));
+    const { where, placed, refused } = position.used();
+    draft.placed = values.where ? null : placed;
+    if (refused || draft.refused) draft.refused = refused;
+    if (where && !values.where) values.where = where;
+  };
+
   /** What the form says, in the draft. */
   const collect = () => {
     const { text = "", about, part, ...rest } = fields.values(form, kept);
     const [first, ...others] = draft.about;
     const named = about || (part && withoutPart(first));
     if (named) draft.about = [part ? `${named}.${part}` : named, ...(named === withoutPart(first) ? others : [])];
-    if (draft.kind === "find") {
-      position.at(rest.where ? null : placeNamed(rest.place));
-      draft.placed = rest.where ? null : (placeNamed(rest.place)?.name ?? null); // its position is that of the place
-      rest.where ??= position.where() ?? undefined;
-      if (!rest.where) delete rest.where;
-    }
     draft.text = text;
     draft.values = rest;
     const when = $("[data-when]", form).value;
     const isChanged = when && when !== shownWhen; // else its offset stays the one that it was written with
     if (isChanged && /^\d{4}-/.test(when)) draft.date = entries.moment(new Date(when));
+    if (draft.kind === "find") locate(rest);
   };
 
   /** What is being saved would come back as a draft. */
@@ -191,7 +196,7 @@
       suggested();
       await drafts.finishStoring();
       await assignId();
-      const waitsForPosition = draft.kind === "find" && !draft.values.where && position.isAsked();
+      const waitsForPosition = draft.kind === "find" && (!draft.values.where || draft.placed) && position.isAsked();
       return [await records.save(draft), waitsForPosition];
     });
   };
@@ -262,7 +267,7 @@
 
   const moved = (isSettled) => {
     if (draft && isTouched) drafts.storeSoon();
-    else if (!draft && isSettled) saved.improve(position.here());
+    else if (!draft && isSettled) saved.improve(position.later());
   };
 
   const listen = () => {
@@ -283,7 +288,7 @@
       if (event.target.dataset.add || !draft) return;
       isTouched = true;
       if (event.target.name === "about") showAbout(event.target.value);
-      if (draft.kind === "find") collect(); // a place that was chosen has a position of its own
+      if (draft.kind === "find") collect(); // which says whose position is used
       if (event.target.name === "method") fields.showMethod(form);
       drafts.storeSoon();
     });

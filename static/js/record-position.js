@@ -5,9 +5,12 @@
                             Gives {stop}. state: {fix: {lat, lon, accuracy, at} | null, waiting: true while a better fix
                             may come, fault: words | null}
      panel(page, changed)   the part of the form of a find that shows it; changed(settled) is called with each change.
-                            Gives {ask, stop, isAsked, consider, at, here, where}: consider(draft) chooses whether the
-                            position is used, until the author has; at(place) takes that of a place, {name, where}, for
-                            it, or null; here() is where the device is, where() `where` of the find; both may be null */
+                            Gives {ask, stop, isAsked, consider, at, used, later}: consider(draft) chooses whether the position
+                            is used, until the author has; at(place) tells the place that was named, {name, where}, or
+                            null, whose position is used where that of the device is not; used() gives {where, placed,
+                            refused} of the find: its position, the name of the place if it is that of one, and whether
+                            the author refused that of the device; later() gives the position for a find that was saved
+                            while it was awaited, or null */
 "use strict";
 
 globalThis.journalPosition = (() => {
@@ -61,9 +64,9 @@ globalThis.journalPosition = (() => {
       if (!state.fix) state.fault = fault;
       changed(state);
     };
-    const improved = ({ coords, timestamp }) => {
+    const improved = ({ coords }) => {
       if (watching === null || (state.fix && coords.accuracy >= state.fix.accuracy)) return;
-      state.fix = { lat: coords.latitude, lon: coords.longitude, accuracy: coords.accuracy, at: timestamp };
+      state.fix = { lat: coords.latitude, lon: coords.longitude, accuracy: coords.accuracy, at: Date.now() };
       if (coords.accuracy <= GOOD_M) stop();
       changed(state);
     };
@@ -86,73 +89,95 @@ globalThis.journalPosition = (() => {
 
   // -- in the form of a find ---------------------------------------------------------------------------------
   const FRESH_MS = 15 * 60000;
+  const COARSE_M = 200;
 
   const isFromElsewhere = ({ photos }) => photos.length > 0 && photos.every((photo) => photo.source !== "camera");
 
-  /** The present position is that of the find only while the find is new. */
-  const isFresh = ({ date }) => Math.abs(Date.now() - Date.parse(date.replace(" ", "T"))) < FRESH_MS;
+  /** A position is that of the find only where it was measured when the find was made. */
+  const isFresh = ({ date }, at = Date.now()) => Math.abs(at - Date.parse(date?.replace(" ", "T"))) < FRESH_MS;
+
+  const POSITION = /^(-?[\d.]+), (-?[\d.]+)(.*)$/;
+
+  /** How far a fix is from a place as a find has it, in words: on a sphere, which is near enough to tell by. */
+  const distance = ({ lat, lon }, where) => {
+    const [, north, east] = POSITION.exec(where);
+    const turn = ((lon - east + 540) % 360) - 180;
+    const metres = 111195 * Math.hypot(lat - north, turn * Math.cos((lat * Math.PI) / 180));
+    return metres < 1000 ? `${Math.round(metres)} m` : `${(metres / 1000).toFixed(1)} km`;
+  };
 
   const panel = (page, changed) => {
     const $ = (selector) => page.querySelector(selector);
     const use = $("[data-position-use]");
     let watching = null;
+    let state = {};
     let fix = null;
     let place = null;
 
-    const show = (state) => {
-      fix = state.fix ?? fix;
-      const accuracy = fix && Math.ceil(fix.accuracy);
+    const isCoarse = () => fix.accuracy > COARSE_M;
+    const isTouched = () => "touched" in use.dataset;
+
+    /** An approximate area takes the place of a place's position only on a tap. */
+    const isMeasured = () => Boolean(fix) && use.checked && !(place && isCoarse() && !isTouched());
+
+    const placeWords = () => {
+      const awaited = state.waiting ? " Waiting for that of this device." : "";
+      const around = POSITION.exec(place.where)[3].replace(" ", ": ");
+      return `Position of the place ${place.name}${around}, as recorded before.${use.checked ? awaited : " That of this device is not used."}`;
+    };
+
+    const fixWords = () => {
+      const accuracy = Math.ceil(fix.accuracy);
       const better = state.waiting ? ", still improving" : "";
-      const sort = accuracy > 200 ? "approximate area" : "position";
-      $("[data-position-words]").textContent = fix
-        ? `This ${sort}: ±${accuracy} m${better}`
-        : (state.fault ?? "Waiting for a position; saving does not wait for it");
+      const from = place ? `, ${distance(fix, place.where)} from that of ${place.name} as recorded before` : "";
+      return `This ${isCoarse() ? "approximate area" : "position"}: ±${accuracy} m${better}${from}`;
+    };
+
+    const show = () => {
+      const words = fix ? fixWords() : (state.fault ?? "Waiting for a position; saving does not wait for it");
+      $("[data-position-words]").textContent = place && !isMeasured() ? placeWords() : words;
       use.parentElement.hidden = !fix && Boolean(state.fault);
-      $("[data-position-again]").hidden = state.waiting || Boolean(fix && accuracy <= 50);
-      changed(Boolean(fix) && !state.waiting);
+      $("[data-position-again]").hidden = state.waiting || Boolean(fix && fix.accuracy <= 50);
     };
 
     const stop = () => watching?.stop();
     const ask = () => {
       stop();
-      if (place) return;
-      watching = watch(show);
+      watching = watch((now) => {
+        state = now;
+        fix = state.fix ?? fix;
+        show();
+        changed(Boolean(fix) && !state.waiting);
+      });
     };
 
-    /** A photo from the gallery, or a find that was begun some time ago, may be from another place: the present position
-        is then only taken on a tap. */
+    /** A photo from the gallery, or a find of some time ago, may be from another place: the present position is then only
+        taken on a tap, and so where it was refused before, or that of a place was saved. */
     const consider = (draft) => {
-      if ("touched" in use.dataset) return;
-      use.checked = !isFromElsewhere(draft) && isFresh(draft);
-      const question = isFromElsewhere(draft) ? "The photo was taken here: use this position" : "The find is here: use this position";
-      $("[data-position-use] + span").textContent = use.checked ? "Use this position" : question;
-    };
-
-    const showPlace = () => {
-      const around = /±.*$/.exec(place.where)?.[0];
-      const named = around ? `${place.name}: ${around}` : place.name;
-      $("[data-position-words]").textContent = `Position of the place ${named}, as recorded before. The position of this device is not used.`;
-      use.parentElement.hidden = $("[data-position-again]").hidden = true;
+      if (isTouched()) return;
+      if (draft.refused) use.dataset.touched = "";
+      const isKept = draft.refused || (draft.placed && draft.revision > 0);
+      use.checked = !isKept && !isFromElsewhere(draft) && isFresh(draft, fix?.at);
+      const question = isFromElsewhere(draft) ? "The photo was taken here: use" : "The find is here: use";
+      $("[data-position-use] + span").textContent = `${use.checked ? "Use" : question} this device’s position`;
     };
 
     const at = (named) => {
-      if (named?.name === place?.name) return;
-      const isLeft = place !== null && named === null;
       place = named;
-      if (place) {
-        stop();
-        showPlace();
-      } else if (isLeft) {
-        use.parentElement.hidden = false;
-        ask();
-      }
+      show();
     };
 
-    const here = () => (fix ? globalThis.journalEntry.position({ latitude: fix.lat, longitude: fix.lon, accuracy: fix.accuracy }) : null);
+    const measured = () => globalThis.journalEntry.position({ latitude: fix.lat, longitude: fix.lon, accuracy: fix.accuracy });
+
+    const used = () => {
+      const { where, name: placed = null } = (isMeasured() ? { where: measured() } : place) ?? {};
+      return { where, placed, refused: isTouched() && !use.checked };
+    };
+    const later = () => (fix && !(place && isCoarse()) ? measured() : null);
 
     use.addEventListener("input", () => (use.dataset.touched = ""));
     $("[data-position-again]").addEventListener("click", ask);
-    return { ask, stop, isAsked: () => watching !== null && !place && use.checked, consider, at, here, where: () => place?.where ?? (use.checked ? here() : null) };
+    return { ask, stop, isAsked: () => Boolean(state.waiting) && use.checked, consider, at, used, later };
   };
 
   return { watch, panel };

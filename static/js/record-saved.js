@@ -2,7 +2,8 @@
    `journalSaved(page, {records, known, root, say})`:
 
      show(record, waits)   waits: whether a position may still come
-     improve(where)         adds the position that has come, once, as a further revision of the find */
+     improve(where)         adds the position that has come, once, as a further revision of the find, also in place of that
+                            of its place; null: none has */
 "use strict";
 
 globalThis.journalSaved = (page, { records, known, root, say }) => {
@@ -12,7 +13,7 @@ globalThis.journalSaved = (page, { records, known, root, say }) => {
 
   const showFacts = ({ kind, photos, values, placed }) => {
     const counted = photos.length ? [photos.length === 1 ? "1 photo" : `${photos.length} photos`] : [];
-    const note = (key) => (key === "where" && placed ? ", the position of the place" : "");
+    const note = (key) => (key === "where" && placed ? `, the position of the place${saved.waits ? " until one is measured" : ""}` : "");
     const facts = Object.entries(values).map(([key, value]) => `${key}: ${[value].flat().join(", ")}${note(key)}`);
     $("[data-saved-facts]").textContent = [...counted, ...facts].join(" · ");
     const found = { "a photo": photos.length, "a position": values.where, "a species": values.species };
@@ -38,14 +39,15 @@ globalThis.journalSaved = (page, { records, known, root, say }) => {
   };
 
   const improve = async (where) => {
-    if (!saved?.waits) return;
+    if (!saved?.waits || !where) return;
     saved.waits = false;
     const { record } = saved.record;
     try {
       const [latest, drafts] = [await records.latest(), await records.drafts()];
       const now = latest.find((row) => row.record === record); // it may have been changed or deleted meanwhile
       const isOpen = drafts.some((row) => row.record === record);
-      if (now && !now.values.where && !isOpen) showFacts(await records.save({ ...now, values: { ...now.values, where } }));
+      const isPlaced = now?.placed && now.revision === saved.record.revision; // nobody has chosen that since
+      if (now && (isPlaced || !now.values.where) && !isOpen) showFacts(await records.save({ ...now, placed: null, values: { ...now.values, where } }));
     } catch (fault) {
       say(fault.message);
     }

@@ -14,17 +14,13 @@
                                 latest, `now`; over: true takes its place
      saveBeside(draft)          what was begun on an earlier revision, as a record of its own beside the latest
      remove(record), restore(record)   the new revision
-     clear(record)              removes a record that is in the journal, with its photos' bytes; else it changes nothing
      latest(), history(record), usedIds(), photoBytes(photo), savedPhotos()
      states()                   "only on this device" | "exported" | "in the journal" | "no longer in the journal", of the
                                 latest revision of each record, as a Map by record
      summary()                  {count, oldest, bytes, asks}: of records that never came into the journal as they are
-     markSent(export), exports()   export: as journalArchive.build gives it
      takeReceipts(records, gone)   of record/receipts.json; gives how many records are in the journal by them now
-     takeCode(code)             of a receipt code: {here, waiting, changed, gone}, how many records of its part are in the
-                                journal, wait for another part's code, were changed since, or were removed from it; a
-                                fault of kind "code" where it is of no export from here. Needs record-archive.js
      on(listener)               called with {record} after each change in any tab; gives a function that ends it
+     markSent, exports, takeCode, clear   only where record-archive.js was loaded before; see there
 
    A record or its UUID may be given wherever `record` stands. Photos are listed and taken out by addPhoto and dropPhoto
    alone: what saveDraft and save are given says nothing of them, so that no page that is behind can lose one.
@@ -273,18 +269,6 @@ globalThis.journalRecords = (root) => {
   const remove = (record) => revise(record, journalEntry.stamp(new Date()));
   const restore = (record) => revise(record, null);
 
-  const clear = (whose) =>
-    change(whose, async (stores, record) => {
-      const rows = await stores.records.getAll(revisions(record));
-      const before = rows.at(-1);
-      if (!before || stateOf(before, ...(await facts(stores))) !== "in the journal") return before;
-      for (const { photo } of rows.flatMap((row) => row.photos)) await stores.photos.delete(photo);
-      const when = now();
-      const emptied = { ...before, revision: before.revision + 1, ...when, removed: when.saved, photos: [], thumb: null };
-      await stores.records.add(emptied);
-      return emptied;
-    });
-
   const history = (record) => read(["records"], ({ records }) => records.getAll(revisions(uuidOf(record))));
 
   /** When a revision was saved: to the millisecond, where it is not of before that was kept. */
@@ -333,15 +317,6 @@ globalThis.journalRecords = (root) => {
     };
   };
 
-  const exports = async () => (await read(["facts"], (stores) => facts(stores)))[0];
-
-  const markSent = (sent) =>
-    change(null, async (stores) => {
-      const [before] = await facts(stores);
-      const others = before.filter((one) => one.archive !== sent.archive);
-      await stores.facts.put([...others, { received: [], ...sent }], "exports");
-    });
-
   /** Adds [record, revision, new ID or null] to the receipts; gives how many records are now in the journal by them. */
   const receive = async (stores, receipts, rows) => {
     const before = structuredClone(receipts);
@@ -369,29 +344,9 @@ globalThis.journalRecords = (root) => {
     });
   };
 
-  const takeCode = async (typed) => {
-    const code = journalArchive.typedCode(typed);
-    return change(null, async (stores) => {
-      const [sent, receipts, gone] = await facts(stores);
-      const whose = sent.find((one) => one.codes.includes(code));
-      if (!whose) throw fault("code", "This code is not that of an export from this device.");
-      const part = whose.codes.indexOf(code) + 1;
-      whose.received = [...new Set([...whose.received, part])];
-      await stores.facts.put(sent, "exports");
-      const isWhole = ({ parts }) => parts.every((one) => whose.received.includes(one));
-      await receive(stores, receipts, whose.records.filter(isWhole).map(({ record, revision }) => [record, revision, null]));
-      const told = { here: 0, waiting: 0, changed: 0, gone: 0 };
-      const words = { "in the journal": "here", "no longer in the journal": "gone" };
-      for (const row of whose.records.filter(({ parts }) => parts.includes(part))) {
-        const now = await last(stores.records, row.record);
-        if (now && !now.removed) told[words[stateOf(now, sent, receipts, gone)] ?? (isWhole(row) ? "changed" : "waiting")] += 1;
-      }
-      return told;
-    });
-  };
-
   return {
-    selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, saveBeside, remove, restore, clear,
-    latest, history, usedIds, photoBytes, savedPhotos, states, summary, markSent, exports, takeReceipts, takeCode, on,
+    selfTest, device, drafts, saveDraft, addPhoto, dropPhoto, dropDraft, save, saveBeside, remove, restore,
+    latest, history, usedIds, photoBytes, savedPhotos, states, summary, takeReceipts, on,
+    ...journalArchive.sending?.({ change, facts, last, now, read, receive, revisions }),
   }; // prettier-ignore
 };

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -65,6 +66,50 @@ SURE, UNSURE = find("S", certainty="confirmed", identified_by="spores"), find("U
 )
 def test_identity_counts_as_confirmed_only_where_every_find_above_is(expected: bool, rows: list[Any]) -> None:
     assert expected is Analysis(journal_of(SURE, UNSURE, *rows)).confirmed["X"]
+
+
+PULMONARIUS = find("S", species="Pleurotus pulmonarius", certainty="confirmed", identified_by="spores")
+FLAMMULINA = find("T", species="Flammulina velutipes", certainty="confirmed", identified_by="spores")
+
+
+@pytest.mark.parametrize(
+    ("expected", "rows"),
+    [
+        # What a row comes to have of its find: its own name, or its parent's.
+        (True, [culture("X", "S", species="Phoenix oyster")]),
+        (True, [culture("X", "S", species="Pleurotus")]),
+        (True, [culture("X", "S", species="Pleurotus cf. pulmonarius")]),
+        (False, [culture("X", "S", species="Pleurotus ostreatus")]),
+        (False, [culture("X", "S", species="Flammulina sp.")]),
+        (False, [culture("A", "S"), culture("X", "A", species="velvet foot")]),
+        (False, [culture("A", "S", species="Flammulina velutipes"), batch("X", "A", species="Flammulina velutipes")]),
+        (False, [culture("A", "S", species="Pleurotus pulmonarius"), batch("X", "A", species="Flammulina velutipes")]),
+        # Below one with another name, also where the right name comes back.
+        (False, [culture("A", "S", species="Flammulina"), culture("X", "A", species="Pleurotus pulmonarius")]),
+        # Of two finds one has to be another species.
+        (False, [culture("X", "S, T", species="Pleurotus pulmonarius")]),
+        (False, [culture("A", "S"), culture("B", "T"), batch("X", "A, B", species="Flammulina velutipes")]),
+    ],
+)
+def test_what_has_the_name_of_another_species_than_a_find_above_it_is_not_confirmed(
+    expected: bool, rows: list[Any]
+) -> None:
+    assert expected is Analysis(journal_of(PULMONARIUS, FLAMMULINA, *rows)).confirmed["X"]
+
+
+def test_an_own_name_counts_as_what_its_author_says_that_it_means() -> None:
+    rows = journal_of(PULMONARIUS, culture("X", "S", species="Willow button"), culture("Y", "S", species="shelf one"))
+    names = (("willow button", "Flammulina velutipes"), ("Shelf one", "Pleurotus pulmonarius"))
+    named = replace(rows, settings=replace(rows.settings, names=names))
+    assert {"S": True, "X": False, "Y": True} == Analysis(named).confirmed
+    assert {"S": True, "X": True, "Y": True} == Analysis(rows).confirmed  # nobody says what they mean
+
+
+def test_a_find_identified_as_another_species_later_counts_as_it_is_identified_now() -> None:
+    first = replace(PULMONARIUS, species="Pleurotus ostreatus")
+    later = note("S", on=20, species="Pleurotus pulmonarius", certainty="confirmed", identified_by="microscopy")
+    rows = [culture("X", "S", species="Pleurotus pulmonarius"), culture("Y", "S", species="Pleurotus ostreatus")]
+    assert {"S": True, "X": True, "Y": False} == Analysis(journal_of(first, later, *rows)).confirmed
 
 
 def test_a_later_note_confirms_what_was_taken_before() -> None:

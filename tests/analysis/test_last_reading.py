@@ -127,3 +127,10 @@ def test_of_air_told_by_the_day_the_day_is_given_and_no_time(make_journal: Make)
     last = read(make_journal, {}, replace(logger(("12:00", 15, 91)), by_day=True)).counted
     assert last is not None
     assert ("2026-11-25", "day", 91, "in") == (last.when.iso, last.when.exact, last.humidity_pct, last.verdict)
+
+
+@pytest.mark.parametrize("date", ["2026-11-25", "2026-11-25 08:00"])
+def test_a_value_that_no_tent_has_is_not_the_last_reading(make_journal: Make, date: str) -> None:
+    found = read(make_journal, {"e": eye(date, "88 %", "60 °C")})
+    assert found.counted is not None
+    assert (88, None, "cannot tell") == (found.counted.humidity_pct, found.counted.temperature_c, found.counted.verdict)

@@ -39,6 +39,7 @@ def finished(id: str, day: str, first: tuple[str, int], last: tuple[str, int], e
     )
 
 
+HUT = {"journal.toml": "[journal]\ntitle = 't'\n[tents.hut]\nname = 'Hut'\n"}
 THREE = (
     finished("B1", "2026-01-01", ("2026-01-25", 1000), ("2026-02-05", 400), "2026-02-20")
     | finished("B2", "2026-02-01", ("2026-03-01", 1200), ("2026-03-10", 500), "2026-03-20")
@@ -155,8 +156,7 @@ def test_batches_in_doubt_and_not_finished_do_not_count(make_journal: Make) -> N
 def test_what_is_coming_counts_from_what_was_last_seen(
     first: str, last: str, extra: dict[str, str], make_journal: Make
 ) -> None:
-    toml = {"journal.toml": "[journal]\ntitle = 't'\n[tents.hut]\nname = 'Hut'\n"}
-    found = of(make_journal, toml | batch("B", "2026-11-01") | extra).coming
+    found = of(make_journal, HUT | batch("B", "2026-11-01") | extra).coming
     assert (first, last) == (found[0].first.isoformat(), found[0].last.isoformat())
 
 
@@ -175,6 +175,8 @@ FOUR = of_line_cb(
     "P", "2026-01-01", "2026-01-16", ["2026-01-27", "2026-02-06", "2026-02-20", "2026-03-04"], "2026-03-20"
 )
 THREE_FLUSHES = of_line_cb("Q", "2026-02-01", "2026-02-17", ["2026-03-01", "2026-03-12", "2026-03-24"], "2026-04-10")
+PINNED = ONCE | AGAIN | note("P", "2026-01-21", "stage: pinning") | note("Q", "2026-02-24", "stage: pinning")
+COLONISED = note("B", "2026-11-16", "stage: colonised")
 UNPICKED = of_line_cb("P", "2026-01-01", "2026-01-21", [], "2026-03-01")
 ONLY_FLUSH_2 = note("B", "2026-11-01", "harvest: 500 g\nflush: 2")
 TWO_FLUSHES = (
@@ -200,6 +202,14 @@ TWO_FLUSHES = (
         ("colonised 2026-11-25", ["1: 2026-12-06 to 2026-12-16"], "2026-11-10", ONCE),
         # Twice: 26 and 28 days.
         ("colonised 2026-11-25", ["1: 2026-12-06 to 2026-12-08"], "2026-11-10", ONCE | AGAIN),
+        # Pins after 20 and 23 days, and harvested 6 and 5 days later, whether it is moved or not.
+        ("pins 2026-11-19", ["1: 2026-11-24 to 2026-11-28"], "2026-10-30", PINNED | COLONISED),
+        (
+            "pins 2026-11-19",
+            ["1: 2026-11-24 to 2026-11-28"],
+            "2026-10-30",
+            PINNED | COLONISED | note("B", "2026-11-20", "moved to: hut"),
+        ),
         # Once colonised after 20 days, then no harvest: by Stamets 6 days more from the move to picking.
         ("colonised 2026-11-30", ["1: 2026-12-06 to 2026-12-16"], "2026-11-10", UNPICKED),
         # Once 14 days after flush 2, with the 4 from first to last of the line's 10 to 14 after any flush.
@@ -211,11 +221,27 @@ TWO_FLUSHES = (
 def test_what_is_coming_agrees_with_what_is_expected_next(
     awaited: str, coming: list[str], began: str, extra: dict[str, str], make_journal: Make
 ) -> None:
-    found = of(make_journal, batch("B", began) | extra)
+    found = of(make_journal, HUT | batch("B", began) | extra)
     one = found.expected["B"]
     told = [f"{row.flush}: {row.first} to {row.last}" for row in found.coming if row.batch == "B"]
     assert awaited == f"{one.what} {one.from_day}"
     assert coming == told[: len(coming)]
+
+
+def test_a_harvest_is_expected_from_the_days_to_the_first_of_a_flush_and_planned_by_those_to_its_last(
+    make_journal: Make,
+) -> None:
+    """First harvested after 24, 28 and 26 days, and the last of flush 1 is five days after that."""
+    later = (
+        note("B1", "2026-01-30", "harvest: 10 g\nflush: 1")
+        | note("B2", "2026-03-06", "harvest: 10 g\nflush: 1")
+        | note("B3", "2026-04-01", "harvest: 10 g\nflush: 1")
+    )
+    found = of(make_journal, THREE | later | batch("B", "2026-06-01"))
+    days = only(found).days["first flush"]
+    assert days is not None
+    assert [("B1", 29.0), ("B2", 33.0), ("B3", 31.0)] == list(days.own)
+    assert ("2026-06-25", "2026-06-29") == (found.coming[0].first.isoformat(), found.coming[0].last.isoformat())
 
 
 def test_nothing_is_coming_after_the_last_flush_that_the_line_gave(make_journal: Make) -> None:

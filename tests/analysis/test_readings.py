@@ -141,3 +141,21 @@ def test_medians_told_by_the_day_stand_for_no_time_and_no_logger_is_silent_or_st
 def test_what_the_eye_read_on_a_day_that_is_told_is_in_its_median_and_is_alone_on_another() -> None:
     found = series(a_day_each(90, 91), manual("2026-11-02T08:00+00:00", 70), manual("2026-11-05T08:00+00:00", 80))
     assert [(90, False), (91, False), (80, True)] == list(zip(found.humidity_pct, found.is_manual, strict=True))
+
+
+def test_a_value_that_no_tent_has_is_left_out_and_kept_apart_and_makes_no_gap() -> None:
+    found = series(logged([90, 5, 92, 93, 94], [16, 60, 55.3, 16, 16]), manual("2026-11-02T02:30+00:00", 88, 60))
+    assert [0, 120, 150, 180, 240] == minutes(found)
+    assert (90, 92, 88, 93, 94) == found.humidity_pct
+    assert [16, None, None, 16, 16] == [None if celsius != celsius else celsius for celsius in found.temperature_c]
+    assert [("humidity", 5), ("temperature", 60), ("temperature", 55.3), ("temperature", 60)] == [
+        (row.what, row.value) for row in found.left_out
+    ]
+    assert () == found.gaps
+    hours = found.left_out_between(START_S + 3600, START_S + 7200)
+    assert [("humidity", 5), ("temperature", 60)] == [(row.what, row.value) for row in hours]
+
+
+def test_a_value_that_no_tent_has_yields_to_another_of_its_moment() -> None:
+    found = series(logged([90, 91], [60, 16]), manual(START, 70, 12))
+    assert (12, 16) == found.temperature_c

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from journal.analysis.identity import COMMON_NAMES, english_names, is_of_species, species_named
+from journal.analysis.identity import (
+    COMMON_NAMES,
+    SYNONYMS,
+    english_names,
+    is_another_species,
+    is_of_species,
+    species_meant,
+    species_named,
+)
 from journal.data import read_table
 
 
@@ -75,3 +83,51 @@ def test_the_table_is_written_as_it_is_searched() -> None:
     for name, latin in COMMON_NAMES.items():  # what means one species is a name to search it by
         words = {word for names in english_names(latin).values() for one in names for word in one.split()}
         assert set(name.split()) <= words, name
+
+
+@pytest.mark.parametrize(
+    ("expected", "one", "other"),
+    [
+        (True, "Flammulina velutipes", "Pleurotus pulmonarius (Fr.) Quél."),
+        (True, "pearl oyster", "Pleurotus pulmonarius"),
+        (True, "Pleurotus cf. ostreatus", "Pleurotus pulmonarius"),
+        (True, "P. ostreatus", "Pleurotus pulmonarius"),
+        (True, "Flammulina", "Pleurotus pulmonarius"),
+        (True, "Entoloma sinuatum", "Pleurotus pulmonarius"),  # a genus that no table has
+        (False, "Pleurotus pulmonarius?", "*Pleurotus  Pulmonarius*"),
+        (False, "P. pulmonarius", "Pleurotus pulmonarius"),
+        (False, "A. aegerita", "Cyclocybe aegerita"),
+        (False, "Agrocybe sp.", "Cyclocybe aegerita"),
+        (False, "Pleurotus sp.", "Pleurotus pulmonarius"),
+        (False, "Pleurotus ostreatus group", "Pleurotus pulmonarius"),
+        (False, "phoenix oyster, or another oyster", "Flammulina velutipes"),
+        (False, "Flammulina or Galerina", "Galerina marginata"),
+        (False, "velvet shank", "Flammulina elastica"),  # English names stand for the genus
+        (False, "willow button", "Flammulina velutipes"),  # nobody says what it means
+        (False, "", "Flammulina velutipes"),
+        (False, None, "Flammulina velutipes"),
+    ],
+)
+def test_two_names_are_of_two_species_only_where_they_cannot_be_of_one(
+    expected: bool, one: str | None, other: str | None
+) -> None:
+    assert expected is is_another_species(one, other, ()) is is_another_species(other, one, ())
+
+
+def test_no_name_that_the_tables_have_for_a_species_is_another_species() -> None:
+    named = [
+        (name, latin) for table in read_table("english_names").values() for latin in table for name in table[latin]
+    ]
+    named += [*COMMON_NAMES.items(), *SYNONYMS.items()]
+    assert [] == [(name, latin) for name, latin in named if is_another_species(name.title(), latin, ())]
+
+
+def test_an_own_name_goes_before_what_the_tables_say() -> None:
+    own = (
+        ("Pearl Oyster", "Pleurotus pulmonarius"),
+        ("shelf one", "phoenix oyster"),
+        ("Collybia alba", "Lepista nuda"),
+    )
+    assert {"Pleurotus pulmonarius"} == {species_meant(one, own) for one in ("pearl oyster", "*Shelf one*")}
+    assert "Lepista nuda" == species_meant("Collybia alba (Bull.)", own)
+    assert species_meant(None, own) is None is species_meant("shelf", own)

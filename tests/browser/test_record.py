@@ -11,6 +11,7 @@ from shutil import copytree
 from typing import Any
 
 import pytest
+from geographiclib.geodesic import Geodesic
 
 from journal.reading.entries import read_entry
 from journal.reading.keys import KEYS, STAGES
@@ -21,6 +22,8 @@ from tests.browser.recording import HERE, STORE, form_is_open, is_saved, save
 from tests.browser.test_sample import AXE
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("record")]
+
+GEODESIC = Geodesic.WGS84
 
 TEXTS = f"{STORE}.latest().then((rows) => rows.map((row) => new TextDecoder().decode(journalEntry.text(row))))"
 
@@ -126,31 +129,116 @@ def test_a_photo_from_the_gallery_gets_no_position_unless_it_is_said_to_be_of_he
     assert values(texts(visit)[1])["where"].uncertainty_m == 12
 
 
-def test_a_place_that_is_chosen_gives_its_position_and_not_that_of_the_device(thumb: Any, host: Host) -> None:
+def known_place(host: Host) -> tuple[str, str]:
+    """Its name, and the position that a find there had last."""
     known = json.loads((host.folder / "record" / "data.json").read_text("utf-8"))["places"]
-    place = next(place for place in known if place["where"])
-    visit = thumb("record/index.html?kind=find")
-    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
-    chip(visit, place["name"])
-    said = visit.page.inner_text("[data-position-words]")
-    assert f"Position of the place {place['name']}: {place['where'][place['where'].index('±') :]}" in said
-    assert not visit.page.locator("[data-position-use]").is_visible()
-    save(visit)
-    assert f"where: {place['where']}, the position of the place" in visit.page.inner_text("[data-saved-facts]")
-    (text,) = texts(visit)
-    assert f"where: {place['where']}\nplace: {place['name']}\n" in text
-    assert text.endswith("The position is that of the place, as recorded before.\n")
+    return next((place["name"], place["where"]) for place in known if place["where"])
 
+
+def position_says(visit: Visit, words: str) -> None:
+    visit.until("(words) => document.querySelector('[data-position-words]')?.textContent.includes(words)", words)
+
+
+AS_RECORDED = "The position is that of the place, as recorded before."
+
+
+def test_a_measured_position_stays_where_a_place_is_named_until_it_is_unticked(thumb: Any, host: Host) -> None:
+    name, where = known_place(host)
+    visit = thumb("record/index.html?kind=find")
+    position_says(visit, "±12 m")
+    chip(visit, name)
+    north, east = (float(part) for part in where.partition(" ±")[0].split(", "))
+    metres = GEODESIC.Inverse(HERE["latitude"], HERE["longitude"], north, east)["s12"]
+    words = rf"This position: ±12 m(?:, still improving)?, (\d+) m from that of {name} as recorded before"
+    said = re.fullmatch(words, visit.page.inner_text("[data-position-words]"))
+    assert said, visit.page.inner_text("[data-position-words]")
+    assert float(said[1]) == pytest.approx(metres, abs=1)  # it is told on a sphere
+    save(visit)
+    assert "the position of the place" not in visit.page.inner_text("[data-saved-facts]")
+    (text,) = texts(visit)
+    assert f"where: 58.30412, -8.90177 ±12 m\nplace: {name}\n" in text
+    assert AS_RECORDED not in text
+
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    position_says(visit, "±12 m")
+    chip(visit, name)
+    chip(visit, "Use this device’s position")
+    said_then = f"Position of the place {name}: {where[where.index('±') :]}, as recorded before."
+    position_says(visit, f"{said_then} That of this device is not used.")
+    visit.page.fill("form:visible textarea", "on the same log")
+    visit.page.reload()
+    visit.page.goto(host.url("record/index.html"))  # what was chosen is kept with the draft
+    position_says(visit, f"Position of the place {name}")
+    save(visit)
+    text = texts(visit)[1]
+    assert f"where: {where}\nplace: {name}\n" in text
+    assert text.endswith(f"{AS_RECORDED}\n")
+
+
+def test_a_place_gives_its_position_where_the_device_has_none(thumb: Any, host: Host) -> None:
+    name, where = known_place(host)
+    visit = thumb("record/index.html?kind=find", asks=False)
+    position_says(visit, "may not use the position")
+    chip(visit, name)
+    said = visit.page.inner_text("[data-position-words]")
+    assert said == f"Position of the place {name}: {where[where.index('±') :]}, as recorded before."
+    save(visit)
+    assert f"place: {name} · where: {where}, the position of the place" == visit.page.inner_text("[data-saved-facts]")
+    (text,) = texts(visit)
+    assert f"where: {where}\nplace: {name}\n" in text
+    assert text.endswith(f"{AS_RECORDED}\n")
+
+    visit.page.context.grant_permissions(["geolocation"])
     visit.page.get_by_role("link", name="Add to it").click()
-    form_is_open(visit)
-    chip(visit, place["name"])  # a second tap takes it back, and with it its position
-    visit.until("() => document.querySelector('[data-position-words]')?.textContent.includes('±12 m')")
-    visit.page.fill("form:visible [name='place other']", place["name"].upper())
+    position_says(visit, f"Position of the place {name}")
+    visit.until("() => document.querySelector('[data-position-again]').hidden")  # the device has found its own
+    assert not visit.page.is_checked("form:visible [data-position-use]")  # but the record keeps what it was saved with
+    chip(visit, name)  # a second tap takes the place back, and with it its position
+    position_says(visit, "This position: ±12 m")
+    visit.page.fill("form:visible [name='place other']", name.upper())
     visit.page.fill("form:visible [name=where]", "58.1, -8.2 ±40 m")
     save(visit)
     (text,) = texts(visit)
     assert "where: 58.1, -8.2 ±40 m\n" in text
-    assert "as recorded before" not in text
+    assert AS_RECORDED not in text
+
+
+def test_a_position_that_comes_after_save_takes_the_place_of_a_places(thumb: Any, host: Host) -> None:
+    name, where = known_place(host)
+    visit = thumb("record/index.html?kind=find", position=None)
+    form_is_open(visit)
+    chip(visit, name)
+    position_says(visit, "as recorded before. Waiting for that of this device.")
+    save(visit)
+    assert f"where: {where}, the position of the place until one is measured" in visit.page.inner_text("main")
+    visit.context.set_geolocation({**HERE, "accuracy": 8})
+    visit.until(f"() => {TEXTS}.then((rows) => rows[0].includes('±8 m'))")
+    (text,) = texts(visit)
+    assert f"where: 58.30412, -8.90177 ±8 m\nplace: {name}\n" in text
+    assert AS_RECORDED not in text
+
+
+def test_an_approximate_area_takes_the_place_of_a_places_position_only_on_a_tap(thumb: Any, host: Host) -> None:
+    name, _ = known_place(host)
+    visit = thumb("record/index.html?kind=find", position={**HERE, "accuracy": 900})
+    position_says(visit, "This approximate area: ±900 m")
+    chip(visit, name)
+    position_says(visit, f"Position of the place {name}")
+    for _ in range(2):
+        chip(visit, "Use this device’s position")
+    position_says(visit, "This approximate area: ±900 m")
+
+
+def test_a_find_of_another_time_gets_the_present_position_only_on_a_tap(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find")
+    position_says(visit, "±12 m")
+    chip(visit, "Grifola frondosa")
+    visit.page.fill("form:visible [data-when]", "2026-09-12T10:00")
+    assert not visit.page.is_checked("form:visible [data-position-use]")
+    chip(visit, "The find is here: use this device’s position")
+    visit.page.fill("form:visible [data-when]", "2026-09-12T11:00")
+    save(visit)
+    assert values(texts(visit)[0])["where"].uncertainty_m == 12
 
 
 def test_a_position_that_comes_after_save_is_added(thumb: Any) -> None:
@@ -795,6 +883,33 @@ def test_every_choice_is_one_that_the_journal_reads(thumb: Any) -> None:
         assert not words or value in words, f"{form}: {name}: {value}"
         checked += bool(words)
     assert checked > 10
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "?kind=find", "?about=B-031", "?kind=new batch", "?about=PP-26A", "?kind=new culture", "?about=wash-house",
+        "?kind=note",
+    ],
+)  # fmt: skip
+def test_every_form_takes_what_is_to_be_done_next(thumb: Any, address: str) -> None:
+    visit = thumb(f"record/index.html{address}")
+    form_is_open(visit)
+    for source in visit.page.locator("form:visible :is([data-key=culture], [data-key=from])").all():
+        source.locator(".chip").first.click()
+    visit.page.fill("form:visible [name=next]", "2026-12-05 look again after frost")
+    save(visit)
+    (step,) = values(texts(visit)[0])["next"]
+    assert (str(step.date), step.text) == ("2026-12-05", "look again after frost")
+
+
+def test_a_culture_whose_label_may_be_wrong_is_recorded_as_doubtful(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=PP-26A")
+    form_is_open(visit)
+    chip(visit, "doubtful")
+    visit.page.fill("form:visible textarea", "The lids were swapped, I think.")
+    save(visit)
+    assert values(texts(visit)[0])["stage"] == "doubtful"
 
 
 KEEPING = """async () => [

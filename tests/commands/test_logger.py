@@ -221,3 +221,13 @@ def test_start_takes_what_the_author_weighs_in_for_units(tmp_path: Path, units: 
     assert "Units (metric or us; g, kg or oz will do)" in done.stderr
     assert '"stone" is not known; write metric (g, kg, °C) or us (oz, lb, °F)' in done.stderr
     assert units == read_settings((tmp_path / "my" / "journal.toml").read_bytes())[0].units
+
+
+def test_readings_that_no_tent_has_are_told_with_the_line_that_would_mend_them(root: Path) -> None:
+    file(root, "climate/log-2026-11.csv", PLAIN.replace("14.5", "55.3").replace("14.6", "54.9"))
+    done = run("logger", "climate/log-2026-11.csv", "--yes", "--tent", "hut")
+    assert "2 readings of temperature outside -10 to 45 °C, which no tent has, left out (54.9 °C to 55.3 °C)" in (
+        done.stderr
+    )
+    line = 'write temperature_unit = "°F" in the [[climate]] of hut with files = "climate/log-*.csv"'
+    assert line in done.stderr

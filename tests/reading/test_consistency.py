@@ -217,7 +217,7 @@ def test_ends_of_a_range_that_cross_are_read_the_other_way_round(make_journal: M
     ]
 
 
-def test_a_loggers_readings_that_no_tent_has_are_kept_and_counted(make_journal: Make) -> None:
+def test_a_loggers_readings_that_no_tent_has_are_reported_with_their_values(make_journal: Make) -> None:
     log = LoggerFile(
         path="hut.csv",
         tent="hut",
@@ -228,11 +228,42 @@ def test_a_loggers_readings_that_no_tent_has_are_kept_and_counted(make_journal: 
     journal = make_journal(files(), logs=[log])
     assert [log] == list(journal.logs)
     assert [
-        "1 reading of humidity outside 10 to 100 %, which no tent has",
-        "2 readings of temperature outside -10 to 45 °C, which no tent has",
+        "1 reading of humidity outside 10 to 100 %, which no tent has, left out (5 %)",
+        "2 readings of temperature outside -10 to 45 °C, which no tent has, left out (46 °C to 60 °C)",
     ] == [found.message for found in journal.problems]
     in_us_units = make_journal({"journal.toml": US}, logs=[log]).problems
-    assert "2 readings of temperature outside 14 to 113 °F, which no tent has" in [one.message for one in in_us_units]
+    message = "2 readings of temperature outside 14 to 113 °F, which no tent has, left out (114.8 °F to 140 °F)"
+    assert message in [one.message for one in in_us_units]
+
+
+READS = '[[climate]]\nfiles = "hut-*.csv"\ntent = "hut"\ntime = "Time"\ntemperature = "Temp (C)"\n'
+
+
+@pytest.mark.parametrize(
+    ("temperature_c", "unit", "fix"),
+    [
+        # 53.1 to 60.5 is a tent in °F: 11.7 to 15.8 °C; −12.2 °C is 10 °C read as °F.
+        ((53.1, 60.5), "", 'if they are in °F, write temperature_unit = "°F" in the [[climate]] of hut with files = '),
+        (
+            (-12.2, -12.8),
+            "",
+            'if they are in °C, write temperature_unit = "°C" in the [[climate]] of hut with files = ',
+        ),
+        # One peak among others, or the unit that the settings have already: the unit is not what is wrong.
+        ((15.0, 15.2, 60.5), "", "check `temperature` and `temperature_unit` in the [[climate]] of hut with files = "),
+        ((53.1, 60.5), "°F", "check `temperature` and `temperature_unit` in the [[climate]] of hut with files = "),
+    ],
+)
+def test_where_the_other_unit_makes_the_readings_those_of_a_tent_the_line_to_write_is_named(
+    make_journal: Make, temperature_c: tuple[float, ...], unit: str, fix: str
+) -> None:
+    stamps_s = tuple(900.0 * at for at in range(len(temperature_c)))
+    log = LoggerFile(path="hut-10.csv", tent="hut", stamps_s=stamps_s, temperature_c=temperature_c)
+    toml = TOML + READS + (f'temperature_unit = "{unit}"\n' if unit else "")
+    found = make_journal({**files(), "journal.toml": toml}, logs=[log]).problems
+    (doubt,) = [one for one in found if "no tent has" in one.message]
+    assert doubt.fix is not None
+    assert doubt.fix.startswith(f'{fix}"hut-*.csv"')
 
 
 EVERY = TOML.replace("[tents.loft]", '[tents.hut.every]\ntank = "7 d"\nduct = "14 d"\n[tents.loft]')

@@ -130,12 +130,17 @@ def test_unit_in_the_line_under_the_header_counts() -> None:
     assert log.temperature_c == pytest.approx((16.1111,), abs=1e-4)
 
 
-def test_units_that_disagree_are_odd_and_the_settings_rule() -> None:
+def test_units_that_disagree_are_reported_where_the_readings_speak_for_the_column_and_the_settings_rule() -> None:
     log, problems = read(PLAIN, replace(SOURCE, temperature_unit="°F"))
     assert log.temperature_c[0] == pytest.approx(-9.722, abs=1e-3)
-    assert [(1, "warning", "the temperature column says °C, but the settings say °F, which is used")] == [
-        (p.line, p.severity, p.message) for p in problems
-    ]
+    message = "the temperature column and its readings say °C, but the settings °F, which is used"
+    assert [(1, "warning", message)] == [(p.line, p.severity, p.message) for p in problems]
+
+
+def test_a_unit_that_the_author_corrected_is_not_warned_of_for_ever() -> None:
+    log, problems = read(PLAIN.replace("14.5", "55.3").replace("14.4", "54.9"), replace(SOURCE, temperature_unit="°F"))
+    assert log.temperature_c == pytest.approx((12.944, 12.722), abs=1e-3)
+    assert not problems
 
 
 def test_temperature_without_any_unit_is_celsius_and_odd() -> None:

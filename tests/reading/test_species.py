@@ -41,7 +41,13 @@ def test_a_find_identified_later_passes_on_its_new_name(make_journal: Make) -> N
 
 
 @pytest.mark.parametrize(
-    ("warning", "second"), [(False, "Pleurotus  PULMONARIUS"), (False, "*Pleurotus pulmonarius*"), (True, "Pholiota")]
+    ("warning", "second"),
+    [
+        (False, "Pleurotus  PULMONARIUS"),
+        (False, "*Pleurotus pulmonarius*"),
+        (False, "phoenix oyster"),
+        (True, "Pholiota"),
+    ],
 )
 def test_parents_of_two_species_are_odd_and_the_first_is_taken(make_journal: Make, warning: bool, second: str) -> None:
     journal = make_journal(
@@ -52,3 +58,40 @@ def test_parents_of_two_species_are_odd_and_the_first_is_taken(make_journal: Mak
         )
     )
     assert ("Pleurotus pulmonarius", warning) == (journal.cultures[0].species, bool(told(journal)))
+
+
+@pytest.mark.parametrize(
+    ("warning", "from_", "species"),
+    [
+        (True, "C1", "Flammulina velutipes"),
+        (True, "F1", "willow button"),
+        (True, "C1, C2", "Hericium erinaceus"),
+        (False, "C1", "phoenix oyster"),
+        (False, "C1", "Pleurotus"),
+        (False, "C1, C2", "velvet foot"),  # its parents are of both, and its author says which it is
+        (False, "C3", "Pleurotus ostreatus"),  # its find is identified as that by now
+    ],
+)
+def test_a_culture_of_another_species_than_what_it_came_from_is_told(
+    make_journal: Make, warning: bool, from_: str, species: str
+) -> None:
+    journal = make_journal(
+        files(
+            f=front("find", id="F1", species="Pleurotus pulmonarius"),
+            g=front("find", id="F2", species="Flammulina velutipes"),
+            h=front("find", id="F3", species="Pleurotus pulmonarius"),
+            n=front("note", about="F3", species="Pleurotus ostreatus", date="2026-10-01"),
+            a=front("culture", id="C1", from_="F1"),
+            b=front("culture", id="C2", from_="F2"),
+            c=front("culture", id="C3", from_="F3"),
+            x=front("culture", id="X", from_=from_, species=species),
+        )
+        | {"journal.toml": '[names]\n"willow button" = "Flammulina velutipes"\n'}
+    )
+    above = from_.partition(",")[0]
+    message = f'this is "{species}", but {above}, which it came from, is "Pleurotus pulmonarius"'
+    assert ([message] if warning else []) == [one.message for one in journal.problems]
+    assert species == journal.by_id["x"].species  # type: ignore[union-attr]
+    for problem in journal.problems:
+        assert ("x/x.md", "warning", True) == (problem.path, problem.severity, "`species`" in problem.fix)
+        assert "species:" in front("culture", id="X", from_=from_, species=species).splitlines()[problem.line - 1]

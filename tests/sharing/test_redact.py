@@ -9,7 +9,9 @@ from typing import Any
 
 import pytest
 
+from journal.analysis.analysis import Analysis
 from journal.analysis.lineage import lineage_of
+from journal.analysis.progress import progress_of
 from journal.model import Journal, Photo, Ref
 from journal.settings import Share
 from journal.sharing.redact import redaction_of
@@ -230,6 +232,42 @@ def test_only_names_of_shared_species_go_out_and_none_that_tells_a_persons(make_
     assert ["spring mushroom"] == [name for name, _ in redacted(journal, share("F-3")).settings.names]
 
 
+MISNAMED = {
+    "journal.toml": '[names]\n"willow button" = "Flammulina velutipes"\n',
+    "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecies: Pleurotus ostreatus\ncertainty: confirmed\n"
+    "identified by: Hans, spores\n---\n",
+    "n.md": "---\nkind: note\nabout: F-1\ndate: 2026-09-20\nspecies: Pleurotus pulmonarius\ncertainty: confirmed\n"
+    "identified by: Hans, microscopy\n---\n",
+    "a.md": "---\nkind: culture\nid: C-1\nfrom: F-1\ndate: 2026-10-01\n---\n",
+    "b.md": "---\nkind: culture\nid: C-2\nfrom: C-1\ndate: 2026-10-02\nspecies: willow button\n---\n",
+    "c.md": "---\nkind: batch\nid: B-1\nculture: C-2\ndate: 2026-10-03\n---\n",
+}
+
+
+@pytest.mark.parametrize("since", [None, date(2026, 10, 1)])
+def test_another_name_than_that_of_the_find_is_not_confirmed_in_a_share_either(
+    make_journal: Make, since: date | None
+) -> None:
+    journal = make_journal(MISNAMED)
+    shown = redacted(journal, share("F-1", since=since))
+    expected = {"F-1": True, "C-1": True, "C-2": False, "B-1": False}
+    assert expected == Analysis(journal).confirmed == Analysis(shown).confirmed
+
+
+@pytest.mark.parametrize("since", [None, date(2026, 10, 1)])
+def test_a_find_is_in_a_share_what_it_is_identified_as_now(make_journal: Make, since: date | None) -> None:
+    unsure = MISNAMED["n.md"].replace("confirmed\nidentified by: Hans, microscopy", "unsure")
+    shown = redacted(make_journal({**MISNAMED, "n.md": unsure}), share("F-1", since=since))
+    now = Analysis(shown).identifications["F-1"][-1]
+    assert ("Pleurotus pulmonarius", "unsure") == (now.species, now.certainty)
+
+
+def test_a_find_whose_name_now_is_not_shared_has_none_in_a_share_and_is_not_confirmed(make_journal: Make) -> None:
+    journal = make_journal({name: text for name, text in MISNAMED.items() if name in ("f.md", "n.md")})
+    (find,) = redacted(journal, share("F-1", since=date(2026, 10, 1))).finds
+    assert (None, "unsure") == (find.species, find.certainty)
+
+
 # Words of finds ----------------------------------------------------------------------------------------------------
 
 WILD = {
@@ -286,6 +324,38 @@ def test_a_note_about_a_private_find_keeps_its_words_back_too(make_journal: Make
     hidden = {**WILD, "f/find.md": WILD["f/find.md"].replace("id: F-1", "id: F-1\nprivate: yes")}
     shown = redacted(make_journal(hidden, {"f/a.jpg": {"digest": "aa"}}), share("B-1"))
     assert {"Note on B-1"} == words_of(shown.notes[0])
+
+
+# How far it is -----------------------------------------------------------------------------------------------------
+
+PICKED = {
+    "b.md": "---\nkind: batch\nid: B-1\nspecies: Pleurotus pulmonarius\ndate: 2026-09-01\ndry mass: 1 kg\n---\n",
+    "c.md": "---\nkind: batch\nid: B-2\ndate: 2026-11-20\n---\n",
+    "k.md": "---\nkind: culture\nid: C-1\nreceived from: Hans\ndate: 2026-09-01\n---\n",
+    "h.md": "---\nkind: note\nabout: B-1\ndate: 2026-11-15\nharvest: 300 g\nflush: 1\n---\n",
+    "l.md": "---\nkind: note\nabout: B-1\ndate: 2026-11-16\n---\nAt rest.\n",
+}
+
+
+@pytest.mark.parametrize(
+    ("own", "shared", "later"),
+    [
+        ("fruiting", "fruiting", "kind: note\nabout: B-2\ndate: 2026-11-20"),
+        ("resting", "resting", "kind: note\nabout: B-2\ndate: 2026-11-21"),
+        ("resting", "resting", "kind: note\ndate: 2026-11-22"),
+        # What is private was never written.
+        ("resting", "fruiting", "kind: note\nabout: B-2\ndate: 2026-11-21\nprivate: yes"),
+        # A harvest that is kept back, as a culture that is not shared was taken that day, is none of nothing.
+        ("fruiting", "fruiting", "kind: note\nabout: B-1, C-1\ndate: 2026-11-22\nharvest: 90 g\nflush: 1"),
+    ],
+)
+def test_a_batch_is_in_a_share_as_far_as_its_author_has_it(
+    make_journal: Make, own: str, shared: str, later: str
+) -> None:
+    journal = make_journal({**PICKED, "n.md": f"---\n{later}\n---\nSeen.\n"})
+    for since in (None, date(2026, 10, 1)):
+        shown = redacted(journal, share("B-1", since=since))
+        assert [own, shared] == [progress_of(one)["B-1"].stage for one in (journal, shown)]
 
 
 # Tents, devices, settings ------------------------------------------------------------------------------------------

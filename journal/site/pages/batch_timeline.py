@@ -37,9 +37,8 @@ def figures(air: BatchClimate, lookup: Lookup) -> Iterator[Figure]:
     if share is not None:
         covered = f"on {air.days_read} of {counted(air.days_spanned, 'day')}"
         words = f"of its time in range, of {_hours(air.shares.all_s / 3600)} read where it was, {covered}"
-        close = (
-            f"{wording.percent((air.shares.cannot_tell or 0) * 100, 0)} too close to call, within the sensor's accuracy"
-        )
+        close = f"{wording.percent((air.shares.cannot_tell or 0) * 100, 0)} too close to call"
+        close += ", within the sensor's accuracy" + (" or with a value left out" if air.left_out else "")
         wanted = []  # in each tent that it was in and that has readings
         judged = [part for part in air.locations if part.readings and part.wanted.is_known]
         for part in {(part.location.tent, part.colonises): part for part in judged}.values():
@@ -147,7 +146,8 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
         drawing=WhenRendered(draw_timeline, content),
         medians=f"Where it was: {medians}." if medians else None,
         figures=tuple(figures(air, lookup)),
-        no_share=f"Time in range: {air.no_share}." if air.no_share and content.traces else None,
+        no_share=f"Time in range: {air.no_share}." if air.no_share and (content.traces or air.left_out) else None,
+        left_out=wording.left_out(air.left_out, lookup.units),
         accuracy=wording.accuracy_assumed(is_most=True) if _is_mostly_assumed(lookup, air) else None,
         happened=happened,
         days=read,

@@ -121,7 +121,7 @@ def values_of(lookup: Lookup, batch: Batch) -> str:
         ("dry", _plain(batch.dry_g)),
         ("spawn", _plain(batch.spawn_g)),
         ("units", str(batch.units or "")),
-        ("lost", str(run.lost)),
+        ("lost", str(run.lost_before_harvest)),
         ("fresh", _plain(run.harvest_g) if run.harvests else ""),
         ("tent", run.tent or ""),
     ]

@@ -97,7 +97,8 @@ def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
     crop = lookup.analysis.yields[batch.id]
     if not any(part.harvest_g for part in crop.parts):
         return None
-    flushes = tuple(dict.fromkeys(sorted(number for part in crop.parts for number, _ in part.flushes)))
+    of_all = _of_all(crop)
+    flushes = tuple(sorted({number for part in (*crop.parts, of_all) for number, _ in part.flushes}))
     lost = _lost_units(lookup, batch)
     behind, units = (0, frozenset[int]()) if batch.totals_are_partial else lagging_units(crop)
 
@@ -105,7 +106,7 @@ def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
         by_flush = dict(part.flushes) if part else {}
         is_behind = any(unit in units for unit in parts)
         return Row(
-            name=_numbers(parts),
+            name=_numbers(parts) if parts else f"no {unit_word(batch)} named",
             state=lost.get(parts) or (f"lagging: no flush {behind}{'' if crop.final else ' yet'}" if is_behind else ""),
             is_lost=parts in lost,
             cells=tuple(amount(by_flush[n], "g", lookup.units) if n in by_flush else "" for n in flushes),
@@ -118,13 +119,30 @@ def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
         named = {unit for parts in rows for unit in parts}
         rows |= {(unit,): row((unit,), None) for unit in range(1, batch.units + 1) if unit not in named}
     calculation = _calculated(lookup, [(_numbers(part.parts), part.be) for part in crop.parts])
+    listed = [rows[parts] for parts in sorted(rows)] + ([row((), of_all)] if of_all.harvest_g else [])
+    lacks = crop.be is not None and any(part.harvest_g and not part.be for part in crop.parts)
     return {
         "heading": f"{unit_word(batch).capitalize()} by {unit_word(batch)}",
         "flushes": flushes,
-        "rows": tuple(rows[parts] for parts in sorted(rows)),
+        "rows": tuple(listed),
+        "lacks": _NO_BE.format(unit=unit_word(batch)) if lacks else "",
         "has_be": any(one.be for one in rows.values()),
         "calculation": calculation,
     }
+
+
+_NO_BE = "No BE is told of a {unit} where part of what it gave may have been weighed together with others."
+
+
+def _of_all(crop: BatchYield) -> PartYield:
+    """What was harvested with no unit named, as of no part; a flush's grams are what its units leave of it."""
+    by_unit_g: dict[int, float] = {}
+    for number, mass_g in (pair for part in crop.parts for pair in part.flushes):
+        by_unit_g[number] = by_unit_g.get(number, 0.0) + mass_g
+    left = ((flush.number, flush.harvest_g - by_unit_g.get(flush.number, 0.0)) for flush in crop.flushes)
+    flushes = tuple((number, mass_g) for number, mass_g in left if mass_g > 0.5)
+    left_g = crop.harvest_g - sum(part.harvest_g for part in crop.parts)
+    return PartYield((), left_g if left_g > 0.5 else 0.0, flushes, 0, None)
 
 
 def _lost_units(lookup: Lookup, batch: Batch) -> dict[tuple[int, ...], str]:
@@ -170,17 +188,21 @@ def made_and_lost(run: Progress, words: str, alongside: str | None) -> Figure:
     inoculated`)."""
     if run.inoculated is None:
         return Figure(number="unknown", words=f"number of {words}", note=alongside)
-    inputs = [(words, str(run.inoculated))]
+    made = str(run.inoculated)
+    more = []
     for note in run.losses:
         name = ", ".join(filter(None, (f"lost {wording.date_in_words(note.date)}", parts_in_words(note, run.of.id))))
-        inputs.append((name, f"{note.lost}, {wording.cause(note.cause)}" if note.cause else str(note.lost)))
+        more.append((name, f"{note.lost}, {wording.cause(note.cause)}" if note.cause else str(note.lost)))
+    if more:
+        more.append((f"remaining = {words} − lost", str(run.living)))
     return Figure(
-        number=inputs[0][1],
+        number=made,
         words=words,
         note=alongside,
-        inputs=tuple(inputs),
-        formula=f"remaining = {words} − lost" if run.losses else f"{words} = as written, or 1 if nothing is written",
+        inputs=((words, made),),
+        formula=f"{words} = as written, or 1 if nothing is written",
         source=SOURCE,
+        more=tuple(more),
     )
 
 

@@ -331,6 +331,7 @@ def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
         "words": " · ".join(filter(None, (lookup.how_made(culture), wording.when_in_words(culture.date)))),
         "grown": " · ".join(grown),
         "batches": lookup.labels(batch.id for batch in batches),
+        "unconfirmed": not lookup.analysis.confirmed[culture.id],
         "picture": lookup.face(culture),
     }
 

@@ -110,7 +110,7 @@ def _chart(lookup: Lookup, heating: Heating) -> Row:
     edges = [to_unit(edge_c) for edge_c in (60.0, 80.0, REFERENCE_C)]
     return xy_chart(
         "core-log",
-        f"Core temperature, {wording.day_in_words(first.date())}, {wording.clock(first)} to {wording.clock(last)}",
+        f"Core temperature, {wording.day_in_words(first.date())}, {' to '.join(wording.clocks(first, last))}",
         f"From {wording.temperature(heating.log.log.temperature_c[0], lookup.units)} up to "
         f"{wording.temperature(heating.peak_c, lookup.units)}. The table below gives the numbers.",
         f"core temperature, {unit}",

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from typing import Any
+from math import floor, log10
+from typing import Any, NamedTuple
 
 from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.place_yield import ENERGY_FORMULA, PLAIN_SOURCE, WATER_FORMULA, PlaceYield, Used
-from journal.quantities import counted
+from journal.quantities import MASS_G, counted
 from journal.settings import Tent
 from journal.site import wording
 from journal.site.charts.primitives import Scale, scale_over
@@ -16,9 +17,26 @@ from journal.site.charts.xy_chart import Series, xy_chart
 from journal.site.figures import Figure, figure
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Row
-from journal.site.wording import MASS_UNITS
+from journal.site.wording import MASS_UNITS, Units
 
-_FT2_PER_M2 = 1 / 0.09290304
+
+class _ByArea(NamedTuple):
+    """A mass by area: its unit, and how many of them a kilogram a square metre is. words: `oz a square foot`."""
+
+    mass: str
+    area: str
+    per_kg_m2: float
+
+    @property
+    def words(self) -> str:
+        return f"{self.mass} a square {self.area}"
+
+
+_BY_AREA: Mapping[Units, _ByArea] = {
+    "metric": _ByArea("kg", "metre", 1.0),
+    "us": _ByArea("oz", "foot", 1000 / float(MASS_G.factors["oz"]) * 0.09290304),
+}
+"""Ounces: a day's yield of a square foot is hundredths of a pound."""
 
 
 MOST_MONTHS = 36
@@ -38,29 +56,29 @@ def place_section(lookup: Lookup, tent: Tent) -> dict[str, Any] | None:
         if found.area_m2
         else "No yield by area: write shelf_area, or width and depth, under this tent in journal.toml.",
         "chart": _chart(lookup, found) if found.harvest_g else None,
-        "by_area": "lb a square foot and day" if lookup.units == "us" else "kg a square metre and day",
+        "by_area": _BY_AREA[lookup.units].words + " and day",
         "rows": tuple(_months(lookup, found)),
     }
 
 
 def _per_area(lookup: Lookup, kg_m2_d: float | None) -> str:
-    """`0.018`: in kg a square metre, or in lb a square foot."""
-    if kg_m2_d is None:
-        return ""
-    area = _FT2_PER_M2 if lookup.units == "us" else 1.0
-    return wording.number(kg_m2_d * 1000 / MASS_UNITS[lookup.units].g / area, 3)
+    """`0.018`: in kg a square metre, or in oz a square foot; a small one with two digits."""
+    if not kg_m2_d:
+        return "" if kg_m2_d is None else "0"
+    shown = kg_m2_d * _BY_AREA[lookup.units].per_kg_m2
+    return wording.number(shown, max(3 if lookup.units == "metric" else 2, 1 - floor(log10(shown))))
 
 
 def _figures(lookup: Lookup, found: PlaceYield) -> Iterator[Figure]:
     calculated = found.calculation
     span = f"{wording.mass(found.harvest_g, lookup.units)} on {counted(found.days, 'day')} in use"
     if calculated is not None:
-        mass, area = MASS_UNITS[lookup.units].symbol, "foot" if lookup.units == "us" else "metre"
-        words = f"a square {area} of {found.area_is} and day: {span}"
+        by = _BY_AREA[lookup.units]
+        words = f"a square {by.area} of {found.area_is} and day: {span}"
         empty = found.days_spanned - found.days
         note = f"it was empty on {counted(empty, 'other day')} in between" if empty else None
         shown = figure(calculated, words, lookup.units, note=note)
-        yield replace(shown, number=f"{_per_area(lookup, calculated.value)} {mass}")
+        yield replace(shown, number=f"{_per_area(lookup, calculated.value)} {by.mass}")
     if found.energy is not None:
         yield _used(lookup, found.energy, "kWh", "electricity", ENERGY_FORMULA)
     if found.water is not None:
@@ -122,7 +140,7 @@ def all_places(lookup: Lookup) -> dict[str, Any] | None:
     if not found:
         return None
     return {
-        "by_area": "lb a square foot and day" if lookup.units == "us" else "kg a square metre and day",
+        "by_area": _BY_AREA[lookup.units].words + " and day",
         "rows": [
             {
                 "label": lookup.label(one.tent.id),

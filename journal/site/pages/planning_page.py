@@ -19,6 +19,7 @@ from journal.site.wording import MASS_UNITS
 _MOST_OF_A_WEEK, _MOST_FLUSHES = 6, 60
 LIST = LongList("left-out", "Left out of the plan", "Batches", addresses.PLAN, "batch", "batches")
 _UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last flush"}
+_FIRST_DAY = " (its first day: no table tells how long a flush lasts)"
 _TOLD_BY: Mapping[MassBy, str] = {
     "each flush": "its own BE",
     "divided": "all flushes, divided evenly",
@@ -81,12 +82,8 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
         most, least = (units_needed(MASS_UNITS[lookup.units].g, one.dry_g, value) for value in (be.low, be.high))
         units = f"{least} to {most}" if most else f"{least} or more"
         units = str(least) if least == most else units
-    spans = [
-        (f"{what} up to the {_UP_TO[part]}", span)
-        for what, spans in (("days", one.days), ("BE", one.be_pct))
-        for part in PARTS
-        if (span := spans[part])
-    ]
+    spans = [(_days_up_to(part, span), span) for part in PARTS if (span := one.days[part])]
+    spans += [(f"BE up to the {_UP_TO[part]}", span) for part in PARTS if (span := one.be_pct[part])]
     flushes = [(f"BE of flush {number}", span) for number, span in enumerate(one.flush_be_pct, 1)]
     return Row(
         species=species_words(one.species),
@@ -99,8 +96,16 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
             *(f"{what}: {span.words}" for what, span in spans),
             *(f"{what}: {_percents(span)}, {span.words}" for what, span in flushes),
         ),
-        own=tuple(_own(what, span) for what, span in (*spans, *flushes) if span.own),
+        own=tuple(
+            _own(what.replace(_FIRST_DAY, ", to its end"), span) for what, span in (*spans, *flushes) if span.own
+        ),
     )
+
+
+def _days_up_to(part: Part, span: Range) -> str:
+    """Days of one's own batches count to the last harvest of the flush, those of a table to the first."""
+    is_told = span.basis in ("published", "practice")
+    return f"days up to the {_UP_TO[part]}{_FIRST_DAY}" if is_told else f"days up to the end of the {_UP_TO[part]}"
 
 
 def _percents(span: Range) -> str:
@@ -110,7 +115,7 @@ def _percents(span: Range) -> str:
 
 
 def _own(what: str, span: Range) -> str:
-    """`yours, days up to the last flush: 75 in B-026`."""
+    """`yours, days up to the end of the last flush: 75 in B-026`."""
     is_share = what.startswith("BE")
     values = (f"{wording.percent(value, 0) if is_share else f'{value:.0f}'} in {batch}" for batch, value in span.own)
     return f"yours, {what}: {', '.join(values)}"

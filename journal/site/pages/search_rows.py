@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from functools import partial
 
-from journal.analysis.identity import english_names, is_of_species, species_named
+from journal.analysis.identity import english_names, is_of_species, species_meant
 from journal.model import Batch, Culture, Device, Entry, Find, Note
 from journal.reading.id_index import by_former_id
 from journal.site import addresses, wording
@@ -138,31 +138,26 @@ def common_names(lookup: Lookup) -> dict[str, tuple[str, ...]]:
 def _species(lookup: Lookup) -> dict[str, None]:
     """Every species as some entry tells it, and in Latin where that is known."""
     texts = (text for entry in lookup.journal.entries() if (text := getattr(entry, "species", None)))
-    return dict.fromkeys(text for one in texts for text in (one, _in_latin(lookup, one)) if text)
-
-
-def _in_latin(lookup: Lookup, text: str | None) -> str | None:
-    """The species in Latin, where the author wrote a name of their own or one that means one species."""
-    own = {name.casefold(): latin for name, latin in lookup.settings.names}
-    return (own.get(text.strip("*_ ").casefold()) if text else None) or species_named(text)
+    return dict.fromkeys(text for one in texts for text in (one, species_meant(one, lookup.settings.names)) if text)
 
 
 def _words(lookup: Lookup, entry: Entry) -> Iterator[str | None]:
     """The weightiest first."""
+    own = lookup.settings.names
     match entry:
         case Find():
             now = lookup.identified(entry)
-            yield from (entry.species, now.species, _in_latin(lookup, now.species), entry.place)
+            yield from (entry.species, now.species, species_meant(now.species, own), entry.place)
             yield from (entry.host, entry.habitat, entry.growing_on, entry.specimen, position_words(lookup, entry))
         case Culture():
-            yield from (entry.species, _in_latin(lookup, entry.species), *_stage(lookup, entry))
+            yield from (entry.species, species_meant(entry.species, own), *_stage(lookup, entry))
             yield from (_OF_METHOD.get(entry.method or ""), entry.form, _OF_FORM.get(entry.form or ""))
             yield from (entry.received_from, entry.kept, entry.medium)
         case Batch():
-            yield from (entry.species, _in_latin(lookup, entry.species), *_stage(lookup, entry))
+            yield from (entry.species, species_meant(entry.species, own), *_stage(lookup, entry))
             yield from (entry.substrate, entry.container, *(part.name for part in entry.mix))
         case Note():
-            yield from (entry.species, _in_latin(lookup, entry.species), entry.stage)
+            yield from (entry.species, species_meant(entry.species, own), entry.stage)
             yield wording.stage_in_words(entry.stage)
             yield "picked" if entry.harvest_g is not None else None
             yield "contaminated" if any(word in (entry.cause or "") for word in _CONTAMINANTS) else None

@@ -48,20 +48,17 @@ def climate_part(lookup: Lookup, tent: Tent) -> Row:
     return Row(
         figures=tuple(_figures(lookup, air, recent)),
         moved=tuple(_moved(lookup, tent)),
-        why_none=tuple(_why_none(lookup, tent, air)),
+        why_none=(*_why_none(lookup, tent, air), *_pressure(lookup, air)),
         chart=climate_chart(air, lookup.settings),
         medians=f"Over all {counted(len(air.days), 'day')} read: {words}." if words and len(air.days) > 1 else None,
         days=tuple(_row(lookup, day, air.wanted.humidity_pct) for day in reversed(recent)),
         more_days=len(air.days) - len(recent),
         periods=tuple(
-            Row(
-                words=period_words(lookup, period),
-                from_words=_moment(lookup, period.from_s),
-                until_words=_moment(lookup, period.until_s),
-            )
+            Row(words=period_words(lookup, period), when=_span(lookup, period.from_s, period.until_s))
             for period in reversed(real[-MOST_PERIODS:])
         ),
         more_periods=max(0, len(real) - MOST_PERIODS),
+        doubtful=wording.left_out(air.series.left_out, lookup.units),
         left_out=tuple(_left_out(lookup, air)),
         rules=(PERIOD_RULE, SUMMARY_RULE) if air.days and not air.series.by_day else (),
         by_day=air.series.by_day,
@@ -106,6 +103,14 @@ def _longest(lookup: Lookup, air: TentClimate) -> Iterator[Figure]:
 def _moment(lookup: Lookup, stamp_s: float) -> str:
     moment = lookup.moment(stamp_s)
     return f"{wording.day_in_words(moment.date())}, {wording.clock(moment)}"
+
+
+def _span(lookup: Lookup, from_s: float, until_s: float) -> str:
+    """`24 November 2026, 00:45 to 25 November 2026, 06:45`; the day once if it is the same."""
+    first, last = lookup.moment(from_s), lookup.moment(until_s)
+    from_clock, until_clock = wording.clocks(first, last)
+    day = "" if first.date() == last.date() else f"{wording.day_in_words(last.date())}, "
+    return f"{wording.day_in_words(first.date())}, {from_clock} to {day}{until_clock}"
 
 
 def _dew_point(lookup: Lookup, air: TentClimate, last: LastReading | None) -> Iterator[Figure]:
@@ -184,17 +189,20 @@ def _water(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
         words,
         lookup.units,
         note=note,
-        more=(("assumed", f"{_WATER_ASSUMED}{_pressure_of(lookup)}"),),
+        more=(("assumed", _WATER_ASSUMED),),
     )
     yield replace(shown, number=number)
 
 
-_WATER_ASSUMED = "room and tent are equally warm; water that the blocks give off is not counted; the air’s pressure is "
+_WATER_ASSUMED = "room and tent are equally warm; water that the blocks give off is not counted"
 
 
-def _pressure_of(lookup: Lookup) -> str:
-    elevation_m = lookup.settings.elevation_m
-    return f"that at {wording.length(elevation_m, lookup.units)}" if elevation_m is not None else "that at sea level"
+def _pressure(lookup: Lookup, air: TentClimate) -> Iterator[str]:
+    """The pressure that the humidity ratios and the mass of the air were calculated with."""
+    if any(day.humidity_ratio_kg_kg is not None for day in air.days):
+        elevation_m = lookup.settings.elevation_m
+        at = "at sea level" if elevation_m is None else f"at {wording.length(elevation_m, lookup.units)}"
+        yield f"The air’s pressure is taken as that {at}."
 
 
 def _water_note(lookup: Lookup, tent: Tent, in_air: WaterInAir) -> str:
@@ -249,7 +257,7 @@ def _row(lookup: Lookup, day: DayClimate, wanted: ValueRange | None) -> Row:
         dew_point=wording.temperature(day.dew_point_c, units) if day.dew_point_c is not None else None,
         nearest=_difference(lookup, day.dampest.margin_c) if day.dampest else None,
         deficit=f"{wording.number(day.deficit_pa / 1000, 2)} kPa" if day.deficit_pa is not None else None,
-        ratio=None if day.humidity_ratio_kg_kg is None else f"{wording.number(day.humidity_ratio_kg_kg * 1000)} g/kg",
+        ratio=None if day.humidity_ratio_kg_kg is None else wording.humidity_ratio(day.humidity_ratio_kg_kg, units),
     )
 
 
@@ -257,5 +265,4 @@ def _left_out(lookup: Lookup, air: TentClimate) -> Iterator[str]:
     """Periods that count for no share of time."""
     for what, stretches in (("stuck", air.series.stuck_stretches), ("silent", air.series.gaps)):
         for stretch in stretches:
-            span = f"{_moment(lookup, stretch.from_s)} to {_moment(lookup, stretch.until_s)}"
-            yield f"{what} for {wording.hours(stretch.hours)}, {span}"
+            yield f"{what} for {wording.hours(stretch.hours)}, {_span(lookup, stretch.from_s, stretch.until_s)}"

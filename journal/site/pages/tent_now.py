@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any, Literal
 
 from journal.analysis.in_range import PeriodOut
+from journal.analysis.readings import LeftOut
 from journal.analysis.sensors import LastReading
 from journal.analysis.tent_settings import SettingName, current_settings, history_of
 from journal.model import Batch, When
@@ -54,7 +55,18 @@ def glance(lookup: Lookup, tent: Tent) -> Row:
         light=wording.light(hours) if hours else None,
         lit_from=hours.lit_from if hours else None,
         lit_to=hours.lit_to if hours else None,
+        left_out=wording.left_out(_left_out_since(lookup, tent, shown), lookup.units),
     )
+
+
+def _left_out_since(lookup: Lookup, tent: Tent, shown: LastReading | None) -> tuple[LeftOut, ...]:
+    """The values that no tent has, all of them if the last was read with the reading that is shown, or later."""
+    left_out = lookup.analysis.readings[tent.id].left_out
+    if not left_out or shown is None:
+        return left_out
+    last = lookup.moment(left_out[-1].stamp_s)
+    is_later = last >= shown.when.moment if shown.when.moment else last.date() >= shown.when.first
+    return left_out if is_later else ()
 
 
 _SET_POINTS: tuple[SettingName, ...] = ("humidity set point", "temperature set point")

@@ -221,7 +221,14 @@ def test_what_was_begun_tells_every_loss_and_what_was_harvested_every_harvest(si
     both = noted("2026-02-20", "harvest: 100 g", "B-1.1, B-1.2")
     page = page_of(site(WEIGHED, *PICKED, both))
     begun = pairs_of(calculated(page, "How 4 is"))
-    assert {"blocks inoculated": "4", "lost 20 January 2026, no. 3": "1, green mould"} == begun
+    assert {
+        "blocks inoculated": "4",
+        "lost 20 January 2026, no. 3": "1, green mould",
+        "remaining = blocks inoculated − lost": "3",
+    } == begun
+    assert "blocks inoculated = as written, or 1 if nothing is written" == flat(
+        calculated(page, "How 4 is").select_one(".formula")
+    )
     assert {
         "1 February 2026, flush 1": "1.29 kg",
         "13 February 2026, flush 2": "570 g",
@@ -300,9 +307,11 @@ def test_units_that_cannot_be_read_are_not_told_as_one_on_any_page(site: Make) -
     assert "fresh for each" not in flat(page.main)
     (calculators,) = [link["href"] for link in page.select("a[href*='batch=B-1']")]
     assert "units=" not in calculators
-    assert [["no. 2", "200 g", "200 g", "22.9 %"], ["no. 3 lost 20 Jan 2026, green mould", "", "", ""]] == rows_of(
-        page.select_one(".by-part")
-    )
+    assert [
+        ["no. 2", "", "", "200 g", "200 g"],
+        ["no. 3 lost 20 Jan 2026, green mould", "", "", "", ""],
+        ["no block named", "1.29 kg", "570 g", "", "1.86 kg"],
+    ] == rows_of(page.select_one(".by-part"))
     assert f"{unknown} inoculated, 1 lost" in rendered.words("batches/")
     assert "batch inoculated: Pleurotus pulmonarius, an unknown number of units" in rendered.words("diary/2026-01/")
     culture = rendered.words("cultures/pp-1/")
@@ -351,6 +360,7 @@ def test_the_flush_table_has_days_gap_mass_and_be(site: Make) -> None:
         ["none named", "", "", "10 g", ""],
         ["all, so far", "1.9 kg", "54.3 %"],
     ] == rows_of(table)
+    assert flat(table.caption).endswith("gap: from the last day of one flush to the first day of the next")
 
 
 def test_each_flush_shows_its_numbers_put_in(site: Make) -> None:
@@ -375,6 +385,34 @@ def test_units_that_notes_name_have_rows_of_their_own(site: Make) -> None:
         ["no. 2 and 4 together", "500 g", "500 g", "28.6 %"],
         ["no. 3 lost 20 Jan 2026, green mould", "", "", ""],
     ] == rows_of(table)
+
+
+def test_what_names_no_unit_has_a_row_and_leaves_no_be_of_single_units(site: Make) -> None:
+    """380 g of no. 1 and 590 g of all in flush 1, then 230 g of all in flush 2, of which no. 1 may have given some."""
+    one = noted("2026-02-01", "harvest: 380 g\nflush: 1", "B-1.1")
+    all_of_them = noted("2026-02-01", "harvest: 590 g\nflush: 1"), noted("2026-02-13", "harvest: 230 g\nflush: 2")
+    page = page_of(site(WEIGHED.replace("units: 4", "units: 2"), one, *all_of_them))
+    table = page.select_one(".by-part")
+    assert [
+        ["no. 1", "380 g", "", "380 g"],
+        ["no. 2", "", "", ""],
+        ["no block named", "590 g", "230 g", "820 g"],
+    ] == rows_of(table)
+    said = "No BE is told of a block where part of what it gave may have been weighed together with others."
+    assert said in flat(page.select_one("#main") or page.body)
+
+
+def test_a_unit_that_was_also_harvested_with_another_has_no_be_of_its_own(site: Make) -> None:
+    """500 g of no. 1, and 100 g of no. 1 and 2; no. 4 alone: 437 g of 874 g are 50 %."""
+    notes = (
+        noted("2026-02-01", "harvest: 500 g\nflush: 1", "B-1.1"),
+        noted("2026-02-01", "harvest: 437 g\nflush: 1", "B-1.4"),
+        noted("2026-02-02", "harvest: 100 g\nflush: 1", "B-1.1, B-1.2"),
+    )
+    rows = rows_of(page_of(site(WEIGHED, *notes)).select_one(".by-part"))
+    assert [["no. 1", ""], ["no. 1 and 2 together", ""], ["no. 3 lagging: no flush 1 yet", ""], ["no. 4", "50 %"]] == [
+        [row[0], row[-1]] for row in rows
+    ]
 
 
 def test_block_by_block_the_lost_and_those_that_lag_are_named(site: Make) -> None:

@@ -169,6 +169,18 @@ def test_of_air_told_by_the_day_the_chart_says_what_its_line_joins(build: Callab
     assert (2, ()) == (len(content.chart.days), content.chart.figures)
 
 
+def test_readings_that_no_tent_has_are_counted_where_the_batch_was(build: Callable[..., Built]) -> None:
+    odd = logged("wash-house", "2026-10-23T00:00", [(55.3, 90.0)] * 3 + [(16.0, 90.0 + at % 3) for at in range(700)])
+    found = build(logs=(odd,)).chart
+    assert [
+        "3 readings of temperature, 55.3 °C, are left out: no tent has less than −10 °C or more than 45 °C"
+    ] == list(found.left_out)
+    (share,) = (one for one in found.figures if "in range" in one.words)
+    assert (share.note or "").endswith("too close to call, within the sensor's accuracy or with a value left out")
+    before = logged("wash-house", "2020-01-01T00:00", [(55.3, 90.0)] * 3)
+    assert [] == list(build(logs=(before,)).chart.left_out)
+
+
 def test_only_settings_of_its_days_there_are_ticks(built: Built) -> None:
     assert ["humidity 92 %"] == shown(built, "set")
 

@@ -68,6 +68,12 @@ def test_a_batch_passes_on_its_values_in_grams_a_unit(site: Callable[..., Any]) 
     } == values(lookup, "B-031")
 
 
+def test_only_what_was_lost_before_the_harvest_is_passed_on_as_lost(site: Callable[..., Any]) -> None:
+    late = "---\nkind: note\nabout: B-031\nlost: 2\ndate: 2026-12-20\n---\n"
+    lookup, _ = site({"batches/B-031/late.md": late})
+    assert ["1"] == values(lookup, "B-031")["lost"]
+
+
 def test_a_batch_without_a_moisture_passes_on_that_of_its_mix(site: Callable[..., Any]) -> None:
     batch = MIXED.replace("moisture: 62 %\n", "").replace("water 5,4 kg", "water 3468.8 g")
     lookup, _ = site({"batches/B-031/batch.md": batch})

@@ -133,13 +133,28 @@ def test_a_doubt_is_beside_what_a_culture_gave(says: str, find: str, site: Make)
 
 def test_of_two_finds_only_that_which_is_not_confirmed_is_named_and_no_name_laid_to_it(site: Make) -> None:
     files = {
-        "g.md": entry("find", "id: F-2\ndate: 2025-09-12\nspecies: Flammulina velutipes"),
+        "g.md": entry("find", "id: F-2\ndate: 2025-09-12\nspecies: Pleurotus"),
         "k.md": entry("culture", "id: K\nfrom: F-2\ndate: 2025-09-13"),
         "m.md": entry("culture", "id: M\nfrom: A, K\ndate: 2025-09-20"),
     }
     pages = site(files)
     assert "It goes back to F-2 too, which is not confirmed." in flat(pages["cultures/m/"].select_one(".caution"))
     assert "It carries the name given to F-2, right or wrong." in flat(pages["cultures/k/"].select_one(".caution"))
+
+
+def test_another_name_than_that_of_the_find_is_told_on_every_page_below_it(site: Make) -> None:
+    files = {
+        "a3.md": entry("culture", "id: A-3\nfrom: A.1\ndate: 2025-09-24\nform: grain\nspecies: *Flammulina velutipes*"),
+        "a4.md": entry("culture", "id: A-4\nfrom: A-3\ndate: 2025-10-24\nspecies: Pleurotus pulmonarius"),
+    }
+    pages = site(files)
+    but = "but F-1 was confirmed as Pleurotus pulmonarius."
+    for path, which in (("cultures/a-3/", "It"), ("batches/b-1/", "It"), ("cultures/a-4/", "It comes from A-3, which")):
+        assert f"{which} carries the name Flammulina velutipes, {but}" in flat(pages[path].select_one(".caution"))
+    assert "Identity not confirmed" in flat(pages["batches/b-1/"].select_one(".unsure"))  # beside the harvest
+    assert not pages["cultures/a-2/"].select(".caution")
+    unsure = site({**files, "f/find.md": entry("find", FIND)})["batches/b-1/"].select_one(".caution")
+    assert "but F-1 is noted as Pleurotus pulmonarius, which is not confirmed." in flat(unsure)
 
 
 def test_a_doubt_shows_on_everything_taken_later_and_names_where_it_began(site: Make) -> None:

@@ -59,6 +59,14 @@ def test_harvests_of_an_unconfirmed_find_say_so_beside_them(site: Make) -> None:
     assert "not confirmed" not in flat(site()["finds/f-1/"].select_one("[aria-labelledby=gave]"))
 
 
+def test_a_culture_with_the_name_of_another_species_says_so_beside_a_confirmed_find(site: Make) -> None:
+    other = {"a.md": entry("culture", "id: A\nfrom: F-1\ndate: 2025-09-13\nspecies: Flammulina velutipes")}
+    page = site(other)["finds/f-1/"]
+    assert "identity not confirmed" in flat(page.select_one("[aria-labelledby=came]"))
+    assert "Identity not confirmed of B-1, which is still counted." in flat(page.main)
+    assert "not confirmed" not in flat(site()["finds/f-1/"].main)
+
+
 def test_a_find_that_nothing_was_taken_from_has_no_figures(site: Make) -> None:
     page = site({"g.md": entry("find", "id: F-2\ndate: 2025-09-12")})["finds/f-2/"]
     assert page.select_one("[aria-labelledby=gave]") is None

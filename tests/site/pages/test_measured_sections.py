@@ -216,15 +216,25 @@ def test_a_tents_yield_says_on_how_many_days_it_was_empty(made: Callable[..., Re
     assert "1 kg on 6 days in use it was empty on 4 other days in between" in words
 
 
-def test_in_us_units_a_tents_yield_is_in_pounds_and_so_are_its_formulas(made: Callable[..., Rendered]) -> None:
-    """Source: NIST SP 811 (2008), B.8: 1 lb (avoirdupois) = 0.453 592 37 kg, 1 ft = 0.3048 m."""
+def test_in_us_units_a_tents_yield_is_in_ounces_and_its_formulas_in_pounds(made: Callable[..., Rendered]) -> None:
+    """Source: NIST SP 811 (2008), B.8: 1 lb (avoirdupois) = 0.453 592 37 kg, 1 oz = 28.349 523 g, 1 ft = 0.3048 m."""
     toml = PLACE["journal.toml"].replace("[journal]\n", '[journal]\nunits = "us"\n')
     section = made({**PLACE, "journal.toml": toml})["tents/hut/"].select_one("section[aria-labelledby=given]")
     words = flat(section)
-    assert "0.01 lb a square foot of shelf and day: 2 lb 3.3 oz on 10 days in use" in words
+    assert "0.16 oz a square foot of shelf and day: 2 lb 3.3 oz on 10 days in use" in words
+    assert ["oz a square foot and day", "0.16"] == [section.select("th")[3].get_text(), rows_of(section.table)[0][3]]
     assert "9.1 kWh of electricity a pound" in words
     assert "2.7 l of water for the humidifier a pound" in words
     assert not re.search(r"\bkg\b|kilogram", words)
+
+
+@pytest.mark.parametrize(("units", "shown"), [("metric", "0.0026 kg a"), ("us", "0.0085 oz a")])
+def test_a_small_yield_by_area_keeps_two_digits(units: str, shown: str, made: Callable[..., Rendered]) -> None:
+    """52 g on 2 m² in 10 days; 1.83 oz on 21.5 ft²."""
+    small = PLACE["journal.toml"].replace("[journal]\n", f'[journal]\nunits = "{units}"\n')
+    files = {name: text.replace("harvest: 1 kg", "harvest: 52 g") for name, text in PLACE.items()}
+    section = made({**files, "journal.toml": small})["tents/hut/"].select_one("section[aria-labelledby=given]")
+    assert f"{shown} square" in flat(section)
 
 
 @pytest.mark.parametrize(("path", "section"), [("batches/b-1/", "heat"), ("tents/hut/", "given"), ("tents/", "given")])

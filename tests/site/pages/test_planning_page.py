@@ -28,6 +28,24 @@ def test_it_tells_days_be_and_units_by_species_with_what_they_are_based_on(make_
         " ".join(cell.get_text().split()) for cell in row.select("td")
     ]
     assert "published: P. Stamets" in page.get_text()
+    assert (
+        "days up to the first flush (its first day: no table tells how long a flush lasts): published"
+        in page.get_text()
+    )
+
+
+def test_own_days_are_told_to_the_end_of_a_flush(make_journal: Make) -> None:
+    """Picked on 20 and 22 November, and spent: 20 days to the end of flush 1."""
+    files = {path: text for path, text in FILES.items() if path != "d.md"}
+    for day in (20, 22):
+        files[f"{day}.md"] = f"---\nkind: note\nabout: B-1\ndate: 2026-11-{day}\nharvest: 700 g\nflush: 1\n---\n"
+    files["s.md"] = "---\nkind: note\nabout: B-1\ndate: 2026-11-30\nstage: spent\n---\n"
+    told = " ".join(Rendered(plan_site(make_journal(files), {}))[PATH].get_text().split())
+    assert "yours, days up to the first flush, to its end: 20 in B-1" in told
+    files = {path: text.replace("pulmonarius", "rarus") for path, text in files.items()}
+    told = " ".join(Rendered(plan_site(make_journal(files), {}))[PATH].get_text().split())
+    assert "yours, days up to the end of the first flush: 20 in B-1" in told
+    assert "Days to the end of the first flush" in told
 
 
 def test_a_be_that_one_batch_alone_tells_is_one_number(make_journal: Make) -> None:

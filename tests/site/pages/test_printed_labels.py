@@ -66,6 +66,9 @@ def test_an_identity_that_is_confirmed_is_not_called_unconfirmed(make_journal: C
     sure = FILES["f.md"].replace("where:", "certainty: confirmed\nidentified by: the ferry baker, spores\nwhere:")
     known = Lookup(make_journal({**FILES, "f.md": sure}), {})
     assert (True, True, False) == tuple(printed(known, Ref(id)).is_confirmed for id in ("F26-014", "B-031", "CA-26R"))
+    other = FILES["g.md"].replace("form:", "species: Flammulina velutipes\nform:")
+    known = Lookup(make_journal({**FILES, "f.md": sure, "g.md": other}), {})
+    assert (True, False, False) == tuple(printed(known, Ref(id)).is_confirmed for id in ("PP-26A", "PP-26A-2", "B-031"))
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -152,6 +153,26 @@ def test_days_come_the_latest_first_with_medians_ranges_and_dew_points(hut: Any)
     assert "7.3 g/kg" == first.ratio  # 0.622 × 11.7 / (1013.25 − 11.7)
 
 
+@pytest.mark.parametrize(
+    ("settings", "ratio", "said"),
+    [
+        # Sources: PsychroLib 2.5, GetHumRatioFromRelHum(20, 0.5, GetStandardAtmPressure(z)), by its published equations
+        # (ASHRAE Fundamentals 2017, chapter 1, eq. 3, 6 and 20): 7.262 g/kg at sea level, 8.942 at 1700 m; by hand
+        # 0.621945 × 1169.6 / (82 501 − 1169.6). 7000 gr = 1 lb: NIST SP 811 (2008), B.8.
+        ("", "7.3 g/kg", "at sea level"),
+        ('elevation = "1700 m"', "8.9 g/kg", "at 1700 m"),
+        ('elevation = "1700 m"\nunits = "us"', "62.6 gr/lb", "at 5577.4 ft"),
+    ],
+)
+def test_the_humidity_ratio_is_at_the_pressure_of_the_elevation_which_the_page_says_once(
+    hut: Any, settings: str, ratio: str, said: str
+) -> None:
+    rows = [(f"{DAY} {hour}:00", 20.0, 50.0) for hour in ("06", "07")]
+    found = part(hut, hut.log(rows), settings=SETTINGS.replace("[journal]", f"[journal]\n{settings}"))
+    assert ratio == found.days[0].ratio
+    assert [f"The air’s pressure is taken as that {said}."] == [row for row in found.why_none if "pressure" in row]
+
+
 def test_only_the_last_fourteen_days_are_listed_and_those_before_are_counted(hut: Any) -> None:
     found = part(hut, hut.log(hut.steady("2026-11-06 00:00", 24 * 20, step_min=60)))
     assert (14, 6) == (len(found.days), found.more_days)
@@ -167,7 +188,7 @@ def test_only_the_last_periods_are_listed_and_those_before_are_counted(hut: Any)
     rows = [(f"2026-11-{day:02} {clock}:00", 15.0, 70.0) for day in range(1, 11) for clock in ("06", "07")]
     found = part(hut, hut.log(rows))
     assert (MOST_PERIODS, 10 - MOST_PERIODS) == (len(found.periods), found.more_periods)
-    assert found.periods[0].from_words.startswith("10 November")
+    assert "10 November 2026, 05:30 to 07:30" == found.periods[0].when
 
 
 def test_what_counts_in_no_share_is_shown(hut: Any) -> None:
@@ -177,14 +198,42 @@ def test_what_counts_in_no_share_is_shown(hut: Any) -> None:
     found = part(hut, hut.log(before + stuck + later))
     assert (
         "stuck for 24.8 h, 23 November 2026, 00:00 to 24 November 2026, 00:45",
-        "silent for 6 h, 24 November 2026, 00:45 to 24 November 2026, 06:45",
+        "silent for 6 h, 24 November 2026, 00:45 to 06:45",
     ) == found.left_out
+
+
+@pytest.mark.parametrize(
+    ("zone", "first", "last", "said"),
+    [
+        # On 25 October 2026 the clocks go back at 01:00 UTC in both zones. Source: the IANA time zone database.
+        ("Europe/London", "2026-10-25 00:45", "2026-10-25 02:00", "25 October 2026, 01:45 (UTC+1) to 02:00 (UTC)"),
+        ("Europe/Berlin", "2026-10-25 00:45", "2026-10-25 02:00", "25 October 2026, 02:45 (UTC+2) to 03:00 (UTC+1)"),
+        (
+            "America/St_Johns",
+            "2026-11-01 03:00",
+            "2026-11-01 05:00",
+            "1 November 2026, 00:30 (UTC−2:30) to 01:30 (UTC−3:30)",
+        ),
+        ("Europe/London", "2026-10-26 00:45", "2026-10-26 02:00", "26 October 2026, 00:45 to 02:00"),
+    ],
+)
+def test_a_time_over_a_change_of_the_clocks_has_their_offsets(
+    hut: Any, zone: str, first: str, last: str, said: str
+) -> None:
+    settings = SETTINGS.replace('time_zone = "UTC"', f'time_zone = "{zone}"')
+    hour_before = datetime.fromisoformat(first) - timedelta(hours=1)
+    rows = [*hut.steady(f"{hour_before:%Y-%m-%d %H:%M}", 1), (first, 15.0, 90.0), (last, 15.1, 90.0)]
+    (silent,) = part(hut, hut.log(rows), settings=settings).left_out
+    assert silent.endswith(f" h, {said}")
 
 
 def test_a_tent_never_read_has_no_figure_of_its_air_and_says_why(hut: Any) -> None:
     found = part(hut)
     assert ((), None, (), ()) == (found.figures, found.chart, found.days, found.rules)
-    assert "No time in range: the air was not read in it, or without a time of day." in found.why_none
+    assert (
+        "No time in range: the air was not read in it, or without a time of day, or with values that no tent has."
+        in found.why_none
+    )
 
 
 def test_all_that_was_read_is_shown_in_a_sentence_where_it_was_read_on_several_days(hut: Any) -> None:
@@ -194,3 +243,22 @@ def test_all_that_was_read_is_shown_in_a_sentence_where_it_was_read_on_several_d
     assert f"Over all 3 days read: {read}." == climate_part(lookup, tent).medians
     lookup, tent = hut.lookup({}, hut.log(rows[:1]))
     assert climate_part(lookup, tent).medians is None
+
+
+def test_readings_that_no_tent_has_are_in_no_figure_and_the_page_says_how_many_and_why(hut: Any) -> None:
+    rows = [(stamp, 55.3, 90.0) for stamp, *_ in hut.steady(f"{DAY} 00:00", 6)]
+    rows[3] = (rows[3][0], 60.5, 3.0)
+    found = part(hut, hut.log(rows))
+    assert not [one.words for one in found.figures if "dew point" in one.words or "too warm" in one.words]
+    assert [None, None] == [found.days[0].temperature, found.days[0].dew_point]
+    assert [
+        f"{len(rows)} readings of temperature, 55.3 °C to 60.5 °C, are left out: no tent has less than −10 °C or more "
+        "than 45 °C",
+        "1 reading of humidity, 3 %, is left out: no tent has less than 10 %",
+    ] == found.doubtful
+    in_us = climate_part(
+        *hut.lookup({}, hut.log(rows[:1]), settings=SETTINGS.replace("[journal]", '[journal]\nunits = "us"'))
+    )
+    assert ["1 reading of temperature, 131.5 °F, is left out: no tent has less than 14 °F or more than 113 °F"] == list(
+        in_us.doubtful
+    )

@@ -145,3 +145,19 @@ def test_a_period_on_both_sides_is_shown_with_its_furthest_values(hut: Any) -> N
     rows = [(f"{DAY} 06:00", 10.0, 80.0), (f"{DAY} 06:30", 9.5, 70.0), (f"{DAY} 07:00", 11.0, 75.0)]
     (row,) = out_of_range(hut.lookup({}, hut.log(rows))[0])
     assert "too dry and too cold for 2 h, as far as 70 % and 9.5 °C" == row.words
+
+
+def test_what_no_tent_has_is_no_alarm_and_is_said_while_it_is_what_was_read_last(hut: Any) -> None:
+    odd = [(f"{DAY} 05:00", 55.3, 90.0), (f"{DAY} 06:00", 60.5, 90.0)]
+    lookup, tent = hut.lookup({}, hut.log(odd))
+    found = glance(lookup, tent)
+    assert ("unsure", "In range as far as it was read") == (found.state, found.verdict)
+    assert ["2 readings of temperature"] == [words.partition(",")[0] for words in found.left_out]
+    assert not out_of_range(lookup)
+    later = [*odd, (f"{DAY} 07:00", 15.0, 90.0)]
+    assert [] == glance(*hut.lookup({}, hut.log(later))).left_out
+    only = glance(*hut.lookup({}, hut.log([(f"{DAY} 06:00", 60.5, None)])))
+    assert ((), 1) == (only.values, len(only.left_out))
+    page = hut.pages({}, hut.log([(f"{DAY} 06:00", 60.5, None)]))[""].get_text()
+    assert "1 reading of temperature, 60.5 °C, is left out" in page.replace("\xa0", " ")
+    assert "No readings of humidity or temperature yet" not in page.partition("left out")[0]
