@@ -6,6 +6,7 @@ import contextlib
 import functools
 import io
 import itertools
+import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
@@ -29,7 +30,8 @@ from journal.quantities import counted
 from journal.reading.listing import SETTINGS_NAME
 from journal.reading.receipts import ENTRY_NAME, Gathered, Receipts
 
-_ENDINGS = (".zip", ".zip.locked")
+_ARCHIVE = re.compile(r"journal-.*\.zip(?: ?\([0-9]+\))?(?:\.locked)?", re.IGNORECASE | re.DOTALL)
+"""The name of an archive in a folder; browsers number the second of a name before what they take for its ending."""
 _WAITING = "Another command is using this journal; waiting for it to finish."
 _MOST_LINES = 12
 _HomeWith = Callable[[Receipts], Home]
@@ -66,13 +68,14 @@ def _archives_at(path: Path) -> list[Path]:
         return [path]
     found = _archives_in(path)
     if not found:
-        raise Refusal(f"there is no archive in {path}; its name would be like journal-2026-11-25-1403-K7Q4-1-of-1.zip")
+        raise Refusal(
+            f"there is no archive in {path}; its name would be like journal-2026-11-25-140322-K7Q4-1-of-1.zip"
+        )
     return found
 
 
 def _archives_in(folder: Path) -> list[Path]:
-    names = (path for path in folder.iterdir() if path.name.lower().startswith("journal-"))
-    return sorted(path for path in names if path.name.lower().endswith(_ENDINGS) and path.is_file())
+    return sorted(path for path in folder.iterdir() if _ARCHIVE.fullmatch(path.name) and path.is_file())
 
 
 def gather_archives(workspace: Workspace, asked: GatherRequest, codes: dict[Path, str] | None = None) -> int:

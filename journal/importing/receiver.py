@@ -30,7 +30,11 @@ from journal.problems import Refusal
 INBOX = ".received"
 """The folder of a journal that archives are received into; the journal's reader passes hidden folders over."""
 
-_NAME = re.compile(r"journal-\d{4}-\d\d-\d\d-\d{4}-[A-Z0-9]{4}-\d{1,3}-of-\d{1,3}\.zip(\.locked)?")
+_COPY = r"(?: ?\(\d{1,3}\))?"
+_NAME = re.compile(
+    rf"journal-\d{{4}}-\d\d-\d\d-\d{{4}}(\d\d)?-[A-Z0-9]{{4}}-\d{{1,3}}-of-\d{{1,3}}{_COPY}\.zip({_COPY}\.locked)?"
+)
+"""As a phone names an archive (with no seconds: an older version), and a browser the second file of one name."""
 _CHUNK_BYTES = 1 << 16
 _HEADERS = (
     (

@@ -238,7 +238,7 @@ Object.assign(globalThis.journalArchive, (() => {
       onProgress?.({ ...progress, done: (progress.done += bytes) });
       return content ?? store.photoBytes(photo);
     };
-    const stem = `journal-${facts.made.slice(0, 10)}-${facts.made.slice(11, 16).replace(":", "")}-${facts.device}`;
+    const stem = `journal-${facts.made.slice(0, 10)}-${facts.made.slice(11, 19).replaceAll(":", "")}-${facts.device}`;
     for (let part = 1; part <= parts; part += 1) {
       const members = [{ name: MANIFEST, bytes: list.length, crc: crc32(list) }, ...membersOf(rows, part)];
       const plain = await zip(members, createdAt, contentOf);

@@ -173,16 +173,34 @@
       return !isCrossed;
     };
 
-    /** Where each name stands, or none where there is no room for it, found anew for each scale. */
-    const placeNames = (view, dots) => {
-      namedAtScale = view.scale;
-      const taken = [];
+    /** The px of a name's point, and the box of the name at one of the places beside it. */
+    const pointOfName = ({ x, y }, view) => [(x - view.left) * view.scale, (y - view.top) * view.scale];
+    const boxOf = (name, [dx, dy], view) => {
+      const [x, y] = pointOfName(name, view);
+      return [x + dx - name.half, y + dy - 13, x + dx + name.half, y + dy + 5];
+    };
+    const isWhole = ([left, top, right, foot]) => left >= 0 && top >= 1 && right <= state.width && foot <= state.height;
+
+    /** Finds where a name stands beside its point, whole in the view if it can be; none where there is no room. */
+    const placeName = (name, taken, view, dots) => {
       const places = clustersNow().map(({ x, y }) => [(x - view.left) * view.scale, (y - view.top) * view.scale]);
-      for (const name of names.slice(0, MOST_NAMES)) {
-        const [x, y] = [(name.x - view.left) * view.scale, (name.y - view.top) * view.scale];
-        const boxOf = ([dx, dy]) => [x + dx - name.half, y + dy - 13, x + dx + name.half, y + dy + 5];
-        name.beside = beside(name.half).find((one) => isClear(boxOf(one), taken, places, view, dots)) ?? null;
-        if (name.beside) taken.push(boxOf(name.beside));
+      const clear = beside(name.half).filter((one) => isClear(boxOf(name, one, view), taken, places, view, dots));
+      name.beside = clear.find((one) => isWhole(boxOf(name, one, view))) ?? clear[0] ?? null;
+    };
+
+    /** Where the names stand is found anew for each scale; while the map is moved, only of a name that would be cut. */
+    const placeNames = (view, dots) => {
+      const isNew = namedAtScale !== view.scale;
+      namedAtScale = view.scale;
+      const some = names.slice(0, MOST_NAMES);
+      const boxes = new Map(isNew ? [] : some.filter((name) => name.beside).map((name) => [name, boxOf(name, name.beside, view)]));
+      for (const name of some) {
+        const [x, y] = pointOfName(name, view);
+        const isThere = x > 0 && y > 0 && x < state.width && y < state.height;
+        if (!isNew && !(isThere && boxes.has(name) && !isWhole(boxes.get(name)))) continue;
+        boxes.delete(name);
+        placeName(name, [...boxes.values()], view, dots);
+        if (name.beside) boxes.set(name, boxOf(name, name.beside, view));
       }
     };
 
@@ -190,17 +208,17 @@
       pen.textAlign = "center";
       pen.font = `14px ${style.face}`;
       for (const name of names) name.half ??= pen.measureText(name.words).width / 2 + 3;
-      if (namedAtScale !== view.scale) placeNames(view, dots);
+      placeNames(view, dots);
       state.names = [];
-      for (const { words, x, y, half, beside: at } of names) {
-        if (!at) continue;
-        const [px, py] = [(x - view.left) * view.scale + at[0], (y - view.top) * view.scale + at[1]];
-        if (px < half || px > state.width - half || py < 14 || py > state.height - 5) continue; // it would be cut
-        state.names.push([words, px - half, py - 13, px + half, py + 5]);
+      for (const name of names) {
+        const box = name.beside && boxOf(name, name.beside, view);
+        if (!box || !isWhole(box)) continue; // it would be cut
+        const [left, top, right] = box;
+        state.names.push([name.words, ...box]);
         pen.fillStyle = style.card;
-        pen.fillRect(px - half, py - 13, 2 * half, 18);
+        pen.fillRect(left, top, right - left, 18);
         pen.fillStyle = style.ink;
-        pen.fillText(words, px, py);
+        pen.fillText(name.words, (left + right) / 2, top + 13);
       }
     };
 

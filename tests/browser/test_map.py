@@ -167,6 +167,25 @@ def test_no_name_on_the_map_is_cut_or_is_on_a_track_a_mark_or_another(finds: Any
     finds.set_viewport_size({"width": 390, "height": 800})
 
 
+@pytest.mark.parametrize("edge", ["top", "foot", "left", "right"])
+def test_a_name_that_would_be_cut_stands_on_another_side_of_its_point(finds: Any, edge: str) -> None:
+    """A point is dragged to 25 px from an edge, in which a name beside it on that side has no room."""
+    shown(finds)
+    told = finds.evaluate(NAMES)
+    name, *box = told["names"][0]
+    middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
+    x, y = min(told["marks"], key=lambda mark: hypot(mark[0] - middle[0], mark[1] - middle[1]))
+    to_x = {"left": 25, "right": told["width"] - 25}.get(edge, told["width"] / 2)
+    to_y = {"top": 25, "foot": told["height"] - 25}.get(edge, told["height"] / 2)
+    on_page = finds.locator(CANVAS).bounding_box()
+    finds.mouse.move(on_page["x"] + x, on_page["y"] + y)
+    finds.mouse.down()
+    finds.mouse.move(on_page["x"] + to_x, on_page["y"] + to_y, steps=4)
+    finds.mouse.up()
+    shown(finds)
+    assert name in [words for words, *_ in finds.evaluate(NAMES)["names"]]
+
+
 def test_without_scripts_the_map_is_in_the_page(browser: Any, sample_site: Path) -> None:
     context = browser.new_context(java_script_enabled=False, viewport={"width": 390, "height": 844})
     page = context.new_page()

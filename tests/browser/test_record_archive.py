@@ -166,9 +166,29 @@ def test_no_part_is_over_the_limit_and_each_is_named_by_day_and_device(parts: li
     device = run(page, "return store.device();")
     for number, part in enumerate(parts, 1):
         assert part.path.stat().st_size == part.facts["bytes"] <= 80_000
-        pattern = rf"journal-[0-9]{{4}}-[0-9]{{2}}-[0-9]{{2}}-[0-9]{{4}}-{device}-{number}-of-2\.zip"
+        pattern = rf"journal-[0-9]{{4}}-[0-9]{{2}}-[0-9]{{2}}-[0-9]{{6}}-{device}-{number}-of-2\.zip"
         assert re.fullmatch(pattern, part.path.name)
         assert part.path.name == part.facts["name"]
+
+
+def test_two_exports_within_a_minute_have_names_of_their_own(page: Any) -> None:
+    run(page, RECORDS)
+    names = run(
+        page,
+        """
+  const names = [];
+  for (const time of ["2026-11-25T14:03:07Z", "2026-11-25T14:03:52Z"]) {
+    const Now = globalThis.Date;
+    globalThis.Date = class extends Now { constructor(...given) { super(...(given.length ? given : [time])); } };
+    for await (const { name } of journalArchive.build(await store.latest(), store)) names.push(name);
+    globalThis.Date = Now;
+  }
+  return [...names, await store.device()];""",
+    )
+    device = names.pop()
+    assert [re.sub(r"-[0-9]{4}(?=[0-9]{2}-)", "-HHMM", name) for name in names] == [
+        f"journal-2026-11-25-HHMM{seconds}-{device}-1-of-1.zip" for seconds in ("07", "52")
+    ]
 
 
 def test_the_entry_is_the_record_s_and_the_photo_s_bytes_are_untouched(parts: list[Part], page: Any) -> None:

@@ -127,6 +127,18 @@ def test_what_two_archives_have_is_counted_once(shore: Shore, gather: Gather) ->
         assert "nothing new; 1 already in the journal" == ended.err.splitlines()[-1]
 
 
+def test_a_folder_stands_for_its_archives_whatever_a_browser_added_to_their_names(shore: Shore, gather: Gather) -> None:
+    stem = "journal-2026-11-25-1403-K7Q4-1-of-1"
+    names = [f"{stem}.zip", f"{stem} (1).zip", stem.replace("1403", "140322") + ".zip", f"{stem}.zip (2).LOCKED"]
+    for number, (name, record) in enumerate(zip(names, ALL, strict=False)):
+        data = archive(record, name=str(number))
+        write(shore.camera, locked(data, "right") if name.endswith("LOCKED") else data, name)
+    write(shore.camera, b"no archive", f"{stem}.zip.part")
+    shore.write({"phrase.txt": "right"})
+    ended = gather(shore.camera, "--passphrase-file", shore.root / "phrase.txt")
+    assert (0, sorted(PATHS[:4])) == (ended.status, sorted(ended.paths))
+
+
 @pytest.mark.parametrize("where", ["named", "around", "a folder of archives", "both folders"])
 def test_the_journal_is_the_last_folder_or_the_one_around(
     shore: Shore, gather: Gather, where: str, monkeypatch: pytest.MonkeyPatch

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from http.client import HTTPConnection
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 
@@ -193,6 +194,19 @@ def test_the_same_file_again_is_one_and_another_of_its_name_goes_beside(serve: C
     assert len(served.names) == 2
     assert (served.receiver.inbox / NAME).read_bytes() == DATA
     assert all(name.startswith("journal-") for name in served.names)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        NAME, f"{NAME}.locked", NAME.replace("1403", "140322"), NAME.replace(".zip", " (1).zip"),
+        NAME.replace(".zip", "(12).zip"), f"{NAME} (1).locked",
+    ],
+)  # fmt: skip
+def test_an_archive_is_received_as_a_phone_or_a_browser_names_it(serve: Callable[..., Served], name: str) -> None:
+    served = serve()
+    assert served.put(quote(name))[0] == 201
+    assert served.names == [name]
 
 
 def test_a_file_that_is_too_large_is_refused_before_any_of_it_is_read(serve: Callable[..., Served]) -> None:
