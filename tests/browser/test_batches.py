@@ -57,9 +57,7 @@ def test_what_is_not_expected_yet_is_not_due_yet(look: Look) -> None:
 def test_without_scripts_the_dates_stand(looking: Callable[..., Look], sample_site: Path) -> None:
     look = looking(sample_site, scripts=False)
     for path in ("index.html", "batches/index.html", "batches/b-031/index.html"):
-        assert "from 25\N{NO-BREAK SPACE}Nov" in look(path).locator(".ahead:not(.planned)").first.inner_text(), (
-            path
-        )
+        assert "from 25\N{NO-BREAK SPACE}Nov" in look(path).locator(".ahead:not(.planned)").first.inner_text(), path
 
 
 FIRST_ROW = """() => {
