@@ -172,7 +172,7 @@ def test_what_its_author_means_to_do_stands_before_any_forecast(site: Make) -> N
         ahead = [flat(part) for part in rendered[address].select(".ahead")]
         expected = ["Next, as noted: raise the duct, 3 February 2026", "Next, as noted: look at no. 2"]
         assert expected == ahead[:2], address
-        assert ahead[2].startswith("Next: harvest, look from"), address
+        assert ahead[2].startswith("Expected: harvest from"), address
     done = site(WEIGHED, told, noted("2026-01-26", "done: yes"))
     assert "as noted" not in flat(done["batches/"].main)
 
