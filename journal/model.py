@@ -201,7 +201,8 @@ class Batch(Entry):
     units: how many; 1 if nothing is written, None if what is written cannot be read. species: of its first culture that
     has one. unknown_sources, unshared_sources: as in `Culture`. dry_g: dry substrate a unit; dry_from: which of the
     ways gave it. totals_are_partial: in a share, whether some of its harvests or losses are left out. shared_from: in a
-    share, the day before which everything about it is left out."""
+    share, the day before which everything about it is left out. known_until: in a share, a day until which it has
+    every harvest from there on, None if it is known of none; None in no share."""
 
     kind: ClassVar[str] = "batch"
 
@@ -230,6 +231,7 @@ class Batch(Entry):
     wants_temperature_while_colonising_c: ValueRange | None = None
     totals_are_partial: bool = False
     shared_from: date | None = None
+    known_until: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -285,6 +285,8 @@ _IN_USE: WeakValueDictionary[tuple[int | date | None, ...], Progress] = WeakValu
 def _progress(row: Batch | Culture, notes: tuple[Note, ...], until: date | None) -> Progress:
     """The progress of these very objects: the one in use if there is one, so that nothing is calculated twice. A later
     `until` than any stage depends on makes no other progress."""
+    if isinstance(row, Batch) and (row.known_until or row.totals_are_partial):
+        until = row.known_until
     if not any(note.harvest_g for note in notes):
         until = None
     elif until:

@@ -101,7 +101,8 @@ def coming(
             pools = (pool for _, pool, _ in pools_of(batch, evidence, lineage))
             inputs[batch.id] = (batch, run, crops[batch.id], prospect, awaited.get(batch.id), *pools)
     flushes = each_kept(journal, "coming", _coming_of, inputs).values()
-    found = (one for each in flushes for one in each if until is None or one.last >= until)
+    known_until = {batch.id: batch.known_until or until for batch in journal.batches}
+    found = (one for each in flushes for one in each if one.last >= (known_until[one.batch] or one.last))
     return tuple(sorted(found, key=lambda one: (one.first, one.last, one.batch, one.flush)))
 
 

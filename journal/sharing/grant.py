@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from types import MappingProxyType
 from typing import Literal
 
 from journal import model
 from journal.analysis.lineage import lineage_of
-from journal.analysis.progress import progress_of
+from journal.analysis.progress import last_day, progress_of
 from journal.geo import coarsen
 from journal.model import Batch, Culture, Device, Entry, Find, Journal, Note, TentEntry
 from journal.problems import Refusal, nearest, shortened
@@ -185,6 +186,19 @@ def sums_left_out(journal: Journal, grant: Grant) -> frozenset[str]:
     )
 
 
+def known_until(journal: Journal, grant: Grant) -> dict[str, date | None]:
+    """For each batch a day until which a share has every harvest of it, from where the share begins: the last of the
+    public journal; None if one of the notes is shared without its harvest."""
+    as_written = {note.path: note for note in journal.notes}
+    kept_back = {
+        id
+        for id, note in _counting(journal.public, grant)
+        if note.harvest_g and not (grant.why_left_out(note) or is_whole(as_written.get(note.path, note), grant))
+    }
+    until = last_day(journal.public)
+    return {row.id: None if row.id in kept_back else until for row in journal.public.batches}
+
+
 def is_whole(note: Note, grant: Grant) -> bool:
     """Whether all is shared that a note of the whole journal is about; else nobody could say what of its sums is
     whose. In the public journal it no longer names what is private."""
@@ -225,6 +239,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.Culture: _fields_of("culture", _ORIGIN),
     model.Batch: _fields_of("batch", {
         **_ORIGIN, "species": "words", "dry_from": "kept", "totals_are_partial": "made", "shared_from": "made",
+        "known_until": "made",
     }),
     model.Note: _fields_of("note"),
     model.TentEntry: _fields_of("tent"),

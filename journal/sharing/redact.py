@@ -41,6 +41,7 @@ from journal.sharing.grant import (
     grant_of,
     is_visit,
     is_whole,
+    known_until,
     left_out_of,
     sums_left_out,
     withheld_fields,
@@ -137,7 +138,7 @@ class _Redactor:
         named = {p.path: self._neutral(p.digest)[:20] for p in self.public.photos if p.path in used}
         self.photos = {path: f"picture-{name}.jpg" for path, name in named.items()}
         self.tents = self._tent_names()
-        self.totals_are_partial = sums_left_out(journal, grant)
+        self.totals_are_partial, self.known_until = sums_left_out(journal, grant), known_until(journal, grant)
 
     def whole(self) -> Redaction:
         made = [self._entry(entry) for entry in self.entries]
@@ -240,13 +241,11 @@ class _Redactor:
         """What a find was identified as by the day that the share begins, if a note of before, which is left out, says
         so: the name that it was found under may be confirmed no more. A name that nothing shared has is left out too,
         and what has no name is not confirmed."""
-        early = [row for row in self.identified[find.id] if row.path not in self.rank]
-        if not early:
+        if not (early := [row for row in self.identified[find.id] if row.path not in self.rank]):
             return {}
-        species = early[-1].species
-        if species not in {getattr(entry, "species", None) for entry in self.entries}:
+        if (name := early[-1].species) not in {getattr(entry, "species", None) for entry in self.entries}:
             return {"species": None, "certainty": "unsure"}
-        return {"species": species and self.cleaner.words(species), "certainty": early[-1].certainty}
+        return {"species": name and self.cleaner.words(name), "certainty": early[-1].certainty}
 
     def _of_batch(self, batch: Batch) -> dict[str, Any]:
         return {
@@ -255,6 +254,7 @@ class _Redactor:
             "tent": self.tents.get(batch.tent or ""),
             "totals_are_partial": batch.id in self.totals_are_partial,
             "shared_from": self.share.since if self.grant.is_wordless(batch) else None,
+            "known_until": self.known_until[batch.id],
         }
 
     def _of_note(self, note: Note) -> dict[str, Any]:

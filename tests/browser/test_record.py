@@ -885,6 +885,33 @@ def test_every_choice_is_one_that_the_journal_reads(thumb: Any) -> None:
     assert checked > 10
 
 
+@pytest.mark.parametrize(
+    "address",
+    [
+        "?kind=find", "?about=B-031", "?kind=new batch", "?about=PP-26A", "?kind=new culture", "?about=wash-house",
+        "?kind=note",
+    ],
+)  # fmt: skip
+def test_every_form_takes_what_is_to_be_done_next(thumb: Any, address: str) -> None:
+    visit = thumb(f"record/index.html{address}")
+    form_is_open(visit)
+    for source in visit.page.locator("form:visible :is([data-key=culture], [data-key=from])").all():
+        source.locator(".chip").first.click()
+    visit.page.fill("form:visible [name=next]", "2026-12-05 look again after frost")
+    save(visit)
+    (step,) = values(texts(visit)[0])["next"]
+    assert (str(step.date), step.text) == ("2026-12-05", "look again after frost")
+
+
+def test_a_culture_whose_label_may_be_wrong_is_recorded_as_doubtful(thumb: Any) -> None:
+    visit = thumb("record/index.html?about=PP-26A")
+    form_is_open(visit)
+    chip(visit, "doubtful")
+    visit.page.fill("form:visible textarea", "The lids were swapped, I think.")
+    save(visit)
+    assert values(texts(visit)[0])["stage"] == "doubtful"
+
+
 KEEPING = """async () => [
   (await indexedDB.databases?.() ?? []).filter(({ name }) => name.startsWith("journal records")).length,
   performance.getEntriesByType("resource").some(({ name }) => name.endsWith("record-store.js")),
@@ -1327,6 +1354,7 @@ def test_a_code_typed_after_its_record_was_changed_is_not_said_to_lack_another_f
         (["B-031.3"], "90000 g", "90 kg harvested"),
         (["B-031", "B-031.3"], "412 g", "412 g harvested, from B-031.3"),
         (["B-031"], "1234.5 g", "1.23 kg harvested"),
+        (["B-031"], "1005 g", "1.01 kg harvested"),
         (["B-031"], "2.2 lb", "2.2 lb harvested"),
     ],
 )

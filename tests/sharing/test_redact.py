@@ -11,6 +11,7 @@ import pytest
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.lineage import lineage_of
+from journal.analysis.progress import progress_of
 from journal.model import Journal, Photo, Ref
 from journal.settings import Share
 from journal.sharing.redact import redaction_of
@@ -323,6 +324,38 @@ def test_a_note_about_a_private_find_keeps_its_words_back_too(make_journal: Make
     hidden = {**WILD, "f/find.md": WILD["f/find.md"].replace("id: F-1", "id: F-1\nprivate: yes")}
     shown = redacted(make_journal(hidden, {"f/a.jpg": {"digest": "aa"}}), share("B-1"))
     assert {"Note on B-1"} == words_of(shown.notes[0])
+
+
+# How far it is -----------------------------------------------------------------------------------------------------
+
+PICKED = {
+    "b.md": "---\nkind: batch\nid: B-1\nspecies: Pleurotus pulmonarius\ndate: 2026-09-01\ndry mass: 1 kg\n---\n",
+    "c.md": "---\nkind: batch\nid: B-2\ndate: 2026-11-20\n---\n",
+    "k.md": "---\nkind: culture\nid: C-1\nreceived from: Hans\ndate: 2026-09-01\n---\n",
+    "h.md": "---\nkind: note\nabout: B-1\ndate: 2026-11-15\nharvest: 300 g\nflush: 1\n---\n",
+    "l.md": "---\nkind: note\nabout: B-1\ndate: 2026-11-16\n---\nAt rest.\n",
+}
+
+
+@pytest.mark.parametrize(
+    ("own", "shared", "later"),
+    [
+        ("fruiting", "fruiting", "kind: note\nabout: B-2\ndate: 2026-11-20"),
+        ("resting", "resting", "kind: note\nabout: B-2\ndate: 2026-11-21"),
+        ("resting", "resting", "kind: note\ndate: 2026-11-22"),
+        # What is private was never written.
+        ("resting", "fruiting", "kind: note\nabout: B-2\ndate: 2026-11-21\nprivate: yes"),
+        # A harvest that is kept back, as a culture that is not shared was taken that day, is none of nothing.
+        ("fruiting", "fruiting", "kind: note\nabout: B-1, C-1\ndate: 2026-11-22\nharvest: 90 g\nflush: 1"),
+    ],
+)
+def test_a_batch_is_in_a_share_as_far_as_its_author_has_it(
+    make_journal: Make, own: str, shared: str, later: str
+) -> None:
+    journal = make_journal({**PICKED, "n.md": f"---\n{later}\n---\nSeen.\n"})
+    for since in (None, date(2026, 10, 1)):
+        shown = redacted(journal, share("B-1", since=since))
+        assert [own, shared] == [progress_of(one)["B-1"].stage for one in (journal, shown)]
 
 
 # Tents, devices, settings ------------------------------------------------------------------------------------------

@@ -10,11 +10,11 @@ from functools import partial
 from itertools import groupby
 from typing import Any
 
-from journal.model import Entry, Find, Note, sort_key
+from journal.model import Entry, Find, Note, TentEntry, sort_key
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.images import Picture
-from journal.site.pages.entry_words import facts
+from journal.site.pages.entry_words import facts, headline, title_of_facts
 from journal.site.pages.long_lists import FoldedYear, LongList, folded
 from journal.site.pages.lookup import Lookup
 from journal.site.plan import Page, Planned
@@ -152,6 +152,7 @@ def rail_of(day: str) -> tuple[str, str]:
 
 def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
     anchors_day, prose = entry.date.first.isoformat(), lookup.prose(entry)
+    is_titled_by_facts = isinstance(entry, Note | TentEntry) and not headline(entry)
     return {
         "day": anchors_day,
         "clock": wording.clock(entry.date.moment) if entry.date.moment else None,
@@ -159,7 +160,7 @@ def _row(lookup: Lookup, entry: Entry) -> dict[str, Any]:
         "address": lookup.address_of(entry),
         "anchor": lookup.indexes.diary_anchors.get(entry.path),
         "headline": lookup.what_it_is(entry, beside_facts=True),
-        "facts": facts(entry, lookup.settings),
+        "facts": title_of_facts(entry, lookup.settings)[1] if is_titled_by_facts else facts(entry, lookup.settings),
         "prose": replace(prose, pictures=()) if prose.pictures else prose,  # all of them are beside the text
         "pictures": lookup.pictures.of_entry(entry),
         "question": lookup.question(entry),

@@ -70,6 +70,18 @@ def facts(entry: Entry, settings: Settings) -> tuple[str, ...]:
     return ()
 
 
+def title_of_facts(entry: Entry, settings: Settings) -> tuple[str, tuple[str, ...]]:
+    """A title for an entry without a headline: its first two facts, else `photo of B-001.5`, `note`; and the facts that
+    are not in it."""
+    parts, told = _parts(entry), facts(entry, settings)
+    others = told[len(parts) :]
+    if others:
+        return ", ".join(others[:2]), (*parts, *others[2:])
+    photos = len(entry.photos)
+    what = "note" if entry.text.strip() or not photos else "photo" if photos == 1 else "photos"
+    return " ".join((what, *parts)), ()
+
+
 def _work_and_money(entry: Note | TentEntry, currency: str | None) -> Iterator[str]:
     if isinstance(entry, Note) and entry.minutes is not None:
         yield f"{wording.number(entry.minutes, 0)} min of work"
@@ -79,10 +91,14 @@ def _work_and_money(entry: Note | TentEntry, currency: str | None) -> Iterator[s
         yield f"sold for {wording.money(entry.sold, currency)}"
 
 
+def _parts(entry: Entry) -> tuple[str, ...]:
+    """`of B-001.5`, of a note about parts."""
+    parts = [str(ref) for ref in entry.about if ref.part is not None] if isinstance(entry, Note) else []
+    return (f"of {wording.joined(parts)}",) if parts else ()
+
+
 def _note_facts(note: Note, units: wording.Units) -> Iterable[str]:
-    parts = [str(ref) for ref in note.about if ref.part is not None]
-    if parts:
-        yield f"of {wording.joined(parts)}"
+    yield from _parts(note)
     yield from weighed(note, units)
     if note.dried_g is not None:
         of = f", from {wording.mass(note.dried_from_g, units)}" if note.dried_from_g else ""

@@ -24,7 +24,7 @@ from journal.site.addresses import Named
 from journal.site.images import Picture, Pictures, filed_photos
 from journal.site.markdown import Prose, photo_path, targets_in
 from journal.site.memory import Memory
-from journal.site.pages.entry_words import Question, facts, headline, how_made, question_about, weighed_and_lost
+from journal.site.pages import entry_words
 from journal.site.pages.indexes import Indexes, Label
 from journal.site.plan import Page, PagesLater, PictureFiles, Planned, Published, made_at
 
@@ -202,7 +202,7 @@ class Lookup:
 
     def how_made(self, culture: Culture) -> str:
         """`clone of tissue, 5 plates, 3 lost`."""
-        return how_made(culture, self.analysis.progress[culture.id].lost)
+        return entry_words.how_made(culture, self.analysis.progress[culture.id].lost)
 
     def what_it_is(self, entry: Entry, *, beside_facts: bool = False) -> str:
         """The kind, name and title of an entry that starts something, else its headline, with what was harvested or
@@ -218,21 +218,22 @@ class Lookup:
                 return f"put into use: {entry.title}"
             case _:
                 begun = ()
-        words = headline(entry)
+        words = entry_words.headline(entry)
         if begun:
             return ", ".join(filter(None, (*begun, words)))
         if words and not beside_facts:
-            return ", ".join((words, *weighed_and_lost(entry, self.units)))
-        return words or ", ".join(facts(entry, self.settings)[:2]) or "note"
+            return ", ".join((words, *entry_words.weighed_and_lost(entry, self.units)))
+        return words or entry_words.title_of_facts(entry, self.settings)[0]
 
-    def question(self, entry: Entry, row: Named | None = None) -> Question | None:
+    def question(self, entry: Entry, row: Named | None = None) -> entry_words.Question | None:
         """How to ask about an entry on the page of `row`, or where it is first; None on the author's own site."""
         if self.share is None:
             return None
         label = self.label_of(entry) if row is None else self.label(row.id)
         has_own_page = isinstance(entry, Find | Culture | Batch | Device)
         address = self.address_of(entry) if row is None or has_own_page else self.address_on(row, entry)
-        return question_about(label.id if label else "", entry, address, self.what_it_is(entry), self.settings.title)
+        id, told = label.id if label else "", self.what_it_is(entry)
+        return entry_words.question_about(id, entry, address, told, self.settings.title)
 
     def prose(self, entry: Entry) -> Prose:
         """An entry's text with its links and pictures found."""
@@ -259,8 +260,8 @@ class Lookup:
             "anchor": self.anchor(row, entry),
             "iso": entry.date.iso,
             "when": wording.when_in_words(entry.date),
-            "headline": headline(entry),
-            "facts": facts(entry, self.settings),
+            "headline": entry_words.headline(entry),
+            "facts": entry_words.facts(entry, self.settings),
             "prose": self.prose(entry),
             "pictures": self.pictures.beside(entry),
             "others": self.labels(others),
@@ -384,7 +385,7 @@ class Lookup:
         shared = {
             "id": row.id,
             "label": self.label(row.id),
-            "own_title": headline(row),
+            "own_title": entry_words.headline(row),
             "prose": self.prose(row),
             "question": self.question(row),
             "identity": self.identity(row),

@@ -85,3 +85,35 @@ def test_a_day_is_in_the_rail_and_its_photos_beside_its_text(seen: Rendered) -> 
 )  # fmt: skip
 def test_what_is_not_known_to_the_day_is_in_the_rail_in_full(rail: tuple[str, str], day: str) -> None:
     assert rail == rail_of(day)
+
+
+SAID_ONCE = {
+    "n/1.md": front("note", date="2026-11-01", about="B-031", lost="1", cause="green mould") + "At the rim.\n",
+    "n/2.md": front("note", "", date="2026-11-02", about="B-031.1", photos="a.jpg"),
+    "n/3.md": front("note", date="2026-11-03", about="B-031.2", harvest="300 g", flush="1", minutes="5"),
+    "n/4.md": front("note", date="2026-11-04", about="B-031.1", photos="a.jpg") + "Wetter than before.\n",
+    "n/5.md": front("note", date="2026-11-05", about="B-031", stage="contaminated", lost="1"),
+    "n/6.md": front("note", date="2026-11-06", about="B-031", harvest="40 g", minutes="5", cost="2") + "Few.\n",
+    "n/7.md": front("note", "", date="2026-11-07", photos="[a.jpg, b.jpg]"),
+    "batches/B-031/batch.md": front("batch", id="B-031", date="2026-10-24", units="4"),
+}
+
+
+def test_an_entry_is_titled_by_what_it_says_and_says_it_once(make_journal: Callable[..., Journal]) -> None:
+    photos = {path: {"width": 1600, "height": 1200} for path in ("n/a.jpg", "n/b.jpg")}
+    site = Rendered(plan_site(make_journal(SAID_ONCE, photos), published(*photos)))
+    told = {}
+    for day in site["diary/2026-11/"].select("section.day"):
+        title, said = day.select_one("h3 > a:last-of-type"), day.select_one(".facts")
+        told[day.select_one("h2 b").get_text()] = tuple(
+            part and part.get_text().replace("\xa0", " ") for part in (title, said)
+        )
+    assert {
+        "1": ("1 lost: green mould", None),
+        "2": ("photo of B-031.1", None),
+        "3": ("300 g harvested, flush 1, 5 min of work", "of B-031.2"),
+        "4": ("note of B-031.1", None),
+        "5": ("1 contaminated", "1 lost"),
+        "6": ("40 g harvested, 5 min of work", "cost 2.00"),
+        "7": ("photos", None),
+    } == told
