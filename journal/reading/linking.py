@@ -20,6 +20,7 @@ from journal.reading.consistency import (
     check_losses,
     check_patches,
     check_permits,
+    check_place_names,
     check_places,
     check_plausibility,
     check_services,
@@ -177,9 +178,8 @@ def _linked(
     progress = progress_of(journal)
     check_losses(progress, found)
     check_plausibility(journal, progress, found)
-    check_services(journal, found)
-    check_patches(journal, found)
-    check_permits(journal, found)
+    for check in (check_services, check_patches, check_place_names, check_permits):
+        check(journal, found)
     for problem in clock_problems(journal, tracks):
         found.add(problem)
     return journal

@@ -454,7 +454,7 @@ def test_many_photos_of_a_day_are_a_strip(
     }
     journal = make_journal(files, {name: {"width": 960, "height": 720} for name in names})
     published = {
-        name: Published(f"p{at}", (PublishedSize(320, 240, 9), PublishedSize(960, 720, 9)), "data:,")
+        name: Published(f"p{at}", (PublishedSize(320, 240, 9, "0a"), PublishedSize(960, 720, 9, "0a")), "data:,")
         for at, name in enumerate(names)
     }
     course = page_of(Rendered(plan_site(journal, published))).select_one(".entries")
