@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, copysign, floor, isfinite
 from typing import Literal
 
 from journal.quantities import LENGTH_M, MASS_G, to_fahrenheit
@@ -31,9 +31,20 @@ MASS_UNITS: Mapping[Units, MassUnit] = {
 }
 
 
+_NOISE = 1e-12  # relative: what calculating with floats may leave of a half, as 0.145 × 100 = 14.499999999999998
+
+
+def half_up(value: float, decimals: int = 0) -> float:
+    """A number rounded as people round (common practice): a half away from 0, as it is written in decimals."""
+    scaled = abs(value) * 10**decimals
+    if not isfinite(scaled):
+        return value
+    return copysign(floor(scaled * (1 + _NOISE) + 0.5) / 10**decimals, value)
+
+
 def number(value: float, decimals: int = 1) -> str:
-    """A number without trailing zeros, with a true minus sign."""
-    text = f"{value:.{decimals}f}"
+    """A number without trailing zeros, with a true minus sign; a half is rounded up."""
+    text = f"{half_up(value, decimals):.{decimals}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return "0" if text == "-0" else text.replace("-", "−")
@@ -42,7 +53,7 @@ def number(value: float, decimals: int = 1) -> str:
 def mass(grams: float, units: Units = "metric") -> str:
     """`570 g`, `1.29 kg`; in US units `14.5 oz`, `2 lb 13.5 oz`."""
     if units == "us":
-        ounces = round(grams / _G_PER_OZ, 1)
+        ounces = half_up(grams / _G_PER_OZ, 1)
         pounds, rest = divmod(ounces, 16)
         if not pounds:
             return f"{number(ounces)} oz"
@@ -76,7 +87,7 @@ def way(metres: float, units: Units = "metric") -> str:
     near_m, near, far_m, far = (_M_PER_FT, "ft", _M_PER_MI, "mi") if units == "us" else (1.0, "m", 1000.0, "km")
     if metres < far_m:
         return f"{number(metres / near_m, 0)} {near}"
-    return f"{metres / far_m:,.0f} {far}" if metres >= 100 * far_m else f"{number(metres / far_m)} {far}"
+    return f"{half_up(metres / far_m):,.0f} {far}" if metres >= 100 * far_m else f"{number(metres / far_m)} {far}"
 
 
 _NO_MORE = 0.05  # of a metre, foot or tenth: what a radius kept in metres may be off where it was written in feet
@@ -106,5 +117,5 @@ def temperatures(low_c: float, high_c: float, units: Units = "metric") -> str:
 def lengths(low_m: float, high_m: float, units: Units = "metric") -> str:
     """From one to the other: `-50 to 6000 m`; in US units `-164 to 19685 ft`."""
     if units == "us":
-        return f"{low_m / _M_PER_FT:.0f} to {high_m / _M_PER_FT:.0f} ft"
+        return f"{half_up(low_m / _M_PER_FT):.0f} to {half_up(high_m / _M_PER_FT):.0f} ft"
     return f"{low_m:g} to {high_m:g} m"

@@ -13,7 +13,8 @@ def write_atomically(file: Path, content: bytes, *, is_private: bool = False, is
     """Writes a file, new or in place of another; raises OSError with the file's name, and the file is as it was.
 
     A file keeps its permissions, and a link to it stays a link. is_private: only its owner may read it, from the first
-    byte on. is_cached: it can be made again, and other processes may be writing it; it is not flushed to the disk.
+    byte on. is_cached: it can be made again, and other processes may be writing it; it is not flushed to the disk, and
+    a folder of its name is removed.
     """
     final = file.resolve()
     part = final.with_name(f".{final.name}.{os.getpid()}.part")
@@ -26,6 +27,8 @@ def write_atomically(file: Path, content: bytes, *, is_private: bool = False, is
             opened.flush()
             if not is_cached:
                 os.fsync(opened.fileno())
+        if is_cached and final.is_dir():
+            shutil.rmtree(final)
         if not is_private and final.exists():
             shutil.copymode(final, part)
         part.replace(final)

@@ -236,6 +236,8 @@ def _worked(
 
     saved_s = time.monotonic()
     work = partial(photo_work, executor=executor) if executor else photo_work
+    if folder is not None and folder.is_file():  # in the place of the cache's own folder
+        folder.unlink()
     for is_shown, files in waiting.items():
         rows = [(file.path, file_cache.root / file.path) for file in files]
         for path, fact, made in work(rows, folder if is_shown else None) if rows else ():
@@ -296,6 +298,7 @@ def _build(
         cache.save()
         try:
             built, outputs = _renewed(read, target, cache, report, memory, spare)
+            break
         except FileNotFoundError:
             if is_last:
                 raise  # else: the cache was deleted under our hands, and is made again
@@ -303,18 +306,16 @@ def _build(
             if is_last:
                 raise
             harmed.source.unlink(missing_ok=True)
-        else:
-            last_build.keep(
-                cache.folder,
-                read.written.folder,
-                target,
-                program=program if file_cache.is_repeatable else None,
-                scanned_ns=file_cache.scanned_ns,
-                outputs=outputs,
-                result=built,
-            )
-            return built
-    raise AssertionError("the second run returns or raises")
+    last_build.keep(
+        cache.folder,
+        read.written.folder,
+        target,
+        program=program if file_cache.is_repeatable else None,
+        scanned_ns=file_cache.scanned_ns,
+        outputs=outputs,
+        result=built,
+    )
+    return built
 
 
 def plan_ahead(file_cache: FileCache, report: Report, memory: Memory) -> None:
@@ -361,9 +362,10 @@ def _updated(
     statics, texts = static_files(resources)
     used_by = shown_by(read.journal, read.published, site)
     copies = {path: Copy(file, sha256_of(file)) for path, file in statics.items()}
+    digests = {(made.name, size.width): size.sha256 for made in read.published.values() for size in made.sizes}
     for path, (picture, width) in site.pictures:
-        name = f"{picture}-{width}"
-        copies[path] = Copy(cache.pictures / f"{name}.webp", name, linked=True)
+        file, digest = cache.pictures / f"{picture}-{width}.webp", digests[picture, width]
+        copies[path] = Copy(file, digest, linked=True, sha256=digest)
     plan = Plan(
         pages=site.pages,
         copies=copies,

@@ -33,7 +33,7 @@ from journal.sharing.review import Piece, Review, ReviewRecord, new_in_words, pi
 from journal.sharing.review_record import key_of_share, read_key, read_record, write_record
 from journal.sharing.secrets import BrokenEntries, broken_entries_of
 from journal.site.app import create_app, not_in_a_share
-from journal.site.build.incremental import Copy, Plan, Report, WriteOffline, update_site
+from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, WriteOffline, update_site
 from journal.site.build.swap import (
     SHARE_SENTENCE,
     SHEET_SENTENCE,
@@ -194,6 +194,17 @@ def make_share_files(
         raise Refusal(f"the share {prepared.share.name} is to be locked, and there is no key for it")
     folder = share_folder(out, prepared.share.name)
     refuse_unless_ours(folder, file_cache.root, SHARE_SENTENCE)
+    try:
+        return _made_in(folder, file_cache, prepared, report, keys)
+    except CorruptPicture as harmed:
+        harmed.source.unlink(missing_ok=True)
+        return _made_in(folder, file_cache, prepared, report, keys)
+
+
+def _made_in(
+    folder: Path, file_cache: FileCache, prepared: Prepared, report: Report, keys: KeyFile | None
+) -> FinishedShare:
+    """As `make_share_files`, in the share's own folder; raises CorruptPicture too."""
     published, cached_names = published_of(file_cache, prepared, report)
     journal = prepared.redaction.journal
     # by what a reader's device remembers the share, from one copy to the next
@@ -207,7 +218,7 @@ def make_share_files(
         packing.mkdir()
         packed = packing / "packed.zip"  # its own name is its author's choice, and no leak
         search = _Searching(_search_of(file_cache, prepared), prepared.share.name, report, 2 if keys is None else 3)
-        plan = _plan(site, file_cache, cached_names, lambda pages, *_: search.through(pages))
+        plan = _plan(site, _pictures(file_cache, published, cached_names), lambda pages, *_: search.through(pages))
         pages = tree / (PAGES if keys is None else "plain")
         update_site(plan, pages, {}, lambda what, *far: None if what == "offline" else report(what, *far))
         if keys is not None:
@@ -229,12 +240,26 @@ def share_folder(out: Path, name: str) -> Path:
     return (out / name).resolve()
 
 
-def _plan(site: Site, file_cache: FileCache, cached_names: Mapping[str, str], write_offline: WriteOffline) -> Plan:
+_ByNameAndWidth = Mapping[tuple[str, int], Copy]
+
+
+def _pictures(
+    file_cache: FileCache, published: Mapping[str, Published], cached_names: Mapping[str, str]
+) -> _ByNameAndWidth:
+    """The published pictures of a share, each by its name there and its width."""
+    found = {}
+    for made in published.values():
+        for size in made.sizes:
+            file = file_cache.cache.pictures / f"{cached_names[made.name]}-{size.width}.webp"
+            found[made.name, size.width] = Copy(file, f"{made.name}-{size.width}", sha256=size.sha256)
+    return found
+
+
+def _plan(site: Site, pictures: _ByNameAndWidth, write_offline: WriteOffline) -> Plan:
     resources = find_resources()
     statics, texts = static_files(resources, is_share=True)
     copies = {path: Copy(file, path) for path, file in statics.items()}
-    for path, (name, width) in site.pictures:
-        copies[path] = Copy(file_cache.cache.pictures / f"{cached_names[name]}-{width}.webp", f"{name}-{width}")
+    copies |= {path: pictures[picture] for path, picture in site.pictures}
     return Plan(
         pages=site.pages,
         copies=copies,

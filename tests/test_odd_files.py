@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import time
 from collections.abc import Callable, Iterator
@@ -200,13 +201,17 @@ def test_the_largest_entry_that_is_read_is_read(read: Callable[[], Journal], roo
 @pytest.mark.parametrize("name", ["name", "sizes", "placeholder"])
 @pytest.mark.parametrize("value", [None, 5, [], {}, "x", [{"width": "4", "height": 4, "bytes": 5}], ["x"]], ids=repr)
 def test_a_note_on_published_pictures_that_is_damaged_is_none(tmp_path: Path, name: str, value: object) -> None:
-    published = images.Published(images.published_name("d"), (images.PublishedSize(4, 4, 5),), "data:,")
+    published = images.Published(images.published_name("d"), (images.PublishedSize(4, 4, 5, "0a"),), "data:,")
     (tmp_path / f"{published.name}-4.webp").write_bytes(b"12345")
-    note = tmp_path / f"{published.name}.json"
-    row = images.published_to_dict(published)
-    note.write_text(json.dumps(row), encoding="utf-8")
+    note, row = tmp_path / f"{published.name}.json", images.published_to_dict(published)
+
+    def write(row: object) -> None:
+        told = json.dumps(row)
+        note.write_text(f"{hashlib.sha256(told.encode()).hexdigest()}\n{told}", encoding="utf-8")
+
+    write(row)
     assert published == images.published_from_cache("d", tmp_path)
-    note.write_text(json.dumps({**row, name: value}), encoding="utf-8")
+    write({**row, name: value})
     found = images.published_from_cache("d", tmp_path)
     assert found is None or found == images.published_from_dict(images.published_to_dict(found))
 

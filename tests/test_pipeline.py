@@ -99,6 +99,38 @@ def build(root: Path, tmp_path: Path) -> Callable[..., Built]:
     return run
 
 
+def _flip(file: Path) -> None:
+    whole = bytearray(file.read_bytes())
+    whole[len(whole) // 2] ^= 1
+    file.write_bytes(whole)
+
+
+def _change_height(pictures: Path) -> None:
+    for note in pictures.glob("*.json"):
+        note.write_text(re.sub(r'"height": \d', '"height": 9', note.read_text(encoding="utf-8")), encoding="utf-8")
+
+
+def _make_folder(file: Path) -> None:
+    file.unlink()
+    (file / "within").mkdir(parents=True)
+
+
+def _make_file(folder: Path) -> None:
+    shutil.rmtree(folder)
+    folder.touch()
+
+
+DAMAGES: dict[str, Callable[[Path], object]] = {
+    "a bit of a picture": lambda pictures: _flip(next(pictures.glob("*.webp"))),
+    "a digit of a note": _change_height,
+    "a picture is a folder": lambda pictures: _make_folder(next(pictures.glob("*.webp"))),
+    "a note is a folder": lambda pictures: _make_folder(next(pictures.glob("*.json"))),
+    "the folder is a file": _make_file,
+    "no folder": shutil.rmtree,
+}
+"""What may happen to the folder of published pictures, by name."""
+
+
 def bytes_in(folder: Path) -> dict[str, bytes]:
     return {p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
 
@@ -298,6 +330,16 @@ class TestChanged:
         assert (len(before), len(after), len(before & after)) == (2, 2, 1)
         kept = {path.name for path in (tmp_path / "cache/pictures").glob("*.webp")}
         assert after == kept
+
+    @pytest.mark.parametrize("damage", [*DAMAGES])
+    def test_a_cache_of_pictures_that_is_damaged_costs_time_alone(self, build, tmp_path: Path, damage: str) -> None:
+        """Where the site is made elsewhere, or its folder was deleted: nothing tells there how its files were."""
+        build()
+        whole = bytes_in(tmp_path / "site")
+        shutil.rmtree(tmp_path / "site")
+        DAMAGES[damage](tmp_path / "cache/pictures")
+        build()
+        assert bytes_in(tmp_path / "site") == whole
 
     def test_a_photo_that_no_entry_shows_is_read_and_not_published(self, build, root: Path, photo, tmp_path) -> None:
         (root / "batches/B-031/stray.jpg").write_bytes(photo(9))

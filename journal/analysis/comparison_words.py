@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from journal.amounts import half_up, number
 from journal.analysis.calculation import figure
 from journal.analysis.comparison import FEWEST_BATCHES, RARE, Difference, LineFigures, Measure, Middle
 from journal.analysis.statistics import fewest_for_median
@@ -116,7 +117,7 @@ def p_words(p: float) -> str:
     """Two figures, `0.016`; `under 0.001` below that."""
     if p < 0.001:
         return "under 0.001"
-    return f"{p:.2f}" if p >= 0.1 else f"{p:.3f}"
+    return f"{half_up(p, 2):.2f}" if p >= 0.1 else f"{half_up(p, 3):.3f}"
 
 
 def rarity_words(measures: int, looks: int) -> str:
@@ -151,9 +152,9 @@ def be_words(crop: BatchYield, units: str = "units") -> BeWords | None:
         return None
     survived = "(all lost)" if crop.lost >= made else ""
     if crop.be_survived and left < made:
-        survived = f"({crop.be_survived.value:.0f} % of the {left} not lost before harvest)"
+        survived = f"({number(crop.be_survived.value, 0)} % of the {left} not lost before harvest)"
     return BeWords(
-        be=f"BE {crop.be.value:.0f} %",
+        be=f"BE {number(crop.be.value, 0)} %",
         inoculated=f"of the {made} {units} inoculated" if made > 1 else "of the one inoculated",
         survived=survived,
         ending=flushes_words(crop),

@@ -14,6 +14,7 @@ from datetime import date, timedelta
 from statistics import median
 from typing import Literal
 
+from journal.amounts import number
 from journal.analysis.identity import species_named
 from journal.analysis.kept import each_kept, kept
 from journal.analysis.lineage import Lineage
@@ -317,7 +318,7 @@ def _from_days(way: Wait, basis: Basis, took: Sequence[int], where: str) -> Expe
     if n == 1:
         words = f"once: {counted(took[0], 'day')} after {way.after}, {where}"
         return Expected(way.what, first, None, basis, words, n, middle)
-    chance = f"one more is in such a range with a probability of {next_within_range(n):.0%}".replace("%", " %")
+    chance = f"one more is in such a range with a probability of {number(next_within_range(n) * 100, 0)} %"
     words = f"{_span_words(Days(took[0], took[-1]))} after {way.after} (median {middle:g}) {where}; {chance}"
     return Expected(way.what, first, way.since + timedelta(days=took[-1]), basis, words, n, middle)
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import takewhile
 
-from journal.amounts import Units, exact_mass, mass
+from journal.amounts import Units, exact_mass, mass, number
 from journal.analysis.kept import each_kept, kept
 from journal.analysis.limits import limit
 from journal.analysis.progress import GROWING, Progress, calendar_day, last_day_meant, notes_by_id
@@ -247,7 +247,7 @@ def _too_heavy(run: Progress, units: Units) -> Iterator[Doubt]:
     if be_pct > most_pct:
         largest = max(run.nonzero_harvests, key=lambda note: note.harvest_g or 0)
         key = next((key for key in ("dry mass", "moisture", "wet mass", "mix") if key in batch.lines), "dry mass")
-        message = f"the harvests of {batch.id} make a BE of {be_pct:.0f} %, and over {most_pct:g} % is not usual"
+        message = f"the harvests of {batch.id} make a BE of {number(be_pct, 0)} %, and over {most_pct:g} % is not usual"
         fix = f"correct `harvest` in {largest.path}, or the masses of the substrate here"
         yield Doubt(batch, key, message, fix, tuple(flagged) or (largest,))
 

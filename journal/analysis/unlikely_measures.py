@@ -1,18 +1,21 @@
-"""Unlikely measures in a journal: core logs, colonies, sales and harvests that can hardly be right, each a warning."""
+"""Unlikely measures in a journal: core logs, colonies, sales, harvests, flushes and what was dried of them that can
+hardly be right, each a warning.
+"""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 
-from journal.amounts import length, mass, temperature
+from journal.amounts import exact_mass, length, mass, temperature
 from journal.analysis.calendar import zone_of
 from journal.analysis.growth import doubtful_colonies
 from journal.analysis.heat import heating_of, steam_of, why_uncalculated
 from journal.analysis.limits import limit
 from journal.analysis.plausibility import Doubt
 from journal.analysis.progress import Progress, last_day_meant
-from journal.model import Batch, CoreLog, Culture, Journal
+from journal.model import Batch, CoreLog, Culture, Journal, Note
 
 
 def doubts_of_measures(journal: Journal, progress: Mapping[str, Progress]) -> Iterator[Doubt]:
@@ -31,6 +34,66 @@ def doubts_of_measures(journal: Journal, progress: Mapping[str, Progress]) -> It
         if note.stage == "nothing there" and note.harvest_g:
             message = f"the stage is `nothing there`, but {mass(note.harvest_g, journal.settings.units)} was harvested"
             yield Doubt(note, "stage", message, "correct `stage`, or leave `harvest` out if nothing was picked")
+    yield from _dried(journal)
+    for run in progress.values():
+        yield from _flushes_out_of_order(run)
+
+
+def _dried(journal: Journal) -> Iterator[Doubt]:
+    """Dried masses near to what went into the dryer, and more put into it than was harvested of these things by then
+    and not dried before. Where no harvest is written down, nothing is known of that."""
+    units, drying = journal.settings.units, [note for note in journal.notes if note.dried_g or note.dried_from_g]
+    picked = _picked(journal) if drying else {}
+    dried: dict[frozenset[str], float] = defaultdict(float)
+    for note in drying:
+        ids, until = frozenset(ref.id for ref in note.about), last_day_meant(note.date)
+        fresh_g = note.dried_from_g or note.harvest_g or 0
+        if fresh_g and (note.dried_g or 0) > fresh_g * (limit("dried_over_fresh").high or 1):
+            left = exact_mass(note.dried_g or 0, units)
+            message = f"{left} dried is hardly what is left of {mass(fresh_g, units)} fresh"
+            yield Doubt(note, "dried", message, "correct one of the two, or write under `dried from` what went in")
+        harvested_g = sum(one_g for id in ids for day, one_g in picked.get(id, ()) if day <= until)
+        before_g = dried[ids] if len(ids) == 1 else sum(one_g for others, one_g in dried.items() if others <= ids)
+        most_g = harvested_g * (limit("dryer_over_harvest").high or 1)
+        if harvested_g and note.dried_from_g and note.dried_from_g + before_g > most_g:
+            went = f"{exact_mass(note.dried_from_g, units)} went into the dryer"
+            also = f", of which {mass(before_g, units)} was dried before" if before_g else ""
+            of_it = f"of {' and '.join(sorted(ids))} by then"
+            message = f"{went}, but only {mass(harvested_g, units)} was harvested {of_it}{also}"
+            yield Doubt(note, "dried from", message, "correct the mass, its unit or the date, or add the harvest")
+        dried[ids] += fresh_g
+
+
+def _picked(journal: Journal) -> dict[str, list[tuple[date, float]]]:
+    """What was harvested of each thing, by its ID: the day, and g fresh. A harvest of several counts for each."""
+    rows: list[tuple[date, float | None, tuple[str, ...]]]
+    rows = [(find.date.first, find.picked_mass_g, (find.id,)) for find in journal.finds]
+    rows += [(note.date.first, note.harvest_g, tuple({ref.id for ref in note.about})) for note in journal.notes]
+    found: dict[str, list[tuple[date, float]]] = {}
+    for day, mass_g, ids in rows:
+        for id in ids if mass_g else ():
+            found.setdefault(id, []).append((day, mass_g or 0))
+    return found
+
+
+def _flushes_out_of_order(run: Progress) -> Iterator[Doubt]:
+    """Flushes whose first note is of an earlier day than that of one with a lower number, and numbers left out. A
+    harvest without a number may be of any flush, so none is missed then."""
+    firsts: dict[int, Note] = {}
+    for note in run.notes:
+        if note.flush is not None and note.date.counts_days:
+            firsts.setdefault(note.flush, note)
+    numbers = sorted(firsts)
+    for at, number in enumerate(numbers):
+        first, name, below = firsts[number], f"flush {number} of {run.of.id}", numbers[at - 1] if at else number
+        late = next((firsts[low] for low in numbers[:at] if firsts[low].date.first > first.date.first), None)
+        if late is not None:
+            message = f"{name} is dated {first.date.first}, before flush {late.flush} ({late.date.first})"
+            yield Doubt(first, "flush", message, f"correct `flush` or `date` here, or in {late.path}")
+        elif number > below + 1 and all(note.flush for note in run.nonzero_harvests):
+            missed = f"flush {below + 1}" if number == below + 2 else f"flushes {below + 1} to {number - 1}"
+            message = f"{name} comes after flush {below}, and no note has {missed}"
+            yield Doubt(first, "flush", message, "correct `flush`, or add the harvests between")
 
 
 def _core_log(journal: Journal, row: Batch | Culture, core: CoreLog, day0: date | None) -> Iterator[Doubt]:

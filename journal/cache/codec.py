@@ -5,8 +5,8 @@ bytes are: form (2), BLAKE2b of everything that follows and of what the value is
 little-endian), the JSON, and the arrays that the JSON refers to. A dataclass is the list of its fields' values; long
 runs of numbers are arrays of eight bytes each, little-endian.
 
-Types: None, bool, int, float (an int stays one), str, bytes, date, datetime (naive, of a fixed offset, or of a zone),
-Path, enumerations, Literal, unions, tuples, lists, mappings by text, named tuples, TypedDict, and dataclasses of these.
+Types: None, bool, int, float (an int stays one), str, date, datetime (naive, of a fixed offset, or of a zone), Literal,
+unions, tuples, lists, mappings by text, named tuples, TypedDict, and dataclasses of these.
 `Annotated[X, T]` is read as T, while a type checker sees X.
 """
 
@@ -20,11 +20,9 @@ from array import array
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass
 from datetime import date, datetime, timezone
-from enum import Enum
 from functools import cache, partial
 from hashlib import blake2b
 from operator import attrgetter
-from pathlib import Path
 from typing import Any, Literal, Union
 from zoneinfo import ZoneInfo
 
@@ -143,16 +141,13 @@ def _plain(kind: type) -> _Codec:
         return _unchanged(kind)
     if kind is float:
         return _unchanged(float, int)
-    if kind is bytes:
-        return _Codec(lambda value, arrays: arrays.add(_fitting(value, bytes)), lambda at, arrays: bytes(arrays.at(at)))
     if kind is date:
-        return _text_codec(lambda value: str(_fitting(value, date).isoformat()), date.fromisoformat)
+        return _Codec(
+            lambda value, _: _fitting(value, date).isoformat(),
+            lambda found, _: date.fromisoformat(_fitting(found, str)),
+        )
     if kind is datetime:
         return _Codec(lambda value, _: _moment_out(value), lambda found, _: _moment_back(found))
-    if issubclass(kind, Path):
-        return _text_codec(lambda value: str(_fitting(value, type(kind()))), kind)
-    if issubclass(kind, Enum):
-        return _text_codec(lambda value: str(_fitting(value, kind).name), kind.__getitem__)
     return _record(kind)
 
 
@@ -178,10 +173,6 @@ def _parts_back(codecs: Sequence[_Codec], make: Callable[..., Any]) -> _Step:
         return make(*parts)
 
     return back
-
-
-def _text_codec(out: Callable[[Any], str], back: Callable[[str], Any]) -> _Codec:
-    return _Codec(lambda value, _: out(value), lambda found, _: back(_fitting(found, str)))
 
 
 def _one_of(words: tuple[Any, ...], kinds: frozenset[type], value: Any, _: _Arrays) -> Any:

@@ -11,6 +11,7 @@ import hashlib
 import os
 import re
 import shlex
+import shutil
 import sys
 import tempfile
 import time
@@ -33,10 +34,14 @@ _FAR = 1 << 30
 
 
 def build_lock(folder: Path, waiting: Callable[[], object]) -> AbstractContextManager[None]:
-    """Holds the lock of a folder, waiting until no other process holds it; it ends with the process, however that ends.
+    """Holds the lock of a cache, waiting until no other process holds it; it ends with the process, however that ends.
 
-    waiting: called once, if another process holds it. On a file system without locks nobody waits.
+    folder: the cache's; made again where somebody removed it. waiting: called once, if another process holds it. On a
+    file system without locks nobody waits.
     """
+    folder.mkdir(parents=True, exist_ok=True)
+    if (folder / LOCK_NAME).is_dir():
+        shutil.rmtree(folder / LOCK_NAME)
     return file_lock(folder / LOCK_NAME, waiting)
 
 

@@ -8,8 +8,9 @@ true. A find's `species` and `certainty` are those of its latest identification.
 
 A patch's `id` names its page and stays when later finds join; `former_ids` are those of patches that it took in,
 `joined_by` the finds that made them one. Its `position` is the middle of its finds, with the radius that surely
-holds them. `first_week` and `last_week` are those of fruiting over all years, as ISO 8601 counts weeks, `fruited`
-its days; of a visit `seen` has each find that was looked at, with how it was.
+holds them. `first_week` and `last_week` are those of fruiting over all years, as ISO 8601 counts weeks (the season
+begins after the longest time without any; if the last is the lower, it runs over New Year), `fruited` its days; of a
+visit `seen` has each find that was looked at, with how it was.
 
 `stage_derived` says from what a stage that no note gives is derived; None where a note gives it.
 

@@ -6,6 +6,7 @@ import posixpath
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from math import hypot
 
 from journal.amounts import Units, mass, number, temperature, temperatures, way
 from journal.analysis.due import resets
@@ -16,8 +17,9 @@ from journal.analysis.plausibility import doubts_of
 from journal.analysis.progress import Progress
 from journal.analysis.sensors import salt_in
 from journal.analysis.unlikely_measures import doubts_of_measures
+from journal.geo.flat_map import FlatMap
 from journal.geo.parse import distance_m
-from journal.model import Batch, Journal, LoggerFile, Photo, Position, When
+from journal.model import Batch, Find, Journal, LoggerFile, Photo, Position, When
 from journal.problems import nearest, shortened
 from journal.quantities import counted, to_celsius, to_fahrenheit
 from journal.reading.dates import when_in_name
@@ -109,6 +111,38 @@ def check_places(one: LinkedDraft, photos: Mapping[str, Photo], units: Units, pr
         names_were = _names_were([photo for photo, _ in away])
         message = f"{names_were} taken {way(max(far_m for _, far_m in away), units)} from `where`"
         problems.warning(one.draft, "where", message, "correct `where`, or move the photo to the find it shows")
+
+
+def check_place_names(journal: Journal, problems: ProblemList) -> None:
+    """Finds far from every other find whose place has the same name; of two, the later one."""
+    named: dict[str, list[tuple[Find, Position]]] = {}
+    for find in journal.finds:
+        if find.place and find.position:
+            named.setdefault(" ".join(find.place.casefold().split()), []).append((find, find.position))
+    most_m = (limit("place_spans_km").high or 0) * 1000
+    for rows in named.values():
+        for at, (find, here) in enumerate(rows):
+            others = [one for _, one in (*rows[:at], *(rows[at + 1 :] if len(rows) > 2 else ()))]
+            if others and all(_between_m(here, one) > most_m for one in others):
+                far = way(min(_between_m(here, one) for one in others), journal.settings.units)
+                message = f"this find is {far} from every other find at {shortened(find.place or '')}"
+                key = "where" if "where" in find.lines else "place"
+                fix = _fix_of_place(here, others, most_m)
+                problems.at(find.path, find.lines.get(key, 0), "warning", message, fix)
+
+
+def _fix_of_place(here: Position, others: Sequence[Position], most_m: float) -> str:
+    """How to fix a position that is far from the others: by a sign, if the other one brings it near."""
+    turned = {"longitude": (here.lat_deg, -here.lon_deg), "latitude": (-here.lat_deg, here.lon_deg)}
+    for what, (lat_deg, lon_deg) in turned.items():
+        if any(_between_m(replace(here, lat_deg=lat_deg, lon_deg=lon_deg), one) <= most_m for one in others):
+            return f"correct the sign of the {what}, or give this place another name"
+    return "correct the position, or give this place another name"
+
+
+def _between_m(one: Position, other: Position) -> float:
+    """As the crow flies, within 1 %."""
+    return hypot(*FlatMap(one.lat_deg, one.lon_deg).metres(other.lat_deg, other.lon_deg))
 
 
 def _apart_m(where: Position, photo: Photo) -> float | None:

@@ -27,7 +27,7 @@ TAKES: Mapping[str, str] = MappingProxyType(
         "names": "IDs of devices, or names of sockets, with commas between",
         "yes or no": "`yes` or `no`",
         "date": "a date as far as it is known: `2026-10-03`, `2026-10-03 14:05`, `2026-10`, `2026`, `about 2026-10-03`",
-        "next": "a day, then what is to be done",
+        "next": "a day, then what is to be done; what has no day is listed last under what is due",
         "photo": "the name of a file next to the entry, with a caption after a colon where you like",
         "log file": "the name of a file next to the entry, with its column after a colon where it has several",
         "id": "an ID: a letter, then letters, digits and hyphens",

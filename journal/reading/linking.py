@@ -20,6 +20,7 @@ from journal.reading.consistency import (
     check_losses,
     check_patches,
     check_permits,
+    check_place_names,
     check_places,
     check_plausibility,
     check_services,
@@ -133,8 +134,8 @@ def _newest(
     """The latest day in the files themselves: a last change, a photo, a reading of a logger."""
     if changed_on is None:
         return None
-    read_s = [log.stamps_s[-1] for log in logs if log.stamps_s]
-    last_read = [datetime.fromtimestamp(stamp_s, zone_of(settings)).date() for stamp_s in read_s]
+    zone = zone_of(settings)
+    last_read = [datetime.fromtimestamp(log.stamps_s[-1], zone).date() for log in logs if log.stamps_s]
     return max([changed_on, *last_read, *(photo.taken.date() for photo in photos if photo.taken)])
 
 
@@ -153,14 +154,13 @@ def _linked(
     uses = uses_of(drafts, Album(photos), found, own_photos, steps.of(_FILES, "uses"))
     kept, names = _kept(drafts, photos, uses, settings, found, steps)
     entries = _entries(kept, {photo.path: photo for photo in photos}, tracks, names, settings, found, steps)
-    claimed = {use.path for every in uses.values() for use in every}
-    claimed |= {own.file for own in settings.maps}
+    claimed = {use.path for every in uses.values() for use in every} | {own.file for own in settings.maps}
     for photo in photos:
         if photo.path not in claimed:
-            fix = "list it under `photos` in an entry"
-            found.at(photo.path, 0, "warning", "this photo is in no entry", fix)
+            found.at(photo.path, 0, "warning", "this photo is in no entry", "list it under `photos` in an entry")
     _check_shares(settings, names, found)
     check_maps(settings, photos, found)
+    staying = {one.draft.path for one in kept}
     shown_by: dict[str, list[str]] = {}
     for one in kept:
         for use in one.photos:
@@ -169,7 +169,7 @@ def _linked(
         entries,
         photos=tuple(replace(photo, entries=tuple(shown_by.get(photo.path, ()))) for photo in photos),
         logs=files.logs,
-        core_logs=tuple(row for row in files.core_logs if row.entry in {one.draft.path for one in kept}),
+        core_logs=tuple(row for row in files.core_logs if row.entry in staying),
         weather=files.weather,
         newest=files.newest,
     )
@@ -178,9 +178,8 @@ def _linked(
     progress = progress_of(journal)
     check_losses(progress, found)
     check_plausibility(journal, progress, found)
-    check_services(journal, found)
-    check_patches(journal, found)
-    check_permits(journal, found)
+    for check in (check_services, check_patches, check_place_names, check_permits):
+        check(journal, found)
     for problem in clock_problems(journal, tracks):
         found.add(problem)
     return journal
@@ -325,7 +324,6 @@ def _entries(
     steps: KeptSteps,
 ) -> Journal:
     """A journal of only the model's entries, made in an order in which each finds what it needs."""
-
     by_kind: dict[str, dict[str, LinkedDraft]] = {kind: {} for kind in KINDS}
     for one in kept:
         by_kind[one.draft.kind or ""][one.draft.path] = one
@@ -390,9 +388,10 @@ def _position(one: LinkedDraft, photos: Mapping[str, Photo], tracks: Sequence[Tr
 
 
 def _check_shares(settings: Settings, names: Names, found: ProblemList) -> None:
+    known = {id.lower() for id in names.ids()}
     for share in settings.shares:
         for id in share.about:
-            if id.lower() not in {known.lower() for known in names.ids()}:
+            if id.lower() not in known:
                 near = nearest(id, names.ids())
                 fix = f"write {near}, if you mean that" if near else "name an ID of this journal"
                 message = f"the share {share.name} is about {id}, which is not in this journal"

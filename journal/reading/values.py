@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import Any, TypedDict
 
 from journal import quantities
-from journal.amounts import lengths, temperatures
+from journal.amounts import lengths, number, temperatures
 from journal.analysis.limits import Limit, limit
 from journal.model import Colony, MixPart, Next, Position, Ref, When
 from journal.problems import Unreadable, shortened
@@ -299,7 +299,7 @@ def moisture(text: str) -> Parsed[float]:
         fix = "write water / (water + dry mass), under 100 %; for a dry-basis value d that is d / (100 + d) x 100"
         raise Unreadable(f"{shortened(text)} cannot be a wet-basis moisture", fix)
     if read.value > _MOST_DRY_BASIS_PCT:
-        fix = f"if it is dry-basis, write {100 * read.value / (100 + read.value):.0f} %"
+        fix = f"if it is dry-basis, write {number(100 * read.value / (100 + read.value), 0)} %"
         return read.noting(f"a moisture of {read.value:g} % is more than substrate can hold", fix)
     return _noting_share(text, read)
 

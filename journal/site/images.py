@@ -139,17 +139,25 @@ def write(rendering: Rendering, digest: str, folder: Path) -> Published:
     name = published_name(digest)
     for width, _, content in rendering.files:
         write_atomically(folder / f"{name}-{width}.webp", content, is_cached=True)
-    sizes = tuple(PublishedSize(width, height, len(content)) for width, height, content in rendering.files)
+    sizes = tuple(
+        PublishedSize(width, height, len(content), hashlib.sha256(content).hexdigest())
+        for width, height, content in rendering.files
+    )
     published = Published(name, sizes, rendering.placeholder)
-    write_atomically(folder / f"{name}.json", json.dumps(published_to_dict(published)).encode(), is_cached=True)
+    note = json.dumps(published_to_dict(published)).encode()
+    whole = hashlib.sha256(note).hexdigest().encode() + b"\n" + note
+    write_atomically(folder / f"{name}.json", whole, is_cached=True)
     return published
 
 
 def published_from_cache(digest: str, folder: Path) -> Published | None:
-    """What was made earlier from a file with that SHA-256, if all of it is still in `folder`; otherwise None."""
+    """What was made earlier from a file with that SHA-256, if all of it is still in `folder`, as far as the sizes of
+    its files tell; otherwise None."""
     try:
-        note = json.loads((folder / f"{published_name(digest)}.json").read_bytes())
-        published = published_from_dict(note)
+        own, _, note = (folder / f"{published_name(digest)}.json").read_bytes().partition(b"\n")
+        if own != hashlib.sha256(note).hexdigest().encode():
+            return None
+        published = published_from_dict(json.loads(note))
         files = [(folder / f"{published.name}-{size.width}.webp", size.bytes) for size in published.sizes]
         is_complete = all(file.stat().st_size == size for file, size in files)
     except (OSError, ValueError, TypeError, KeyError, RecursionError):
@@ -166,7 +174,8 @@ def published_from_dict(row: dict[str, Any]) -> Published:
     """From what `published_to_dict` gave; raises KeyError or TypeError for anything else."""
     sizes = tuple(PublishedSize(**size) for size in row["sizes"])
     numbers = [number for size in sizes for number in (size.width, size.height, size.bytes)]
-    if not sizes or {*map(type, numbers)} != {int} or {type(row["name"]), type(row["placeholder"])} != {str}:
+    texts = [row["name"], row["placeholder"], *(size.sha256 for size in sizes)]
+    if not sizes or {*map(type, numbers)} != {int} or {*map(type, texts)} != {str}:
         raise TypeError("no published picture")
     return Published(row["name"], sizes, row["placeholder"])
 

@@ -38,11 +38,12 @@ class WhenRendered:
 
 @dataclass(frozen=True, slots=True)
 class PublishedSize:
-    """One published picture. width, height in px; bytes on disk."""
+    """One published picture. width, height in px; bytes on disk; sha256: theirs (hex)."""
 
     width: int
     height: int
     bytes: int
+    sha256: str
 
 
 @dataclass(frozen=True, slots=True)

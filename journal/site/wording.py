@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
-from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache, partial
 
 from markupsafe import Markup, escape
 
 from journal.amounts import MASS_UNITS as MASS_UNITS
 from journal.amounts import Units as Units
+from journal.amounts import half_up as half_up
 from journal.amounts import length as length
 from journal.amounts import mass as mass
 from journal.amounts import number as number
@@ -162,9 +162,8 @@ _SIGN_BEFORE = {"GBP": "£", "EUR": "€", "USD": "$", "JPY": "¥"}
 
 def money(amount: float, currency: str | None) -> str:
     """`£18.40`, `18.40 SEK`; `18.40` where no currency is known."""
-    exact = Decimal(str(round(abs(amount), 9)))  # half a penny is rounded up, as people do
-    rounded = exact.quantize(Decimal("0.01"), ROUND_HALF_UP)
-    figures = f"{rounded:,}"
+    rounded = half_up(abs(amount), 2)
+    figures = f"{rounded:,.2f}"
     sign, minus = _SIGN_BEFORE.get(currency or ""), "−" if amount < 0 and rounded else ""
     return f"{minus}{sign}{figures}" if sign else f"{minus}{figures} {currency or ''}".rstrip()
 

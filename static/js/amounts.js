@@ -54,8 +54,14 @@
 
   // -- worded ------------------------------------------------------------------------------------------------
 
+  /** A half away from 0, as it is written in decimals, whatever calculating with floats has left of it. */
+  const halfUp = (value, decimals) => {
+    const scaled = Number((Math.abs(value) * 10 ** decimals).toPrecision(12));
+    return (Math.sign(value) * Math.round(scaled)) / 10 ** decimals;
+  };
+
   const number = (value, decimals = 1) => {
-    let text = value.toFixed(decimals);
+    let text = halfUp(value, decimals).toFixed(decimals);
     if (text.includes(".")) text = text.replace(/0+$/, "").replace(/\.$/, "");
     return text === "-0" ? "0" : text.replace("-", "−");
   };
@@ -65,7 +71,7 @@
   const mass = (grams, us = false) => {
     if (!us && Math.abs(grams) >= 1000) return `${number(grams / 1000, 2)} kg`;
     if (!us) return `${number(grams, Math.abs(grams) >= 10 ? 0 : 1)} g`;
-    const ounces = Number((grams / FACTORS.mass.oz).toFixed(1));
+    const ounces = halfUp(grams / FACTORS.mass.oz, 1);
     const [pounds, rest] = [Math.floor(ounces / 16), ounces % 16];
     if (pounds <= 0) return `${number(ounces)} oz`;
     return number(rest) === "0" ? `${pounds} lb` : `${pounds} lb ${number(rest)} oz`;
@@ -79,7 +85,7 @@
     us ? `${number(m3 / FACTORS.length.ft ** 3)} ft³` : `${number(m3, 2)} m³`;
   const flow = (m3H, us = false) =>
     us ? `${number(m3H / FACTORS.flow.cfm, 0)} cfm` : `${number(m3H, 0)} m³/h`;
-  const pressure = (pa) => `${(pa / 1000).toFixed(3)} kPa`;
+  const pressure = (pa) => `${halfUp(pa / 1000, 3).toFixed(3)} kPa`;
 
   globalThis.journalAmounts = {
     readNumber, toSi, fromSi, isUs, usualUnit, typed,

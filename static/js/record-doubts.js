@@ -33,7 +33,7 @@ globalThis.journalDoubts = (() => {
 
   const massWords = (g, units) => {
     const unit = units === "us" ? "lb" : g < 1000 ? "g" : "kg";
-    return `${Number((g / GRAMS[unit]).toFixed(2))} ${unit}`;
+    return `${Math.round(Number(((g / GRAMS[unit]) * 100).toPrecision(12))) / 100} ${unit}`; // a half up, as on pages
   };
 
   const DAY = /^\d{4}-\d{2}-\d{2}/;

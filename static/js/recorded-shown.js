@@ -42,7 +42,7 @@ const PART_OF_ID = /\.\d+$/;
 /** A mass in kg from 1000 g on, as pages have it; what was typed in another unit stays. */
 const massWords = (text) => {
   const [, grams] = /^(\d+(?:\.\d+)?) g$/.exec(text) ?? [];
-  return Number(grams) >= 1000 ? `${Number((grams / 1000).toFixed(2))} kg` : text;
+  return Number(grams) >= 1000 ? `${Math.round(grams / 10) / 100} kg` : text;
 };
 
 const SETTINGS = ["humidity set point", "humidity differential", "temperature set point", "light", "exhaust"];

@@ -11,7 +11,7 @@
      data-due="2026-11-28"             "in 3 days", "tomorrow", "today", "3 days late"; class `late` or `due-today`
      data-ago="2026-11-22"             "3 days ago", "yesterday", "today"
      data-age="2026-09-12"             "24 days", "2 months", "3 years"
-     data-expect-from="2026-11-28"     "in 3 to 9 days", "look now, usually within 4 days", "past the usual days";
+     data-expect-from="2026-11-28"     "in 3 to 9 days", "look now, usually within the next 4 days", "look now, past the usual time";
        data-expect-to="2026-12-04"       where there is a range; class `expected-now`
        data-expect-firm                  after the range "5 days later than usual", class `late`
      data-today                        "Wednesday, 25 November", this device's date (or the page's)
@@ -77,9 +77,10 @@
   /** A window in words, from days until its first and its last day (null: no range is known). */
   const windowWords = (first, last, isFirm) => {
     if (last === null) return first > 0 ? dueWords(first) : "look now";
-    if (last < 0) return isFirm ? `${spanWords(-last)} later than usual` : "look now, past the usual days";
+    if (last < 0) return isFirm ? `${spanWords(-last)} later than usual` : "look now, past the usual time";
     if (first > 0) return first === last ? dueWords(first) : `in ${first} to ${spanWords(last)}`;
-    return last === 0 ? "look now, usually by today" : `look now, usually within ${spanWords(last)}`;
+    if (last < 2) return `look now, usually by ${dueWords(last)}`;
+    return `look now, usually within the next ${spanWords(last)}`;
   };
 
   /** Whether a clock time HH:MM is in [from, to), which may run past midnight. */

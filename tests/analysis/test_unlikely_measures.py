@@ -1,4 +1,4 @@
-"""Unlikely core logs, colonies and sales are warnings where they stand."""
+"""Unlikely core logs, colonies, sales, flushes and dried masses are warnings where they stand."""
 
 from __future__ import annotations
 
@@ -136,3 +136,80 @@ def test_where_nothing_was_there_nothing_was_harvested(stage: str, harvest_g: fl
 @pytest.mark.parametrize(("metres", "usual"), [(-50, True), (-100, False), (6000, True), (9000, False)])
 def test_elevations_have_limits(metres: float, usual: bool) -> None:
     assert usual == limit("elevation_m").allows(metres)
+
+
+# Dried -------------------------------------------------------------------------------------------------------------
+
+PICKED = note("B-1", 30, harvest_g=420.0, flush=1)
+
+
+@pytest.mark.parametrize(
+    ("message", "values"),
+    [
+        (None, {"harvest_g": 100.0, "dried_g": 10.0}),
+        (None, {"harvest_g": 100.0, "dried_g": 50.0}),
+        ("51 g dried is hardly what is left of 100 g fresh", {"harvest_g": 100.0, "dried_g": 51.0}),
+        ("300 g dried is hardly what is left of 100 g fresh", {"harvest_g": 100.0, "dried_g": 300.0}),
+        (None, {"harvest_g": 400.0, "dried_g": 30.0, "dried_from_g": 300.0}),
+        (
+            "30 g dried is hardly what is left of 30 g fresh",
+            {"harvest_g": 400.0, "dried_g": 30.0, "dried_from_g": 30.0},
+        ),
+        (None, {"dried_g": 300.0}),  # of what is not said
+    ],
+)
+def test_what_is_dried_is_much_lighter_than_what_went_into_the_dryer(
+    message: str | None, values: dict[str, float]
+) -> None:
+    one = note("B-1", 31, flush=1, **values)
+    assert ([(one.path, "dried", message)] if message else []) == told(batch("B-1", on=6, units=6), PICKED, one)
+
+
+@pytest.mark.parametrize(
+    ("message", "about", "on", "dried_from_g"),
+    [
+        (None, "B-1", 31, 525.0),  # a quarter more, as washed
+        ("526 g went into the dryer, but only 420 g was harvested of B-1 by then", "B-1", 31, 526.0),
+        ("2 kg went into the dryer, but only 420 g was harvested of B-1 by then", "B-1", 30, 2000.0),
+        (None, "B-1", 29, 2000.0),  # nothing was harvested before: what is not written down cannot be compared
+        (None, "B-2", 31, 2000.0),
+        (None, "F-1", 31, 200.0),
+        ("300 g went into the dryer, but only 200 g was harvested of F-1 by then", "F-1", 31, 300.0),
+        (None, "B-1, F-1", 31, 620.0),
+    ],
+)
+def test_no_more_goes_into_the_dryer_than_was_harvested(
+    message: str | None, about: str, on: int, dried_from_g: float
+) -> None:
+    one = note(about, on, dried_from_g=dried_from_g)
+    rows = (batch("B-1", on=6), batch("B-2", on=6), find("F-1", on=2, picked_mass_g=200.0))
+    assert ([(one.path, "dried from", message)] if message else []) == told(*rows, PICKED, one)
+
+
+def test_what_was_dried_before_is_not_there_to_be_dried_again() -> None:
+    first, second = note("B-1", 31, dried_from_g=300.0), note("B-1", 32, dried_from_g=250.0)
+    found = told(batch("B-1", on=6), PICKED, first, second)
+    message = "250 g went into the dryer, but only 420 g was harvested of B-1 by then, of which 300 g was dried before"
+    assert [(second.path, "dried from", message)] == found
+
+
+# Flushes -----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("messages", "flushes"),
+    [
+        ([], [(20, 1), (21, 1), (30, 2), (31, 1), (40, 3)]),  # one block lags
+        ([], [(20, 1), (20, 2)]),
+        ([], [(20, 2), (30, 3)]),
+        ([], [(20, 1), (30, None), (40, 3)]),  # the one between may be the second
+        (["flush 7 of B-1 is dated 2026-10-25, before flush 3 (2026-10-30)"], [(20, 1), (22, 2), (25, 7), (30, 3)]),
+        (["flush 7 of B-1 comes after flush 3, and no note has flushes 4 to 6"], [(20, 1), (22, 2), (25, 3), (30, 7)]),
+        (["flush 3 of B-1 comes after flush 1, and no note has flush 2"], [(20, 1), (30, 3)]),
+    ],
+)
+def test_flushes_come_in_the_order_of_their_numbers(messages: list[str], flushes: list[tuple[int, int | None]]) -> None:
+    notes = [note("B-1", day, harvest_g=100.0, flush=flush) for day, flush in flushes]
+    assert [("flush", message) for message in messages] == [
+        (key, message) for _, key, message in told(batch("B-1", on=6), *notes)
+    ]

@@ -28,7 +28,11 @@ from journal.site.plan import Published, PublishedSize
 TEMPLATES = Path(__file__).parents[2] / "templates"
 DAY0 = date(2026, 7, 1)
 STAGES = {20: "colonised", 30: "pinning", 36: "fruiting", 44: "resting", 60: "pinning", 66: "fruiting", 80: "resting"}
-SIZES = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 50000), PublishedSize(1600, 1200, 120000))
+SIZES = (
+    PublishedSize(320, 240, 9000, "0a"),
+    PublishedSize(960, 720, 50000, "0a"),
+    PublishedSize(1600, 1200, 120000, "0a"),
+)
 PLACEHOLDER = "data:image/webp;base64," + "A" * 120
 
 

@@ -126,11 +126,14 @@ def test_units_are_those_of_the_entries_and_lead_back(loaded: Any, read: Any, ki
 @pytest.mark.parametrize(
     ("words", "values"),
     [
-        ("mass", [0, 3.24, 9.96, 412, 874.3, 999.2, 1290, 13800, 453.59237, 907.18474, 450]),
-        ("length", [0.61, 1.2192, 2.2, 9.99, 26]),
-        ("temperature", [-4.04, 0, 15.83, 21]),
+        (
+            "mass",
+            [0, 3.24, 9.96, 412, 874.3, 999.2, 1290, 13800, 453.59237, 907.18474, 450, 52.5, 2.25, 1005, 1015, 1145],
+        ),
+        ("length", [0.61, 1.2192, 2.2, 9.99, 26, 1.005, 12.5]),
+        ("temperature", [-4.04, 0, 15.83, 21, -2.25, 16.25, 16.35]),
         ("volume", [2.94, 5.02]),
-        ("flow", [55.3, 200.48]),
+        ("flow", [55.3, 200.48, 12.5]),
     ],
 )
 def test_amounts_are_worded_as_on_every_page(loaded: Any, words: str, values: list[float], units: Any) -> None:

@@ -25,7 +25,7 @@ A4 = [(pytest.approx(210, abs=0.5), pytest.approx(297, abs=0.5))]  # Source: ISO
 BATCHES = ("b-019", "b-026", "b-027", "b-028", "b-031", "b-032", "b-033")
 DAY0 = date(2026, 3, 2)
 SEEN = "Some words.\n"
-SIZES = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 50000))
+SIZES = (PublishedSize(320, 240, 9000, "0a"), PublishedSize(960, 720, 50000, "0a"))
 
 
 def on(day: int) -> str:

@@ -1354,6 +1354,7 @@ def test_a_code_typed_after_its_record_was_changed_is_not_said_to_lack_another_f
         (["B-031.3"], "90000 g", "90 kg harvested"),
         (["B-031", "B-031.3"], "412 g", "412 g harvested, from B-031.3"),
         (["B-031"], "1234.5 g", "1.23 kg harvested"),
+        (["B-031"], "1005 g", "1.01 kg harvested"),
         (["B-031"], "2.2 lb", "2.2 lb harvested"),
     ],
 )

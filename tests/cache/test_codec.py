@@ -5,8 +5,6 @@ import random
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone
-from enum import Enum
-from pathlib import Path
 from typing import Any, Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -22,10 +20,7 @@ from journal.reading.logger_files import Columns, Rows
 from journal.reading.values import NOTATIONS
 from journal.settings import Settings, Tent
 
-
-class Colour(Enum):
-    WHITE = 1
-    BROWN = 2
+Colour = Literal["white", "brown"]
 
 
 class Pair(NamedTuple):
@@ -39,14 +34,14 @@ class Holder:
 
     name: str
     pair: Pair
-    colour: Colour = Colour.WHITE
+    colour: Colour = "white"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Impostor:
     name: str
     pair: Pair
-    colour: Colour = Colour.WHITE
+    colour: Colour = "white"
 
 
 LONDON = ZoneInfo("Europe/London")
@@ -62,19 +57,15 @@ FITTING: list[tuple[Any, Any]] = [
     (math.inf, float),
     ('häre "x" \ud83d\ude00 \udc80\x00\u2028', str),
     ("\ud83d" + "\ude00", str),
-    (b"\x00\xff", bytes),
-    (b"", bytes | None),
     (date(2026, 10, 25), date),
     (DAY, datetime),
     (DAY.replace(fold=1), datetime),
     (DAY.replace(tzinfo=UTC), datetime),
     (DAY.replace(tzinfo=timezone(timedelta(hours=-3, minutes=-30, seconds=-5))), datetime),
     (DAY.replace(tzinfo=LONDON, fold=1), datetime | None),
-    (Path("a/b"), Path),
-    (Colour.BROWN, Colour),
     ("minute", Literal["minute", "day"]),
     (Pair(1, None), Pair),
-    (Holder("a", Pair(1, "b"), Colour.BROWN), Holder),
+    (Holder("a", Pair(1, "b"), "brown"), Holder),
     (("a", 1), tuple[str, int]),
     ((), tuple[str, ...]),
     ([1, "a", None], list[int | str | None]),
@@ -166,8 +157,8 @@ def test_bytes_cut_short_grown_or_changed_anywhere_are_no_value() -> None:
     [
         b"", b"[", b"[" * 100_000, b'{"run":[0,8]}', b'{"run":[-8,8]}', b'{"run":[0]}', b'{"run":null}', b'{"walk":[]}',
         b"[[1,2]]", b'"a"', b"null", b"1e999", b"9" * 5000, b"\xff", b'["a","b"]', b"[true,1]", b"[1,null]", b"[1,2.5]",
-        b'["a",1]', b'["a",true]', b'["a",1,1]', b'{"a":1}', b'{"a":true}', b'{"a":null}', b'["a",[true,"b"],"WHITE"]',
-        b'["a",[1,2],"WHITE"]', b'["a","note",{"kind":1},{},"",1,[]]', b'["a","note",{"new":"b"},{},"",1,[]]',
+        b'["a",1]', b'["a",true]', b'["a",1,1]', b'{"a":1}', b'{"a":true}', b'{"a":null}', b'["a",[true,"b"],"white"]',
+        b'["a",[1,2],"white"]', b'["a","note",{"kind":1},{},"",1,[]]', b'["a","note",{"new":"b"},{},"",1,[]]',
         b'["a","note",{"kind":"note","units":true},{},"",1,[]]', b'["a","note",{},{"kind":"2"},"",1,[]]',
         b'["a","note",{},{},"",1,[["a",1,"fatal","b","c",""]]]',
     ],
@@ -201,7 +192,7 @@ def test_every_kind_that_is_remembered_has_a_type_that_can_be_kept() -> None:
 
 
 def test_a_type_that_can_name_code_cannot_be_kept() -> None:
-    for hint in (Any, object, type, list[Any]):
+    for hint in (Any, object, type, bytes, list[Any]):
         with pytest.raises(TypeError):
             packed("x", hint, "k")
 

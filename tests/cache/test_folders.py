@@ -5,7 +5,15 @@ from pathlib import Path
 import pytest
 
 from journal.cache import folders
-from journal.cache.folders import cache_folder, journal_folder, new_folder, shares_folder, site_folder
+from journal.cache.folders import (
+    LOCK_NAME,
+    build_lock,
+    cache_folder,
+    journal_folder,
+    new_folder,
+    shares_folder,
+    site_folder,
+)
 from journal.cache.store import Cache
 from journal.problems import Refusal
 from journal.reading.listing import SITE_MARK
@@ -83,6 +91,15 @@ def test_an_earlier_cache_is_taken_again(root: Path, tmp_path: Path) -> None:
     cache.pictures.mkdir()
     with cache_folder(root, None, tmp_path / "cache", print) as folder:
         assert Cache(folder).recall("any", "k", "v", int) == 1
+
+
+@pytest.mark.parametrize("is_there", [True, False])
+def test_a_cache_whose_lock_or_folder_was_removed_can_be_locked(tmp_path: Path, is_there: bool) -> None:
+    """As where it is deleted while a journal is shown."""
+    if is_there:
+        (tmp_path / "cache" / LOCK_NAME / "within").mkdir(parents=True)
+    with build_lock(tmp_path / "cache", lambda: pytest.fail("nobody holds it")):
+        assert (tmp_path / "cache" / LOCK_NAME).is_file()
 
 
 def test_where_the_users_cache_cannot_be_written_the_run_still_goes(root: Path, user_cache: Path) -> None:

@@ -318,3 +318,45 @@ def test_a_find_within_reach_of_two_patches_is_reported(
     told = [problem for problem in journal.problems if "reach" in problem.message]
     assert ([("x.md", "warning", 5)] if words else []) == [(one.path, one.severity, one.line) for one in told]
     assert all(word.lower() in told[0].sentence.lower() for word in words)
+
+
+NEAR, FAR, MIRRORED = "58.30412, -8.90177", "51.2, 3.1", "58.30412, 8.90177"
+
+
+@pytest.mark.parametrize(
+    ("expected", "places"),
+    [
+        ([], [("Alder Bank", NEAR), ("Alder Bank", "58.31, -8.9"), ("Far Stell", MIRRORED)]),
+        ([], [("Alder Bank", NEAR), ("Alder Bank", "59.1, -8.9")]),  # 89 km
+        ([("f1", "longitude")], [("Alder Bank", NEAR), ("alder  bank", MIRRORED)]),
+        ([("f0", "longitude")], [("Alder Bank", MIRRORED), ("Alder Bank", NEAR), ("Alder Bank", NEAR)]),
+        ([("f2", "latitude")], [("Alder Bank", NEAR), ("Alder Bank", NEAR), ("Alder Bank", "-58.3, -8.9")]),
+        ([("f1", "position")], [("Alder Bank", NEAR), ("Alder Bank", FAR)]),
+        ([], [("Alder Bank", NEAR), ("Alder Bank", NEAR), ("Alder Bank", FAR), ("Alder Bank", FAR)]),  # two of a name
+        ([], [("", NEAR), ("", FAR)]),
+    ],
+)
+def test_a_find_far_from_all_others_of_its_place_is_told(
+    make_journal: Make, expected: list[tuple[str, str]], places: list[tuple[str, str]]
+) -> None:
+    days = (f"2026-09-1{at}" for at in range(len(places)))
+    rows = [
+        front("find", id=f"F{at}", place=place, where=where, date=next(days))
+        for at, (place, where) in enumerate(places)
+    ]
+    found = make_journal(files(**{f"f{at}": row for at, row in enumerate(rows)})).problems
+    assert [f"{name}/{name}.md" for name, _ in expected] == [one.path for one in found]
+    for problem, (_, what) in zip(found, expected, strict=True):
+        assert problem.message.startswith("this find is ")
+        assert " km from every other find at " in problem.message
+        assert f"correct the {what}" in problem.fix or f"correct the sign of the {what}" in problem.fix
+
+
+def test_how_far_a_find_is_from_its_place_is_told_in_the_units_of_the_journal(make_journal: Make) -> None:
+    rows = {
+        f"f{at}": front("find", id=f"F{at}", place="Alder Bank", where=where)
+        for at, where in enumerate((NEAR, MIRRORED))
+    }
+    for units, far in (("metric", "1,041 km"), ("us", "647 mi")):  # 1,040.8 km by geographiclib
+        (problem,) = make_journal(files(**rows) | {"journal.toml": f'[journal]\nunits = "{units}"\n'}).problems
+        assert far in problem.message

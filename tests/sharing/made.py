@@ -15,7 +15,7 @@ from journal.site.app import create_app
 from journal.site.pages import plan_site
 from journal.site.plan import Published, PublishedSize
 
-SIZES = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 50000))
+SIZES = (PublishedSize(320, 240, 9000, "0a"), PublishedSize(960, 720, 50000, "0a"))
 
 
 def published_of(journal: Journal) -> dict[str, Published]:

@@ -211,7 +211,7 @@ def sample(tmp_path_factory: pytest.TempPathFactory) -> Journal:
 
 
 def published_of(journal: Journal) -> dict[str, Published]:
-    sizes = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 40_000))
+    sizes = (PublishedSize(320, 240, 9000, "0a"), PublishedSize(960, 720, 40_000, "0a"))
     return {photo.path: Published(photo.digest[:16], sizes, "data:,") for photo in journal.photos if photo.width}
 
 

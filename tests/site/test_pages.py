@@ -68,7 +68,7 @@ class Rendered:
 
 
 def published(*paths: str) -> dict[str, Published]:
-    sizes = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 50000))
+    sizes = (PublishedSize(320, 240, 9000, "0a"), PublishedSize(960, 720, 50000, "0a"))
     return {path: Published(f"p{n}", sizes, "data:image/webp;base64,AAAA") for n, path in enumerate(paths)}
 
 

@@ -113,6 +113,18 @@ def test_a_mass_is_shown_in_the_units_of_the_journal(metric: str, us: str, grams
         ("492 ft", lambda: wording.way(150, "us")),
         ("60.8 °F", lambda: wording.temperature(16, "us")),
         ("−3.5 °C", lambda: wording.temperature(-3.5)),
+        # A half is rounded up (common practice), also where 0.145 × 100 leaves 14.499999999999998 and 1.005 is
+        # 1.00499999999999989 in binary.
+        ("13 %", lambda: wording.percent(2 / 16 * 100, 0)),
+        ("15 %", lambda: wording.percent(0.145 * 100, 0)),
+        ("14 %", lambda: wording.percent(14.4999999, 0)),
+        ("0.3 %", lambda: wording.percent(0.25)),
+        ("53 g", lambda: wording.mass(52.5)),
+        ("1.01 kg", lambda: wording.mass(1005)),
+        ("1.3 h", lambda: wording.hours(75 / 60)),
+        ("−2.3 °C", lambda: wording.temperature(-2.25)),
+        ("0 °C", lambda: wording.temperature(-0.04)),
+        ("101 km", lambda: wording.way(100_500)),
         ("200 m³/h", lambda: wording.flow(200)),
         ("118 cfm", lambda: wording.flow(200.48, "us")),
         ("85–95 %", lambda: wording.humidity_range(ValueRange(85, 95))),

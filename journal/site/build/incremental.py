@@ -39,11 +39,13 @@ Change = Literal["first", "renewed", "nothing"]
 @dataclass(frozen=True, slots=True)
 class Copy:
     """A file of the site that is an unchanged copy of another file. inputs: digest of, or name for, its content.
-    linked: whether the two may be hard links to one file; only if the source belongs to this program."""
+    linked: whether the two may be hard links to one file; only if the source belongs to this program. sha256: of the
+    content that it must have (hex); None: any."""
 
     source: Path
     inputs: str
     linked: bool = False
+    sha256: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +67,7 @@ class Plan:
 
 
 class CorruptPicture(OSError):
-    """A file to be linked into the site has changed since it was last linked; source: that file."""
+    """A cached file that a site is to have is not as it was made, or cannot be read; source: that file."""
 
     def __init__(self, source: Path) -> None:
         super().__init__(f"{source} was changed since it was made")
@@ -110,7 +112,7 @@ def update_site(
             for path in unchanged.keys() - kept:
                 if placing.place(f"{target}/{path}", path, linked=True):
                     kept.add(path)
-            rows.update(_write_copies(plan, placing, planned, unchanged, known))
+            rows.update(_write_copies(plan, placing, planned, unchanged))
 
         rows.update(_render_pages(plan, tree, planned, unchanged, report, place_the_rest))
         # whether every file that was written last, after the planned ones, is still as it was
@@ -231,13 +233,9 @@ def _render_pages(
 
 
 def _write_copies(
-    plan: Plan,
-    placing: _Placing,
-    planned: Mapping[str, str],
-    unchanged: Mapping[str, Output],
-    known: Mapping[str, Output],
+    plan: Plan, placing: _Placing, planned: Mapping[str, str], unchanged: Mapping[str, Output]
 ) -> dict[str, Output]:
-    """Writes the copied files and texts that are missing; raises CorruptPicture if a linked file's bytes changed."""
+    """Writes the copied files and texts that are missing; raises CorruptPicture if a file is not as it must be."""
     rows = {}
     tree = placing.tree
     for path, text in plan.texts.items():
@@ -247,10 +245,14 @@ def _write_copies(
             rows[path] = _output(tree / path, planned[path])
     for path, copy in plan.copies.items():
         if path not in unchanged:
-            placing.place(copy.source, path, copy.linked)
-            rows[path] = _output(tree / path, planned[path])
-            before = known.get(path)
-            if copy.linked and before and before.inputs == copy.inputs and before.sha256 != rows[path].sha256:
+            try:
+                placing.place(copy.source, path, copy.linked)
+                rows[path] = _output(tree / path, planned[path])
+            except PermissionError as error:
+                if copy.sha256 is None:
+                    raise
+                raise CorruptPicture(copy.source) from error
+            if copy.sha256 not in (None, rows[path].sha256):
                 raise CorruptPicture(copy.source)
     return rows
 

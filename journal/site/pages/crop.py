@@ -266,7 +266,7 @@ def _be(lookup: Lookup, batch: Batch, crop: BatchYield) -> Figure | None:
     if crop.be_survived is not None and crop.survived is not None and crop.survived < crop.inoculated:
         more.append((f"BE on the {crop.survived} not lost before harvest", amount(crop.be_survived.value, "%")))
     more += _with_spawn(lookup, crop)
-    return replace(shown, number=f"{crop.be.value:.0f} %", more=tuple(more))
+    return replace(shown, number=wording.percent(crop.be.value, 0), more=tuple(more))
 
 
 def _with_spawn(lookup: Lookup, crop: BatchYield) -> Iterator[tuple[str, str]]:

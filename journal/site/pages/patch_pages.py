@@ -137,11 +137,13 @@ def _place_name(patch: Patch) -> str | None:
 
 
 def _weeks_words(patch: Patch) -> str | None:
-    """`weeks 47 to 5`, of all years."""
+    """`weeks 36 to 41`, `weeks 47 to 5, over New Year`, of all years."""
     weeks = first_and_last_week(patch.fruited)
     if weeks is None:
         return None
-    return f"week {weeks[0]}" if weeks[0] == weeks[1] else f"weeks {weeks[0]} to {weeks[1]}"
+    first, last = weeks
+    over = ", over New Year" if last < first else ""
+    return f"week {first}" if first == last else f"weeks {first} to {last}{over}"
 
 
 MOST_VISITS = 60
@@ -203,13 +205,16 @@ def _where(lookup: Lookup, patch: Patch) -> str | None:
     return f"{what} within {near} of {middle}"
 
 
-def _season(patch: Patch) -> dict[str, str] | None:
-    """The first and the last week of fruiting over all years, each with its days."""
+def _season(patch: Patch) -> dict[str, str | bool] | None:
+    """The first and the last week of fruiting over all years, each with its days. over: whether it goes on in the next
+    year."""
     weeks = first_and_last_week(patch.fruited)
     if weeks is None:
         return None
     first, last = (_days_of_week(patch, week) for week in weeks)
-    return {"first": f"week {weeks[0]}", "first_days": first, "last": f"week {weeks[1]}", "last_days": last}
+    over = weeks[1] < weeks[0]
+    words = {"first": f"week {weeks[0]}", "first_days": first, "last": f"week {weeks[1]}", "last_days": last}
+    return {**words, "over": over}
 
 
 def _days_of_week(patch: Patch, week: int) -> str:

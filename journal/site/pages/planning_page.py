@@ -84,17 +84,21 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
         units = str(least) if least == most else units
     spans = [(_days_up_to(part, span), span) for part in PARTS if (span := one.days[part])]
     spans += [(f"BE up to the {_UP_TO[part]}", span) for part in PARTS if (span := one.be_pct[part])]
-    flushes = [(f"BE of flush {number}", span) for number, span in enumerate(one.flush_be_pct, 1)]
+    flushes = [(f"BE of flush {number}", span) for number, span in enumerate(one.flush_be_pct, 1) if number > 1]
+    each = ", ".join(map(_percents, one.flush_be_pct))
     return Row(
         species=species_words(one.species),
         line=one.line,
-        days=tuple(f"{span.low:.0f} to {span.high:.0f}" if span else "" for span in map(one.days.get, PARTS)),
+        days=tuple(
+            f"{wording.number(span.low, 0)} to {wording.number(span.high, 0)}" if span else ""
+            for span in map(one.days.get, PARTS)
+        ),
         be=_percents(be) if be else "",
         units=units,
         dry=wording.mass(one.dry_g, lookup.units) if one.dry_g else "",
         basis=(
             *(f"{what}: {span.words}" for what, span in spans),
-            *(f"{what}: {_percents(span)}, {span.words}" for what, span in flushes),
+            *([f"BE of each flush in turn, by the same batches: {each}"] if each else ()),
         ),
         own=tuple(
             _own(what.replace(_FIRST_DAY, ", to its end"), span) for what, span in (*spans, *flushes) if span.own
@@ -117,7 +121,9 @@ def _percents(span: Range) -> str:
 def _own(what: str, span: Range) -> str:
     """`yours, days up to the end of the last flush: 75 in B-026`."""
     is_share = what.startswith("BE")
-    values = (f"{wording.percent(value, 0) if is_share else f'{value:.0f}'} in {batch}" for batch, value in span.own)
+    values = (
+        f"{wording.percent(value, 0) if is_share else wording.number(value, 0)} in {batch}" for batch, value in span.own
+    )
     return f"yours, {what}: {', '.join(values)}"
 
 
@@ -140,7 +146,7 @@ def _kg(lookup: Lookup, grams: float) -> str:
     """Of what is not there yet: to 0.1 kg (1 oz in US units), since nobody knows it nearer; `under 0.1 kg` of what is
     not nothing and would be told as that."""
     last_digit_g, last_digit = (float(MASS_G.factors["oz"]), "1 oz") if lookup.units == "us" else (100.0, "0.1 kg")
-    steps = round(grams / last_digit_g)
+    steps = wording.half_up(grams / last_digit_g)
     if grams > 0 and not steps:
         return f"under {last_digit}"
     return wording.mass(steps * last_digit_g, "us") if lookup.units == "us" else f"{wording.number(steps / 10)} kg"

@@ -140,4 +140,4 @@ def span_words(days: int) -> str:
     words = counted(days, "day")
     if days >= 731:
         return f"{words} ({wording.number(days / 365.25)} years)"
-    return f"{words} ({round(days / 30.44)} months)" if days >= 62 else words
+    return f"{words} ({wording.number(days / 30.44, 0)} months)" if days >= 62 else words

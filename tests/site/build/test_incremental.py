@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import random
 import signal
@@ -31,7 +32,7 @@ def picture(tmp_path: Path) -> Copy:
     source = tmp_path / "cache" / "abc-320.webp"
     source.parent.mkdir()
     source.write_bytes(b"a picture's bytes")
-    return Copy(source, "abc-320", linked=True)
+    return Copy(source, "abc-320", linked=True, sha256=hashlib.sha256(b"a picture's bytes").hexdigest())
 
 
 @pytest.fixture
@@ -198,6 +199,13 @@ def test_a_picture_changed_through_the_site_is_reported(toys, target: Path, thre
     with pytest.raises(CorruptPicture) as harmed:
         update_site(plan, target, first.outputs, silent)
     assert picture.source == harmed.value.source
+
+
+def test_a_picture_that_is_not_as_it_was_made_is_in_no_site(toys, target: Path, three, picture: Copy, silent) -> None:
+    picture.source.write_bytes(b"a picture's bytez")
+    with pytest.raises(CorruptPicture):
+        update_site(toys.plan(three, {"photos/abc-320.webp": picture}), target, {}, silent)
+    assert not target.exists()
 
 
 def test_a_picture_whose_file_is_gone_is_reported(toys, target: Path, three, picture: Copy, silent) -> None:

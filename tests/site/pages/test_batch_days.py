@@ -36,7 +36,7 @@ PUBLISHED = "8 to 14 days after inoculation, published: P. Stamets"
 def test_what_is_expected_is_shown_with_its_dates_and_what_they_rest_on(site: Make) -> None:
     ahead = page_of(site()).select_one(".ahead")
     assert ahead is not None
-    assert "Next: colonised, look from 9 January 2026, usually by 15 January 2026" in flat(ahead)
+    assert "Expected: colonised from 9 January 2026, usually by 15 January 2026" in flat(ahead)
     assert PUBLISHED in flat(ahead)
     hook = ahead.select_one("[data-expect-from]")
     assert hook is not None
@@ -67,7 +67,7 @@ def test_every_list_says_what_comes_next_with_the_dates_where_no_script_runs(pat
     hook = site(f"{WEIGHED}\ntent: hut", files=hut)[path].select_one(".row [data-expect-from]")
     assert hook is not None
     assert ("2026-01-09", "2026-01-15") == (hook["data-expect-from"], hook["data-expect-to"])
-    words = "Next: colonised, look from 9 Jan, usually by 15 January 2026 (by a published range)"
+    words = "Expected: colonised from 9 Jan; usually by 15 January 2026 (by a published range)"
     assert words == flat(hook.parent)
 
 

@@ -172,7 +172,7 @@ def test_what_its_author_means_to_do_stands_before_any_forecast(site: Make) -> N
         ahead = [flat(part) for part in rendered[address].select(".ahead")]
         expected = ["Next, as noted: raise the duct, 3 February 2026", "Next, as noted: look at no. 2"]
         assert expected == ahead[:2], address
-        assert ahead[2].startswith("Next: harvest, look from"), address
+        assert ahead[2].startswith("Expected: harvest from"), address
     done = site(WEIGHED, told, noted("2026-01-26", "done: yes"))
     assert "as noted" not in flat(done["batches/"].main)
 
@@ -454,7 +454,7 @@ def test_many_photos_of_a_day_are_a_strip(
     }
     journal = make_journal(files, {name: {"width": 960, "height": 720} for name in names})
     published = {
-        name: Published(f"p{at}", (PublishedSize(320, 240, 9), PublishedSize(960, 720, 9)), "data:,")
+        name: Published(f"p{at}", (PublishedSize(320, 240, 9, "0a"), PublishedSize(960, 720, 9, "0a")), "data:,")
         for at, name in enumerate(names)
     }
     course = page_of(Rendered(plan_site(journal, published))).select_one(".entries")
@@ -479,7 +479,7 @@ def test_the_dry_mass_of_a_unit_says_where_it_came_from(words: str, keys: str, s
 def test_each_ingredients_dry_share_says_whether_it_is_common_practice(site: Make) -> None:
     toml = {"journal.toml": '[ingredients]\n"oak pellets" = "91 %"\n'}
     rendered = site(f"{BATCH}\nmix: oak pellets 1 kg, wheat bran 150 g, water 1.5 kg", files=toml)
-    pairs = pairs_of(calculated(page_of(rendered), "How 260 g is"))
+    pairs = pairs_of(calculated(page_of(rendered), "How 261 g is"))
     assert ("91 %", "88 %") == (
         pairs["dry share of oak pellets, the author's own"], pairs["dry share of wheat bran, common practice"],
     )  # fmt: skip

@@ -52,7 +52,7 @@ FILES = {
     "date: 2026-10-30 18:20\n---\n",
 }
 PHOTOS = {"b/IMG_1.jpg": {"taken": "2026-10-27T07:33:00+00:00", "width": 960, "height": 720}}
-SIZES = (PublishedSize(320, 240, 9000), PublishedSize(960, 720, 50000))
+SIZES = (PublishedSize(320, 240, 9000, "0a"), PublishedSize(960, 720, 50000, "0a"))
 
 
 def logged(tent: str, start: str, values: list[tuple[float, float]]) -> LoggerFile:

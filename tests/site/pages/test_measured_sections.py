@@ -83,7 +83,7 @@ def test_a_culture_shows_how_fast_it_grows_and_all_are_beside_one_another(made: 
     less = {**FILES, "n3.md": noted("2026-09-19", "colony: 3: 10.5 × 10.5 mm", "C")}
     page = made(less)["cultures/c/"].select_one("section[aria-labelledby=growth]")
     why = "left out: the colony was 35 mm across on 2026-09-17, and now plate 3 has 10.5 mm"
-    assert "Two plates: too few for an interval; plate 3 left out How 6.2 mm is calculated" in flat(page)
+    assert "Two plates: too few for an interval; plate 3 left out How 6.3 mm is calculated" in flat(page)
     assert f"plate 3 {why}" in flat(page)
     assert f"Plate 3 is {why}." in flat(page)
     assert [False, False, False, False, True, True, True] == ["left out" in row[0] for row in rows_of(page.table)]

@@ -60,7 +60,9 @@ def test_a_patch_shows_its_visits_by_year_its_species_weeks_and_clones(site: Ren
     ]  # fmt: skip
     figures = [flat(figure) for figure in page.select(".figures li")]
     assert "week 47 first week of fruiting: 20 November 2026" in figures
-    assert "week 2 last week of fruiting: 6 January 2026" in figures  # a season over New Year ends in the next
+    # A season over New Year ends in the next.
+    assert "week 2 last week of fruiting, after New Year: 6 January 2026" in figures
+    assert "so this one runs over New Year" in flat(page.main)
     assert "Flammulina velutipes · velvet foot" in flat(page.main)
     assert ["C-1"] == [tag.text for tag in page.select("[aria-labelledby=cloned] .id")]
 
@@ -148,7 +150,7 @@ def test_near_me_has_a_row_a_patch_and_a_row_for_each_find_of_none(site: Rendere
     assert patch == [
         "F-1", "patches/f-1/index.html", "Flammulina velutipes · velvet foot", "patch",
         [[58.3041276, -8.9017741, 8.0], [58.3042181, -8.9018952, 8.0]],
-        ["2024-11-30", "2026-01-06", "2026-11-20"], "2026-11-20", "weeks 47 to 2",
+        ["2024-11-30", "2026-01-06", "2026-11-20"], "2026-11-20", "weeks 47 to 2, over New Year",
         [["F-1", "finds/f-1/index.html"], ["F-2", "finds/f-2/index.html"]],
     ]  # fmt: skip
     assert ["F-3", "find", [[57.2049276, -7.4017741, 8.0]], "week 40"] == [alone[at] for at in (0, 3, 4, 7)]

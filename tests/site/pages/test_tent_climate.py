@@ -58,7 +58,7 @@ def test_the_longest_period_is_shown_with_how_far_it_went_and_the_short_swings_b
     longest = figure_of(part(hut, hut.log(rows)).figures, "longest")
     assert "1 h" == longest.number
     assert longest.words.endswith("too dry for 1 h, as far as 80 %, from 25 November 2026, 01:52")
-    assert "not counting 1 short swing under 30 min, 0.2 h in total" == longest.note
+    assert "not counting 1 short swing under 30 min, 0.3 h in total" == longest.note
 
 
 def test_a_tent_never_out_of_range_has_no_period(hut: Any) -> None:
@@ -144,7 +144,7 @@ def test_days_come_the_latest_first_with_medians_ranges_and_dew_points(hut: Any)
     found = part(hut, hut.log(rows), settings='[tents.hut]\nname = "Hut"\nhumidity = "40–60 %"\n')
     assert ["2026-11-25", "2026-11-24"] == [day.iso for day in found.days]
     first = found.days[0]
-    assert ("25 Nov", "50 %", "50 to 50.1 %", "20 °C", None) == (
+    assert ("25 Nov", "50.1 %", "50 to 50.1 %", "20 °C", None) == (
         first.day, first.humidity, first.humidity_range, first.temperature, first.temperature_range,
     )  # fmt: skip
     assert ("100 %", "9.3 °C", "10.7 °C") == (first.in_range, first.dew_point, first.nearest)
