@@ -55,6 +55,7 @@ CALCULATED = {
     "unshared_sources",
     "totals_are_partial",
     "shared_from",
+    "known_until",
 }
 
 

@@ -152,7 +152,7 @@ def test_every_key_of_an_entry_reaches_the_model(make_journal: Make) -> None:
             one.name for one in fields(row) if getattr(row, one.name) not in (None, (), "", False, "unsure", "hidden")
         }
         filled.setdefault(row.kind, set()).update(full)
-    of_shares = {"unshared_sources", "totals_are_partial", "shared_from"}
+    of_shares = {"unshared_sources", "totals_are_partial", "shared_from", "known_until"}
     shared = {"private", "next", "done", "text", "photos", "unknown_sources"}
     empty = {
         row.kind: {one.name for one in fields(row)} - filled[row.kind] - shared - of_shares for row in journal.entries()

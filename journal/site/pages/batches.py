@@ -18,7 +18,7 @@ from journal.site.pages.batch_timeline import timeline_chart
 from journal.site.pages.calculators import link_with
 from journal.site.pages.crop import crop_in_words, crop_of, four_and_more, unit_word
 from journal.site.pages.cultures import above
-from journal.site.pages.entry_words import headline
+from journal.site.pages.entry_words import earlier_ids, headline
 from journal.site.pages.heat_section import heat_section
 from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded
 from journal.site.pages.lookup import Lookup, species_words
@@ -238,6 +238,7 @@ def _facts(lookup: Lookup, batch: Batch) -> list[tuple[str, str]]:
         ("cost, whole batch", None if batch.cost is None else wording.money(batch.cost, lookup.settings.currency)),
         ("wants", ", ".join(wants)),
         ("made by", batch.by),
+        earlier_ids(batch),
     ]
     return [(what, words) for what, words in lines if words]
 

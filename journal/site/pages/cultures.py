@@ -16,6 +16,7 @@ from journal.site.charts.descent_drawing import NodeContent, Tone, draw_descent
 from journal.site.figures import Figure
 from journal.site.pages.crop import made_and_lost, unit_word
 from journal.site.pages.culture_table import list_pages, renewal_of
+from journal.site.pages.entry_words import earlier_ids
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.growth_section import growth_section
 from journal.site.pages.heat_section import heat_section
@@ -257,6 +258,7 @@ def _culture(lookup: Lookup, culture: Culture) -> Page:
         ("treatment", culture.treatment),
         ("master", "yes, kept as the original" if culture.master else None),
         ("made by", culture.by),
+        earlier_ids(culture),
     ]
     context = {
         "title": f"{culture.id} {lookup.name_of(culture)}",

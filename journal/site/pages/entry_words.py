@@ -191,6 +191,11 @@ def vessels(culture: Culture) -> str:
     return counted(culture.vessels or 1, one, several)
 
 
+def earlier_ids(row: Find | Culture | Batch | Device) -> tuple[str, str]:
+    """What its former IDs are called on its page, and they; empty if it has none, as in every share."""
+    return "earlier ID" if len(row.formerly) == 1 else "earlier IDs", ", ".join(row.formerly)
+
+
 _NTH = ("", "", "the second", "the third", "the fourth", "the fifth", "the sixth")
 
 

@@ -18,7 +18,7 @@ from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.charts.primitives import Rect, Scale, trimmed
 from journal.site.charts.sketch_map import spread_words
-from journal.site.pages.entry_words import headline
+from journal.site.pages.entry_words import earlier_ids, headline
 from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.grown_from import grown_from
 from journal.site.pages.long_lists import LongList, filters_of, folded, newest_year
@@ -226,6 +226,7 @@ def _lines(lookup: Lookup, find: Find) -> list[tuple[str, str | _DayThere]]:
         ("permission", find.permission),
         ("picked", picked_words(lookup, find)),
         ("found by", find.by),
+        earlier_ids(find),
     ]
     return [(what, words) for what, words in lines if words]
 

@@ -389,7 +389,7 @@ class Lookup:
             "prose": self.prose(row),
             "question": self.question(row),
             "identity": self.identity(row),
-            "entries": [self.entry_on_page(entry, row, day0) for entry in self.entries_on(row)],
+            "entries": [self.entry_on_page(entry, row, day0) for entry in reversed(self.entries_on(row))],
             "nexts": self.nexts(row),
             "leads": self.leads_to(row),
             "larger": any(len(picture.sources) > 1 for picture in self.photos_about(row)),

@@ -17,6 +17,7 @@ from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.pages import tent_power, tent_setup
 from journal.site.pages.batches import growing
+from journal.site.pages.entry_words import earlier_ids
 from journal.site.pages.long_lists import FoldedYear, LongList, folded
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.place_section import all_places, place_section
@@ -215,6 +216,7 @@ def _device(lookup: Lookup, device: Device) -> dict[str, Any]:
         "price": _price(lookup, device),
         "cost": cost if cost != _price(lookup, device) else None,
         "spare": device.spare,
+        "earlier": earlier_ids(device),
         "since": wording.when_in_words(device.date),
         "since_iso": life.in_use_since.isoformat() if life.in_use_since and not life.is_over else None,
         "in_use_for": tent_power.span_words(life.days) if life.days is not None else None,

@@ -109,3 +109,40 @@ def test_a_title_of_a_find_is_in_a_share_where_its_text_is(
     for page in ("finds/", "finds/f-2/"):
         assert is_shown == ("The sixth cap" in site[page].decode())
         assert is_shown == bool(site[page].select(".own-title"))
+
+
+RENAMED = {
+    "journal.toml": '[tents.hut]\nname = "Hut"\n[shares.s]\nabout = ["F-2", "PP-2", "B-2", "hut"]\n',
+    "f.md": entry("find", "id: F-2\ndate: 2026-09-12\nformerly: F-1"),
+    "c.md": entry("culture", "id: PP-2\ndate: 2026-09-13\nfrom: F-2\nformerly: PP-1, SC-1"),
+    "b.md": entry("batch", "id: B-2\ndate: 2026-10-13\nculture: PP-2\nformerly: B-1"),
+    "d.md": entry("device", "id: fan-2\ndate: 2026-01-02\ntent: hut\ndoes: fan\nformerly: fan-1"),
+}
+
+
+@pytest.mark.parametrize(
+    ("path", "words"),
+    [
+        ("finds/f-2/", "earlier ID F-1"),
+        ("cultures/pp-2/", "earlier IDs PP-1, SC-1"),
+        ("batches/b-2/", "earlier ID B-1"),
+        ("tents/hut/power/", "earlier ID fan-1"),
+    ],
+)
+def test_what_was_renamed_has_its_earlier_ids_among_its_facts_but_in_no_share(
+    make_journal: Callable[..., Journal], path: str, words: str
+) -> None:
+    journal = make_journal(RENAMED)
+    found = Rendered(plan_site(journal, {}))[path]
+    told = [" ".join(part.get_text(" ").split()).replace(" ,", ",") for part in found.select("dl, .detail")]
+    assert any(words in one for one in told)
+    shared = Rendered(plan_site(redaction_of(journal, journal.settings.shares[0]).journal, {}, share="s"))
+    assert "earlier ID" not in shared[path].get_text()
+
+
+@pytest.mark.parametrize("path", ["finds/f-2/", "cultures/pp-2/", "batches/b-2/"])
+def test_entries_stand_newest_first_on_every_page(make_journal: Callable[..., Journal], path: str) -> None:
+    notes = {f"n{day}.md": noted(f"2026-11-0{day}", f"title: Day {day}", "F-2, PP-2, B-2") for day in (1, 2, 3)}
+    page = Rendered(plan_site(make_journal({**RENAMED, **notes}), {}))[path]
+    told = [str(one["datetime"]) for one in page.select("article.entry h3 time")]
+    assert ["2026-11-03", "2026-11-02", "2026-11-01"] == told
