@@ -18,6 +18,17 @@ from journal.commands.options import CACHE, FOLDER, KEYS, LOCKED, PASSPHRASE_FIL
 KINDS = ("find", "culture", "batch", "note", "tent", "device")
 
 
+class _Kind(click.Choice[str]):
+    """A kind of entry, which may be called `tent-entry` for `tent`, or another word."""
+
+    def __init__(self, *others: str) -> None:
+        super().__init__((*KINDS, *others, "tent-entry"))
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        kind = super().convert(value, param, ctx)
+        return "tent" if kind == "tent-entry" else kind
+
+
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, message="%(version)s")
 def cli() -> None:
@@ -59,7 +70,7 @@ def start(
 
 
 @cli.command(short_help="Add an entry, with the next free ID.")
-@click.argument("kind", type=click.Choice((*KINDS, "tent-entry")))
+@click.argument("kind", type=_Kind())
 @FOLDER
 @click.option("--about", metavar="ID", help="What the entry is about: the find you cloned, a note's batch, a tent …")
 @click.option("--form", metavar="FORM", help="Of a culture: plate, slant, liquid, grain … (asked for where not given).")
@@ -78,7 +89,7 @@ def new(kind: str, folder: Path | None, about: str | None, form: str | None, id:
     from journal.commands.workspace import open_workspace
 
     with open_workspace(folder) as workspace:
-        path = add_entry(workspace, "tent" if kind == "tent-entry" else kind, about, form, id)
+        path = add_entry(workspace, kind, about, form, id)
     shown = plain(str(folder / path) if folder else os.path.relpath(workspace.root / path))
     with printing_result(f"The entry was written: {shown}."):
         click.echo(shown)
@@ -333,7 +344,7 @@ def check(folder: Path | None, as_json: bool, explain: Path | None, cache: Path 
 
 
 @cli.command(short_help="List the keys of an entry, or the settings.")
-@click.argument("kind", type=click.Choice((*KINDS, "settings")), required=False)
+@click.argument("kind", type=_Kind("settings"), required=False)
 def keys(kind: str | None) -> None:
     """List every key of a KIND of entry: what it means, what it takes, and an example. Without KIND: of every kind.
     With `settings`: what journal.toml takes.

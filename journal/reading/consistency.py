@@ -202,9 +202,13 @@ def _unit_fix(log: LoggerFile, settings: Settings) -> str:
     where = f"the [[climate]] of {log.tent}" + (f" with files = {toml_string(source.files)}" if source else "")
     known, allows = [value for value in log.temperature_c if value == value], limit("temperature_c").allows
     if sum(not allows(value) for value in known) * 2 > len(known):
-        for unit, turned in (("°F", to_celsius), ("°C", to_fahrenheit)):
+        for unit, other, written, turned in (
+            ("°F", "°C", known, to_celsius),
+            ("°C", "°F", [to_fahrenheit(value) for value in known], to_fahrenheit),
+        ):
             if all(allows(turned(value)) for value in known) and not (source and source.temperature_unit == unit):
-                return f'if they are in {unit}, write temperature_unit = "{unit}" in {where}'
+                has = f"the file has {_from_to(number(min(written)), number(max(written)))}, read as {other}"
+                return f'{has}; if that is {unit}, write temperature_unit = "{unit}" in {where}'
     return f"check `temperature` and `temperature_unit` in {where}; readings that are wrong need nothing"
 
 

@@ -44,9 +44,10 @@ def next_id(kind: str, there: Iterable[Numbered], taken: Collection[str], today:
     """An ID for a new entry of this kind: `B-032` after `B-031`, `PP-26B` after `PP-26A`.
 
     there: the journal's IDs, oldest entry first. taken: every ID that may not be used again, tents' included.
-    A year in the last ID's first part becomes this year's. about: for a culture, the ID it will be taken from, whose
-    earlier cultures it is then named after; the first of a find or batch is named after its Latin name, or as other
-    cultures are that were taken from no culture. `nextId` of static/js/record-entry.js gives the same for a clone.
+    A year in the last ID's first part becomes this year's. about: for a culture, the ID it will be taken from. One from
+    a culture is the next of that one's line (`PP-26A-3` after `PP-26A-2`); one from a find or batch begins a line, and
+    goes on after its earlier ones, else after its Latin name, else as other cultures do that begin one. `nextId` of
+    static/js/record-entry.js gives the same.
     """
     rows = list(there)
     used = _used([*taken, *(row.id for row in rows)])
@@ -97,17 +98,38 @@ def _habit(kind: str, rows: list[Numbered], today: date, about: str | None) -> t
     """What the new ID begins with, and how the first of that series ends; None where no habit shows."""
     same_kind = [row for row in rows if row.kind == kind]
     if kind == "culture" and about:
-        own = [row for row in same_kind if about.lower() in {row.id.lower(), *(s.lower() for s in row.sources)}]
+        lines = {_without_suffix(row.id)[0].lower() for row in same_kind}
+        own = [row for row in same_kind if about.lower() in {source.lower() for source in row.sources}]
+        if parent := next((row.id for row in same_kind if row.id.lower() == about.lower()), None):
+            return _in_line(parent, own, lines)
+        own = [row for row in own if not _is_in_line(row.id, lines)]
         named = {row.id.lower(): row for row in rows}
         if not own and (initials := _initials(_species(about.lower(), named))):
             return f"{initials}{today:%y}", "A"
-        same_kind = own or _starts(same_kind, named)
+        same_kind = own or [row for row in _starts(same_kind, named) if not _is_in_line(row.id, lines)]
     found = _split(_without_suffix(same_kind[-1].id)[0]) if same_kind else None
     if found is None:
         return None
     stem = _in_year(found[0], same_kind[-1].year, today.year)
     first = "1".zfill(len(found[1])) if found[1].isdigit() else ("A" if found[1].isupper() else "a")
     return stem, first
+
+
+def _is_in_line(name: str, lines: Collection[str]) -> bool:
+    """Whether an ID is that of a culture with something behind it: `PP-26A-2`, `PP-26A-GG`. lines: cultures, without a
+    device's suffix, in lower case."""
+    parts = _without_suffix(name)[0].lower().split("-")
+    return any("-".join(parts[:count]) in lines for count in range(1, len(parts)))
+
+
+def _in_line(parent: str, own: Sequence[Numbered], lines: Collection[str]) -> tuple[str, str]:
+    """How transfers of a culture are named: with the numbers of its own ID, else of the last that was taken from it,
+    where that is in a line; else after itself."""
+    for name in (parent, *(row.id for row in reversed(own))):
+        found = _split(_without_suffix(name)[0])
+        if found and found[1].isdigit() and _is_in_line(name, lines):
+            return found[0], "1".zfill(len(found[1]))
+    return f"{_without_suffix(parent)[0]}-", "1"
 
 
 def _initials(species: str | None) -> str | None:

@@ -6,10 +6,10 @@
      beside(mine, theirs)           what `mine` says and another revision of the same record does not, as a record of its
                                     own: of a find, culture or batch a note about it
      folder(record)                 its folder in an archive: "2026-11-25-find-f26-015-k7q4-0f3c9a12"
-     nextId(kind, {series, known, outbox, today, suffix, parent})
+     nextId(kind, {series, known, outbox, today, suffix, parent, method})
                                     the next free ID. series, known: `series` and `ids` of record/data.json; outbox:
                                     records or IDs on this device; today: a Date; suffix: the device's; parent: what a
-                                    culture is taken from
+                                    culture is taken from, and by which method
      after(id, used)                the ID itself, or the next of its series that none of `used` is
      known(data, read)              what record/data.json says, with the IDs of all its parts; read(path): gives a file's JSON
      number(text)                   412, or 1.2 for "1,2"; null where it is no number, or "1,200" could be two
@@ -123,13 +123,6 @@ globalThis.journalEntry = (() => {
 
   const lower = (ids) => new Set(ids.map((id) => id.toLowerCase()));
 
-  /** The number that ends an ID with this stem, without regard to a device's suffix; 0 where it has none. */
-  const numberAfter = (stem, id) => {
-    const bare = id.replace(SUFFIX, "").toLowerCase();
-    const ending = bare.startsWith(stem.toLowerCase()) ? bare.slice(stem.length) : "";
-    return /^\d+$/.test(ending) ? Number(ending) : 0;
-  };
-
   const after = (id, used) => {
     const taken = lower(used);
     const [, head, digits, suffix] = /^(.*?)(\d*)(-[A-HJKMNP-TV-Z]\d[A-HJKMNP-TV-Z]\d)?$/i.exec(id);
@@ -140,12 +133,7 @@ globalThis.journalEntry = (() => {
     return name;
   };
 
-  const numbered = (stem, width, last, used, suffix) => {
-    const number = used.reduce((most, id) => Math.max(most, numberAfter(stem, id)), last) + 1;
-    return after([stem + String(number).padStart(width, "0"), suffix].filter(Boolean).join("-"), used);
-  };
-
-  // A clone is named as `journal new` names it: see next_id in journal/writing/new_entry.py, and tests/record_cases.json.
+  // A culture is named as `journal new` names it: see next_id in journal/writing/new_entry.py, and tests/record_cases.json.
 
   /** The part of an ID that stays, and the number or letter that goes on: ["PP-26", "A"]; null where it ends in neither. */
   const split = (id) => (/^(.*?[^0-9]|)([0-9]+)$/.exec(id) ?? /^(.*[0-9-])([A-Z]{1,2}|[a-z]{1,2})$/.exec(id))?.slice(1) ?? null;
@@ -185,48 +173,65 @@ globalThis.journalEntry = (() => {
     return stem;
   };
 
-  /** How clones of a find or batch are named, and the first of them: ["PP-26", "A"]. */
+  /** The cultures as [ID, facts], and whether an ID is that of one of them with something behind it (`PP-26A-2`). */
+  const culturesIn = (known) => {
+    const cultures = Object.entries(known).filter(([, row]) => row.kind === "culture");
+    const lines = lower(cultures.map(([id]) => bare(id)));
+    const isInLine = (id) => [...bare(id).toLowerCase().matchAll(/-/g)].some(({ index, input }) => lines.has(input.slice(0, index)));
+    return { cultures, isInLine };
+  };
+
+  /** How transfers of a culture are named, and the first of them: ["PP-26A-", "1"]. */
+  const lineOf = (parent, known) => {
+    const { cultures, isInLine } = culturesIn(known);
+    const own = cultures.filter(([, row]) => isFrom(row, lower([parent]))).map(([id]) => id);
+    const isNumbered = (id) => isInLine(id) && isNumber(split(bare(id))?.[1]);
+    const like = [parent, ...own.reverse()].find(isNumbered);
+    const [stem, ending] = (like && split(bare(like))) ?? [`${bare(parent)}-`, "1"];
+    return [stem, "1".padStart(ending.length, "0")];
+  };
+
+  /** How those are named that begin a line, as clones of a find or batch, and the first of them: ["PP-26", "A"]. */
   const clonesOf = (parent, known, now) => {
     const yy = String(now % 100).padStart(2, "0");
-    const cultures = Object.entries(known).filter(([, row]) => row.kind === "culture");
+    const { cultures: all, isInLine } = culturesIn(known);
+    const cultures = all.filter(([id]) => !isInLine(id));
     const own = cultures.filter(([, row]) => isFrom(row, lower([parent])));
     const latin = initials(known[parent]?.species);
     if (own.length === 0 && latin) return [`${latin}-${yy}`, "A"];
-    const names = lower(cultures.map(([id]) => id));
+    const names = lower(all.map(([id]) => id));
     const isStart = ([id, row]) => !isFrom(row, names) && !(initials(row.species) && id.startsWith(`${initials(row.species)}-`));
     const [id, row] = (own.length ? own : cultures.filter(isStart)).at(-1) ?? [];
     const [stem, ending] = (id && split(bare(id))) || [`C-${yy}`, "A"];
     return [inYear(stem, row?.year, now), isNumber(ending) ? "1".padStart(ending.length, "0") : /[A-Z]/.test(ending) ? "A" : "a"];
   };
 
-  /** The stem with what follows the highest ending that is used with it. */
-  const nextClone = (parent, known, used, today) => {
-    const [stem, first] = clonesOf(parent, known, today.getFullYear());
-    const taken = new Set([...lower(used), ...lower(used.map(bare))]);
+  /** The stem with what follows the highest ending that is used with it, or the first, with the device's suffix. */
+  const nextIn = (stem, first, used, suffix) => {
+    const taken = lower([...used, ...used.map(bare)]);
     const cased = (id) => (/[A-Z]/.test(first) ? id.toUpperCase() : id);
     const inSeries = (found) => found?.[0].toLowerCase() === stem.toLowerCase() && isNumber(found[1]) === isNumber(first);
     const endings = [...taken].map((id) => split(cased(id))).filter(inSeries).map(([, ending]) => following(ending, first.length));
     let ending = endings.reduce((most, one) => (isLater(one, most) ? one : most), first);
     while (taken.has(`${stem}${ending}`.toLowerCase())) ending = following(ending, first.length);
-    return stem + ending;
+    return [stem + ending, suffix].filter(Boolean).join("-");
   };
 
-  const nextId = (kind, { series = {}, known = {}, outbox = [], today, suffix, parent = null }) => {
+  const nextId = (kind, { series = {}, known = {}, outbox = [], today, suffix, parent = null, method }) => {
     const here = outbox.map((row) => (typeof row === "string" ? { id: row } : row)).filter((row) => row.id);
     const used = [...Object.keys(known), ...here.map((row) => row.id)];
     if (kind === "culture" && parent) {
       const whole = parent.replace(/\.\d+$/, "");
       const all = { ...known, ...Object.fromEntries(here.filter((row) => row.kind).map((row) => [row.id, { ...row, ...known[row.id] }])) };
-      const isClone = ["find", "batch"].includes(all[whole]?.kind);
-      const stem = whole.replace(SUFFIX, "").replace(/-\d+$/, "");
-      const clone = isClone && [nextClone(whole, all, used, today), suffix].filter(Boolean).join("-");
-      const name = clone || numbered(`${stem}-`, 0, 0, used, suffix);
+      const isStart = ["find", "batch"].includes(all[whole]?.kind) || ["tissue", "spores"].includes(method);
+      const [stem, first] = isStart ? clonesOf(whole, all, today.getFullYear()) : lineOf(whole, all);
+      const name = nextIn(stem, first, used, suffix);
       if (name.length <= LONGEST_ID) return name;
     }
     const { stem, year, rest, width, last } = series[kind] ?? FIRST_SERIES[kind];
     const years = year ? String(today.getFullYear()).slice(-year) : "";
-    const first = year && used.length ? 0 : last; // in a new year the numbers begin anew
-    return numbered(stem + years + rest, width, first, used, suffix);
+    const first = (year && used.length ? 0 : last) + 1; // in a new year the numbers begin anew
+    return nextIn(stem + years + rest, String(first).padStart(width, "0"), used, suffix);
   };
 
   // -- numbers, positions, times -----------------------------------------------------------------------------

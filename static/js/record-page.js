@@ -151,7 +151,7 @@
   const assignId = async () => {
     if (draft.id || !WITH_ID.includes(draft.kind)) return;
     const parent = draft.kind === "culture" ? ([draft.values.from].flat()[0]?.split(",")[0] ?? null) : null;
-    draft.id = entries.nextId(draft.kind, { ...(await suffixed()), parent });
+    draft.id = entries.nextId(draft.kind, { ...(await suffixed()), parent, method: draft.values.method });
   };
 
   const suggested = () => {

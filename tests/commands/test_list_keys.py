@@ -60,3 +60,10 @@ def test_every_setting_is_printed_with_a_line_that_is_read(capsys: pytest.Captur
 def test_another_word_is_told_the_kinds(capsys: pytest.CaptureFixture[str]) -> None:
     assert 2 == run(cli, ["keys", "harvest"])
     assert "'find', 'culture', 'batch', 'note', 'tent', 'device', 'settings'" in capsys.readouterr().err
+
+
+def test_a_tent_entry_is_called_as_where_one_is_begun(capsys: pytest.CaptureFixture[str]) -> None:
+    assert 0 == run(cli, ["keys", "tent"])
+    said = capsys.readouterr().out
+    assert 0 == run(cli, ["keys", "tent-entry"])
+    assert said == capsys.readouterr().out

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import json
+from collections import Counter
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -96,19 +97,17 @@ def test_an_id_from_a_phone_can_be_one(case: dict[str, Any]) -> None:
 CROCKFORD = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 
-CLONES = [
+TAKEN_FROM = [
     case
     for case in CASES["ids"]
     if (parent := case["context"].get("parent"))
-    and {**case["context"]["known"], **{row["id"]: row for row in case["context"]["outbox"]}}.get(
-        parent.split(".")[0], {}
-    ).get("kind")
-    in ("find", "batch")
+    and parent.split(".")[0] in {*case["context"]["known"], *(row["id"] for row in case["context"]["outbox"])}
+    and "method" not in case["context"]  # which the command does not ask
 ]
 
 
-@pytest.mark.parametrize("case", CLONES, ids=name_of)
-def test_a_phone_names_a_clone_as_the_command_does(case: dict[str, Any]) -> None:
+@pytest.mark.parametrize("case", TAKEN_FROM, ids=name_of)
+def test_a_phone_names_a_clone_or_transfer_as_the_command_does(case: dict[str, Any]) -> None:
     context = case["context"]
     known = [{"id": name, **row} for name, row in context["known"].items()]
     rows = [
@@ -119,8 +118,14 @@ def test_a_phone_names_a_clone_as_the_command_does(case: dict[str, Any]) -> None
     assert case["id"] == f"{name}-{context['suffix']}"
 
 
-def test_clones_are_among_the_cases() -> None:
-    assert len(CLONES) == 10
+def test_clones_and_transfers_are_among_the_cases() -> None:
+    kinds = Counter(
+        {**case["context"]["known"], **{row["id"]: row for row in case["context"]["outbox"]}}[
+            case["context"]["parent"].split(".")[0]
+        ]["kind"]
+        for case in TAKEN_FROM
+    )
+    assert kinds == {"find": 11, "batch": 2, "culture": 9}
 
 
 @pytest.mark.parametrize("case", CASES["codes"], ids=lambda case: case["code"])

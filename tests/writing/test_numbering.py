@@ -81,9 +81,9 @@ def test_a_clone_of_a_fruit_is_named_after_the_species_that_its_batch_has_by_its
     assert next_id("culture", there, [], TODAY, about="B-031") == "PP-26A"
 
 
-def test_a_culture_from_a_culture_stays_in_its_series() -> None:
+def test_a_culture_from_a_culture_stays_in_its_line() -> None:
     there = [Numbered("culture", "PP-26A", 2026), Numbered("culture", "PP-26S", 2026), *rows("culture", "GF-26C")]
-    assert next_id("culture", there, [], TODAY, about="PP-26A") == "PP-26T"
+    assert next_id("culture", there, [], TODAY, about="pp-26a") == "PP-26A-1"
 
 
 def test_a_second_culture_of_a_find_stays_in_its_series() -> None:

@@ -84,7 +84,8 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
         units = str(least) if least == most else units
     spans = [(_days_up_to(part, span), span) for part in PARTS if (span := one.days[part])]
     spans += [(f"BE up to the {_UP_TO[part]}", span) for part in PARTS if (span := one.be_pct[part])]
-    flushes = [(f"BE of flush {number}", span) for number, span in enumerate(one.flush_be_pct, 1)]
+    flushes = [(f"BE of flush {number}", span) for number, span in enumerate(one.flush_be_pct, 1) if number > 1]
+    each = ", ".join(map(_percents, one.flush_be_pct))
     return Row(
         species=species_words(one.species),
         line=one.line,
@@ -97,7 +98,7 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
         dry=wording.mass(one.dry_g, lookup.units) if one.dry_g else "",
         basis=(
             *(f"{what}: {span.words}" for what, span in spans),
-            *(f"{what}: {_percents(span)}, {span.words}" for what, span in flushes),
+            *([f"BE of each flush in turn, by the same batches: {each}"] if each else ()),
         ),
         own=tuple(
             _own(what.replace(_FIRST_DAY, ", to its end"), span) for what, span in (*spans, *flushes) if span.own

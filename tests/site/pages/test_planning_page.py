@@ -34,6 +34,27 @@ def test_it_tells_days_be_and_units_by_species_with_what_they_are_based_on(make_
     )
 
 
+def test_own_finished_batches_tell_what_each_flush_is_told_by(make_journal: Make) -> None:
+    """1 kg dry each; flush 1 gave 310, 320, 330 g, flush 2 110, 120, 130 g (80 %: ± 1.886 · 10 · √(4/3) = 22)."""
+    files = {"c.md": FILES["c.md"], "b.md": FILES["b.md"].replace("units: 2", "units: 1")}
+    for at in (1, 2, 3):
+        files |= {
+            f"{at}.md": f"---\nkind: batch\nid: P-{at}\ndate: 2026-04-0{at}\nculture: C\ndry mass: 1 kg\n---\n",
+            f"{at}1.md": f"---\nkind: note\nabout: P-{at}\ndate: 2026-05-0{at}\nharvest: 3{at}0 g\nflush: 1\n---\n",
+            f"{at}2.md": f"---\nkind: note\nabout: P-{at}\ndate: 2026-05-1{at}\nharvest: 1{at}0 g\nflush: 2\n---\n",
+            f"{at}3.md": f"---\nkind: note\nabout: P-{at}\ndate: 2026-06-01\nstage: spent\n---\n",
+        }
+    page = Rendered(plan_site(make_journal(files), {}))[PATH]
+    told = " ".join(page.get_text().split())
+    assert "BE of each flush in turn, by the same batches: 30 to 34 %, 10 to 14 %." in told
+    assert "yours, BE of flush 2: 11 % in P-1, 12 % in P-2, 13 % in P-3" in told
+    flushes = page.select("section[aria-labelledby=coming] .scroll table")[1].select("tbody tr")
+    assert [["0.3 kg", "0.3 kg", "0.3 kg"], ["0.1 kg", "0.1 kg", "0.1 kg"]] == [
+        [cell.get_text() for cell in row.select("td.n")[1:]] for row in flushes
+    ]
+    assert {"its own BE"} == {row.select("td")[-1].get_text() for row in flushes}
+
+
 def test_own_days_are_told_to_the_end_of_a_flush(make_journal: Make) -> None:
     """Picked on 20 and 22 November, and spent: 20 days to the end of flush 1."""
     files = {path: text for path, text in FILES.items() if path != "d.md"}
