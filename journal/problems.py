@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import posixpath
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -64,6 +66,32 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     is_short = len(word) <= _SHORT_WORD and word.isalpha()
     close = get_close_matches(word.casefold(), by_fold, n=1, cutoff=0.7 if is_short else 0.6)
     return by_fold[close[0]] if close else None
+
+
+def nearest_name(name: str, known: Iterable[str]) -> str | None:
+    """As `nearest`; else the first known name that has every word of `name`, or of which `name` has every word:
+    `boat-shed` for `shed`."""
+    names = list(known)
+    words = _words_of(name)
+    return nearest(name, names) or next(
+        (one for one in names if (words and words <= _words_of(one)) or (_words_of(one) and _words_of(one) <= words)),
+        None,
+    )
+
+
+def _words_of(name: str) -> set[str]:
+    return set(re.findall(r"[^\W_]+", name.casefold()))
+
+
+def nearest_file(name: str, known: Iterable[str]) -> str | None:
+    """The known path of the file whose name is most like that of `name`, whatever the folders and the ending: `.jpg`
+    makes nothing alike. Of several with one name, one with the same ending."""
+    stem, ending = posixpath.splitext(posixpath.basename(name))
+    by_stem: dict[str, str] = {}
+    for path in sorted(known, key=lambda path: not path.casefold().endswith(ending.casefold())):
+        by_stem.setdefault(posixpath.splitext(posixpath.basename(path))[0], path)
+    near = nearest(stem, by_stem)
+    return None if near is None else by_stem[near]
 
 
 def is_opposite(one: str, other: str) -> bool:

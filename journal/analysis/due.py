@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
+from journal.amounts import half_up
 from journal.analysis.forecast import Expected
 from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.usual_times import What
@@ -183,7 +184,7 @@ def services(journal: Journal) -> Iterator[Due]:
         for service, every_d in tent.every:
             last = last_service(entries, service)
             start = last or (entries[0] if entries else None)
-            day = start.date.first + timedelta(days=round(every_d)) if start and start.date.counts_days else None
+            day = start.date.first + timedelta(days=half_up(every_d)) if start and start.date.counts_days else None
             yield Due((tent.id,), service, day, "service", last.path if last else None)
 
 

@@ -33,7 +33,7 @@ A tent's or batch's `in_range_share` is of all time with readings; it, `out_of_r
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, astuple
 from typing import Any
 
@@ -46,6 +46,7 @@ from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import milestones
 from journal.analysis.power import Lifetime
 from journal.analysis.progress import Progress
+from journal.analysis.readings import LeftOut
 from journal.analysis.rollups import Rollup
 from journal.analysis.tent_settings import current_settings, history_of, light_of
 from journal.analysis.ventilation import air_changes, water_used
@@ -197,7 +198,7 @@ def _batch(batch: Batch, found: Analysis) -> Row:
         **_yield_of(found.yields[batch.id]),
         "doubtful_harvests": [note.path for note in found.doubtful_harvests.get(batch.id, ())],
         **_timing_of(found.progress[batch.id], found.expected.get(batch.id)),
-        **_climate_about(found.climate.batches[batch.id]),
+        **_climate_about(found.climate.batches[batch.id], found.climate.batches[batch.id].left_out),
         **heat_of(batch, found),
     }
 
@@ -308,7 +309,7 @@ def _climate_in(journal: Journal, air: TentClimate) -> Row:
     water = water_used(entries_about(journal, air.tent), since)
     light = light_of(holding)
     return {
-        **_climate_about(air),
+        **_climate_about(air, air.series.left_out),
         "longest_out_h": air.longest_out_h,
         "air_changes_per_hour": changes.per_hour if changes else None,
         "air_changes_is": changes.is_ if changes else None,
@@ -329,13 +330,15 @@ def _climate_in(journal: Journal, air: TentClimate) -> Row:
     }
 
 
-def _climate_about(air: MeasuredClimate) -> Row:
-    """The air of a tent, or of a batch by its own range where it wants one, over its days in each tent."""
+def _climate_about(air: MeasuredClimate, left_out: Sequence[LeftOut]) -> Row:
+    """The air of a tent, or of a batch by its own range where it wants one, over its days in each tent. left_out:
+    values that no tent has."""
     return {
         "in_range_share": air.in_range_share,
         "out_of_range_share": air.shares.out,
         "cannot_tell_share": air.shares.cannot_tell,
         "read_h": air.shares.all_s / 3600,
+        "values_left_out": len(left_out),
     }
 
 

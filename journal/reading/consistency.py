@@ -20,7 +20,7 @@ from journal.analysis.unlikely_measures import doubts_of_measures
 from journal.geo.flat_map import FlatMap
 from journal.geo.parse import distance_m
 from journal.model import Batch, Find, Journal, LoggerFile, Photo, Position, When
-from journal.problems import nearest, shortened
+from journal.problems import nearest, nearest_name, shortened
 from journal.quantities import counted, to_celsius, to_fahrenheit
 from journal.reading.dates import when_in_name
 from journal.reading.entries import Draft, ProblemList
@@ -202,9 +202,13 @@ def _unit_fix(log: LoggerFile, settings: Settings) -> str:
     where = f"the [[climate]] of {log.tent}" + (f" with files = {toml_string(source.files)}" if source else "")
     known, allows = [value for value in log.temperature_c if value == value], limit("temperature_c").allows
     if sum(not allows(value) for value in known) * 2 > len(known):
-        for unit, turned in (("°F", to_celsius), ("°C", to_fahrenheit)):
+        for unit, other, written, turned in (
+            ("°F", "°C", known, to_celsius),
+            ("°C", "°F", [to_fahrenheit(value) for value in known], to_fahrenheit),
+        ):
             if all(allows(turned(value)) for value in known) and not (source and source.temperature_unit == unit):
-                return f'if they are in {unit}, write temperature_unit = "{unit}" in {where}'
+                has = f"the file has {_from_to(number(min(written)), number(max(written)))}, read as {other}"
+                return f'{has}; if that is {unit}, write temperature_unit = "{unit}" in {where}'
     return f"check `temperature` and `temperature_unit` in {where}; readings that are wrong need nothing"
 
 
@@ -260,8 +264,9 @@ def check_permits(journal: Journal, problems: ProblemList) -> None:
     names = [permit.name for permit in journal.settings.permits]
     for find in journal.finds:
         if find.permit and find.permit.casefold() not in map(str.casefold, names):
-            near = nearest(find.permit, names)
-            fix = f"write {near}, if you mean that" if near else f"add [permits.{find.permit}] to journal.toml"
+            near = nearest_name(find.permit, names)
+            add = f"add [permits.{find.permit}] to journal.toml"
+            fix = f"write {near}, if you mean that, or {add}" if near else add
             message = f"{shortened(find.permit)} is not a permit in the settings"
             problems.at(find.path, find.lines.get("permit", 0), "error", message, fix)
     for breach in breaches(journal):

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from journal.logged import LoggerFile
-from journal.problems import Problem, Unreadable, nearest, shortened
+from journal.problems import Problem, Unreadable, nearest_file, shortened
 from journal.reading.entries import Draft
 from journal.reading.folder import nfc
 from journal.reading.logger_files import read_log
@@ -43,7 +43,7 @@ def core_logs_named(
             named.append(NamedLog(draft.path, known[path], column))
         else:
             beside = [posixpath.basename(one) for one in known if posixpath.dirname(one) == posixpath.dirname(path)]
-            near = nearest(posixpath.basename(path), beside)
+            near = nearest_file(path, beside)
             fix = f"write {near}, if you mean that" if near else "put the file next to the entry"
             message = f"{KEY}: there is no file {shortened(written)} next to this entry"
             problems.append(Problem(draft.path, draft.lines.get(KEY, 0), "error", message, fix))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from journal.model import Batch, Culture, Device, Find, Journal, Ref
-from journal.problems import nearest
+from journal.problems import nearest, nearest_name
 from journal.quantities import counted
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.folder import path_key
@@ -98,8 +98,9 @@ class Names:
             fix, paste = self.advice_on_near(ref.id, kinds, own), ""
             if tuple(kinds) == ("tent",) and not self._are_tents_known:
                 fix = f"correct {SETTINGS_NAME} first: it cannot be read, and tents are defined there"
-            elif fix is None and tuple(kinds) == ("tent",):
-                fix, paste = f"add [tents.{ref.id}] to {SETTINGS_NAME}", tent_block(ref.id)
+            elif tuple(kinds) == ("tent",) and ref.id.lower() not in self._left_out:
+                add = f"add [tents.{ref.id}] to {SETTINGS_NAME}"
+                fix, paste = (f"{fix}, or {add}", "") if fix else (add, tent_block(ref.id))
             fix = fix or self.advice_on_unread(kinds) or f"name a {_one_of(kinds)} of this journal"
             problems.error(draft, key, f"`{key}` names {ref.id}, which is not in this journal", fix, paste)
         elif owner.kind not in kinds:
@@ -148,7 +149,8 @@ class Names:
         asked = (id.lower(), tuple(kinds), own.lower())
         if asked not in self._nearest and len(self._nearest) < MOST_SEARCHES:
             owners = (owner for owner in self._owners.values() if owner.kind in kinds)
-            self._nearest[asked] = nearest(id, (owner.id for owner in owners if owner.id.lower() != asked[2]))
+            find = nearest_name if tuple(kinds) == ("tent",) else nearest
+            self._nearest[asked] = find(id, (owner.id for owner in owners if owner.id.lower() != asked[2]))
         return self._nearest.get(asked)
 
 

@@ -10,7 +10,7 @@ from journal.amounts import way
 from journal.geo.flat_map import fit_of, flat_map_of
 from journal.geo.parse import parse_position
 from journal.model import Photo
-from journal.problems import Unreadable, nearest
+from journal.problems import Unreadable, nearest_file
 from journal.quantities import Parsed
 from journal.reading.entries import ProblemList
 from journal.reading.listing import SETTINGS_NAME
@@ -53,7 +53,7 @@ def check_maps(settings: Settings, photos: Sequence[Photo], found: ProblemList) 
     for own in settings.maps:
         photo = known.get(own.file)
         if photo is None:
-            near = nearest(own.file, known)
+            near = nearest_file(own.file, known)
             fix = f"write {near}, if you mean that" if near else "put it there, or name it as it is called"
             found.at(SETTINGS_NAME, 0, "error", f"the map {own.file} is not in the journal folder", fix)
             continue

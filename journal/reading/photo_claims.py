@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from journal.model import Photo, PhotoUse
-from journal.problems import nearest, shortened
+from journal.problems import nearest_file, shortened
 from journal.reading.entries import Draft, Kept, ProblemList
 from journal.reading.folder import folder_of, kind_of_file, nfc, path_key
 from journal.reading.pictures_in_text import shown_in
@@ -47,8 +47,12 @@ class Album:
         elsewhere = self._by_name.get(name.casefold(), [])
         if elsewhere:
             return f"write the path to {elsewhere[0]}, or move it next to the entry"
-        near = nearest(name, (posixpath.basename(one) for one in self._by_folder.get(folder, [])))
-        return f"write {near}, if you mean that" if near else "put the file next to the entry, or remove its name"
+        near = nearest_file(name, self._by_folder.get(folder, []))
+        return (
+            f"write {posixpath.basename(near)}, if you mean that"
+            if near
+            else "put the file next to the entry, or remove its name"
+        )
 
 
 def uses_of(

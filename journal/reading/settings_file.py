@@ -9,7 +9,7 @@ from datetime import date
 from types import MappingProxyType
 from typing import Any
 
-from journal.problems import Problem, Refusal, Unreadable, nearest, shortened
+from journal.problems import Problem, Refusal, Unreadable, nearest, nearest_name, shortened
 from journal.quantities import (
     Parsed,
     area_m2,
@@ -338,8 +338,8 @@ def _climate(toml: Toml, tents: Mapping[str, str]) -> Iterator[ClimateSource]:
         if "tent" in values and values["tent"].lower() not in tents:
             name = values.pop("tent")
             message = f"{shortened(name)} is not a tent in the settings" + ("" if tents else ", which have none")
-            if near := nearest(name, tents.values()):
-                toml.report((*at, "tent"), "error", message, f"write {near}, if you mean that")
+            if near := nearest_name(name, tents.values()):
+                toml.report((*at, "tent"), "error", message, f"write {near}, if you mean that, or add [tents.{name}]")
             else:
                 toml.report((*at, "tent"), "error", message, f"add [tents.{name}]", tent_block(name))
         if "tent" in values and "files" in values:

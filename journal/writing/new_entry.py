@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from journal.model import Ref
-from journal.problems import Refusal, Unreadable, nearest
+from journal.problems import Refusal, Unreadable, nearest, nearest_name
 from journal.reading.consistency import stated_date
 from journal.reading.entries import Draft, read_entry
 from journal.reading.keys import KEYS
@@ -302,7 +302,8 @@ def _named(kind: str, about: str, drafts: Sequence[Draft], settings: Settings) -
     except Unreadable as unreadable:
         raise CannotAdd(f"--about: {unreadable.message}; {unreadable.fix}") from None
     if ref.id.lower() not in there:
-        near = nearest(ref.id, (name for _, name in there.values()))
+        tents = (tent.id for tent in settings.tents)
+        near = nearest(ref.id, (name for _, name in there.values())) or nearest_name(ref.id, tents)
         if near is None and "tent" in _MAY_BE_ABOUT[kind] and ref.part is None:
             what = f"there is no {ref.id} in this journal; if it is a tent or room, add these lines to journal.toml"
             raise CannotAdd(what, tent_block(ref.id))

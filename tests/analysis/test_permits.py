@@ -99,4 +99,5 @@ def test_a_permit_that_the_settings_do_not_name_is_an_error_with_the_nearest(
     journal: Callable[..., Journal],
 ) -> None:
     (problem,) = journal(find("F-1", "2026-09-12", 0.4, "woods")).problems
-    assert ("error", "write wood, if you mean that") == (problem.severity, problem.fix)
+    fix = "write wood, if you mean that, or add [permits.woods] to journal.toml"
+    assert ("error", fix) == (problem.severity, problem.fix)

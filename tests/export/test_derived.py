@@ -100,6 +100,16 @@ def test_a_batch_has_the_share_of_its_own_range(whole: dict[str, Any]) -> None:
     assert 28 == batch["read_h"]
 
 
+def test_a_tent_and_a_batch_have_the_number_of_values_that_no_tent_has(
+    make_journal: Make, whole: dict[str, Any]
+) -> None:
+    files = {f"{name}.md": f"---\nkind: {name.split()[0]}\n{text}\n---\n" for name, text in ENTRIES.items()}
+    log = logged([*[90] * 12, 5, *[86] * 6], [*[60, 60], *[16] * 17], accuracy_pct=2)
+    found = document(make_journal({"journal.toml": TOML, **files}, logs=[log]))
+    assert (3, 3) == (found["tents"][0]["values_left_out"], found["batches"][0]["values_left_out"])
+    assert (0, 0) == (whole["tents"][0]["values_left_out"], whole["batches"][0]["values_left_out"])
+
+
 def test_a_dead_device_has_its_days_and_one_in_use_has_none_since_there_is_no_today(whole: dict[str, Any]) -> None:
     """From 5 January to 4 November 2026 are 303 days (day 5 and day 308 of the year)."""
     dead, living = whole["devices"]

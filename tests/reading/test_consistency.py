@@ -243,11 +243,17 @@ READS = '[[climate]]\nfiles = "hut-*.csv"\ntent = "hut"\ntime = "Time"\ntemperat
     ("temperature_c", "unit", "fix"),
     [
         # 53.1 to 60.5 is a tent in °F: 11.7 to 15.8 °C; −12.2 °C is 10 °C read as °F.
-        ((53.1, 60.5), "", 'if they are in °F, write temperature_unit = "°F" in the [[climate]] of hut with files = '),
+        (
+            (53.1, 60.5),
+            "",
+            'the file has 53.1 to 60.5, read as °C; if that is °F, write temperature_unit = "°F" in the [[climate]] of '
+            "hut with files = ",
+        ),
         (
             (-12.2, -12.8),
             "",
-            'if they are in °C, write temperature_unit = "°C" in the [[climate]] of hut with files = ',
+            'the file has 9 to 10, read as °F; if that is °C, write temperature_unit = "°C" in the [[climate]] of hut '
+            "with files = ",
         ),
         # One peak among others, or the unit that the settings have already: the unit is not what is wrong.
         ((15.0, 15.2, 60.5), "", "check `temperature` and `temperature_unit` in the [[climate]] of hut with files = "),

@@ -59,7 +59,10 @@ def test_an_id_that_may_stand_in_a_file_that_cannot_be_read_is_not_taken_for_ano
     journal = make_journal(known, unread=[unread])
     assert dict.fromkeys(named, fix) == {one.path: one.fix for one in journal.problems if one.path in named}
     others = {one.path: one.fix for one in journal.problems if one.path not in named}
-    assert {"c/a.md": unread.fix, "tent/tent.md": "write hut, if you mean that"} == others
+    assert {
+        "c/a.md": unread.fix,
+        "tent/tent.md": "write hut, if you mean that, or add [tents.huts] to journal.toml",
+    } == others
     folder = Problem("c", 0, "error", "this folder cannot be read (permission denied)", "give yourself permission")
     journal = make_journal(known, problems=[folder])
     assert {fix.replace("c/a.md", "c")} == {one.fix for one in journal.problems if one.path in named}
@@ -105,6 +108,21 @@ def test_a_tent_that_is_not_there_comes_with_the_lines_that_make_it_one(
     assert ("error", "add [tents.cellar] to journal.toml") == (problem.severity, problem.fix)
     settings, problems = read_settings(f"[journal]\n{tents}\n{problem.paste}\n".encode())
     assert ((), "cellar", "Cellar") == (problems, settings.tents[-1].id, settings.tents[-1].name)
+
+
+@pytest.mark.parametrize(
+    ("near", "written"),
+    [("boat-shed", "shed"), ("boat-shed", "boatshed"), ("loft", "net-loft"), (None, "hed"), (None, "tool-hut")],
+)
+def test_a_tent_that_is_not_there_may_be_one_that_has_its_name_in_its_own(
+    make_journal: Make, near: str | None, written: str
+) -> None:
+    toml = "[tents.attic]\n[tents.boat-shed]\n[tents.loft]\n"
+    journal = make_journal({"journal.toml": toml, "a.md": front("note", moved_to=written)})
+    (problem,) = [row for row in journal.problems if "names" in row.message]
+    add = f"add [tents.{written}] to journal.toml"
+    assert (f"write {near}, if you mean that, or {add}" if near else add) == problem.fix
+    assert bool(problem.paste) is (near is None)  # lines to paste only where nothing else is likely
 
 
 def test_the_entrys_own_id_is_not_offered_to_it(make_journal: Make) -> None:

@@ -97,6 +97,26 @@ def test_of_two_names_that_differ_by_case_the_exact_one_is_meant(make_journal: M
 
 
 @pytest.mark.parametrize(
+    ("near", "named"),
+    [
+        (None, "nope.jpg"),  # but for the ending nothing is alike
+        ("pins-1.jpg", "pins1.jpg"),
+        ("pins-1.webp", "pins1.webp"),
+        ("caps.heic", "caps.jpg"),
+    ],
+)
+def test_a_photo_that_is_not_there_is_taken_for_one_only_where_their_names_are_alike(
+    make_journal: Make, near: str | None, named: str
+) -> None:
+    photos = ("n3.jpg", "pins-1.jpg", "pins-1.webp", "caps.heic")
+    journal = make_journal({"f/find.md": found(more=f"photos: {named}\n")}, {f"f/{name}": {} for name in photos})
+    (problem,) = journal.problems
+    assert (f"write {near}, if you mean that" if near else "put the file next to the entry, or remove its name") == (
+        problem.fix
+    )
+
+
+@pytest.mark.parametrize(
     ("named", "says", "fix"),
     [
         ("IMG_0413.jpg", 'there is no photo "IMG_0413.jpg"', "IMG_0412.jpg"),

@@ -372,8 +372,10 @@ def test_a_loggers_files_are_in_the_journal(files: str) -> None:
 
 
 def test_a_loggers_tent_is_one_of_the_settings() -> None:
-    settings, (problem,) = read('[tents.wash-house]\n[[climate]]\nfiles = "a.csv"\ntent = "washhouse"')
-    assert ((), 4, "write wash-house, if you mean that") == (settings.climate, problem.line, problem.fix)
+    for name in ("washhouse", "house"):
+        settings, (problem,) = read(f'[tents.wash-house]\n[[climate]]\nfiles = "a.csv"\ntent = "{name}"')
+        fix = f"write wash-house, if you mean that, or add [tents.{name}]"
+        assert ((), 4, fix) == (settings.climate, problem.line, problem.fix)
 
 
 def test_a_logger_source_needs_files_and_a_tent() -> None:

@@ -103,3 +103,5 @@ def test_a_tent_that_is_not_there_comes_with_its_lines(kind: str) -> None:
     with pytest.raises(CannotAdd, match="if it is a tent or room, add these lines") as refused:
         new_entry(kind, DRAFTS, WASH_HOUSE, TODAY, "cellar")
     assert refused.value.paste.startswith('[tents.cellar]\nname = "Cellar"\n')
+    with pytest.raises(CannotAdd, match="there is no house in this journal; did you mean wash-house"):
+        new_entry(kind, DRAFTS, WASH_HOUSE, TODAY, "house")

@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import Future
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib import import_module
 from importlib.metadata import version
 from importlib.util import find_spec
@@ -196,9 +196,12 @@ class Cluster:
     def _connect(self) -> None:
         if self._client is not None:
             return
-        distributed = _quiet_distributed()
+        limits = {"timeout": _CONNECT_TIMEOUT_S, "set_as_default": False}
+        connect = partial(_quiet_distributed().Client, self._address, name="journal", **limits)
+        made = Future[Any]()  # in a thread, since it waits for ever for what takes a connection and never answers
+        threading.Thread(target=_settle, args=(made, connect), daemon=True).start()
         try:
-            client = distributed.Client(self._address, timeout=_CONNECT_TIMEOUT_S, set_as_default=False, name="journal")
+            client = made.result(2 * _CONNECT_TIMEOUT_S)
         except (OSError, ValueError) as error:
             raise Refusal(
                 f"there is no cluster at {self._address}; start one there (dask scheduler), or leave out --workers"
@@ -322,13 +325,10 @@ class Cluster:
             order.tries += 1
             self._send_out(order)
             return
-        try:
-            if got.status == "failed":
-                order.future.set_exception(got.value)
-            else:
-                order.future.set_result(_outcome(order, got.value))
-        except Exception as error:  # the disk refuses
-            order.future.set_exception(error)
+        if got.status == "failed":
+            order.future.set_exception(got.value)
+        else:
+            _settle(order.future, partial(_outcome, order, got.value))  # which fails where the disk refuses
 
     def _do_here(self, order: _Order) -> None:
         with self._lock:
@@ -337,15 +337,15 @@ class Cluster:
             if self._own is None:
                 self._own = LimitedPool(cores(), order.limits)
             future = self._own.submit(order.function, *order.args)
+        future.add_done_callback(lambda done: _settle(order.future, done.result))
 
-        def pass_on(done: Future[Any]) -> None:
-            error = done.exception()
-            if error is None:
-                order.future.set_result(done.result())
-            else:
-                order.future.set_exception(error)
 
-        future.add_done_callback(pass_on)
+def _settle(future: Future[Any], make: Callable[[], Any]) -> None:
+    """Gives a future what `make` returns or raises."""
+    try:
+        future.set_result(make())
+    except Exception as error:
+        future.set_exception(error)
 
 
 def _asked_for(order: _Order) -> Callable[[Path, Limits], Any]:

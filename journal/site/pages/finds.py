@@ -327,12 +327,14 @@ def _came_of(lookup: Lookup, culture: Culture) -> dict[str, Any]:
         so_far = "" if all(lookup.analysis.yields[batch.id].final for batch in batches) else " so far"
         grown.append(f"{wording.mass(harvest_g, lookup.units)} harvested{so_far}")
         grown += filter(None, [lookup.doubtful_harvests(batch.id for batch in batches)])
+    confirmed = lookup.analysis.confirmed
+    unsure = [batch.id for batch in batches if confirmed[culture.id] and not confirmed[batch.id]]
     return {
         "label": lookup.label(culture.id),
         "words": " · ".join(filter(None, (lookup.how_made(culture), wording.when_in_words(culture.date)))),
         "grown": " · ".join(grown),
         "batches": lookup.labels(batch.id for batch in batches),
-        "unconfirmed": not lookup.analysis.confirmed[culture.id],
+        "unconfirmed": f"of {wording.joined(unsure)}" if unsure else None if confirmed[culture.id] else "",
         "picture": lookup.face(culture),
     }
 

@@ -72,10 +72,10 @@ def services(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
 def _service(entries: list[TentEntry], name: str, every_d: float) -> Row:
     last = last_service(entries, name)
     start = last or (entries[0] if entries else None)
-    due = start.date.first + timedelta(days=round(every_d)) if start and start.date.counts_days else None
+    due = start.date.first + timedelta(days=wording.half_up(every_d)) if start and start.date.counts_days else None
     return Row(
         name=name,
-        every=counted(round(every_d), "day"),
+        every=counted(int(wording.half_up(every_d)), "day"),
         last_iso=last.date.iso if last else None,
         last=wording.when_in_few_words(last.date) if last else None,
         due_iso=due.isoformat() if due else None,

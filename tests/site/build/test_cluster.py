@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import socket
 import subprocess
 import sys
 from collections.abc import Callable, Iterator, Mapping
@@ -258,13 +259,17 @@ def test_without_the_extra_it_says_how_to_install_it(monkeypatch: pytest.MonkeyP
         Cluster(ADDRESS, print)
 
 
-def test_an_address_at_which_nothing_answers_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("accepts", [False, True])
+def test_an_address_at_which_nothing_answers_is_refused(monkeypatch: pytest.MonkeyPatch, accepts: bool) -> None:
+    """Also where a program takes the connection and says nothing."""
     monkeypatch.setattr(cluster, "_CONNECT_TIMEOUT_S", 0.2)
-    with (
-        Cluster("tcp://127.0.0.1:1", print) as nothing,
-        pytest.raises(Refusal, match="there is no cluster at tcp://127"),
-    ):
-        nothing.submit(read_facts, Path("a.jpg"), Limits())
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        port = silent.getsockname()[1] if accepts else 1
+        with (
+            Cluster(f"tcp://127.0.0.1:{port}", print) as nothing,
+            pytest.raises(Refusal, match="there is no cluster at tcp://127"),
+        ):
+            nothing.submit(read_facts, Path("a.jpg"), Limits())
 
 
 def test_photos_that_no_cluster_should_hold_are_done_here(

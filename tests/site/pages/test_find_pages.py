@@ -64,6 +64,8 @@ def test_a_culture_with_the_name_of_another_species_says_so_beside_a_confirmed_f
     page = site(other)["finds/f-1/"]
     assert "identity not confirmed" in flat(page.select_one("[aria-labelledby=came]"))
     assert "Identity not confirmed of B-1, which is still counted." in flat(page.main)
+    below = {"a3.md": LINE["a3.md"].replace("form:", "species: Flammulina velutipes\nform:")}
+    assert "identity not confirmed of B-1" in flat(site(below)["finds/f-1/"].select_one("[aria-labelledby=came]"))
     assert "not confirmed" not in flat(site()["finds/f-1/"].main)
 
 

@@ -57,6 +57,15 @@ def test_a_service_is_due_so_many_days_after_it_was_last_done(
     assert ("tank", "7 days", last, due) == (tank.name, tank.every, tank.last, tank.due_iso)
 
 
+def test_half_a_day_between_services_is_rounded_up_and_due_so(hut: Any) -> None:
+    settings = '[tents.hut]\nname = "Hut"\n[tents.hut.every]\ntank = "60 h"\n'
+    emptied = hut.front("tent", about="hut", date="2026-11-10", serviced="tank emptied")
+    lookup, tent = hut.lookup({"e": emptied}, settings=settings)
+    (tank,) = services(lookup, tent)
+    assert ("3 days", "2026-11-13") == (tank.every, tank.due_iso)
+    assert ["2026-11-13"] == [str(one.day) for one in lookup.analysis.due if one.basis == "service"]
+
+
 def test_what_is_known_is_as_old_as_the_last_entry_about_the_tent_or_its_devices(hut: Any) -> None:
     entries = {
         "a": hut.front("tent", about="hut", date="2026-01-01", light="12/12"),
