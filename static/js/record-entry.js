@@ -123,16 +123,6 @@ globalThis.journalEntry = (() => {
 
   const lower = (ids) => new Set(ids.map((id) => id.toLowerCase()));
 
-  const after = (id, used) => {
-    const taken = lower(used);
-    const [, head, digits, suffix] = /^(.*?)(\d*)(-[A-HJKMNP-TV-Z]\d[A-HJKMNP-TV-Z]\d)?$/i.exec(id);
-    let name = id;
-    for (let number = Number(digits) + 1; taken.has(name.toLowerCase()); number += 1) {
-      name = `${head}${digits ? "" : "-"}${String(number).padStart(digits.length, "0")}${suffix ?? ""}`;
-    }
-    return name;
-  };
-
   // A culture is named as `journal new` names it: see next_id in journal/writing/new_entry.py, and tests/record_cases.json.
 
   /** The part of an ID that stays, and the number or letter that goes on: ["PP-26", "A"]; null where it ends in neither. */
@@ -140,17 +130,17 @@ globalThis.journalEntry = (() => {
 
   const bare = (id) => (split(id.replace(SUFFIX, "")) ? id.replace(SUFFIX, "") : id);
 
+  const DIGIT_FIRST = /^\d/;
+  const isNumber = (ending) => DIGIT_FIRST.test(ending);
+
   /** The number or letter that follows: 009 -> 010, A -> B, Z -> AA. */
   const following = (ending, width) => {
-    if (/^\d/.test(ending)) return String(Number(ending) + 1).padStart(width, "0");
+    if (isNumber(ending)) return String(Number(ending) + 1).padStart(width, "0");
     const [head, last] = [ending.slice(0, -1), ending.at(-1)];
     if (!/z/i.test(last)) return head + String.fromCharCode(last.charCodeAt(0) + 1);
     const first = last === "Z" ? "A" : "a";
     return (head ? following(head, width) : first) + first;
   };
-
-  const DIGIT_FIRST = /^\d/;
-  const isNumber = (ending) => DIGIT_FIRST.test(ending);
 
   const isLater = (one, other) => {
     if (isNumber(one)) return Number(one) > Number(other);
@@ -215,6 +205,12 @@ globalThis.journalEntry = (() => {
     let ending = endings.reduce((most, one) => (isLater(one, most) ? one : most), first);
     while (taken.has(`${stem}${ending}`.toLowerCase())) ending = following(ending, first.length);
     return [stem + ending, suffix].filter(Boolean).join("-");
+  };
+
+  const after = (id, used) => {
+    if (!lower(used).has(id.toLowerCase())) return id;
+    const [stem, ending] = split(bare(id)) ?? [`${id}-`, "1"];
+    return nextIn(stem, ending, used, id.slice(bare(id).length + 1));
   };
 
   const nextId = (kind, { series = {}, known = {}, outbox = [], today, suffix, parent = null, method }) => {

@@ -111,12 +111,7 @@
     const words = $("[data-about-words]", form);
     if (words) words.hidden = Boolean(about);
     await photos.open(form, shownDraft);
-    if (shownDraft.form === "find") {
-      const isTyped = Boolean(where) && !isPlaced;
-      $("[data-position]").hidden = isTyped;
-      collect();
-      if (!isTyped) position.ask();
-    }
+    if (shownDraft.form === "find") collect(); // which asks for the position, if none is typed
     scrollTo(0, 0);
   };
 
@@ -250,7 +245,7 @@
     const free = unsaved.filter((row) => row.form && !row.revision && !isLocked(row.record));
     const ofLabel = labelled() && free.find((row) => row.id?.toLowerCase() === labelled().id.toLowerCase());
     if (ofLabel) return openAgain(ofLabel);
-    const same = !labelled() && free.find((row) => row.form === name && withoutPart(row.about[0]) === (about ?? undefined));
+    const same = !labelled() && free.find((row) => row.form === name && withoutPart(row.about[0]) === (about ?? ""));
     if (same && !shared) return openAgain(same);
     if (name) return start(name, about ? [about] : []);
     if (unsaved.length === 1 && unsaved[0].form && !query.size) return openAgain(unsaved[0]);

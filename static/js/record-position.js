@@ -5,12 +5,12 @@
                             Gives {stop}. state: {fix: {lat, lon, accuracy, at} | null, waiting: true while a better fix
                             may come, fault: words | null}
      panel(page, changed)   the part of the form of a find that shows it; changed(settled) is called with each change.
-                            Gives {ask, stop, isAsked, consider, locate, later}: consider(draft) chooses whether the
-                            position is used, until the author has; locate(draft, place) gives the draft its position,
-                            where none was typed: that of the device while it is used, else that of the place that it
-                            names, {name, where} or null. It sets `placed`, the name of the place whose position it is,
-                            and `refused`, where the author refused that of the device; later() gives the position for
-                            a find that was saved while it was awaited, or null */
+                            Gives {stop, isAsked, consider, locate, later}: consider(draft) chooses whether the position
+                            is used, until the author has; locate(draft, place) gives the draft its position, where none
+                            was typed: that of the device while it is used, for which it asks, else that of the place
+                            that it names, {name, where} or null. It sets `placed`, the name of the place whose position
+                            it is, and `refused`, where the author refused that of the device; later() gives the
+                            position for a find that was saved while it was awaited, or null */
 "use strict";
 
 globalThis.journalPosition = (() => {
@@ -113,6 +113,8 @@ globalThis.journalPosition = (() => {
     let state = {};
     let fix = null;
     let place = null;
+    let isTyped = false;
+    let wasPlaced = null; // whether the record was saved with the position of a place
 
     const isCoarse = () => fix.accuracy > COARSE_M;
     const isTouched = () => "touched" in use.dataset;
@@ -135,9 +137,10 @@ globalThis.journalPosition = (() => {
 
     const show = () => {
       const words = fix ? fixWords() : (state.fault ?? "Waiting for a position; saving does not wait for it");
-      $("[data-position-words]").textContent = place && !isMeasured() ? placeWords() : words;
-      use.parentElement.hidden = !fix && Boolean(state.fault);
-      $("[data-position-again]").hidden = state.waiting || Boolean(fix && fix.accuracy <= 50);
+      const ownWords = isTyped ? "The position below is used." : words;
+      $("[data-position-words]").textContent = place && !isMeasured() ? placeWords() : ownWords;
+      use.parentElement.hidden = isTyped || (!fix && Boolean(state.fault));
+      $("[data-position-again]").hidden = isTyped || state.waiting || Boolean(fix && fix.accuracy <= 50);
     };
 
     const stop = () => watching?.stop();
@@ -156,7 +159,8 @@ globalThis.journalPosition = (() => {
     const consider = (draft) => {
       if (isTouched()) return;
       if (draft.refused) use.dataset.touched = "";
-      const isKept = draft.refused || (draft.placed && draft.revision > 0);
+      wasPlaced ??= Boolean(draft.placed) && draft.revision > 0;
+      const isKept = draft.refused || (wasPlaced && draft.placed);
       use.checked = !isKept && !isFromElsewhere(draft) && isFresh(draft, fix?.at);
       const question = isFromElsewhere(draft) ? "The photo was taken here: use" : "The find is here: use";
       $("[data-position-use] + span").textContent = `${use.checked ? "Use" : question} this device’s position`;
@@ -167,20 +171,22 @@ globalThis.journalPosition = (() => {
     const locate = (draft, named) => {
       const { values } = draft;
       consider(draft);
-      place = values.where ? null : named;
+      isTyped = Boolean(values.where);
+      place = isTyped ? null : named;
       show();
+      if (!isTyped && !watching) ask();
       draft.placed = place && !isMeasured() ? place.name : null;
       const isRefused = isTouched() && !use.checked;
       if (isRefused || draft.refused) draft.refused = isRefused;
       const where = isMeasured() ? measured() : place?.where;
-      if (where && !values.where) values.where = where;
+      if (where && !isTyped) values.where = where;
     };
 
     const later = () => (fix && !(place && isCoarse()) ? measured() : null);
 
     use.addEventListener("input", () => (use.dataset.touched = ""));
     $("[data-position-again]").addEventListener("click", ask);
-    return { ask, stop, isAsked: () => Boolean(state.waiting) && use.checked, consider, locate, later };
+    return { stop, isAsked: () => Boolean(state.waiting) && use.checked, consider, locate, later };
   };
 
   return { watch, panel };

@@ -166,8 +166,8 @@ def test_a_measured_position_stays_where_a_place_is_named_until_it_is_unticked(t
     said_then = f"Position of the place {name}: {where[where.index('±') :]}, as recorded before."
     position_says(visit, f"{said_then} That of this device is not used.")
     visit.page.fill("form:visible textarea", "on the same log")
-    visit.page.reload()
-    visit.page.goto(host.url("record/index.html"))  # what was chosen is kept with the draft
+    visit.page.wait_for_timeout(600)
+    visit.page.reload()  # what was chosen is kept with the draft
     position_says(visit, f"Position of the place {name}")
     save(visit)
     text = texts(visit)[1]
@@ -227,6 +227,23 @@ def test_an_approximate_area_takes_the_place_of_a_places_position_only_on_a_tap(
     for _ in range(2):
         chip(visit, "Use this device’s position")
     position_says(visit, "This approximate area: ±900 m")
+
+
+def test_a_typed_position_is_said_to_be_the_one_until_it_is_taken_away(thumb: Any, host: Host) -> None:
+    name, _ = known_place(host)
+    visit = thumb("record/index.html?kind=find")
+    position_says(visit, "±12 m")
+    chip(visit, name)
+    visit.page.fill("form:visible [name=where]", "58.1, -8.2 ±40 m")
+    position_says(visit, "The position below is used.")
+    assert visit.page.locator("[data-position-use]").is_hidden()
+    save(visit)
+    visit.page.get_by_role("link", name="Add to it").click()
+    position_says(visit, "The position below is used.")
+    visit.page.fill("form:visible [name=where]", "")
+    position_says(visit, f"from that of {name} as recorded before")
+    save(visit)
+    assert values(texts(visit)[0])["where"].uncertainty_m == 12
 
 
 def test_a_find_of_another_time_gets_the_present_position_only_on_a_tap(thumb: Any) -> None:
@@ -760,6 +777,18 @@ def test_what_was_not_saved_is_open_again_from_the_page_it_is_about(thumb: Any) 
     visit.page.goto(visit.page.url.replace("B-032", "B-031"))
     form_is_open(visit)
     assert visit.page.input_value("form:visible textarea") == "edges lift"
+
+
+@pytest.mark.parametrize("address", ["?kind=find", "?kind=note", "?kind=new culture"])
+def test_a_form_about_nothing_yet_is_open_again_where_its_page_was_loaded_anew(thumb: Any, address: str) -> None:
+    visit = thumb(f"record/index.html{address}")
+    form_is_open(visit)
+    visit.page.fill("form:visible textarea", "under the alders")
+    visit.page.wait_for_timeout(600)
+    visit.page.reload()
+    form_is_open(visit)
+    assert visit.page.input_value("form:visible textarea") == "under the alders"
+    assert visit.page.inner_text("[data-record-status]") == "This was not saved yet, and is open again."
 
 
 def test_an_old_find_gets_no_position_of_the_place_where_it_is_edited(thumb: Any) -> None:

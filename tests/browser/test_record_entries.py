@@ -247,6 +247,10 @@ def test_an_id_that_is_used_already_becomes_the_next_free_one(page: Any) -> None
     assert "F26-015-K7Q4" == page.evaluate(after, ["F26-015-K7Q4", ["F26-014"]])
     assert "F26-017-K7Q4" == page.evaluate(after, ["F26-015-K7Q4", ["f26-015-k7q4", "F26-016-K7Q4"]])
     assert "PP-26A-10-K7Q4" == page.evaluate(after, ["PP-26A-9-K7Q4", ["PP-26A-9-K7Q4"]])
+    # what begins a line has no ID within another
+    assert "PP-26B-K7Q4" == page.evaluate(after, ["PP-26A-K7Q4", ["PP-26A-K7Q4"]])
+    assert "B-K7Q5" == page.evaluate(after, ["B-K7Q4", ["B-K7Q4"]])
+    assert "Oyster-1" == page.evaluate(after, ["Oyster", ["Oyster"]])
 
 
 # Any record, written in the browser and read by the program
