@@ -247,7 +247,13 @@ globalThis.journalFields = (() => {
 
   const isMeant = (control) => control.name && isPicked(control) && control.value.trim() !== "";
 
-  const withUnit = ({ value, dataset: { unit } }) => (unit && journalEntry.quantity(value.trim(), unit)) || value.trim();
+  /** "34 × 36 mm" for "34 x 36". */
+  const diameters = (typed) => typed.replace(/(\d) *[ x*] *(?=\d)/i, "$1 × ").replace(/\d$/, "$& mm");
+
+  const withUnit = ({ name, value, dataset: { unit } }) => {
+    const typed = value.trim();
+    return name === "colony" ? diameters(typed) : (unit && journalEntry.quantity(typed, unit)) || typed;
+  };
 
   const values = (form, kept) => {
     const entered = { ...kept };

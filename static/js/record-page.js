@@ -25,31 +25,28 @@
   let position = null;
   let saved = null;
   let isTouched = false; // something was entered since the form was opened
+  let isRefused = false; // what is said is why nothing was saved
   let kept = {}; // values of an edited record that its form has no control for
   let shownWhen = "";
   let saving = false;
 
   const WITH_ID = ["find", "culture", "batch"];
 
-  const say = (words) => {
+  const say = (words, refuses = false) => {
+    isRefused = refuses;
     const place = $("[data-record-status]");
     place.textContent = words ?? "";
     place.hidden = !words;
   };
 
+  const touch = () => {
+    isTouched = true;
+    if (isRefused) say(null);
+  };
+
   // -- the form that is open ---------------------------------------------------------------------------------
   /** A place that the journal knows the position of. */
   const placeNamed = (name) => known.places.find((place) => place.where && place.name.toLowerCase() === name?.toLowerCase()) ?? null;
-
-  /** The position of a find: typed, else that of the device while it is used, else that of the place it names. */
-  const locate = (values) => {
-    position.consider(draft);
-    position.at(values.where ? null : placeNamed(values.place));
-    const { where, placed, refused } = position.used();
-    draft.placed = values.where ? null : placed;
-    if (refused || draft.refused) draft.refused = refused;
-    if (where && !values.where) values.where = where;
-  };
 
   /** What the form says, in the draft. */
   const collect = () => {
@@ -62,7 +59,7 @@
     const when = $("[data-when]", form).value;
     const isChanged = when && when !== shownWhen; // else its offset stays the one that it was written with
     if (isChanged && /^\d{4}-/.test(when)) draft.date = entries.moment(new Date(when));
-    if (draft.kind === "find") locate(rest);
+    if (draft.kind === "find") position.locate(draft, placeNamed(rest.place));
   };
 
   /** What is being saved would come back as a draft. */
@@ -106,7 +103,7 @@
     showAbout(about);
     const { where, ...others } = shownDraft.values;
     const isPlaced = Boolean(shownDraft.placed && where);
-    if (isPlaced) known.places = [{ name: shownDraft.placed, where }, ...known.places.filter(({ name }) => name !== shownDraft.placed)];
+    if (isPlaced) known.places.unshift({ name: shownDraft.placed, where }); // as it was known then
     kept = fields.fill(form, isPlaced ? { ...shownDraft, values: others } : shownDraft);
     shownWhen = /^\d{4}-\d{2}-\d{2} \d{2}:\d{2}/.exec(shownDraft.date)?.[0].replace(" ", "T") ?? "";
     $("[data-when]", form).value = shownWhen;
@@ -114,11 +111,11 @@
     const words = $("[data-about-words]", form);
     if (words) words.hidden = Boolean(about);
     await photos.open(form, shownDraft);
-    if (shownDraft.form === "find") $("[data-position]").hidden = Boolean(where) && !isPlaced;
-    if (shownDraft.form === "find" && (!where || isPlaced)) {
-      position.consider(shownDraft);
-      position.at(placeNamed(shownDraft.values.place));
-      position.ask();
+    if (shownDraft.form === "find") {
+      const isTyped = Boolean(where) && !isPlaced;
+      $("[data-position]").hidden = isTyped;
+      collect();
+      if (!isTyped) position.ask();
     }
     scrollTo(0, 0);
   };
@@ -132,12 +129,6 @@
   };
 
   // -- saving ------------------------------------------------------------------------------------------------
-  const suffixed = async () => {
-    const outbox = await records.usedIds();
-    const suffix = await records.device(Object.keys(known.ids));
-    return { series: known.series, known: known.ids, outbox: [...outbox, ...Object.keys(known.reserved ?? {})], today: new Date(), suffix };
-  };
-
   const labelled = () => (query.get("id") ? globalThis.journalLabel.read(query.get("id"), []) : null);
 
   /** The ID of a label that led here (`?id=B-034`), where nothing bears it yet. */
@@ -150,8 +141,11 @@
 
   const assignId = async () => {
     if (draft.id || !WITH_ID.includes(draft.kind)) return;
-    const parent = draft.kind === "culture" ? ([draft.values.from].flat()[0]?.split(",")[0] ?? null) : null;
-    draft.id = entries.nextId(draft.kind, { ...(await suffixed()), parent, method: draft.values.method });
+    const { from, method } = draft.values;
+    const parent = [from].flat()[0]?.split(",")[0];
+    const outbox = [...(await records.usedIds()), ...Object.keys(known.reserved ?? {})];
+    const suffix = await records.device(Object.keys(known.ids));
+    draft.id = entries.nextId(draft.kind, { series: known.series, known: known.ids, outbox, today: new Date(), suffix, parent, method });
   };
 
   const suggested = () => {
@@ -182,14 +176,14 @@
     const wrong = fields.fault(form);
     if (wrong) {
       wrong.control.focus();
-      return say(wrong.says);
+      return say(wrong.says, true);
     }
     const before = (await records.history(draft.record).catch(() => [])).at(-1);
     await photos.settled();
     await drafts.store();
     if (saving || !draft) return;
     const missing = fields.lacks(draft);
-    if (missing) return say(missing);
+    if (missing) return say(missing, true);
     if (globalThis.journalDoubts?.asks(form, draft, known, { before, tapped })) return say(null);
     await saveWith(async () => {
       collect();
@@ -286,7 +280,7 @@
     });
     page.addEventListener("input", (event) => {
       if (event.target.dataset.add || !draft) return;
-      isTouched = true;
+      touch();
       if (event.target.name === "about") showAbout(event.target.value);
       if (draft.kind === "find") collect(); // which says whose position is used
       if (event.target.name === "method") fields.showMethod(form);
@@ -297,7 +291,7 @@
       if (!dataset.add || !files.length) return;
       const chosen = [...files];
       event.target.value = "";
-      isTouched = true;
+      touch();
       photos.add(chosen, dataset.add);
     });
     page.addEventListener("click", (event) => event.target.dataset?.add && drafts.store()); // before the camera opens
@@ -325,7 +319,7 @@
   };
 
   const stepped = (button) => {
-    isTouched = true;
+    touch();
     fields.step(button);
     drafts.storeSoon();
   };

@@ -5,12 +5,12 @@
                             Gives {stop}. state: {fix: {lat, lon, accuracy, at} | null, waiting: true while a better fix
                             may come, fault: words | null}
      panel(page, changed)   the part of the form of a find that shows it; changed(settled) is called with each change.
-                            Gives {ask, stop, isAsked, consider, at, used, later}: consider(draft) chooses whether the position
-                            is used, until the author has; at(place) tells the place that was named, {name, where}, or
-                            null, whose position is used where that of the device is not; used() gives {where, placed,
-                            refused} of the find: its position, the name of the place if it is that of one, and whether
-                            the author refused that of the device; later() gives the position for a find that was saved
-                            while it was awaited, or null */
+                            Gives {ask, stop, isAsked, consider, locate, later}: consider(draft) chooses whether the
+                            position is used, until the author has; locate(draft, place) gives the draft its position,
+                            where none was typed: that of the device while it is used, else that of the place that it
+                            names, {name, where} or null. It sets `placed`, the name of the place whose position it is,
+                            and `refused`, where the author refused that of the device; later() gives the position for
+                            a find that was saved while it was awaited, or null */
 "use strict";
 
 globalThis.journalPosition = (() => {
@@ -162,22 +162,25 @@ globalThis.journalPosition = (() => {
       $("[data-position-use] + span").textContent = `${use.checked ? "Use" : question} this device’s position`;
     };
 
-    const at = (named) => {
-      place = named;
-      show();
-    };
-
     const measured = () => globalThis.journalEntry.position({ latitude: fix.lat, longitude: fix.lon, accuracy: fix.accuracy });
 
-    const used = () => {
-      const { where, name: placed = null } = (isMeasured() ? { where: measured() } : place) ?? {};
-      return { where, placed, refused: isTouched() && !use.checked };
+    const locate = (draft, named) => {
+      const { values } = draft;
+      consider(draft);
+      place = values.where ? null : named;
+      show();
+      draft.placed = place && !isMeasured() ? place.name : null;
+      const isRefused = isTouched() && !use.checked;
+      if (isRefused || draft.refused) draft.refused = isRefused;
+      const where = isMeasured() ? measured() : place?.where;
+      if (where && !values.where) values.where = where;
     };
+
     const later = () => (fix && !(place && isCoarse()) ? measured() : null);
 
     use.addEventListener("input", () => (use.dataset.touched = ""));
     $("[data-position-again]").addEventListener("click", ask);
-    return { ask, stop, isAsked: () => Boolean(state.waiting) && use.checked, consider, at, used, later };
+    return { ask, stop, isAsked: () => Boolean(state.waiting) && use.checked, consider, locate, later };
   };
 
   return { watch, panel };

@@ -885,6 +885,40 @@ def test_every_choice_is_one_that_the_journal_reads(thumb: Any) -> None:
     assert checked > 10
 
 
+def test_why_nothing_was_saved_is_said_until_something_is_entered(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=batch")
+    form_is_open(visit)
+    said = visit.page.locator("[data-record-status]")
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    visit.until("() => !document.querySelector('[data-record-status]').hidden")
+    assert said.inner_text() == "Choose the batch first."
+    chip(visit, "B-0")
+    assert said.is_hidden()
+    visit.page.fill("form:visible [name=harvest]", "some")
+    visit.page.get_by_role("button", name="Save", exact=True).click()
+    visit.until("() => !document.querySelector('[data-record-status]').hidden")
+    visit.page.locator("form:visible [data-step='1']").first.click()
+    assert said.is_hidden()
+
+
+@pytest.mark.parametrize(
+    ("typed", "across_mm"),
+    [
+        ("34 x 36", (34, 36)), ("34X36", (34, 36)), ("34 36", (34, 36)), ("34,5 × 36 mm", (34.5, 36)),
+        ("3.4 x 3.6 cm", (34, 36)),
+    ],
+)  # fmt: skip
+def test_a_colony_is_measured_in_millimetres_where_no_unit_was_typed(
+    thumb: Any, typed: str, across_mm: tuple[float, float]
+) -> None:
+    visit = thumb("record/index.html?about=PP-26A")
+    form_is_open(visit)
+    visit.page.fill("form:visible [name=colony]", typed)
+    save(visit)
+    (colony,) = values(texts(visit)[0])["colony"]
+    assert colony.across_mm == pytest.approx(across_mm)
+
+
 @pytest.mark.parametrize(
     "address",
     [
