@@ -48,7 +48,7 @@ def fingerprint(entry: Entry, key: bytes) -> str:
     """Changes whenever the shared part of an entry does, but not with its place in the journal or with how far that
     goes on; 10 hex digits, keyed, so that nobody can guess an entry's earlier content or find it in another share.
     Fields with their default values are left out, so that a new field in the model changes nothing."""
-    plain: Any = replace(entry, path="", lines={}, **({"known_until": None} if isinstance(entry, Batch) else {}))
+    plain: Any = replace(replace(entry, known_until=None) if isinstance(entry, Batch) else entry, path="", lines={})
     unusual = {}
     for one in fields(plain):
         usual = one.default_factory() if one.default_factory is not MISSING else one.default
