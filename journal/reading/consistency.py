@@ -122,8 +122,10 @@ def check_place_names(journal: Journal, problems: ProblemList) -> None:
     most_m = (limit("place_spans_km").high or 0) * 1000
     for rows in named.values():
         for at, (find, here) in enumerate(rows):
-            others = [one for _, one in (*rows[:at], *(rows[at + 1 :] if len(rows) > 2 else ()))]
-            if others and all(_between_m(here, one) > most_m for one in others):
+            if any(other is not find and _between_m(here, one) <= most_m for other, one in rows):
+                continue
+            others = [one for other, one in rows[: at if len(rows) == 2 else None] if other is not find]
+            if others:
                 far = way(min(_between_m(here, one) for one in others), journal.settings.units)
                 message = f"this find is {far} from every other find at {shortened(find.place or '')}"
                 key = "where" if "where" in find.lines else "place"

@@ -71,12 +71,14 @@ def facts(entry: Entry, settings: Settings) -> tuple[str, ...]:
 
 
 def title_of_facts(entry: Entry, settings: Settings) -> tuple[str, tuple[str, ...]]:
-    """A title for an entry without a headline: its first two facts, else `photo of B-001.5`, `note`; and the facts that
-    are not in it."""
+    """A title for an entry without a headline: its first two facts, else `next: look twice a day`, `photo of B-001.5`,
+    `note`; and the facts that are not in it."""
     parts, told = _parts(entry), facts(entry, settings)
     others = told[len(parts) :]
     if others:
         return ", ".join(others[:2]), (*parts, *others[2:])
+    if entry.next and not entry.text.strip():
+        return f"next: {entry.next[0].text}", parts
     photos = len(entry.photos)
     what = "note" if entry.text.strip() or not photos else "photo" if photos == 1 else "photos"
     return " ".join((what, *parts)), ()

@@ -9,7 +9,7 @@ from dataclasses import MISSING, fields, replace
 from textwrap import fill
 from typing import Any
 
-from journal.model import Entry
+from journal.model import Batch, Entry
 from journal.quantities import counted
 from journal.site import addresses, wording
 from journal.site.pages.lookup import Lookup
@@ -45,10 +45,10 @@ def _row(lookup: Lookup, entry: Entry) -> list[str | None]:
 
 
 def fingerprint(entry: Entry, key: bytes) -> str:
-    """Changes whenever the shared part of an entry does, but not with its place in the journal; 10 hex digits, keyed,
-    so that nobody can guess an entry's earlier content or find it in another share. Fields with their default values
-    are left out, so that a new field in the model changes nothing."""
-    plain: Any = replace(entry, path="", lines={})
+    """Changes whenever the shared part of an entry does, but not with its place in the journal or with how far that
+    goes on; 10 hex digits, keyed, so that nobody can guess an entry's earlier content or find it in another share.
+    Fields with their default values are left out, so that a new field in the model changes nothing."""
+    plain: Any = replace(replace(entry, known_until=None) if isinstance(entry, Batch) else entry, path="", lines={})
     unusual = {}
     for one in fields(plain):
         usual = one.default_factory() if one.default_factory is not MISSING else one.default

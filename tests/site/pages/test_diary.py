@@ -95,6 +95,7 @@ SAID_ONCE = {
     "n/5.md": front("note", date="2026-11-05", about="B-031", stage="contaminated", lost="1"),
     "n/6.md": front("note", date="2026-11-06", about="B-031", harvest="40 g", minutes="5", cost="2") + "Few.\n",
     "n/7.md": front("note", "", date="2026-11-07", photos="[a.jpg, b.jpg]"),
+    "n/8.md": front("note", "", date="2026-11-08", about="B-031.1", next="2026-11-12 mist it"),
     "batches/B-031/batch.md": front("batch", id="B-031", date="2026-10-24", units="4"),
 }
 
@@ -116,4 +117,5 @@ def test_an_entry_is_titled_by_what_it_says_and_says_it_once(make_journal: Calla
         "5": ("1 contaminated", "1 lost"),
         "6": ("40 g harvested, 5 min of work", "cost 2.00"),
         "7": ("photos", None),
+        "8": ("next: mist it", "of B-031.1"),
     } == told

@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from journal.site.build.freezing import compare_with_plan
 from journal.site.pages import plan_site
 from journal.site.pages.share_pages import ENTRIES, READ_ME, fingerprint
 from journal.site.plan import Site
-from tests.builders import some
+from tests.builders import batch, some
 from tests.site.test_pages import OF_LONG_LISTS, TEMPLATES, WOOD, Rendered, published
 
 STATIC = Path(__file__).parents[3] / "static"
@@ -191,6 +192,12 @@ def test_an_entry_that_changed_has_another_fingerprint(note: Note, change: dict[
 
 def test_where_an_entry_lies_is_not_a_change(note: Note) -> None:
     assert fingerprint(note, KEYED) == fingerprint(replace(note, path="elsewhere.md", lines={"title": 9}), KEYED)
+
+
+def test_a_batch_has_not_changed_because_the_journal_goes_on() -> None:
+    one = batch("B-1", units=4, known_until=date(2026, 11, 20))
+    assert fingerprint(one, KEYED) == fingerprint(replace(one, known_until=date(2026, 11, 21)), KEYED)
+    assert fingerprint(one, KEYED) != fingerprint(replace(one, units=5), KEYED)
 
 
 def test_a_fingerprint_is_another_under_another_key(note: Note) -> None:
