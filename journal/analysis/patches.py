@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
+from itertools import product
 from math import atan2, ceil, cos, degrees, dist, hypot, radians, sin, sqrt
 
 from journal.analysis.calendar import SEEN_STAGES, is_seen
@@ -324,9 +325,23 @@ def _cell(point: Point, side_m: float) -> _Cell:
     return int(point[0] // side_m), int(point[1] // side_m), int(point[2] // side_m)
 
 
-def _around(cell: _Cell) -> Iterator[_Cell]:
+def _around(cell: _Cell, far: int = 1) -> Iterator[_Cell]:
     x, y, z = cell
-    return ((x + i, y + j, z + k) for i in (-1, 0, 1) for j in (-1, 0, 1) for k in (-1, 0, 1))
+    return ((x + i, y + j, z + k) for i, j, k in product(range(-far, far + 1), repeat=3))
+
+
+def far_from_others(places: Sequence[Position], reach_m: float) -> tuple[int, ...]:
+    """The numbers of those places that have no other within this straight line, in order; a thousand places on one spot
+    take no longer than elsewhere."""
+    points, cells = [*map(_point, places)], defaultdict[_Cell, list[int]](list)
+    for at, point in enumerate(points):
+        cells[_cell(point, reach_m / sqrt(3))].append(at)  # so that two in one cell are within reach
+    found = []
+    for cell, (at, *others) in cells.items():
+        near = (other for room in _around(cell, 2) for other in cells.get(room, ()) if other != at)
+        if not others and all(dist(points[at], points[other]) > reach_m for other in near):
+            found.append(at)
+    return tuple(sorted(found))
 
 
 _A_M = 6_378_137.0

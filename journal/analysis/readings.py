@@ -5,13 +5,14 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
 from functools import reduce
 from itertools import groupby, pairwise
 from math import inf, isnan, nan
 from statistics import median
 from typing import Literal, NamedTuple
 
+from journal.analysis.calendar import midnight_s, zone_of
 from journal.analysis.due import entries_about
 from journal.analysis.limits import limit
 from journal.model import Journal, LoggerFile, TentEntry
@@ -181,16 +182,16 @@ def series_of(journal: Journal) -> Mapping[str, Series]:
     """The series of every tent of the settings, by its ID; without readings it is empty. If there are several readings
     at one moment (manual and logged, or in two files), one is kept: logged values before manual ones, those of a logger
     that was not stuck first. A value that no tent has, and a row without a number, do not count; a manual reading
-    without a time of day is in no series."""
+    without a time of day is in no series, but what no tent has in it is told as left out."""
     series = {}
     for tent in journal.settings.tents:
         logs = [log for log in journal.logs if log.tent.lower() == tent.id.lower() and log.stamps_s]
         logs.sort(key=lambda log: (log.stamps_s[0], log.path))
-        series[tent.id] = _series(logs, entries_about(journal, tent))
+        series[tent.id] = _series(logs, tuple(entries_about(journal, tent)), zone_of(journal.settings))
     return series
 
 
-def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
+def _series(logs: Sequence[LoggerFile], entries: Sequence[TentEntry], zone: tzinfo) -> Series:
     """Daily rows of a logger stand for no time, are never stuck, and have no gaps of hours."""
     by_day = any(log.by_day for log in logs)
     if by_day:
@@ -200,7 +201,7 @@ def _series(logs: Sequence[LoggerFile], entries: Iterable[TentEntry]) -> Series:
     else:
         logged = [row for rank, strand in enumerate(_strands(logs)) for row in _strand_rows(strand, rank)]
     read = [*logged, *_eye_rows(entries, len(logged))]
-    left_out = tuple(_left_out(read))
+    left_out = tuple(_left_out([*read, *_untimed_rows(entries, zone)]))
     everything = _once([_without(row) for row in read] if left_out else read)
     rows = [row for row in everything if not (isnan(row.temperature_c) and isnan(row.humidity_pct))]
     if not rows:
@@ -287,11 +288,20 @@ def _log_rows(log: LoggerFile, rank: int) -> list[_Row]:
 
 def _eye_rows(entries: Iterable[TentEntry], rank: int) -> Iterator[_Row]:
     for entry in entries:
-        moment, values = entry.date.moment, (entry.temperature_reading_c, entry.humidity_reading_pct)
-        if moment is not None and values != (None, None):
-            temperature_c, humidity_pct = (nan if value is None else value for value in values)
-            is_open = entry.door == "open"
-            yield _Row(moment.timestamp(), rank, temperature_c, humidity_pct, None, is_open, False, True)
+        values = (entry.temperature_reading_c, entry.humidity_reading_pct)
+        if entry.date.moment is not None and values != (None, None):
+            yield _eye_row(entry, entry.date.moment.timestamp(), rank)
+
+
+def _untimed_rows(entries: Iterable[TentEntry], zone: tzinfo) -> Iterator[_Row]:
+    """Manual readings without a time of day, as if read when their day began."""
+    return (_eye_row(entry, midnight_s(entry.date.first, zone), 0) for entry in entries if entry.date.moment is None)
+
+
+def _eye_row(entry: TentEntry, stamp_s: float, rank: int) -> _Row:
+    read = (entry.temperature_reading_c, entry.humidity_reading_pct)
+    temperature_c, humidity_pct = (nan if value is None else value for value in read)
+    return _Row(stamp_s, rank, temperature_c, humidity_pct, None, entry.door == "open", False, True)
 
 
 def _once(rows: list[_Row]) -> list[_Row]:

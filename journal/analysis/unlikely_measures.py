@@ -78,22 +78,28 @@ def _picked(journal: Journal) -> dict[str, list[tuple[date, float]]]:
 
 def _flushes_out_of_order(run: Progress) -> Iterator[Doubt]:
     """Flushes whose first note is of an earlier day than that of one with a lower number, and numbers left out. A
-    harvest without a number may be of any flush, so none is missed then."""
+    harvest without a number may be of any flush, so nothing is told then."""
+    if not all(note.flush for note in run.nonzero_harvests):
+        return
     firsts: dict[int, Note] = {}
     for note in run.notes:
-        if note.flush is not None and note.date.counts_days:
+        if note.flush is not None:
             firsts.setdefault(note.flush, note)
     numbers = sorted(firsts)
     for at, number in enumerate(numbers):
         first, name, below = firsts[number], f"flush {number} of {run.of.id}", numbers[at - 1] if at else number
-        late = next((firsts[low] for low in numbers[:at] if firsts[low].date.first > first.date.first), None)
+        late = next((firsts[low] for low in numbers[:at] if _is_surely_later(firsts[low], first)), None)
         if late is not None:
             message = f"{name} is dated {first.date.first}, before flush {late.flush} ({late.date.first})"
             yield Doubt(first, "flush", message, f"correct `flush` or `date` here, or in {late.path}")
-        elif number > below + 1 and all(note.flush for note in run.nonzero_harvests):
+        elif number > below + 1:
             missed = f"flush {below + 1}" if number == below + 2 else f"flushes {below + 1} to {number - 1}"
             message = f"{name} comes after flush {below}, and no note has {missed}"
             yield Doubt(first, "flush", message, "correct `flush`, or add the harvests between")
+
+
+def _is_surely_later(one: Note, other: Note) -> bool:
+    return one.date.counts_days and other.date.counts_days and one.date.first > other.date.first
 
 
 def _core_log(journal: Journal, row: Batch | Culture, core: CoreLog, day0: date | None) -> Iterator[Doubt]:

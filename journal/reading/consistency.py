@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from math import hypot
 
 from journal.amounts import Units, mass, number, temperature, temperatures, way
 from journal.analysis.due import resets
+from journal.analysis.kept import kept
 from journal.analysis.limits import limit
-from journal.analysis.patches import patches_of
+from journal.analysis.patches import far_from_others, patches_of
 from journal.analysis.permits import breaches
 from journal.analysis.plausibility import doubts_of
 from journal.analysis.progress import Progress
@@ -20,7 +21,7 @@ from journal.analysis.unlikely_measures import doubts_of_measures
 from journal.geo.flat_map import FlatMap
 from journal.geo.parse import distance_m
 from journal.model import Batch, Find, Journal, LoggerFile, Photo, Position, When
-from journal.problems import nearest, nearest_name, shortened
+from journal.problems import Problem, nearest, nearest_name, shortened
 from journal.quantities import counted, to_celsius, to_fahrenheit
 from journal.reading.dates import when_in_name
 from journal.reading.entries import Draft, ProblemList
@@ -115,22 +116,29 @@ def check_places(one: LinkedDraft, photos: Mapping[str, Photo], units: Units, pr
 
 def check_place_names(journal: Journal, problems: ProblemList) -> None:
     """Finds far from every other find whose place has the same name; of two, the later one."""
+    for problem in kept(journal, "finds off their place", _off_their_place, journal.finds, journal.settings.units):
+        problems.add(problem)
+
+
+def _off_their_place(finds: Iterable[Find], units: Units) -> tuple[Problem, ...]:
     named: dict[str, list[tuple[Find, Position]]] = {}
-    for find in journal.finds:
+    for find in finds:
         if find.place and find.position:
             named.setdefault(" ".join(find.place.casefold().split()), []).append((find, find.position))
-    most_m = (limit("place_spans_km").high or 0) * 1000
+    most_m, found = (limit("place_spans_km").high or 0) * 1000, []
     for rows in named.values():
-        for at, (find, here) in enumerate(rows):
-            if any(other is not find and _between_m(here, one) <= most_m for other, one in rows):
-                continue
-            others = [one for other, one in rows[: at if len(rows) == 2 else None] if other is not find]
-            if others:
-                far = way(min(_between_m(here, one) for one in others), journal.settings.units)
+        for at in far_from_others([position for _, position in rows], most_m):
+            (find, here), others = rows[at], [position for _, position in (*rows[:at], *rows[at + 1 :])]
+            if len(others) > 1 or at:
+                far = way(min(_between_m(here, one) for one in others), units)
                 message = f"this find is {far} from every other find at {shortened(find.place or '')}"
-                key = "where" if "where" in find.lines else "place"
                 fix = _fix_of_place(here, others, most_m)
-                problems.at(find.path, find.lines.get(key, 0), "warning", message, fix)
+                if len(rows) == 2:
+                    message = f"this find is {far} from the other at {shortened(find.place or '')}, {rows[0][0].path}"
+                    fix = fix.replace(", or", " of the one that is wrong, or")
+                line = find.lines.get("where" if "where" in find.lines else "place", 0)
+                found.append(Problem(find.path, line, "warning", message, fix))
+    return tuple(found)
 
 
 def _fix_of_place(here: Position, others: Sequence[Position], most_m: float) -> str:

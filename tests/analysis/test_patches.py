@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
+import math
+import random
 from datetime import date
 from typing import Any
 
 import pytest
 from geographiclib.geodesic import Geodesic
 
+from journal.analysis import patches
 from journal.analysis.patches import (
     MOST_UNCERTAIN_M,
     REACH_M,
     UNSTATED_M,
     VISIT_STAGES,
     Patch,
+    far_from_others,
     first_and_last_week,
     key_of_name,
     patches_of,
 )
 from journal.model import Find, Position, When
 from journal.reading.keys import STAGES
-from tests.builders import culture, find, journal_of, note
+from tests.builders import culture, find, journal_of, note, seeded
 from tests.growth import grows_faster_than_a_scan
 
 HOME = (58.3, -8.9)
@@ -246,3 +250,34 @@ def test_time_grows_no_faster_than_the_number_of_finds(layout: str) -> None:
         return "x" * size
 
     assert None is grows_faster_than_a_scan(lambda text: patches_of(made[len(text)]), shape, 600)
+
+
+def _scattered(seed: int) -> list[Position]:
+    """Places in clusters and alone, also across the antimeridian and around a pole."""
+    chance = random.Random(seed)
+    middles = [(chance.uniform(-89, 89), chance.uniform(-179, 179)) for _ in range(3)] + [(0.2, 179.9), (89.7, 0.0)]
+    places = [(lat + chance.gauss(0, 0.4), lon + chance.gauss(0, 0.8)) for lat, lon in middles for _ in range(5)]
+    turned = [(min(lat, 90.0), (lon + 180) % 360 - 180) for lat, lon in places]
+    return [Position(lat, lon, None, "entry") for lat, lon in chance.sample(turned, chance.randrange(1, len(turned)))]
+
+
+@seeded(20)
+def test_what_is_far_from_all_others_has_none_in_reach(seed: int) -> None:
+    """Compared pair by pair along the ground (geographiclib): 1 m longer than a straight line at 100 km."""
+    places = _scattered(seed)
+
+    def apart_m(one: Position, other: Position) -> float:
+        return Geodesic.WGS84.Inverse(one.lat_deg, one.lon_deg, other.lat_deg, other.lon_deg)["s12"]
+
+    def has_near(one: Position) -> bool:
+        return any(apart_m(one, other) <= 100_000 for other in places if other is not one)
+
+    assert [*far_from_others(places, 100_000)] == [at for at, one in enumerate(places) if not has_near(one)]
+
+
+def test_places_on_two_spots_are_hardly_compared(monkeypatch: pytest.MonkeyPatch) -> None:
+    compared = []
+    monkeypatch.setattr(patches, "dist", lambda *points: compared.append(points) or math.dist(*points))
+    spots = [Position(lat, -8.9 + at * 1e-5, None, "entry") for lat in (58.3, 51.2) for at in range(300)]
+    assert far_from_others([*spots, Position(40.0, 3.1, None, "entry")], 100_000) == (600,)
+    assert len(compared) < 10

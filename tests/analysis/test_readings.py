@@ -156,6 +156,13 @@ def test_a_value_that_no_tent_has_is_left_out_and_kept_apart_and_makes_no_gap() 
     assert [("humidity", 5), ("temperature", 60)] == [(row.what, row.value) for row in hours]
 
 
+def test_what_no_tent_has_is_told_as_left_out_also_without_a_time_of_day() -> None:
+    read = manual("2026-11-02", 5, 71)
+    found = series(replace(read, date=replace(read.date, exact="day", moment=None)))
+    assert (0, {("temperature", 71), ("humidity", 5)}) == (len(found), {row[1:] for row in found.left_out})
+    assert len(found.left_out_between(START_S - 86_400, START_S + 86_400)) == 2
+
+
 def test_a_value_that_no_tent_has_yields_to_another_of_its_moment() -> None:
     found = series(logged([90, 91], [60, 16]), manual(START, 70, 12))
     assert (12, 16) == found.temperature_c

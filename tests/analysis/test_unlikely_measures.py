@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from typing import Any
 
 import pytest
 
@@ -203,6 +204,7 @@ def test_what_was_dried_before_is_not_there_to_be_dried_again() -> None:
         ([], [(20, 1), (20, 2)]),
         ([], [(20, 2), (30, 3)]),
         ([], [(20, 1), (30, None), (40, 3)]),  # the one between may be the second
+        ([], [(15, None), (20, 2), (25, 1)]),  # the first may be of any
         (["flush 7 of B-1 is dated 2026-10-25, before flush 3 (2026-10-30)"], [(20, 1), (22, 2), (25, 7), (30, 3)]),
         (["flush 7 of B-1 comes after flush 3, and no note has flushes 4 to 6"], [(20, 1), (22, 2), (25, 3), (30, 7)]),
         (["flush 3 of B-1 comes after flush 1, and no note has flush 2"], [(20, 1), (30, 3)]),
@@ -213,3 +215,11 @@ def test_flushes_come_in_the_order_of_their_numbers(messages: list[str], flushes
     assert [("flush", message) for message in messages] == [
         (key, message) for _, key, message in told(batch("B-1", on=6), *notes)
     ]
+
+
+@pytest.mark.parametrize("exact", ["about", "month"])
+def test_a_flush_of_an_inexact_day_is_there_and_in_no_order(exact: Any) -> None:
+    second = replace(note("B-1", 10, harvest_g=100.0, flush=2), path="second.md")
+    second = replace(second, date=replace(second.date, exact=exact))
+    notes = [note("B-1", day, harvest_g=100.0, flush=flush) for day, flush in ((20, 1), (30, 3))]
+    assert told(batch("B-1", on=6), second, *notes) == []

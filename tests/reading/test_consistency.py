@@ -354,7 +354,8 @@ def test_a_find_far_from_all_others_of_its_place_is_told(
     assert [f"{name}/{name}.md" for name, _ in expected] == [one.path for one in found]
     for problem, (_, what) in zip(found, expected, strict=True):
         assert problem.message.startswith("this find is ")
-        assert " km from every other find at " in problem.message
+        assert f" km from {'the other' if len(places) == 2 else 'every other find'} at " in problem.message
+        assert ("f0/f0.md" in problem.message) == ("of the one that is wrong" in problem.fix) == (len(places) == 2)
         assert f"correct the {what}" in problem.fix or f"correct the sign of the {what}" in problem.fix
 
 
