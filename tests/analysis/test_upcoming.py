@@ -8,7 +8,7 @@ import pytest
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.upcoming import Coming, weeks
-from tests.analysis.test_planning import GROWING, NOBODY_TELLS, Make, batch, finished, note, of, only
+from tests.analysis.test_planning import GROWING, NOBODY_TELLS, Make, batch, finished, note, of, of_line_cb, only
 
 
 def test_where_no_table_tells_a_be_the_next_flush_is_at_most_what_the_last_was(make_journal: Make) -> None:
@@ -104,6 +104,23 @@ def test_without_new_pins_the_days_of_what_is_left_are_counted_on_from_the_last_
     found = of(make_journal, TWO_EACH | third | ONE_UNIT | notes)
     assert [(3, 50, 50, 50, "each flush")] == told(found)
     assert ["2026-07-30", "2026-08-09"] == [str(found.expected["B"].from_day), str(found.coming[0].first)]
+
+
+def test_a_line_that_gave_fewer_flushes_than_the_species_has_no_more_to_come(make_journal: Make) -> None:
+    """Three other batches of the species had two flushes, the only one of its line one."""
+    line = of_line_cb("Q", "2026-01-01", "2026-01-16", ["2026-01-27"], "2026-03-01")
+    assert [1] == [row[0] for row in told(of(make_journal, TWO_EACH | line | ONE_UNIT))]
+
+
+def test_a_flush_of_which_no_be_is_known_goes_by_the_last(make_journal: Make) -> None:
+    """The batches of a known BE had two flushes; one of its line, with no dry mass, had three."""
+    days = ["2026-01-27", "2026-02-06", "2026-02-16"]
+    line = {
+        path: text.replace("dry mass: 1 kg\n", "")
+        for path, text in of_line_cb("Q", "2026-01-01", "2026-01-16", days, "2026-03-01").items()
+    }
+    given = note("B", "2026-07-20", "harvest: 300 g\nflush: 1") | note("B", "2026-07-30", "harvest: 90 g\nflush: 2")
+    assert [(3, 0, 45, 90, "last flush")] == told(of(make_journal, TWO_EACH | line | ONE_UNIT | given))
 
 
 def test_a_batch_that_did_not_give_a_flush_counts_as_none_of_it_and_the_mean_is_what_is_expected(
