@@ -51,6 +51,13 @@ class Analysis:
 
     @cached_property
     def confirmed(self) -> Mapping[str, bool]:
+        """Whether the identity of each find, culture and batch counts as confirmed."""
+        less_sure = {id for id, certainty in self.journal.surest.items() if certainty != "confirmed"}
+        return {id: is_sure and id not in less_sure for id, is_sure in self.seems_confirmed.items()}
+
+    @cached_property
+    def seems_confirmed(self) -> Mapping[str, bool]:
+        """The same by what the journal tells; in a share the one that is shared may tell more, and not confirm it."""
         return identity.identity_confirmed(self.journal, self.lineage, self.identifications, self.misnamed)
 
     @cached_property

@@ -6,21 +6,18 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished, line_of, pins_since_harvest, pools_of
 from journal.analysis.identity import species_named
 from journal.analysis.kept import each_kept
 from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import days_of_flushes, milestones, move_into_tent
-from journal.analysis.planning import Prospect, Range
+from journal.analysis.planning import MOST_FLUSHES, Prospect, Range
 from journal.analysis.progress import Progress, calendar_day, last_day
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield
 from journal.model import Batch, Journal
-
-MOST_FLUSHES = 4
-"""No more flushes than these are looked ahead to."""
 
 WEEK_RULE = (
     "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: what "
@@ -32,15 +29,22 @@ WEEK_RULE = (
 
 MASS_RULE = (
     "Where your finished batches tell a BE, each flush is told by its own BE in them: expected is their mean, in which "
-    "a batch that did not give it counts as 0, and no more flushes are told than they had. Where only a table tells a "
-    "BE, nothing is known of single flushes: the low end, the middle and the high end of that BE, less what is "
-    "harvested, are divided evenly among the flushes left. "
+    "a batch that did not give it counts as 0, and no more flushes are told than they had. Their usual losses are in "
+    "that; where a batch has lost more of its units than they had, on the mean, when that flush began, as much less is "
+    "told as fewer live. "
+    "Where only a table tells a BE, nothing is known of single flushes: the low end, the middle and the high end of "
+    "that BE, less what is harvested, are divided evenly among the flushes left. "
+    "What was picked after the last harvest with a flush number, and names none, is taken off the flushes expected, "
+    "the next first: one of which as much is picked as was expected is not listed again. "
     "Of a batch that is being harvested, where only few batches tell a BE, the next flush is taken as no larger than "
     "its last (common practice: each is usually smaller), and half of that is expected"
 )
 
 MassBy = Literal["each flush", "divided", "last flush"]
 """What a flush's mass is told by: its own BE, an even part of the BE of all flushes, or the last flush of its batch."""
+
+_NOTHING_G = 0.5
+"""What is less is not listed as still to come."""
 
 FEWEST_FOR_RANGE = 2
 """One case gives no range of days."""
@@ -162,13 +166,19 @@ def _coming_of(
     between = gaps.days("between_flushes_d")
     low, high = (timedelta(days=between.low), timedelta(days=between.high)) if between else (timedelta(), timedelta())
     masses = _masses_g(batch, run, crop, prospect, done, gaps.most_flushes)
+    # what pins now is the next that is left; without pins the days are counted from the last flush with a number
+    first = masses[0].flush if masses and pins_since_harvest(run) else done + 1
     return tuple(
-        Coming(batch.id, done + 1 + at, window[0] + at * low, window[1] + at * high, *mass_g, by)
-        for at, (mass_g, by) in enumerate(masses if between else masses[:1])
+        Coming(batch.id, one.flush, window[0] + at * low, window[1] + at * high, *one.mass_g, one.by)
+        for at, one in ((one.flush - first, one) for one in masses)
+        if between or not at
     )
 
 
-_Mass = tuple[tuple[float, float, float], MassBy]
+class _Mass(NamedTuple):
+    flush: int
+    mass_g: tuple[float, float, float]
+    by: MassBy
 
 
 def _masses_g(
@@ -177,21 +187,44 @@ def _masses_g(
     """What each flush after `done` may give: least, expected and most, up to flush `most`, at least of one. None where
     too little is known. *Rule:* `MASS_RULE`."""
     be, each = prospect.be_pct["all flushes"], prospect.flush_be_pct
-    picked_g = sum(note.harvest_g or 0 for note in run.nonzero_harvests if note.flush == done)
-    by_last: Sequence[_Mass] = [((0.0, picked_g / 2, picked_g), "last flush")] if done else ()
+    last_g = sum(note.harvest_g or 0 for note in run.nonzero_harvests if note.flush == done)
+    by_last = [_Mass(done + 1, (0.0, last_g / 2, last_g), "last flush")] if done else []
+    picked_g = _picked_since_g(run)
     if run.nonzero_harvests and (be is None or be.basis == "few"):
-        return by_last
+        return _left_of(by_last, picked_g)
     if be is None or batch.dry_g is None or batch.units is None:
         return ()
-    # own BEs have their losses in them; of a table's, what is lost already does not fruit
-    g_per_pct = batch.dry_g / 100 * (batch.units if be.basis in ("own", "few") else run.living or 0)
+    living: float = run.living or 0
+    if be.basis in ("own", "few"):  # which have their losses in them; of a table's, what is lost already does not fruit
+        lived = prospect.living[min(done, len(prospect.living) - 1)] if prospect.living else 1.0
+        living = min(batch.units, living / lived) if lived else 0
+    g_per_pct = batch.dry_g / 100 * living
     if each:
         left = each[done : max(min(most, len(each)), done + 1)]
-        by_each: Sequence[_Mass] = [(_three_g(span, g_per_pct), "each flush") for span in left]
-        return by_each or by_last
-    count = max(most, done + 1) - done
-    least_g, expected_g, most_g = (max(0.0, g - crop.harvest_g) / count for g in _three_g(be, g_per_pct))
-    return [((least_g, expected_g, most_g), "divided")] * count
+        by_each = [_Mass(flush, _three_g(span, g_per_pct), "each flush") for flush, span in enumerate(left, done + 1)]
+        return _left_of(by_each or by_last, picked_g)
+    flushes = range(done + 1, max(most, done + 1) + 1)
+    least_g, expected_g, most_g = (max(0.0, g - crop.harvest_g) / len(flushes) for g in _three_g(be, g_per_pct))
+    return [_Mass(flush, (least_g, expected_g, most_g), "divided") for flush in flushes]
+
+
+def _picked_since_g(run: Progress) -> float:
+    """What was picked without a flush number after the day of the last harvest that has one."""
+    numbered = max((note.date.first for note in run.nonzero_harvests if note.flush is not None), default=date.min)
+    return sum(note.harvest_g or 0 for note in run.nonzero_harvests if note.date.first > numbered)
+
+
+def _left_of(masses: Iterable[_Mass], picked_g: float) -> Sequence[_Mass]:
+    """What is left of them, the next first, when so much of them is picked. *Rule:* `MASS_RULE`."""
+    left = []
+    for one in masses:
+        least_g, expected_g, most_g = one.mass_g
+        if picked_g and expected_g - picked_g < _NOTHING_G:
+            picked_g = max(0.0, picked_g - expected_g)
+        else:
+            left.append(one._replace(mass_g=(max(0.0, least_g - picked_g), expected_g - picked_g, most_g - picked_g)))
+            picked_g = 0.0
+    return left
 
 
 def _three_g(be: Range, g_per_pct: float) -> tuple[float, float, float]:

@@ -6,6 +6,7 @@ substrate. It is provisional ("so far") until the batch is finished.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -211,16 +212,17 @@ def parts_of(progress: Progress, batch: Batch) -> tuple[PartYield, ...]:
     lost: dict[tuple[int, ...], int] = {}
     for note in progress.harvests:
         harvested.setdefault(_parts_named(note, batch.id), []).append(note)
-    of_all = harvested.pop((), [])
     for note in progress.losses:
         if parts := _parts_named(note, batch.id):
             lost[parts] = lost.get(parts, 0) + (note.lost or 0)
+    gave = {parts for parts, notes in harvested.items() if any(note.harvest_g for note in notes)}
+    weighings = Counter(part for parts in gave for part in parts)
     rows = []
-    for parts in sorted(harvested | lost):
+    for parts in sorted((harvested.keys() | lost.keys()) - {()}):
         notes = harvested.get(parts, [])
         mass_g = sum(note.harvest_g or 0.0 for note in notes)
         flushes = tuple((flush.number, flush.harvest_g) for flush in flushes_of(notes, batch))
-        is_apart = not of_all and not any(other != parts and {*other} & {*parts} for other in harvested)
+        is_apart = () not in gave and all(weighings[part] == (parts in gave) for part in parts)
         be = be_of_units(mass_g, batch.dry_g, len(parts), "units named") if notes and is_apart else None
         rows.append(PartYield(parts, mass_g, flushes, lost.get(parts, 0), be))
     return tuple(rows)

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Any
 
-from journal.analysis.identity import OwnNames, is_another_species, species_meant
+from journal.analysis.identity import OwnNames, is_another_species
 from journal.analysis.substrate import dry_mass
 from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position, TentEntry, When
 from journal.problems import shortened
 from journal.quantities import Mass, Money
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.everyday_words import fix_of_word, stages_of, word_meant
-from journal.reading.folder import nfc
 from journal.reading.id_index import Names
 from journal.reading.keys import KEYS, STAGES
 from journal.reading.links import Links
@@ -289,25 +289,19 @@ def _species(
 ) -> str | None:
     own: str | None = one.draft.values.get("species")
     above = {parent: species for parent in dict.fromkeys(parents) if (species := known.get(parent))}
-    plain = {parent: _plain_name(species, names) for parent, species in above.items()}
     if own is not None:
-        apart = [parent for parent, species in above.items() if is_another_species(own, species, names)]
-        if apart and _plain_name(own, names) not in plain.values():
-            parent = apart[0]
-            message = f"this is {shortened(own)}, but {parent}, which it came from, is {shortened(above[parent])}"
+        if above and all(is_another_species(own, species, names) for species in above.values()):
+            parent, species = next(iter(above.items()))
+            message = f"this is {shortened(own)}, but {parent}, which it came from, is {shortened(species)}"
             fix = (
                 "correct `from`, if this was logged to the wrong parent, or `species`; if both names mean one species, "
                 "say so under [names] in journal.toml"
             )
             problems.warning(one.draft, "species", message, fix)
         return own
-    if one.draft.kind == "culture" and len(set(plain.values())) > 1:
+    pairs = combinations(dict.fromkeys(above.values()), 2)
+    if one.draft.kind == "culture" and any(is_another_species(first, second, names) for first, second in pairs):
         listed = ", ".join(f"{parent} is {species}" for parent, species in above.items())
         message = f"its parents are of different species: {listed}; the first one is used"
         problems.warning(one.draft, "from", message, "correct `from`, or write `species`")
     return next(iter(above.values()), None)
-
-
-def _plain_name(species: str, names: OwnNames) -> str:
-    """What two spellings of one species have in common."""
-    return species_meant(species, names) or " ".join(nfc(species).casefold().strip("*_ ").split())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
 from typing import Any
 
 import pytest
@@ -11,7 +10,6 @@ import pytest
 from journal.analysis.analysis import Analysis
 from journal.analysis.planning import Prospect
 from journal.analysis.statistics import prediction_interval, t_quantile
-from journal.analysis.upcoming import Coming, weeks
 from journal.export.document import document
 
 Make = Callable[..., Any]
@@ -308,86 +306,3 @@ def test_where_no_table_tells_a_be_the_batches_own_record_does(make_journal: Mak
     one = only(of(make_journal, NOBODY_TELLS)).be_pct["all flushes"]
     assert one is not None
     assert "by 1 batch of yours; a range takes 3 finished ones" == one.words
-
-
-def test_where_no_table_tells_a_be_the_next_flush_is_at_most_what_the_last_was(make_journal: Make) -> None:
-    """*Common practice*: each flush is smaller than the one before. 13 days after flush 2, as after flush 1."""
-    found = of(make_journal, GROWING)
-    assert "2026-12-09" == found.expected["B"].from_day.isoformat()
-    assert [("B", 3, "2026-12-09", 0.0, 360.0, 720.0)] == [
-        (one.batch, one.flush, one.first.isoformat(), one.low_g, one.middle_g, one.high_g) for one in found.coming
-    ]
-
-
-def test_a_batch_without_a_flush_is_planned_by_the_few_of_its_species(make_journal: Make) -> None:
-    """The one batch gave 1000 g and 400 g of 2 kg dry; four flushes are usual (common practice), it gave two."""
-    begun = batch("B", "2026-10-16", species="Pleurotus ostreatus")
-    assert [(1, 1000, 1000, 1000, "each flush"), (2, 400, 400, 400, "each flush")] == told(
-        of(make_journal, NOBODY_TELLS | begun)
-    )
-    assert () == of(make_journal, begun).coming
-
-
-def test_nothing_is_coming_of_a_batch_whose_units_cannot_be_read(make_journal: Make) -> None:
-    unread = {name: text.replace("units: 2", "units: two") for name, text in batch("B", "2026-11-01").items()}
-    assert unread != batch("B", "2026-11-01")
-    assert () == of(make_journal, unread).coming
-
-
-def told(found: Analysis) -> list[tuple[int, int, int, int, str]]:
-    """Flush, the least, expected and the most of it in g, and what tells it."""
-    return [(one.flush, round(one.low_g), round(one.middle_g), round(one.high_g), one.mass_by) for one in found.coming]
-
-
-TWO_EACH = {
-    path: text.replace("units: 2", "units: 1")
-    for number, (first, second) in enumerate(((310, 110), (320, 120), (330, 130)), 1)
-    for path, text in finished(
-        f"B{number}", f"2026-04-0{number}", (f"2026-05-0{number}", first), (f"2026-05-1{number}", second), "2026-06-01"
-    ).items()
-}
-ONE_UNIT = {path: text.replace("units: 2", "units: 1") for path, text in batch("B", "2026-06-20").items()}
-
-
-def test_a_flush_is_told_by_its_own_be_in_the_finished_batches(make_journal: Make) -> None:
-    """1 kg dry each. Flush 1: 310, 320, 330 g (s 10), 320 ± 1.886 · 10 · √(4/3) = 298 to 342; flush 2, 120 ± 22. None
-    had a third, though the table tells of three."""
-    found = of(make_journal, TWO_EACH | ONE_UNIT)
-    assert [(1, 298, 320, 342, "each flush"), (2, 98, 120, 142, "each flush")] == told(found)
-    be = only(found).be_pct["all flushes"]
-    assert be is not None
-    assert 10 * be.middle == pytest.approx(sum(one.middle_g for one in found.coming))
-    after = note("B", "2026-07-20", "harvest: 900 g\nflush: 1")
-    assert [(2, 98, 120, 142, "each flush")] == told(of(make_journal, TWO_EACH | ONE_UNIT | after))
-
-
-def test_a_batch_that_did_not_give_a_flush_counts_as_none_of_it_and_the_mean_is_what_is_expected(
-    make_journal: Make,
-) -> None:
-    """Flush 2: 110, 120 and 0 g; mean 76.7, s 66.6, 76.7 ± 1.886 · 66.6 · √(4/3) = −68 to 222."""
-    files = {path: text for path, text in TWO_EACH.items() if path != "B3-2026-05-13.md"}
-    assert (2, 0, 77, 222, "each flush") == told(of(make_journal, files | ONE_UNIT))[1]
-
-
-@pytest.mark.parametrize("lines", ["harvest: 110 g", "harvest: 110 g\nflush: 3"])
-def test_where_flushes_are_not_told_apart_what_all_give_is_divided(lines: str, make_journal: Make) -> None:
-    """B1's second harvest names no flush, or one with none before it: two batches are left, which are too few."""
-    files = TWO_EACH | note("B1", "2026-05-11", lines) | ONE_UNIT
-    assert {"divided"} == {row[-1] for row in told(of(make_journal, files))}
-
-
-def test_nothing_is_told_of_a_batch_with_no_dry_mass(make_journal: Make) -> None:
-    assert () == of(make_journal, batch("B", "2026-11-01", dry="")).coming
-
-
-def test_a_week_holds_what_surely_comes_what_may_and_what_is_expected() -> None:
-    """One flush lies wholly in the first week, one on its last two days and the next week's first two."""
-    whole = Coming("A", 1, date(2026, 11, 24), date(2026, 11, 26), 100, 200, 300, "each flush")
-    between = Coming("B", 1, date(2026, 11, 28), date(2026, 12, 1), 100, 400, 600, "each flush")
-    later = Coming("B", 2, date(2026, 12, 15), date(2026, 12, 15), 10, 20, 30, "each flush")
-    found = weeks((whole, between, later))
-    assert [
-        ("2026-11-23", 100, 400, 900), ("2026-11-30", 0, 200, 600), ("2026-12-07", 0, 0, 0),
-        ("2026-12-14", 10, 20, 30),
-    ] == [(one.monday.isoformat(), one.low_g, one.expected_g, one.high_g) for one in found]  # fmt: skip
-    assert () == weeks(())

@@ -11,9 +11,12 @@ from hypothesis import strategies as st
 
 from journal.analysis import rollups
 from journal.analysis.analysis import Analysis
-from journal.model import Batch, Culture, Find
+from journal.analysis.progress import Progress
+from journal.analysis.yields import PartYield, parts_of
+from journal.model import Batch, Culture, Find, Note
 from tests.analysis.test_lineage import stories
-from tests.builders import culture, find, journal_of, note
+from tests.builders import batch, culture, find, journal_of, note
+from tests.growth import grows_faster_than_a_scan
 
 Row = Find | Culture | Batch
 
@@ -77,3 +80,19 @@ def test_a_line_ten_times_as_long_takes_ten_times_the_steps(
         (loss,) = rolled.cultures["C0"].losses
         assert (rollups.UNCOUNTED_NAMED, length) == (len(loss.uncounted), len(loss.uncounted) + loss.uncounted_more)
     assert took[1] <= 10 * took[0]
+
+
+def test_time_of_what_units_gave_grows_no_faster_than_their_number() -> None:
+    made: dict[int, tuple[Batch, tuple[Note, ...]]] = {}
+
+    def shape(size: int) -> str:
+        units = size // 4
+        told = tuple(note(f"B.{unit}", 9, harvest_g=100.0, flush=1) for unit in range(1, units + 1))
+        made[size] = batch("B", units=units, dry_g=500.0), told
+        return "x" * size
+
+    def read(text: str) -> tuple[PartYield, ...]:
+        row, told = made[len(text)]
+        return parts_of(Progress(row, told), row)
+
+    assert None is grows_faster_than_a_scan(read, shape, 400)

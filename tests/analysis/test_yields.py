@@ -237,6 +237,23 @@ def test_parts_have_their_own_and_what_was_harvested_together_is_not_split(make_
     assert 360.0 == found.harvest_g
 
 
+def test_a_harvest_of_nothing_leaves_every_unit_apart(make_journal: Make) -> None:
+    """Of 500 g dry each: 200 g of B.1 are 40 %, 50 g of B.2 and B.3 together are 5 %."""
+    weighed = ("B.1 200", "B.2, B.3 50", "B 0", "B.3 0")
+    notes = (
+        f"about: {of}\ndate: 2026-02-0{at}\nharvest: {g} g"
+        for at, one in enumerate(weighed, 1)
+        for of, _, g in [one.rpartition(" ")]
+    )
+    files = {f"{at}.md": entry("note", keys) for at, keys in enumerate(notes)}
+    found = Analysis(
+        make_journal(files | {"b.md": entry("batch", "id: B\ndate: 2026-01-01\nunits: 3\ndry mass: 500 g")})
+    )
+    assert [((1,), 40.0), ((2, 3), 5.0), ((3,), None)] == [
+        (part.parts, part.be and pytest.approx(part.be.value)) for part in found.yields["B"].parts
+    ]
+
+
 SPAWNED = "dry mass: 500 g\nwet mass: 1.25 kg\nspawn mass: 100 g"
 
 

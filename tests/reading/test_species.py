@@ -46,6 +46,11 @@ def test_a_find_identified_later_passes_on_its_new_name(make_journal: Make) -> N
         (False, "Pleurotus  PULMONARIUS"),
         (False, "*Pleurotus pulmonarius*"),
         (False, "phoenix oyster"),
+        (False, "phoenix oyster mushroom"),
+        (False, "Pleurotus sp."),
+        (False, "Pleurotus cf. pulmonarius"),
+        (False, "P. pulmonarius"),
+        (True, "P. ostreatus"),
         (True, "Pholiota"),
     ],
 )
@@ -60,6 +65,19 @@ def test_parents_of_two_species_are_odd_and_the_first_is_taken(make_journal: Mak
     assert ("Pleurotus pulmonarius", warning) == (journal.cultures[0].species, bool(told(journal)))
 
 
+def test_parents_are_compared_each_with_each(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            a=front("find", id="F1", species="Pleurotus sp."),
+            b=front("find", id="F2", species="Pleurotus pulmonarius"),
+            c=front("find", id="F3", species="Pleurotus ostreatus"),
+            d=front("culture", id="C1", from_="F1, F2, F3"),
+            e=front("culture", id="C2", from_="F1, F2"),
+        )
+    )
+    assert ["d/d.md"] == [one.path for one in journal.problems]
+
+
 @pytest.mark.parametrize(
     ("warning", "from_", "species"),
     [
@@ -69,6 +87,7 @@ def test_parents_of_two_species_are_odd_and_the_first_is_taken(make_journal: Mak
         (False, "C1", "phoenix oyster"),
         (False, "C1", "Pleurotus"),
         (False, "C1, C2", "velvet foot"),  # its parents are of both, and its author says which it is
+        (False, "C1, C2", "F. velutipes"),
         (False, "C3", "Pleurotus ostreatus"),  # its find is identified as that by now
     ],
 )
