@@ -13,14 +13,11 @@ from journal.analysis.identity import species_named
 from journal.analysis.kept import each_kept
 from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import days_of_flushes, milestones, move_into_tent
-from journal.analysis.planning import Prospect, Range
+from journal.analysis.planning import MOST_FLUSHES, Prospect, Range
 from journal.analysis.progress import Progress, calendar_day, last_day
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield
 from journal.model import Batch, Journal
-
-MOST_FLUSHES = 4
-"""No more flushes than these are looked ahead to."""
 
 WEEK_RULE = (
     "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: what "
@@ -32,9 +29,11 @@ WEEK_RULE = (
 
 MASS_RULE = (
     "Where your finished batches tell a BE, each flush is told by its own BE in them: expected is their mean, in which "
-    "a batch that did not give it counts as 0, and no more flushes are told than they had. Where only a table tells a "
-    "BE, nothing is known of single flushes: the low end, the middle and the high end of that BE, less what is "
-    "harvested, are divided evenly among the flushes left. "
+    "a batch that did not give it counts as 0, and no more flushes are told than they had. Their usual losses are in "
+    "that; where a batch has lost more of its units than they had, on the mean, when that flush began, as much less is "
+    "told as fewer live. "
+    "Where only a table tells a BE, nothing is known of single flushes: the low end, the middle and the high end of "
+    "that BE, less what is harvested, are divided evenly among the flushes left. "
     "What was picked after the last harvest with a flush number, and names none, is taken off the flushes expected, "
     "the next first: one of which as much is picked as was expected is not listed again. "
     "Of a batch that is being harvested, where only few batches tell a BE, the next flush is taken as no larger than "
@@ -195,8 +194,11 @@ def _masses_g(
         return _left_of(by_last, picked_g)
     if be is None or batch.dry_g is None or batch.units is None:
         return ()
-    # own BEs have their losses in them; of a table's, what is lost already does not fruit
-    g_per_pct = batch.dry_g / 100 * (batch.units if be.basis in ("own", "few") else run.living or 0)
+    living: float = run.living or 0
+    if be.basis in ("own", "few"):  # which have their losses in them; of a table's, what is lost already does not fruit
+        lived = prospect.living[min(done, len(prospect.living) - 1)] if prospect.living else 1.0
+        living = min(batch.units, living / lived) if lived else 0
+    g_per_pct = batch.dry_g / 100 * living
     if each:
         left = each[done : max(min(most, len(each)), done + 1)]
         by_each = [_Mass(flush, _three_g(span, g_per_pct), "each flush") for flush, span in enumerate(left, done + 1)]

@@ -131,6 +131,40 @@ def test_a_batch_that_did_not_give_a_flush_counts_as_none_of_it_and_the_mean_is_
     assert (2, 0, 77, 222, "each flush") == told(of(make_journal, files | ONE_UNIT))[1]
 
 
+FOUR_UNITS = {"B.md": ONE_UNIT["B.md"].replace("units: 1", "units: 4"), "cB.md": ONE_UNIT["cB.md"]}
+
+
+@pytest.mark.parametrize(
+    ("lost_before", "lost", "middle_g"),
+    [
+        (0, 0, 320),  # flush 1 gave 310, 320 and 330 g of four units
+        (0, 3, 80),  # none of theirs was lost: one of four lives
+        (1, 1, 320),  # they had lost as many by then, which is in their BE
+        (1, 0, 320),  # no more is told of what lost fewer: it may lose some yet
+        (1, 2, 213),  # two live of the three that theirs had
+    ],
+)
+def test_where_more_is_lost_than_was_by_then_a_flush_is_told_by_what_lives(
+    lost_before: int, lost: int, middle_g: int, make_journal: Make
+) -> None:
+    files = {path: text.replace("units: 1", "units: 4") for path, text in TWO_EACH.items()} | FOUR_UNITS
+    for id in ("B1", "B2", "B3"):
+        files |= note(id, "2026-04-15", f"lost: {lost_before}") | note(id, "2026-05-20", "lost: 2")
+    found = told(of(make_journal, files | note("B", "2026-06-21", f"lost: {lost}")))
+    assert (1, middle_g, "each flush") == (found[0][0], found[0][2], found[0][4])
+
+
+def test_losses_after_the_first_flush_count_from_the_next_one_on(make_journal: Make) -> None:
+    """Flush 2 gave 110, 120 and 130 g of the two units left of four each; after flush 1 of B, two of four are left, or
+    one."""
+    files = {path: text.replace("units: 1", "units: 4") for path, text in TWO_EACH.items()} | FOUR_UNITS
+    for id in ("B1", "B2", "B3"):
+        files |= note(id, "2026-05-10", "lost: 2")
+    files |= note("B", "2026-07-20", "harvest: 900 g\nflush: 1")
+    expected = [told(of(make_journal, files | note("B", "2026-07-21", f"lost: {lost}")))[0][2] for lost in (0, 2, 3)]
+    assert [120, 120, 60] == expected
+
+
 @pytest.mark.parametrize("lines", ["harvest: 110 g", "harvest: 110 g\nflush: 3"])
 def test_where_flushes_are_not_told_apart_what_all_give_is_divided(lines: str, make_journal: Make) -> None:
     """B1's second harvest names no flush, or one with none before it: two batches are left, which are too few."""
