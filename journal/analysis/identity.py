@@ -271,7 +271,7 @@ def _meant_in_english(words: str) -> frozenset[str] | None:
     no more than what a fungus looks like."""
     by_name = _latin_by_english()
     first, *others = [part.strip() for part in re.split(r"[(),;]", words)]
-    first = re.sub(_MARKS_OF_A_GENUS, "", first).replace("gray ", "grey ")
+    first = _MARKS_OF_A_GENUS.sub("", first).replace("gray ", "grey ")
     spelled = {first, first.replace("-", " ")}
     spelled |= {one.removesuffix("s") for one in spelled}
     spelled |= {one.removesuffix(" mushroom") for one in spelled}
@@ -280,8 +280,9 @@ def _meant_in_english(words: str) -> frozenset[str] | None:
         return None
     if found & _SHAPES:
         return frozenset()
-    is_longer = re.compile(rf"(?!false ).* (?:{'|'.join(map(re.escape, sorted(found)))})").fullmatch
-    english = frozenset().union(*(latin for name, latin in by_name.items() if name in found or is_longer(name)))
+    ends = tuple(f" {name}" for name in found)
+    longer = {name for name in by_name if name.endswith(ends) and not name.startswith("false ")}
+    english = frozenset[str]().union(*(by_name[name] for name in found | longer))
     return english | frozenset(filter(None, (_latin_of(species_named(part), part, part) for part in others)))
 
 
@@ -312,7 +313,7 @@ def is_of_species(text: str | None, latin: str) -> bool:
 
 
 _WORDS = re.compile(r"[^\W_]+")
-_MARKS_OF_A_GENUS = r" (?:spp?|agg|group|complex)\b\.?$"
+_MARKS_OF_A_GENUS = re.compile(r" (?:spp?|agg|group|complex)\b\.?$")
 _OPEN = re.compile(r"[a-z]{4,} (?:spp?|cf|aff|nr|agg)\b")
 _LIKE_A_GENUS = re.compile(
     r"[a-z]{2,}(?:cybe|loma|lepiota|ella|otus|pilus|olus|arius|aria|agaricus|boletus|phyllum|myces|porus|poria|derma"
