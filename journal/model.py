@@ -334,8 +334,8 @@ class Journal:
     """The whole journal. Entries of each kind are sorted by (date, path); photos and problems by path.
 
     newest: the day of its newest file, which no entry should be later than; None where that is not known. figures: what
-    was calculated from its parts (see `analysis.kept`); a copy with other parts has it too.
-    """
+    was calculated from its parts (see `analysis.kept`); a copy with other parts has it too. surest: in a share, how
+    sure each find, culture and batch may be called at most, by ID: no surer than in the journal that is shared."""
 
     settings: Settings
     finds: tuple[Find, ...] = ()
@@ -350,6 +350,7 @@ class Journal:
     weather: tuple[WeatherFile, ...] = ()
     problems: tuple[Problem, ...] = ()
     newest: date | None = None
+    surest: Mapping[str, Certainty] = field(default_factory=dict)
     figures: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
     _link_public: Callable[[], Journal] | None = field(default=None, init=False, repr=False, compare=False)
 

@@ -32,9 +32,10 @@ class Node:
     path. parents: what it was taken from, as it names them (vessels, units), if in the tree; elsewhere: those that are
     not. received_from, unshared_sources: from the entry. numbers: transfers, steps since the wild, spawn generation,
     line. begins_line: whether a line begins with it. made, lost: vessels or units, made None if nobody counted. causes:
-    of the losses. left_out: steps between it and its stem that are not in the tree, by the longest path. more: how many
-    were taken from it that are not in the tree. stage: of the whole. stage_derived: what the stage is derived from, if
-    no note gives it. confirmed: whether its identity is. doubt: where a doubt about its label began, else None."""
+    of the losses, with how many. left_out: steps between it and its stem that are not in the tree, by the longest path.
+    more: how many were taken from it that are not in the tree. stage: of the whole. stage_derived: what the stage is
+    derived from, if no note gives it. confirmed: whether its identity is. doubt: where a doubt about its label began,
+    else None."""
 
     id: str
     kind: Kind
@@ -54,7 +55,7 @@ class Node:
     begins_line: bool = False
     made: int | None = None
     lost: int = 0
-    causes: tuple[str, ...] = ()
+    causes: tuple[tuple[str, int], ...] = ()
     stage: str | None = None
     stage_derived: str | None = None
     confirmed: bool = False

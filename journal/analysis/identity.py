@@ -7,7 +7,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
 from journal.analysis.lineage import Lineage, living_of, sources_of
@@ -27,13 +27,20 @@ class Identification:
 
 
 def identifications(journal: Journal) -> dict[str, tuple[Identification, ...]]:
-    """Each find's identifications by its ID, the find's own first, then each note's; the last one counts."""
+    """Each find's identifications by its ID, the find's own first, then each note's; the last one counts, and
+    is in a share no surer than in the journal that is shared."""
     found = {one.id: [Identification(one.species, one.certainty, one.identified_by, one.path)] for one in journal.finds}
     for note in sorted(filter(identifies, journal.notes), key=sort_key):
         for id in dict.fromkeys(ref.id for ref in note.about):
             if id in found:
                 found[id].append(_revised(found[id][-1], note))
+    for id in journal.surest.keys() & found.keys():
+        now = found[id][-1]
+        found[id][-1] = replace(now, certainty=max(now.certainty, journal.surest[id], key=_CERTAINTIES.index))
     return {id: tuple(rows) for id, rows in found.items()}
+
+
+_CERTAINTIES = ("confirmed", "likely", "unsure")
 
 
 def identifies(note: Note) -> bool:

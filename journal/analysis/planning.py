@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from functools import partial
+from statistics import fmean
 from typing import Literal
 
 from journal.analysis.forecast import line_of
@@ -29,6 +31,9 @@ PREDICTION_SOURCE = (
     "D. C. Montgomery, G. C. Runger, Applied Statistics and Probability for Engineers, equation 8-29: mean ± t · s · "
     "√(1 + 1/n); of days by their logarithms. It supposes that the next batch is like those finished"
 )
+MOST_FLUSHES = 4
+"""No more flushes than these are looked ahead to."""
+
 Basis = Literal["own", "published", "practice", "few"]
 Part = Literal["first flush", "all flushes"]
 PARTS: tuple[Part, ...] = ("first flush", "all flushes")
@@ -53,8 +58,9 @@ class Prospect:
     (by a table, to the first day of that flush: none tells how long one lasts), and BE in % on units inoculated; None
     where neither own batches nor tables tell. dry_g: of a unit, of the latest batch that says. flush_be_pct: BE of
     flush 1, 2 and so on, up to the last that the batches had of which `be_pct["all flushes"]` is told; none where a
-    table tells it, or the flushes of too few are known. What the line's batches are too few for is that of the
-    species."""
+    table tells it, or the flushes of too few are known. living: in the batches that tell the BE, the mean share of
+    their units that lived when flush 1, 2 and so on began, and at the end. What the line's batches are too few for is
+    that of the species."""
 
     species: str
     line: str | None
@@ -62,6 +68,7 @@ class Prospect:
     be_pct: Mapping[Part, Range | None]
     dry_g: float | None
     flush_be_pct: tuple[Range, ...] = ()
+    living: tuple[float, ...] = ()
 
 
 def units_needed(wanted_g: float, dry_g: float, be_pct: float) -> int | None:
@@ -74,13 +81,15 @@ def units_needed(wanted_g: float, dry_g: float, be_pct: float) -> int | None:
 @dataclass(frozen=True, slots=True)
 class _Past:
     """A batch: its days and BE by part, where known. is_finished: they are final. flushes_pct: the BE of flush 1, 2 and
-    so on of those that are over; None where they are not known."""
+    so on of those that are over; None where they are not known. living: the share of its units that lived when flush 1,
+    2 and so on began, and at the end."""
 
     batch: str
     is_finished: bool
     days: Mapping[Part, int | None]
     be_pct: Mapping[Part, float | None]
     flushes_pct: tuple[float, ...] | None
+    living: tuple[float, ...]
 
     def flush_pct(self, number: int) -> float | None:
         """Its BE of that flush: 0 if a finished batch did not give it, None if it is not known."""
@@ -148,7 +157,31 @@ def _past(batch: Batch, run: Progress, crop: BatchYield) -> _Past:
         {"first flush": to_first if is_first_over else None, "all flushes": to_last if run.finished else None},
         {"first flush": crop.first_flush_pct if is_first_over else None, "all flushes": be},
         _flushes_pct(crop, run.finished),
+        _living(run),
     )
+
+
+def _living(run: Progress) -> tuple[float, ...]:
+    """The share of the units that lived when each flush began, and at the end; none where nobody counted them."""
+    if not run.inoculated:
+        return ()
+    began: dict[int, date] = {}
+    for note in run.nonzero_harvests:
+        began.setdefault(note.flush or 1, note.date.first)
+    last = min(max(began, default=0), MOST_FLUSHES)
+    days = (min(day for at, day in began.items() if at >= number) for number in range(1, last + 1))
+    lost = (sum(note.lost or 0 for note in run.losses if note.date.first < day) for day in (*days, date.max))
+    return tuple(max(0, run.inoculated - count) / run.inoculated for count in lost)
+
+
+def _mean_living(past: Iterable[_Past]) -> tuple[float, ...]:
+    """Of the batches with a BE; one that is over counts beyond its last flush as it was at the end."""
+    rows = [one for one in past if one.living and one.be_pct["all flushes"] is not None]
+    found: list[float] = []
+    for at in range(max((len(one.living) for one in rows), default=0)):
+        known = [one.living[min(at, len(one.living) - 1)] for one in rows if one.is_finished or at < len(one.living)]
+        found.append(fmean(known))
+    return tuple(found)
 
 
 def _flushes_pct(crop: BatchYield, is_finished: bool) -> tuple[float, ...] | None:
@@ -174,7 +207,8 @@ def _prospect(species: str, dry_g: float | None, *past: _Past) -> Prospect:
     else:
         few = past if all_be and all_be.basis == "few" else ()
         by_flush = (_of_few(few, "be_pct", number) for number in flushes)
-    return Prospect(species, None, days, be, dry_g, tuple(span for span in by_flush if span))
+    lived = _mean_living(finished if all_be and all_be.basis == "own" else past)
+    return Prospect(species, None, days, be, dry_g, tuple(span for span in by_flush if span), lived)
 
 
 _What = Literal["days", "be_pct"]
@@ -222,9 +256,10 @@ def _of_line(whole: Prospect, line: str, dry_g: float | None, *past: _Past) -> P
         return None
     flushes = range(1, _most_flushes(past) + 1)
     by_flush = (_predicted(tuple(_known(past, "be_pct", number)), f" of line {line}") for number in flushes)
-    own = tuple(span for span in by_flush if span)
+    own = tuple(span for span in by_flush if span), _mean_living(past)
     is_own = be["all flushes"] != whole.be_pct["all flushes"]
-    return Prospect(whole.species, line, days, be, dry_g or whole.dry_g, own if is_own else whole.flush_be_pct)
+    by_flush_and_living = own if is_own else (whole.flush_be_pct, whole.living)
+    return Prospect(whole.species, line, days, be, dry_g or whole.dry_g, *by_flush_and_living)
 
 
 def _predicted(own: tuple[tuple[str, float], ...], of_line: str = "", *, by_logarithms: bool = False) -> Range | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from calendar import monthrange
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -212,9 +213,14 @@ class Progress:
         return sum(note.lost or 0 for note in self.losses if note.date.first < first)
 
     @cached_property
-    def causes(self) -> tuple[str, ...]:
-        """The causes of the losses, each once, in order."""
-        return tuple(dict.fromkeys(note.cause for note in self.losses if note.cause))
+    def causes(self) -> tuple[tuple[str, int], ...]:
+        """(cause, how many were lost to it), each as it was first written, in order; last "", if no note says why."""
+        words, counts = dict[str, str](), Counter[str]()
+        for note in self.losses:
+            cause = (note.cause or "").strip()
+            words.setdefault(cause.casefold(), cause)
+            counts[cause.casefold()] += note.lost or 0
+        return tuple((words[key], count) for key, count in sorted(counts.items(), key=lambda row: not row[0]))
 
     @property
     def is_all_lost(self) -> bool:

@@ -142,11 +142,17 @@ def _off_their_place(finds: Iterable[Find], units: Units) -> tuple[Problem, ...]
 
 
 def _fix_of_place(here: Position, others: Sequence[Position], most_m: float) -> str:
-    """How to fix a position that is far from the others: by a sign, if the other one brings it near."""
-    turned = {"longitude": (here.lat_deg, -here.lon_deg), "latitude": (-here.lat_deg, here.lon_deg)}
-    for what, (lat_deg, lon_deg) in turned.items():
-        if any(_between_m(replace(here, lat_deg=lat_deg, lon_deg=lon_deg), one) <= most_m for one in others):
-            return f"correct the sign of the {what}, or give this place another name"
+    """How to fix a position that is far from the others: by a sign, or by the order, if that brings it near."""
+    lat_deg, lon_deg = here.lat_deg, here.lon_deg
+    turned = {
+        "correct the sign of the longitude": (lat_deg, -lon_deg),
+        "correct the sign of the latitude": (-lat_deg, lon_deg),
+        "latitude and longitude may be swapped: write the latitude first": (lon_deg, lat_deg),
+    }
+    for fix, (north_deg, east_deg) in turned.items():
+        moved = replace(here, lat_deg=north_deg, lon_deg=east_deg)
+        if abs(north_deg) <= 90 and any(_between_m(moved, one) <= most_m for one in others):
+            return f"{fix}, or give this place another name"
     return "correct the position, or give this place another name"
 
 

@@ -271,7 +271,7 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
         "settings": "made", "finds": "made", "cultures": "made", "batches": "made", "notes": "made",
         "tent_entries": "made", "devices": "made", "photos": "made", "logs": "made", "problems": "gone",
         "core_logs": "gone", "weather": "gone",
-        "newest": "made", "figures": "gone", "_link_public": "gone",
+        "newest": "made", "surest": "made", "figures": "gone", "_link_public": "gone",
     },
     model.When: {"written": "made", "first": "kept", "exact": "made", "moment": "made"},
     model.Position: {

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, datetime, time
 from typing import Any, TypeVar
 
-from journal.analysis.identity import OwnNames, english_names, identifications, is_of_species, species_meant
+from journal.analysis.identity import OwnNames, english_names, is_of_species, species_meant
 from journal.analysis.progress import progress_of
 from journal.geo import coarsen
 from journal.geo.known_positions import KnownPlaces, places_of
@@ -46,6 +46,7 @@ from journal.sharing.grant import (
     sums_left_out,
     withheld_fields,
 )
+from journal.sharing.identities import shared_identities
 from journal.sharing.secrets import METHODS, NO_BROKEN_ENTRIES, BrokenEntries, secrets_of
 
 T = TypeVar("T")
@@ -132,7 +133,7 @@ class _Redactor:
         self.as_written = {entry.path: entry for entry in journal.entries()}
         self.entries = sorted((e for e in self.public.entries() if grant.why_left_out(e) is None), key=sort_key)
         self.rank = {entry.path: number for number, entry in enumerate(self.entries, 1)}
-        self.identified = identifications(self.public)
+        self.identities = shared_identities(self.public, grant, self.entries)
         worded = [entry for entry in self.entries if not grant.is_wordless(entry)]
         used = {use.path for entry in worded for use in entry.photos}
         named = {p.path: self._neutral(p.digest)[:20] for p in self.public.photos if p.path in used}
@@ -156,6 +157,7 @@ class _Redactor:
             photos=self._photos(made),
             logs=climate_by_day(self.public, {**stood, **named}, self.tents),
             newest=self.public.newest,
+            surest=self.identities.certain,
         )
         left_out = tuple(left_out_of(self.whole_journal, self.grant))
         paths = {self._path(entry): entry.path for entry in self.entries}
@@ -230,22 +232,12 @@ class _Redactor:
         position = None if is_wordless else coarsen.shown(find.position, find.locality, self.share)
         is_exact = position is not None and position.grid_deg is None
         return {
-            **self._identified_early(find),
+            **self.identities.of_find(find, self.cleaner.words),
             "position": position,
             "locality": "hidden" if position is None else "exact" if is_exact else "area",
             "elevation_m": find.elevation_m if is_exact else None,
             "identified_by": None if is_wordless else self._identified_by(find.identified_by),
         }
-
-    def _identified_early(self, find: Find) -> dict[str, Any]:
-        """What a find was identified as by the day that the share begins, if a note of before, which is left out, says
-        so: the name that it was found under may be confirmed no more. A name that nothing shared has is left out too,
-        and what has no name is not confirmed."""
-        if not (early := [row for row in self.identified[find.id] if row.path not in self.rank]):
-            return {}
-        if (name := early[-1].species) not in {getattr(entry, "species", None) for entry in self.entries}:
-            return {"species": None, "certainty": "unsure"}
-        return {"species": name and self.cleaner.words(name), "certainty": early[-1].certainty}
 
     def _of_batch(self, batch: Batch) -> dict[str, Any]:
         return {
@@ -269,6 +261,7 @@ class _Redactor:
             "dried_g": note.dried_g if whole else None,
             "dried_from_g": note.dried_from_g if whole else None,
             "lost": note.lost if whole else None,
+            **self.identities.of_note(note),
             "identified_by": self._identified_by(note.identified_by),
         }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache, partial
 
@@ -24,7 +24,7 @@ from journal.analysis.limits import limit
 from journal.analysis.lineage import Descent
 from journal.analysis.readings import ASSUMED_ACCURACY_PCT, LeftOut
 from journal.analysis.statistics import Summary
-from journal.model import When
+from journal.model import Note, When
 from journal.quantities import FLOW_M3_H, LENGTH_M, counted, to_fahrenheit
 from journal.settings import Exhaust, LightHours, ValueRange
 
@@ -276,14 +276,29 @@ def how_many(number: int | None, one: str) -> str:
 
 
 def cause(words: str) -> str:
-    """The cause of a loss, in its author's words: a thing (`green mould`) or what happened (`dropped`)."""
-    return "cause unknown" if words.strip().casefold() == "unknown" else words
+    """The cause of a loss, in its author's words: a thing (`green mould`) or what happened (`dropped`); "" if none."""
+    return {"": "cause not noted", "unknown": "cause unknown"}.get(words.strip().casefold(), words)
 
 
-def lost(count: int, causes: Iterable[str] = ()) -> str:
-    """`2 lost: green mould, dropped`; `1 lost: cause unknown`; `1 lost` where no cause is written."""
-    named = ", ".join(map(cause, causes))
+def causes(of: Sequence[tuple[str, int]]) -> str:
+    """`green mould`; `green mould 2, cause not noted 3` where losses have several causes; "" where none is noted.
+
+    of: (cause, how many were lost to it), "" where none is noted."""
+    if len(of) == 1:
+        return cause(of[0][0]) if of[0][0] else ""
+    return ", ".join(f"{cause(words)} {count}" for words, count in of)
+
+
+def lost(count: int, of: Sequence[tuple[str, int]]) -> str:
+    """`5 lost: green mould 2, cause not noted 3`; `1 lost: cause unknown`; `1 lost` where no cause is noted. of: as
+    `causes` has it."""
+    named = causes(of)
     return f"{count} lost: {named}" if named else f"{count} lost"
+
+
+def lost_by(note: Note) -> str:
+    """What one note says that was lost, in the same words."""
+    return lost(note.lost or 0, [(note.cause or "", note.lost or 0)])
 
 
 def joined(words: list[str]) -> str:

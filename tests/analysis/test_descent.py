@@ -66,8 +66,8 @@ def test_each_step_shows_how_far_it_is_and_what_was_made_and_lost() -> None:
     told = (grain.numbers.transfers, grain.numbers.steps_since_wild, grain.numbers.spawn_generation, grain.method)
     assert (2, 2, 1, "transfer") == told
     assert (Ref("A-2", 1), Ref("A-2", 2)) == grain.parents
-    assert (6, 2, ("bacteria",)) == (nodes["A"].made, nodes["A"].lost, nodes["A"].causes)
-    assert (4, 1, ("green mould",), "fruiting") == (
+    assert (6, 2, (("bacteria", 2),)) == (nodes["A"].made, nodes["A"].lost, nodes["A"].causes)
+    assert (4, 1, (("green mould", 1),), "fruiting") == (
         nodes["B1"].made, nodes["B1"].lost, nodes["B1"].causes, nodes["B1"].stage,
     )  # fmt: skip
     assert {"A": True, "C": True, "A-2": False, "A-3": False} == {

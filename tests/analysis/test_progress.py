@@ -295,11 +295,11 @@ def test_a_stage_and_the_end_have_their_day(since: str | None, over_on: date | N
     assert (since, over_on) == (one.stage_since.iso if one.stage_since else None, one.over_on)
 
 
-def test_causes_of_losses_are_named_once_each() -> None:
-    one = run(
-        *(note("B", n, lost=1, cause=cause) for n, cause in enumerate(["green mould", "mites", "green mould"], 1))
-    )
-    assert ("green mould", "mites") == one.causes
+def test_causes_of_losses_are_named_once_each_with_how_many_each_took_and_how_many_none_is_noted_for() -> None:
+    causes = ["green mould", None, "mites", "Green mould "]
+    one = run(*(note("B", n, lost=n, cause=cause) for n, cause in enumerate(causes, 1)))
+    assert (("green mould", 5), ("mites", 3), ("", 2)) == one.causes
+    assert one.lost == sum(count for _, count in one.causes)
 
 
 def test_vessels_nobody_counted_are_not_all_lost() -> None:

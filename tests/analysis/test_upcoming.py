@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -100,10 +100,48 @@ def test_without_new_pins_the_days_of_what_is_left_are_counted_on_from_the_last_
     third = {
         k: text for id in ("B1", "B2", "B3") for k, text in note(id, "2026-05-23", "harvest: 60 g\nflush: 3").items()
     }
-    notes = note("B", "2026-07-20", "harvest: 300 g\nflush: 1") | note("B", "2026-07-30", "harvest: 130 g")
+    notes = note("B", "2026-07-20", "harvest: 300 g\nflush: 1") | note("B", "2026-07-25", "harvest: 130 g")
     found = of(make_journal, TWO_EACH | third | ONE_UNIT | notes)
     assert [(3, 50, 50, 50, "each flush")] == told(found)
     assert ["2026-07-30", "2026-08-09"] == [str(found.expected["B"].from_day), str(found.coming[0].first)]
+
+
+@pytest.mark.parametrize(
+    ("flush_2", "flush", "since"),
+    [
+        ("2026-07-25", 2, "2026-07-20"),  # five days after flush 1: it may be of that
+        ("2026-07-26", 3, "2026-07-26"),
+        ("2026-07-26, 2026-07-31", 3, "2026-07-31"),  # one flush, harvested on two days
+        ("2026-07-24, 2026-07-29", 2, "2026-07-20"),  # as soon after one another, all may be of flush 1
+        ("2026-07-26, 2026-08-01", 4, "2026-08-01"),
+    ],
+)
+def test_a_harvest_without_a_number_that_is_a_flush_by_its_day_ends_the_wait_for_it(
+    flush_2: str, flush: int, since: str, make_journal: Make
+) -> None:
+    """Ten days and more lie between flushes, and one is harvested within five (common practice: `flush_lasts_d`)."""
+    fourth = {
+        k: text
+        for id in ("B1", "B2", "B3")
+        for number, day in ((3, "2026-05-23"), (4, "2026-06-02"))
+        for k, text in note(id, day, f"harvest: 60 g\nflush: {number}").items()
+    }
+    files = {k: text.replace("2026-06-01", "2026-06-20") for k, text in TWO_EACH.items()} | fourth | ONE_UNIT
+    files |= note("B", "2026-07-20", "harvest: 300 g\nflush: 1")
+    for day in flush_2.split(", "):
+        files |= note("B", day, "harvest: 13 g")
+    found = of(make_journal, files)
+    awaited = found.expected["B"]
+    assert (date.fromisoformat(since) + timedelta(days=10), "next flush") == (awaited.from_day, awaited.what)
+    assert (flush, awaited.from_day) == (found.coming[0].flush, found.coming[0].first)
+    assert ("taken as flush" in awaited.words) == (flush > 2)
+
+
+def test_what_a_flush_by_its_day_gave_is_not_taken_off_the_next(make_journal: Make) -> None:
+    """720 g as flush 2, then 500 g as flush 3: at most as much is expected as flush 4."""
+    assert [(4, 0, 250, 500, "last flush")] == told(
+        of(make_journal, GROWING | note("B", "2026-12-09", "harvest: 500 g"))
+    )
 
 
 def test_a_line_that_gave_fewer_flushes_than_the_species_has_no_more_to_come(make_journal: Make) -> None:
@@ -129,6 +167,40 @@ def test_a_batch_that_did_not_give_a_flush_counts_as_none_of_it_and_the_mean_is_
     """Flush 2: 110, 120 and 0 g; mean 76.7, s 66.6, 76.7 ± 1.886 · 66.6 · √(4/3) = −68 to 222."""
     files = {path: text for path, text in TWO_EACH.items() if path != "B3-2026-05-13.md"}
     assert (2, 0, 77, 222, "each flush") == told(of(make_journal, files | ONE_UNIT))[1]
+
+
+FOUR_UNITS = {"B.md": ONE_UNIT["B.md"].replace("units: 1", "units: 4"), "cB.md": ONE_UNIT["cB.md"]}
+
+
+@pytest.mark.parametrize(
+    ("lost_before", "lost", "middle_g"),
+    [
+        (0, 0, 320),  # flush 1 gave 310, 320 and 330 g of four units
+        (0, 3, 80),  # none of theirs was lost: one of four lives
+        (1, 1, 320),  # they had lost as many by then, which is in their BE
+        (1, 0, 320),  # no more is told of what lost fewer: it may lose some yet
+        (1, 2, 213),  # two live of the three that theirs had
+    ],
+)
+def test_where_more_is_lost_than_was_by_then_a_flush_is_told_by_what_lives(
+    lost_before: int, lost: int, middle_g: int, make_journal: Make
+) -> None:
+    files = {path: text.replace("units: 1", "units: 4") for path, text in TWO_EACH.items()} | FOUR_UNITS
+    for id in ("B1", "B2", "B3"):
+        files |= note(id, "2026-04-15", f"lost: {lost_before}") | note(id, "2026-05-20", "lost: 2")
+    found = told(of(make_journal, files | note("B", "2026-06-21", f"lost: {lost}")))
+    assert (1, middle_g, "each flush") == (found[0][0], found[0][2], found[0][4])
+
+
+def test_losses_after_the_first_flush_count_from_the_next_one_on(make_journal: Make) -> None:
+    """Flush 2 gave 110, 120 and 130 g of the two units left of four each; after flush 1 of B, two of four are left, or
+    one."""
+    files = {path: text.replace("units: 1", "units: 4") for path, text in TWO_EACH.items()} | FOUR_UNITS
+    for id in ("B1", "B2", "B3"):
+        files |= note(id, "2026-05-10", "lost: 2")
+    files |= note("B", "2026-07-20", "harvest: 900 g\nflush: 1")
+    expected = [told(of(make_journal, files | note("B", "2026-07-21", f"lost: {lost}")))[0][2] for lost in (0, 2, 3)]
+    assert [120, 120, 60] == expected
 
 
 @pytest.mark.parametrize("lines", ["harvest: 110 g", "harvest: 110 g\nflush: 3"])

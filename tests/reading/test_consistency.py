@@ -327,6 +327,7 @@ def test_a_find_within_reach_of_two_patches_is_reported(
 
 
 NEAR, FAR, MIRRORED = "58.30412, -8.90177", "51.2, 3.1", "58.30412, 8.90177"
+SWAPPED = "latitude and longitude may be swapped"
 
 
 @pytest.mark.parametrize(
@@ -337,7 +338,10 @@ NEAR, FAR, MIRRORED = "58.30412, -8.90177", "51.2, 3.1", "58.30412, 8.90177"
         ([("f1", "longitude")], [("Alder Bank", NEAR), ("alder  bank", MIRRORED)]),
         ([("f0", "longitude")], [("Alder Bank", MIRRORED), ("Alder Bank", NEAR), ("Alder Bank", NEAR)]),
         ([("f2", "latitude")], [("Alder Bank", NEAR), ("Alder Bank", NEAR), ("Alder Bank", "-58.3, -8.9")]),
+        ([("f1", SWAPPED)], [("Alder Bank", NEAR), ("Alder Bank", "-8.90177, 58.30412")]),
+        ([("f0", SWAPPED)], [("Alder Bank", "-8.9, 58.3"), ("Alder Bank", NEAR), ("Alder Bank", NEAR)]),
         ([("f1", "position")], [("Alder Bank", NEAR), ("Alder Bank", FAR)]),
+        ([("f1", "position")], [("Alder Bank", NEAR), ("Alder Bank", "10.5, 121.1")]),  # no latitude, if swapped
         ([], [("Alder Bank", NEAR), ("Alder Bank", NEAR), ("Alder Bank", FAR), ("Alder Bank", FAR)]),  # two of a name
         ([], [("", NEAR), ("", FAR)]),
     ],
@@ -356,7 +360,7 @@ def test_a_find_far_from_all_others_of_its_place_is_told(
         assert problem.message.startswith("this find is ")
         assert f" km from {'the other' if len(places) == 2 else 'every other find'} at " in problem.message
         assert ("f0/f0.md" in problem.message) == ("of the one that is wrong" in problem.fix) == (len(places) == 2)
-        assert f"correct the {what}" in problem.fix or f"correct the sign of the {what}" in problem.fix
+        assert problem.fix.startswith((what, f"correct the {what}", f"correct the sign of the {what}"))
 
 
 def test_how_far_a_find_is_from_its_place_is_told_in_the_units_of_the_journal(make_journal: Make) -> None:

@@ -47,16 +47,19 @@ def test_where_room_is_short_a_date_is_shown_in_few_words(expected: str, when: W
 @pytest.mark.parametrize(
     ("words", "causes"),
     [
-        ("2 lost", ()),
-        ("2 lost: green mould", ("green mould",)),
-        ("2 lost: dropped", ("dropped",)),
-        ("2 lost: fell off the shelf", ("fell off the shelf",)),
-        ("2 lost: cause unknown", ("unknown",)),
-        ("2 lost: dropped, dried out, cause unknown", ("dropped", "dried out", "Unknown ")),
+        ("5 lost", [("", 5)]),
+        ("5 lost: green mould", [("green mould", 5)]),
+        ("5 lost: dropped", [("dropped", 5)]),
+        ("5 lost: fell off the shelf", [("fell off the shelf", 5)]),
+        ("5 lost: cause unknown", [("unknown", 5)]),
+        ("5 lost: dropped 1, dried out 3, cause unknown 1", [("dropped", 1), ("dried out", 3), ("Unknown ", 1)]),
+        ("5 lost: green mould 2, cause not noted 3", [("green mould", 2), ("", 3)]),
     ],
 )
-def test_a_loss_reads_well_whether_its_cause_is_a_thing_or_what_happened(words: str, causes: tuple[str, ...]) -> None:
-    assert words == wording.lost(2, causes)
+def test_a_loss_reads_well_whether_its_cause_is_a_thing_or_what_happened(
+    words: str, causes: list[tuple[str, int]]
+) -> None:
+    assert words == wording.lost(5, causes)
 
 
 # 1 ft = 0.3048 m and 1 mi = 1609.344 m exactly: NIST Special Publication 811 (2008), appendix B.8.

@@ -183,8 +183,8 @@ def _words_of(lookup: Lookup, node: Node) -> Iterator[str]:
         yield f"{'made with' if node.kind == 'batch' else 'taken from'} {wording.joined_first(named)}"
     elif node.has_no_origin and node.method != "received" and not node.received_from:
         yield "where it came from is not shared" if node.unshared_sources else "where it came from is not recorded"
-    if node.causes:
-        yield f"lost: {', '.join(map(wording.cause, node.causes))}"
+    if causes := wording.causes(node.causes):
+        yield f"lost: {causes}"
 
 
 SOURCE = "common practice, as the format of this journal counts it"

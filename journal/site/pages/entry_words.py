@@ -55,7 +55,7 @@ def weighed_and_lost(entry: Entry, units: wording.Units) -> Iterator[str]:
     """The harvests and losses of an entry, as short phrases."""
     yield from weighed(entry, units)
     if isinstance(entry, Note) and entry.lost:
-        yield wording.lost(entry.lost, filter(None, [entry.cause]))
+        yield wording.lost_by(entry)
 
 
 def facts(entry: Entry, settings: Settings) -> tuple[str, ...]:
@@ -106,7 +106,7 @@ def _note_facts(note: Note, units: wording.Units) -> Iterable[str]:
         of = f", from {wording.mass(note.dried_from_g, units)}" if note.dried_from_g else ""
         yield f"{wording.mass(note.dried_g, units)} dried{of}"
     if note.lost:
-        yield wording.lost(note.lost, filter(None, [note.cause]))
+        yield wording.lost_by(note)
     elif note.cause:
         yield f"cause: {note.cause}"
     if note.colony:

@@ -196,7 +196,7 @@ def _lost(lookup: Lookup, loss: StepLoss) -> dict[str, Any]:
     share = f"{loss.lost} of {loss.inoculated}"
     if loss.share:
         share += f" ({wording.number(loss.share * 100, 0)}\N{NO-BREAK SPACE}%)"
-    causes = ", ".join(f"{cause or 'cause not recorded'} {number}" for cause, number in loss.causes)
+    causes = ", ".join(f"{wording.cause(cause)} {number}" for cause, number in loss.causes)
     return {
         "step": _STEPS[loss.step],
         "made": loss.inoculated,

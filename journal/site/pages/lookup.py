@@ -346,9 +346,10 @@ class Lookup:
         if misnamed := self.analysis.misnamed.get(row.id):
             return wording.other_name_in_words(row.id, misnamed, self.analysis.identifications[misnamed.find][-1])
         origins = self.analysis.lineage.wild_origins_of(row.id)
-        unsure = [name for name in origins if not self.analysis.confirmed.get(name)]
-        if unsure:
+        if unsure := [name for name in origins if not self.analysis.confirmed.get(name)]:
             return wording.unsure_origins_in_words(unsure, are_all=len(unsure) == len(origins))
+        if self.analysis.seems_confirmed.get(row.id):
+            return "The journal that is shared here does not confirm it."
         is_kept_back = row.unshared_sources or row.id in self.analysis.below_unshared
         return f"Where it came from is not {'shared' if is_kept_back else 'known well enough to say'}."
 
@@ -362,8 +363,7 @@ class Lookup:
     def doubtful_harvests(self, batches: Iterable[str]) -> str | None:
         """What a total of these batches says of implausible harvests in it: `includes a doubtful harvest: 90 kg on 3
         October 2026`; None if there are none."""
-        notes = [note for id in batches for note in self.analysis.doubtful_harvests.get(id, ())]
-        if not notes:
+        if not (notes := [note for id in batches for note in self.analysis.doubtful_harvests.get(id, ())]):
             return None
         one = "a doubtful harvest" if len(notes) == 1 else f"{len(notes)} doubtful harvests"
         harvests = [f"{wording.mass(n.harvest_g or 0, self.units)} on {wording.date_in_words(n.date)}" for n in notes]

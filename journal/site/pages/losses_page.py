@@ -144,7 +144,7 @@ def _chart(step: str, cause: str | None, lots: Sequence[Lot], chart: PChart) -> 
         )
         for lot, one in [(lots[at], chart.samples[at]) for at in _newest(lots, _MOST_DRAWN)]
     ]
-    of = "" if cause is None else f" ({wording.cause(cause) if cause else 'no cause written'})"
+    of = "" if cause is None else f" ({wording.cause(cause)})"
     limits = "" if chart.are_few else " A band shows the limits of each lot; a hollow dot is outside."
     centre = wording.percent(chart.centre * 100)
     return column_chart(
@@ -178,7 +178,7 @@ def _lot(lookup: Lookup, lot: Lot, chart: PChart | None, at: int) -> Row:
         share=wording.percent(one.share * 100, 0) if one else "",
         limits=f"{wording.number(one.low * 100, 0)} to {wording.percent(one.high * 100, 0)}" if one and not few else "",
         is_out=bool(one and one.is_out and not few),
-        causes=", ".join(f"{cause or 'no cause written'} {count}" for cause, count in lot.causes),
+        causes=", ".join(f"{wording.cause(cause)} {count}" for cause, count in lot.causes),
         so_far=lot.may_lose_more,
     )
 

@@ -106,7 +106,7 @@ def _now(lookup: Lookup, due: Sequence[dict[str, Any]]) -> Page:
         "losses": [
             {
                 "labels": lookup.labels(ref.id for ref in note.about),
-                "words": wording.lost(note.lost or 0, filter(None, [note.cause])),
+                "words": wording.lost_by(note),
                 "iso": note.date.iso,
                 "when": wording.when_in_words(note.date),
                 "address": lookup.address_of(note),

@@ -178,11 +178,15 @@ def _most_used(names: Iterable[str | None]) -> list[str]:
 
 
 def _places(journal: Journal) -> list[dict[str, Any]]:
-    """Names of places, the latest first, each with the position last known there and how far it may be off."""
-    names = dict.fromkeys(find.place for find in reversed(journal.finds) if find.place)
-    positions = {find.place: find.position for find in journal.finds if find.position}
-    rows = [{"name": name, "where": _where(positions[name]) if name in positions else None} for name in names]
-    return rows[:MOST_NAMES]
+    """Names of places, the latest first, each with the position last known there and how far it may be off. Names that
+    differ in case or spaces alone are of one place, spelled as it was last."""
+    names, where = dict[str, str](), dict[str, str]()
+    for find in reversed(journal.finds):
+        if place := " ".join((find.place or "").casefold().split()):
+            names.setdefault(place, find.place or "")
+            if find.position:
+                where.setdefault(place, _where(find.position))
+    return [{"name": name, "where": where.get(place)} for place, name in [*names.items()][:MOST_NAMES]]
 
 
 def _where(position: Position) -> str:

@@ -275,7 +275,7 @@ def test_a_loss_is_worded_so_that_any_cause_reads_well(site: Make) -> None:
         assert "1 lost: dropped" in flat(rendered[address].main), address
         assert "1 lost: cause unknown" in flat(rendered[address].main), address
     page = page_of(rendered)
-    assert "2 lost: dropped, cause unknown" in flat(page.select_one(".figures"))
+    assert "2 lost: dropped 1, cause unknown 1" in flat(page.select_one(".figures"))
     told = pairs_of(calculated(page, "How 4 is"))
     assert ["1, dropped", "1, cause unknown"] == [
         told[f"lost {day} January 2026, no. {part}"] for day, part in ((20, 2), (22, 3))

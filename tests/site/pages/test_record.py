@@ -122,6 +122,17 @@ def test_a_place_has_the_position_last_known_there_though_a_later_find_has_none(
     assert place == {"name": "Alder Bank", "where": "58.30412, -8.90177 ±2 m"}
 
 
+def test_names_of_a_place_that_differ_in_case_or_spaces_alone_are_one_spelled_and_placed_as_last(hut: Hut) -> None:
+    at = (
+        "find",
+        "id: F26-020\ndate: 2026-11-20\nspecies: Grifola frondosa\nplace: Alder bank\nwhere: 58.30412, -8.80177",
+    )
+    later = ("find", "id: F26-021\ndate: 2026-11-21\nplace: alder  bank")
+    (place, slip) = told(hut, at=at, later=later)["places"]
+    assert (place["name"].split(), place["where"]) == (["alder", "bank"], "58.30412, -8.80177 ±2 m")
+    assert slip["name"] == "Heron Slip"
+
+
 def test_what_is_due_says_what_an_entry_must_say_to_close_it(hut: Hut) -> None:
     rows = due(hut)
     soak = {"kind": "note", "about": ["B-031"], "key": "done", "value": "soak the blocks"}
