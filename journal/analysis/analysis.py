@@ -26,7 +26,7 @@ from journal.analysis.progress import Progress, progress_of
 from journal.analysis.readings import Series, series_of
 from journal.analysis.rollups import Rollups, rollups_of
 from journal.analysis.sensors import LastReadings, last_readings
-from journal.analysis.upcoming import Coming, coming
+from journal.analysis.upcoming import Ahead, Coming, ahead
 from journal.analysis.weather import Outing, Weather, outings, weather_of
 from journal.analysis.yields import BatchYield, yields_of
 from journal.model import Journal, Note
@@ -135,11 +135,15 @@ class Analysis:
         return prospects(self.journal, self.progress, self.yields, self.lineage, self.doubtful)
 
     @cached_property
-    def coming(self) -> tuple[Coming, ...]:
-        """The flushes still to come of every batch."""
-        return coming(
+    def ahead(self) -> Ahead:
+        """The flushes still to come of every batch, and those that are overdue."""
+        return ahead(
             self.journal, self.progress, self.yields, self.lineage, self.evidence, self.prospects, self.expected
         )
+
+    @property
+    def coming(self) -> tuple[Coming, ...]:
+        return self.ahead.coming
 
     @cached_property
     def _nexts(self) -> tuple[tuple[Due, ...], tuple[Due, ...]]:

@@ -18,7 +18,7 @@ from journal.amounts import number
 from journal.analysis.identity import species_named
 from journal.analysis.kept import each_kept, kept
 from journal.analysis.lineage import Lineage
-from journal.analysis.milestones import Milestones, days_of_flushes, milestones, move_into_tent
+from journal.analysis.milestones import Milestones, last_flush, milestones, move_into_tent
 from journal.analysis.progress import Progress, calendar_day
 from journal.analysis.statistics import next_within_range
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual, What
@@ -86,11 +86,12 @@ def _from_note(note: Note | None, what: What, gap: Gap, after: str) -> tuple[Wai
 
 
 def _for_flush(progress: Progress, what: What) -> tuple[Wait, ...]:
-    """Counts from the last day of the highest flush; harvests without a flush cannot be counted from."""
-    flushes = days_of_flushes(progress)
-    number = max(flushes, default=None)
-    day = flushes[number][1] if number is not None else None
-    return (Wait(what, "between_flushes_d", day, f"flush {number}", number),) if day else ()
+    """Counts from the last day of the last flush; where no flush is numbered, none can be counted from."""
+    last = last_flush(progress)
+    if last is None or last.day is None:
+        return ()
+    after = f"flush {last.number}" if last.is_numbered else f"the harvest taken as flush {last.number}"
+    return (Wait(what, "between_flushes_d", last.day, after, last.number),)
 
 
 def _from_day0(progress: Progress, what: What, gap: Gap) -> tuple[Wait, ...]:

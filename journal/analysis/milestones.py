@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
+from journal.analysis.limits import limit
 from journal.analysis.progress import Progress, calendar_day
 from journal.model import Note
 
@@ -80,6 +81,42 @@ def days_of_flushes(progress: Progress) -> dict[int, tuple[date | None, date | N
             day = calendar_day(note.date)
             days[note.flush] = (days.get(note.flush, (day, day))[0], day)
     return dict(sorted(days.items()))
+
+
+@dataclass(frozen=True, slots=True)
+class LastFlush:
+    """The flush a batch gave last. day: of its last harvest, None if not known. harvest_g: of it so far. is_numbered:
+    its harvests name it; else it is one of its own by its days."""
+
+    number: int
+    day: date | None
+    harvest_g: float
+    is_numbered: bool = True
+
+
+def last_flush(progress: Progress) -> LastFlush | None:
+    """The flush with the highest number; or, of harvests without a number after it, the last that came more days after
+    the harvest before it than a flush lasts (`flush_lasts_d`), and so is the next flush. None where no flush is
+    numbered."""
+    flushes = days_of_flushes(progress)
+    if not flushes:
+        return None
+    number = max(flushes)
+    found = LastFlush(
+        number, flushes[number][1], sum(note.harvest_g or 0 for note in progress.harvests if note.flush == number)
+    )
+    before = found.day
+    for note in progress.nonzero_harvests:
+        day = calendar_day(note.date)
+        if note.flush is None and day and before and day > before:
+            if (day - before).days > (limit("flush_lasts_d").high or 0):
+                found = LastFlush(found.number + 1, day, note.harvest_g or 0, is_numbered=False)
+            elif not found.is_numbered:
+                found = replace(found, day=day, harvest_g=found.harvest_g + (note.harvest_g or 0))
+            before = day
+        elif note.flush is None and day and day == before and not found.is_numbered:
+            found = replace(found, harvest_g=found.harvest_g + (note.harvest_g or 0))
+    return found
 
 
 def _day_of(note: Note | None) -> date | None:

@@ -12,7 +12,7 @@ from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished,
 from journal.analysis.identity import species_named
 from journal.analysis.kept import each_kept
 from journal.analysis.lineage import Lineage
-from journal.analysis.milestones import days_of_flushes, milestones, move_into_tent
+from journal.analysis.milestones import LastFlush, last_flush, milestones, move_into_tent
 from journal.analysis.planning import MOST_FLUSHES, Prospect, Range
 from journal.analysis.progress import Progress, calendar_day, last_day
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
@@ -21,8 +21,8 @@ from journal.model import Batch, Journal
 
 WEEK_RULE = (
     "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: what "
-    "is expected of each flush, spread evenly over the days in which it may come. What did not come in its days is "
-    "left out. "
+    "is expected of each flush, spread evenly over the days in which it may come. A flush that did not "
+    "come in its days is overdue, and none is counted on from it until it comes. "
     "Where there is only one earlier case, it gives the first day, and the next range that is known (of the line, the "
     "species, or published) gives the number of days"
 )
@@ -34,8 +34,9 @@ MASS_RULE = (
     "told as fewer live. "
     "Where only a table tells a BE, nothing is known of single flushes: the low end, the middle and the high end of "
     "that BE, less what is harvested, are divided evenly among the flushes left. "
-    "What was picked after the last harvest with a flush number, and names none, is taken off the flushes expected, "
-    "the next first: one of which as much is picked as was expected is not listed again. "
+    "What was picked after the last harvest with a flush number, and names none, is the next flush if it came more "
+    "than five days later (common practice: a flush is harvested within a few days). Else it is taken off the flushes "
+    "expected, the next first: one of which as much is picked as was expected is not listed again. "
     "Of a batch that is being harvested, where only few batches tell a BE, the next flush is taken as no larger than "
     "its last (common practice: each is usually smaller), and half of that is expected"
 )
@@ -83,7 +84,16 @@ class HarvestWeek:
     coming: tuple[Coming, ...]
 
 
-def coming(
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """coming: the flushes still to come. overdue: the next flush of each batch of which none came in its days: nothing
+    is counted on from it. Both by day."""
+
+    coming: tuple[Coming, ...] = ()
+    overdue: tuple[Coming, ...] = ()
+
+
+def ahead(
     journal: Journal,
     progress: Mapping[str, Progress],
     crops: Mapping[str, BatchYield],
@@ -91,10 +101,10 @@ def coming(
     evidence: Evidence,
     expected: Iterable[Prospect],
     awaited: Mapping[str, Expected],
-) -> tuple[Coming, ...]:
-    """The flushes still to come of every batch that is not over, by day: the next as is `awaited` of it, by its ID, and
-    those after it counted on. None of a batch of which too little is known (no day of inoculation, no dry mass, no
-    number of units, no range for its species), and none whose days were over when the journal was last written in. Of a
+) -> Ahead:
+    """The flushes still to come of every batch that is not over: the next as is `awaited` of it, by its ID, and those
+    after it counted on. None of a batch of which too little is known (no day of inoculation, no dry mass, no number of
+    units, no range for its species). One is overdue whose days were over when the journal was last written in. Of a
     species with no BE but that of a few batches, the next flush of a batch goes by its last one."""
     known = {(one.species, one.line): one for one in expected}
     until, inputs = last_day(journal), {}
@@ -106,8 +116,18 @@ def coming(
             inputs[batch.id] = (batch, run, crops[batch.id], prospect, awaited.get(batch.id), *pools)
     flushes = each_kept(journal, "coming", _coming_of, inputs).values()
     known_until = {batch.id: batch.known_until or until for batch in journal.batches}
-    found = (one for each in flushes for one in each if one.last >= (known_until[one.batch] or one.last))
-    return tuple(sorted(found, key=lambda one: (one.first, one.last, one.batch, one.flush)))
+    found: list[Coming] = []
+    late: list[Coming] = []
+    for each in filter(None, flushes):
+        if each[0].last < (known_until[each[0].batch] or each[0].last):
+            late.append(each[0])
+        else:
+            found += each
+    return Ahead(tuple(sorted(found, key=_by_day)), tuple(sorted(late, key=_by_day)))
+
+
+def _by_day(one: Coming) -> tuple[date, date, str, int]:
+    return one.first, one.last, one.batch, one.flush
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,12 +180,13 @@ def _coming_of(
     *pools: Sequence[Finished],
 ) -> tuple[Coming, ...]:
     gaps = _Gaps(prospect.species, pools, tuple(milestones(run).between_flushes_d.values()))
-    window, done = _next_window(run, prospect, gaps, awaited), max(days_of_flushes(run), default=0)
+    window, last = _next_window(run, prospect, gaps, awaited), last_flush(run)
+    done = last.number if last else 0
     if window is None:
         return ()
     between = gaps.days("between_flushes_d")
     low, high = (timedelta(days=between.low), timedelta(days=between.high)) if between else (timedelta(), timedelta())
-    masses = _masses_g(batch, run, crop, prospect, done, gaps.most_flushes)
+    masses = _masses_g(batch, run, crop, prospect, last, gaps.most_flushes)
     # what pins now is the next that is left; without pins the days are counted from the last flush with a number
     first = masses[0].flush if masses and pins_since_harvest(run) else done + 1
     return tuple(
@@ -182,14 +203,14 @@ class _Mass(NamedTuple):
 
 
 def _masses_g(
-    batch: Batch, run: Progress, crop: BatchYield, prospect: Prospect, done: int, most: int
+    batch: Batch, run: Progress, crop: BatchYield, prospect: Prospect, last: LastFlush | None, most: int
 ) -> Sequence[_Mass]:
-    """What each flush after `done` may give: least, expected and most, up to flush `most`, at least of one. None where
-    too little is known. *Rule:* `MASS_RULE`."""
+    """What each flush after the last may give: least, expected and most, up to flush `most`, at least of one. None
+    where too little is known. *Rule:* `MASS_RULE`."""
     be, each = prospect.be_pct["all flushes"], prospect.flush_be_pct
-    last_g = sum(note.harvest_g or 0 for note in run.nonzero_harvests if note.flush == done)
-    by_last = [_Mass(done + 1, (0.0, last_g / 2, last_g), "last flush")] if done else []
-    picked_g = _picked_since_g(run)
+    done = last.number if last else 0
+    by_last = [_Mass(done + 1, (0.0, last.harvest_g / 2, last.harvest_g), "last flush")] if last else []
+    picked_g = _picked_since_g(run, last)
     if run.nonzero_harvests and (be is None or be.basis == "few"):
         return _left_of(by_last, picked_g)
     if be is None or batch.dry_g is None or batch.units is None:
@@ -208,8 +229,11 @@ def _masses_g(
     return [_Mass(flush, (least_g, expected_g, most_g), "divided") for flush in flushes]
 
 
-def _picked_since_g(run: Progress) -> float:
-    """What was picked without a flush number after the day of the last harvest that has one."""
+def _picked_since_g(run: Progress, last: LastFlush | None) -> float:
+    """What was picked without a flush number after the day of the last harvest that has one, and is no flush of its own
+    by its day."""
+    if last and not last.is_numbered:
+        return 0.0
     numbered = max((note.date.first for note in run.nonzero_harvests if note.flush is not None), default=date.min)
     return sum(note.harvest_g or 0 for note in run.nonzero_harvests if note.date.first > numbered)
 
@@ -255,13 +279,13 @@ def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expect
 
 def _by_gaps(run: Progress, prospect: Prospect, gaps: _Gaps) -> tuple[date, date] | None:
     """The days in which the next harvest may come, from the last thing that was seen."""
-    pins, flushes, moved = pins_since_harvest(run), days_of_flushes(run), move_into_tent(run)
+    pins, last, moved = pins_since_harvest(run), last_flush(run), move_into_tent(run)
     to_harvest, moved_on = gaps.days("harvest_after_pins_d"), calendar_day(moved.date) if moved else None
     if pins and to_harvest and (day := calendar_day(pins.date)):
         return _from(day, to_harvest)
-    if flushes:
-        last, between = flushes[max(flushes)][1], gaps.days("between_flushes_d")
-        return _from(last, between) if last and between else None
+    if last:
+        between = gaps.days("between_flushes_d")
+        return _from(last.day, between) if last.day and between else None
     to_pins = gaps.days("pinning_after_move_d")
     if moved_on and to_pins and to_harvest:
         return _from(moved_on, Days(to_pins.low + to_harvest.low, to_pins.high + to_harvest.high))

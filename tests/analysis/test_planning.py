@@ -272,11 +272,16 @@ def test_nothing_is_coming_of_a_batch_that_is_over_or_has_given_all_its_flushes(
     assert () == of(make_journal, batch("B", "2026-11-01") | extra).coming
 
 
-@pytest.mark.parametrize(("told", "day"), [(3, "2026-11-25"), (2, "2026-11-26")])
-def test_what_did_not_come_in_its_days_is_left_out(told: int, day: str, make_journal: Make) -> None:
+@pytest.mark.parametrize(
+    ("coming", "overdue", "day"), [([1, 2, 3], [], "2026-11-25"), ([], [("B", 1, "2026-11-25")], "2026-11-26")]
+)
+def test_no_flush_is_counted_on_from_one_that_did_not_come_in_its_days(
+    coming: list[int], overdue: list[tuple[str, int, str]], day: str, make_journal: Make
+) -> None:
     """Flush 1 may come up to 25 November; the journal was written in up to that day, or to the next."""
     found = of(make_journal, batch("B", "2026-11-01") | note("CB", day, "done: looked"))
-    assert told == len(found.coming)
+    assert coming == [one.flush for one in found.coming]
+    assert overdue == [(one.batch, one.flush, str(one.last)) for one in found.ahead.overdue]
 
 
 GROWING = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -100,10 +100,48 @@ def test_without_new_pins_the_days_of_what_is_left_are_counted_on_from_the_last_
     third = {
         k: text for id in ("B1", "B2", "B3") for k, text in note(id, "2026-05-23", "harvest: 60 g\nflush: 3").items()
     }
-    notes = note("B", "2026-07-20", "harvest: 300 g\nflush: 1") | note("B", "2026-07-30", "harvest: 130 g")
+    notes = note("B", "2026-07-20", "harvest: 300 g\nflush: 1") | note("B", "2026-07-25", "harvest: 130 g")
     found = of(make_journal, TWO_EACH | third | ONE_UNIT | notes)
     assert [(3, 50, 50, 50, "each flush")] == told(found)
     assert ["2026-07-30", "2026-08-09"] == [str(found.expected["B"].from_day), str(found.coming[0].first)]
+
+
+@pytest.mark.parametrize(
+    ("flush_2", "flush", "since"),
+    [
+        ("2026-07-25", 2, "2026-07-20"),  # five days after flush 1: it may be of that
+        ("2026-07-26", 3, "2026-07-26"),
+        ("2026-07-26, 2026-07-31", 3, "2026-07-31"),  # one flush, harvested on two days
+        ("2026-07-24, 2026-07-29", 2, "2026-07-20"),  # as soon after one another, all may be of flush 1
+        ("2026-07-26, 2026-08-01", 4, "2026-08-01"),
+    ],
+)
+def test_a_harvest_without_a_number_that_is_a_flush_by_its_day_ends_the_wait_for_it(
+    flush_2: str, flush: int, since: str, make_journal: Make
+) -> None:
+    """Ten days and more lie between flushes, and one is harvested within five (common practice: `flush_lasts_d`)."""
+    fourth = {
+        k: text
+        for id in ("B1", "B2", "B3")
+        for number, day in ((3, "2026-05-23"), (4, "2026-06-02"))
+        for k, text in note(id, day, f"harvest: 60 g\nflush: {number}").items()
+    }
+    files = {k: text.replace("2026-06-01", "2026-06-20") for k, text in TWO_EACH.items()} | fourth | ONE_UNIT
+    files |= note("B", "2026-07-20", "harvest: 300 g\nflush: 1")
+    for day in flush_2.split(", "):
+        files |= note("B", day, "harvest: 13 g")
+    found = of(make_journal, files)
+    awaited = found.expected["B"]
+    assert (date.fromisoformat(since) + timedelta(days=10), "next flush") == (awaited.from_day, awaited.what)
+    assert (flush, awaited.from_day) == (found.coming[0].flush, found.coming[0].first)
+    assert ("taken as flush" in awaited.words) == (flush > 2)
+
+
+def test_what_a_flush_by_its_day_gave_is_not_taken_off_the_next(make_journal: Make) -> None:
+    """720 g as flush 2, then 500 g as flush 3: at most as much is expected as flush 4."""
+    assert [(4, 0, 250, 500, "last flush")] == told(
+        of(make_journal, GROWING | note("B", "2026-12-09", "harvest: 500 g"))
+    )
 
 
 def test_a_line_that_gave_fewer_flushes_than_the_species_has_no_more_to_come(make_journal: Make) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from journal.analysis.planning import PARTS, Part, Prospect, Range, units_needed
-from journal.analysis.upcoming import MASS_RULE, WEEK_RULE, MassBy, weeks
+from journal.analysis.upcoming import MASS_RULE, WEEK_RULE, Coming, MassBy, weeks
 from journal.model import Batch
 from journal.quantities import MASS_G
 from journal.site import addresses, wording
@@ -16,7 +16,7 @@ from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page, Row
 from journal.site.wording import MASS_UNITS
 
-_MOST_OF_A_WEEK, _MOST_FLUSHES = 6, 60
+_MOST_OF_A_WEEK, _MOST_FLUSHES, _MOST_OVERDUE = 6, 60, 20
 LIST = LongList("left-out", "Left out of the plan", "Batches", addresses.PLAN, "batch", "batches")
 _UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last flush"}
 _FIRST_DAY = " (its first day: no table tells how long a flush lasts)"
@@ -50,6 +50,7 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "rule": WEEK_RULE,
         "mass_rule": MASS_RULE,
         "coming": tuple(_coming(lookup)),
+        "overdue": tuple(_flush(lookup, one) for one in _overdue(lookup)),
         "later": max(0, len(lookup.analysis.coming) - _MOST_FLUSHES),
         "left_out": [row["label"] for row in newest],
         "left_out_years": years,
@@ -178,19 +179,33 @@ def _chart(lookup: Lookup) -> Row | None:
 
 def _coming(lookup: Lookup) -> Iterator[Row]:
     for one in lookup.analysis.coming[:_MOST_FLUSHES]:
-        yield Row(
-            label=lookup.label(one.batch),
-            flush=one.flush,
-            first_iso=one.first.isoformat(),
-            days=f"{wording.day_in_few_words(one.first)} to {wording.day_in_few_words(one.last)}",
+        yield _flush(
+            lookup,
+            one,
             masses=tuple(_kg(lookup, g) for g in (one.low_g, one.middle_g, one.high_g)),
             told_by=_TOLD_BY[one.mass_by],
         )
 
 
+def _flush(lookup: Lookup, one: Coming, **more: object) -> Row:
+    days = dict.fromkeys((wording.day_in_few_words(one.first), wording.day_in_few_words(one.last)))
+    return Row(
+        label=lookup.label(one.batch),
+        flush=one.flush,
+        first_iso=one.first.isoformat(),
+        days=" to ".join(days),
+        **more,
+    )
+
+
+def _overdue(lookup: Lookup) -> tuple[Coming, ...]:
+    """The latest of them; the others are left out with those of which too little is known."""
+    return lookup.analysis.ahead.overdue[-_MOST_OVERDUE:]
+
+
 def _left_out(lookup: Lookup) -> list[Batch]:
-    """The growing batches of which nothing is in the calendar, the newest first."""
-    in_calendar = {one.batch for one in lookup.analysis.coming}
+    """The growing batches of which nothing is in the calendar, nor said to be overdue, the newest first."""
+    in_calendar = {one.batch for one in (*lookup.analysis.coming, *_overdue(lookup))}
     return [
         batch
         for batch in reversed(lookup.journal.batches)

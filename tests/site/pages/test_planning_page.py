@@ -91,6 +91,16 @@ def test_it_tells_week_by_week_what_may_come_and_of_which_batch_nothing_is_known
     assert ["B-2"] == [tag.get_text() for tag in page.select("section[aria-labelledby=coming] > p:last-of-type .id")]
 
 
+def test_a_flush_that_did_not_come_is_said_to_be_overdue_and_no_other_is_counted_from_it(make_journal: Make) -> None:
+    looked = "---\nkind: note\nabout: C\ndate: 2026-11-30\ndone: looked\n---\n"
+    page = Rendered(plan_site(make_journal({**FILES, "n.md": looked}), {}))[PATH]
+    section = page.select_one("section[aria-labelledby=coming]")
+    words = " ".join(section.get_text(" ").split())
+    assert "Overdue: B-1 flush 1, 16 Nov to 26 Nov . None came in those days" in words
+    assert "Nothing to show yet" not in words
+    assert ["B-1", "B-2"] == [tag.get_text() for tag in section.select(".id")]
+
+
 @pytest.mark.parametrize(("units", "under"), [("metric", "under 0.1 kg"), ("us", "under 1 oz")])
 def test_what_is_less_than_the_last_digit_is_not_told_as_nothing(units: str, under: str, make_journal: Make) -> None:
     """10 g dry at 50 to 100 % are 5 to 10 g in all: less than half an ounce (28.35 g, NIST SP 811) and than 50 g."""
