@@ -36,11 +36,15 @@ def identifications(journal: Journal) -> dict[str, tuple[Identification, ...]]:
                 found[id].append(_revised(found[id][-1], note))
     for id in journal.surest.keys() & found.keys():
         now = found[id][-1]
-        found[id][-1] = replace(now, certainty=max(now.certainty, journal.surest[id], key=_CERTAINTIES.index))
+        found[id][-1] = replace(now, certainty=less_sure(now.certainty, journal.surest[id]))
     return {id: tuple(rows) for id, rows in found.items()}
 
 
 _CERTAINTIES = ("confirmed", "likely", "unsure")
+
+
+def less_sure(one: Certainty, other: Certainty) -> Certainty:
+    return max(one, other, key=_CERTAINTIES.index)
 
 
 def identifies(note: Note) -> bool:

@@ -13,6 +13,7 @@ from typing import TypeVar
 import click
 from rich.cells import cell_len
 
+from journal.analysis.analysis import Analysis
 from journal.cache.file_cache import FileCache
 from journal.cache.folders import build_lock, shares_folder
 from journal.commands.console import first_of, plain, printing_result
@@ -45,6 +46,7 @@ from journal.share_pipeline import (
     share_folder,
 )
 from journal.sharing.grant import LeftOutOfShare
+from journal.sharing.identities import private_doubts
 from journal.sharing.review import counts_in_words, new_in_words
 from journal.sharing.secrets import is_bare
 from journal.site.build.swap import SHARE_SENTENCE, refuse_unless_ours
@@ -162,12 +164,26 @@ def doubt_lines(prepared: Prepared) -> Iterator[str]:
         )
     doubts = [one for one in prepared.read.journal.problems if COUNTS_AS_PRIVATE in one.message or AS_UTF_8 in one.fix]
     yield from first_of([*map(str, doubts)], MOST_DOUBTS, "and {more} more; `journal check` lists them all")
+    yield from _private_name_lines(prepared)
     for find in prepared.read.journal.finds:
         if find.place and is_bare(find.place):
             yield (
                 f"{find.path}: the place {find.place} is taken out of texts only after a word such as place, spot or "
                 "plot, because numbers and single letters occur everywhere. A name is taken out everywhere; give the "
                 f"place one, like plot {find.place}"
+            )
+
+
+def _private_name_lines(prepared: Prepared) -> Iterator[str]:
+    """A line for each find that the share shows under a name which a private note says is wrong."""
+    shown = Analysis(prepared.redaction.journal).identifications
+    for doubt in private_doubts(prepared.read.journal, prepared.redaction.grant):
+        id, name = doubt.find.id, shown[doubt.find.id][-1].species
+        if doubt.is_another and name:
+            yield (
+                f"{doubt.note}: this private note identifies {id} as {doubt.species}, another species than the share "
+                f"shows: {name}. The share calls {id} unsure and says nothing of the note. Share the note (take "
+                f"`private` out of it), or leave the find out (write `private: yes` in {doubt.find.path})"
             )
 
 

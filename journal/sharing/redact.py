@@ -133,7 +133,7 @@ class _Redactor:
         self.as_written = {entry.path: entry for entry in journal.entries()}
         self.entries = sorted((e for e in self.public.entries() if grant.why_left_out(e) is None), key=sort_key)
         self.rank = {entry.path: number for number, entry in enumerate(self.entries, 1)}
-        self.identities = shared_identities(self.public, grant, self.entries)
+        self.identities = shared_identities(journal, grant, self.entries)
         worded = [entry for entry in self.entries if not grant.is_wordless(entry)]
         used = {use.path for entry in worded for use in entry.photos}
         named = {p.path: self._neutral(p.digest)[:20] for p in self.public.photos if p.path in used}

@@ -251,6 +251,27 @@ class TestPreview:
             assert "b/mine.md:5: error: this line looks like private: yes" in ended.err
             assert "b/old.md:4: error: the byte 0xe5 is not UTF-8; fix: save the file as UTF-8" in ended.err
 
+    def test_a_private_note_that_names_another_species_is_told_to_the_author_with_how_to_fix_it(
+        self, share: Callable[..., Ended], root: Path
+    ) -> None:
+        named = "species: Flammulina velutipes\ncertainty: confirmed\nidentified by: spores\n---\n"
+        (root / "f.md").write_text(FILES["f.md"].removesuffix("---\n") + named, "utf-8")
+        other = "species: {}\ncertainty: confirmed\nidentified by: Hans\nprivate: {}\n---\n"
+        words = (
+            "b/hans.md: this private note identifies F26-001 as Galerina marginata, another species than the share "
+            "shows: Flammulina velutipes. The share calls F26-001 unsure and says nothing of the note. Share the note "
+            "(take `private` out of it), or leave the find out (write `private: yes` in f.md)"
+        )
+        for species, private, is_told in (
+            ("Galerina marginata", "yes", True), ("Galerina marginata", "no", False), ("velvet foot", "yes", False),
+        ):  # fmt: skip
+            note = "---\nkind: note\nabout: F26-001\ndate: 2026-10-09\n" + other.format(species, private)
+            (root / "b/hans.md").write_text(note, "utf-8")
+            for ended in (share("mentor", "--preview"), share("mentor", "--reviewed")):
+                assert 0 == ended.status
+                assert is_told == (words in " ".join(ended.err.split()))
+                assert ("private note" in ended.err) == is_told
+
     def test_a_place_that_is_a_mere_number_stops_no_share_and_is_mentioned(
         self, share: Callable[..., Ended], root: Path
     ) -> None:

@@ -7,9 +7,12 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
 
+import pytest
+
 from journal.analysis.analysis import Analysis
 from journal.model import Certainty, Entry, Journal
 from journal.settings import Share
+from journal.sharing.identities import private_doubts
 from journal.sharing.redact import redaction_of
 from tests.builders import batch, culture, entry, find, journal_of, note, noted, seeded, when
 from tests.sharing.made import files_of
@@ -62,6 +65,55 @@ def test_a_name_that_the_shared_journal_takes_for_the_finds_is_no_other_in_the_s
     shown = shared(journal, "F-1", "F-2")
     assert ("oyster", "Pleurotus") in shown.settings.names
     assert {"F-1": True, "F-2": True, "C-1": True} == Analysis(journal).confirmed == Analysis(shown).confirmed
+
+
+VELVET = {
+    "f.md": entry("find", id="F-1", date="2026-10-02", species="Flammulina velutipes", certainty="confirmed",
+                  identified_by="spores"),
+    "n.md": noted("2026-10-03", about="F-1", certainty="confirmed", identified_by="Hans"),
+    "c.md": entry("culture", id="C-1", from_="F-1", date="2026-10-04"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("since", [None, SINCE, date(2026, 10, 3), date(2026, 10, 4)])
+@pytest.mark.parametrize(
+    ("certainty", "is_another", "private"),
+    [
+        ("unsure", True, {"species": "Grifola frondosa", "certainty": "confirmed", "identified_by": "Hans"}),
+        ("likely", False, {"certainty": "likely"}),
+        ("unsure", False, {"species": "Flammulina sp."}),
+        ("confirmed", None, {"species": "Flammulina velutipes", "certainty": "confirmed", "identified_by": "Hans"}),
+        ("confirmed", None, {"identified_by": "Hans"}),
+    ],
+)
+def test_what_a_private_note_makes_less_sure_is_shared_as_no_surer_and_without_its_name(
+    make_journal: Make, certainty: str, is_another: bool | None, private: dict[str, str], since: date | None
+) -> None:
+    note = noted("2026-10-05", about="F-1", private="yes", **private)
+    journal = make_journal({**VELVET, "p.md": note})
+    redaction = redaction_of(journal, Share(name="m", about=("F-1", "C-1"), since=since))
+    shown = Analysis(redaction.journal)
+    now = shown.identifications["F-1"][-1]
+    assert ("Flammulina velutipes", certainty) == (now.species, now.certainty)
+    assert dict.fromkeys(("F-1", "C-1"), certainty == "confirmed") == shown.confirmed
+    told = [(doubt.note, doubt.is_another) for doubt in private_doubts(journal, redaction.grant)]
+    assert ([] if is_another is None else [("p.md", is_another)]) == told
+    pages = b"".join(files_of(redaction, {}).values())
+    assert (certainty == "confirmed") == any(words in pages for words in (b"<dd>confirmed", b"certainty: confirmed"))
+    assert not any(word in pages for word in (b"Grifola", b"does not confirm it"))
+
+
+def test_an_open_note_that_confirms_a_privately_given_name_confirms_no_other_in_the_share(make_journal: Make) -> None:
+    private = noted("2026-10-02", about="F-1", species="Grifola frondosa", certainty="likely", private="yes")
+    journal = make_journal({**VELVET, "p.md": private})
+    now = Analysis(journal).identifications["F-1"][-1]
+    assert ("Grifola frondosa", "confirmed") == (now.species, now.certainty)
+    shown = shared(journal, "C-1", since=None)
+    now = Analysis(shown).identifications["F-1"][-1]
+    assert ("Flammulina velutipes", "unsure", {"F-1": False, "C-1": False}) == (
+        now.species, now.certainty, Analysis(shown).confirmed,
+    )  # fmt: skip
+    assert {None} == {one.certainty for one in shown.notes}
 
 
 def test_what_only_the_shared_journal_does_not_confirm_is_said_to_be_so() -> None:
