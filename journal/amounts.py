@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import ceil, copysign, floor, isfinite
+from decimal import ROUND_HALF_UP, Context, Decimal
+from functools import cache
+from math import ceil, isfinite
 from typing import Literal
 
 from journal.quantities import LENGTH_M, MASS_G, to_fahrenheit
@@ -31,20 +33,39 @@ MASS_UNITS: Mapping[Units, MassUnit] = {
 }
 
 
-_NOISE = 1e-12  # relative: what calculating with floats may leave of a half, as 0.145 × 100 = 14.499999999999998
+_SURE_DIGITS = 14
+"""What calculating with floats leaves of a half, as 14.499999999999998 of 0.145 × 100, is not in these."""
+
+_LEFT_ALONE = 3
+"""So many decimals beyond those asked for are never taken for what calculating left, however large the number."""
+
+_EXACT = Context(prec=400, rounding=ROUND_HALF_UP)
+"""Room for every digit of the largest float, and decimals."""
+
+
+@cache
+def _place(exponent: int) -> Decimal:
+    return Decimal((0, (1,), exponent))
+
+
+def _rounded(value: float, decimals: int) -> Decimal:
+    """A finite number as people round (common practice): a half away from 0, of the decimal that is written for it (the
+    shortest that reads back as the same float), less what calculating left."""
+    written = Decimal(repr(float(value)))
+    sure = min(written.adjusted() + 1 - _SURE_DIGITS, -decimals - _LEFT_ALONE)
+    for place in (sure, -decimals):
+        written = written.quantize(_place(place), context=_EXACT)
+    return written
 
 
 def half_up(value: float, decimals: int = 0) -> float:
     """A number rounded as people round (common practice): a half away from 0, as it is written in decimals."""
-    scaled = abs(value) * 10**decimals
-    if not isfinite(scaled):
-        return value
-    return copysign(floor(scaled * (1 + _NOISE) + 0.5) / 10**decimals, value)
+    return float(_rounded(value, decimals)) if isfinite(value) else value
 
 
 def number(value: float, decimals: int = 1) -> str:
     """A number without trailing zeros, with a true minus sign; a half is rounded up."""
-    text = f"{half_up(value, decimals):.{decimals}f}"
+    text = f"{_rounded(value, decimals):f}" if isfinite(value) else str(value)
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return "0" if text == "-0" else text.replace("-", "−")

@@ -73,10 +73,11 @@ def other_names(
     journal: Journal, lineage: Lineage, named: Mapping[str, tuple[Identification, ...]]
 ) -> dict[str, OtherName]:
     """Every culture and batch whose name, or that of something above it, is of another species than a find it goes back
-    to is currently identified as, by ID. named: the finds' `identifications`."""
+    to is currently identified as, by ID. named: the finds' `identifications`. In a share none of what the
+    journal that is shared confirms: that one has all the names that its author gave."""
     living, found = living_of(journal), dict[str, OtherName]()
     for id in (id for id in lineage.order if id in living):
-        species = living[id].species
+        species = None if journal.surest.get(id) == "confirmed" else living[id].species
         for find in lineage.wild_origins_of(id) if species else ():
             if is_another_species(species, named[find][-1].species, journal.settings.names):
                 found[id] = OtherName(id, species or "", find)
@@ -211,12 +212,15 @@ def species_meant(text: str | None, own: OwnNames) -> str | None:
 
 @lru_cache(maxsize=4096)
 def is_another_species(one: str | None, other: str | None, own: OwnNames) -> bool:
-    """Whether two names cannot mean the same species: each means one, and not the same, or their genera differ. No
-    name, a vague one, and an English one that the tables do not have may mean any. Of `Pleurotus cf. ostreatus` the
-    epithet counts, and `P. ostreatus` may be of any genus with that letter."""
-    first, second = _latin_of(one, own), _latin_of(other, own)
-    if first is None or second is None or _is_english_for(one, second) or _is_english_for(other, first):
-        return False
+    """Whether two names cannot mean the same species: each means one or some, and none of the same, or their genera
+    differ. No name, a vague one, and an English one that the tables do not have may mean any. Of `Pleurotus cf.
+    ostreatus` the epithet counts, and `P. ostreatus` may be of any genus with that letter."""
+    first, second = _possible(one, own), _possible(other, own)
+    return bool(first and second) and all(_are_apart(a, b) for a in first for b in second)
+
+
+def _are_apart(first: str, second: str) -> bool:
+    """Whether two species or genera in Latin, in small letters, are not the same by any of their names."""
     spellings: list[Collection[str]] = [_SPELLINGS.get(name, (name,)) for name in (first, second)]
     if " " not in first or " " not in second:
         spellings = [{name.split()[0] for name in names} for names in spellings]
@@ -225,24 +229,77 @@ def is_another_species(one: str | None, other: str | None, own: OwnNames) -> boo
     return set(spellings[0]).isdisjoint(spellings[1])
 
 
-def _latin_of(text: str | None, own: OwnNames) -> str | None:
-    """The species that a name means (`pleurotus ostreatus`, `p. ostreatus`), or its genus alone, in small letters; None
-    if it is too vague, or not surely Latin."""
-    words = re.sub(r"\bcf\b\.? ?|\?", "", _plain(text)).strip()
-    if species := species_meant(text, own) or species_meant(words, own):
-        latin = species.casefold()
-        is_latin = latin.split()[0] in _GENERA or _LOOKS_LATIN.fullmatch(latin)
-        return latin if is_latin else None
+def _possible(text: str | None, own: OwnNames) -> frozenset[str]:
+    """The species (`pleurotus ostreatus`, `p. ostreatus`) and genera that a name may mean, in small letters; none if it
+    is too vague, or not surely Latin or an English name that the tables have."""
+    plain = _plain(text)
+    words = re.sub(r"\bcf\b\.? ?|\?", "", plain).strip()
+    meant = species_meant(text, own) or species_meant(words, own)
+    is_own = bool(meant) and meant not in (species_named(text), species_named(words))
+    name = _plain(meant) if is_own else words
+    english = _meant_in_english(name)
+    if english is None:
+        latin = _latin_of(meant, name, plain)
+        return frozenset((latin,) if latin else ())
+    return english | {meant.casefold()} if meant and english and meant.casefold() != name else english
+
+
+def _latin_of(species: str | None, words: str, written: str) -> str | None:
+    """species: that the words mean, if any; written: the words with their marks of doubt."""
+    latin = (species or "").casefold()
+    if " " in latin:
+        return latin if latin.split()[0] in _GENERA or _LOOKS_LATIN.fullmatch(latin) else None
     if "/" in words or (_DOUBTS - _UNNAMED) & set(_WORDS.findall(words)):
         return None
     if (short := _SHORTENED.fullmatch(words)) and short[2] not in _DOUBTS:
         return f"{short[1]}. {short[2]}"
     genus = _WORDS.match(words)
-    return genus[0] if genus and genus[0] in _GENERA else None
+    return genus[0] if genus and (genus[0] in _GENERA or _is_genus(genus[0], written)) else None
 
 
-def _is_english_for(text: str | None, latin: str) -> bool:
-    return any(_plain(text) in names for names in english_names(latin).values())
+def _is_genus(word: str, written: str) -> bool:
+    """Whether it is that of a genus which no table has: by `sp.` and the like after it, or alone by its ending."""
+    if word in _english_words() or not word.isascii():
+        return False
+    is_alone = re.split(r"[(),;]", written)[0].strip(" ?") == word
+    return bool(_OPEN.match(written) or (is_alone and _LIKE_A_GENUS.fullmatch(word)))
+
+
+def _meant_in_english(words: str) -> frozenset[str] | None:
+    """The Latin names, in small letters, of all that an English name may mean by the table: of `oyster` also what is
+    called an `elm oyster`, but of `morel` no `false morel`. None if the table does not have it; none if the name says
+    no more than what a fungus looks like."""
+    by_name = _latin_by_english()
+    first, *others = [part.strip() for part in re.split(r"[(),;]", words)]
+    first = _MARKS_OF_A_GENUS.sub("", first).replace("gray ", "grey ")
+    spelled = {first, first.replace("-", " ")}
+    spelled |= {one.removesuffix("s") for one in spelled}
+    spelled |= {one.removesuffix(" mushroom") for one in spelled}
+    is_doubted = "/" in words or (_DOUBTS - _UNNAMED) & set(_WORDS.findall(words))
+    if is_doubted or not (found := spelled & by_name.keys()):
+        return None
+    if found & _SHAPES:
+        return frozenset()
+    ends = tuple(f" {name}" for name in found)
+    longer = {name for name in by_name if name.endswith(ends) and not name.startswith("false ")}
+    english = frozenset[str]().union(*(by_name[name] for name in found | longer))
+    return english | frozenset(filter(None, (_latin_of(species_named(part), part, part) for part in others)))
+
+
+@cache
+def _latin_by_english() -> dict[str, frozenset[str]]:
+    found: dict[str, set[str]] = {}
+    for latin, names in _english_names().items():
+        for name in names:
+            found.setdefault(name, set()).add(latin.casefold())
+    return {name: frozenset(latin) for name, latin in found.items()}
+
+
+@cache
+def _english_words() -> frozenset[str]:
+    """Words that name no genus: those of English names, and of doubt."""
+    words = {word for name in _latin_by_english() for word in _WORDS.findall(name)}
+    return frozenset(words | _GROWERS_WORDS | _DOUBTS) - _GENERA
 
 
 def english_names(text: str | None) -> dict[str, tuple[str, ...]]:
@@ -256,6 +313,15 @@ def is_of_species(text: str | None, latin: str) -> bool:
 
 
 _WORDS = re.compile(r"[^\W_]+")
+_MARKS_OF_A_GENUS = re.compile(r" (?:spp?|agg|group|complex)\b\.?$")
+_OPEN = re.compile(r"[a-z]{4,} (?:spp?|cf|aff|nr|agg)\b")
+_LIKE_A_GENUS = re.compile(
+    r"[a-z]{2,}(?:cybe|loma|lepiota|ella|otus|pilus|olus|arius|aria|agaricus|boletus|phyllum|myces|porus|poria|derma"
+    r"|chaete|mycena|rella|collybia|gymnopus|paxillus|marasmius|stereum)|lepiota|mycena|gymnopus|paxillus|marasmius"
+)
+"""How genera of fungi end and English words hardly do: from memory."""
+_SHAPES = frozenset(("bracket", "tooth fungus", "black fungus", "white mushroom", "black bolete"))
+"""English names that the table has and that describe many others as well."""
 
 
 @cache

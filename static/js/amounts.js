@@ -54,16 +54,30 @@
 
   // -- worded ------------------------------------------------------------------------------------------------
 
-  /** A half away from 0, as it is written in decimals, whatever calculating with floats has left of it. */
-  const halfUp = (value, decimals) => {
-    const scaled = Number((Math.abs(value) * 10 ** decimals).toPrecision(12));
-    return (Math.sign(value) * Math.round(scaled)) / 10 ** decimals;
+  // As journal/amounts.py has them: digits in which calculating with floats leaves nothing, and decimals beyond those
+  // asked for that are never taken for what it left.
+  const SURE_DIGITS = 14;
+  const LEFT_ALONE = 3;
+
+  /** With so many decimals, a half away from 0, of the decimal that is written for a number, less what calculating
+      with floats has left in it. */
+  const rounded = (value, decimals) => {
+    if (!Number.isFinite(value)) return String(value);
+    const [, lead, more = "", power] = /^(\d)(?:\.(\d+))?e(.+)$/.exec(Math.abs(value).toExponential());
+    let [digits, place] = [BigInt(lead + more), Number(power) - more.length];
+    for (const to of [Math.min(Number(power) + 1 - SURE_DIGITS, -decimals - LEFT_ALONE), -decimals]) {
+      const unit = 10n ** BigInt(Math.max(0, to - place));
+      [digits, place] = [(digits + unit / 2n) / unit, Math.max(to, place)];
+    }
+    const text = String(digits * 10n ** BigInt(place + decimals)).padStart(decimals + 1, "0");
+    const [whole, part] = [text.slice(0, text.length - decimals), text.slice(text.length - decimals)];
+    return `${value < 0 && digits ? "-" : ""}${whole}${part && `.${part}`}`;
   };
 
   const number = (value, decimals = 1) => {
-    let text = halfUp(value, decimals).toFixed(decimals);
+    let text = rounded(value, decimals);
     if (text.includes(".")) text = text.replace(/0+$/, "").replace(/\.$/, "");
-    return text === "-0" ? "0" : text.replace("-", "−");
+    return text.replace("-", "−");
   };
 
   const percent = (value) => `${number(value)} %`;
@@ -71,7 +85,7 @@
   const mass = (grams, us = false) => {
     if (!us && Math.abs(grams) >= 1000) return `${number(grams / 1000, 2)} kg`;
     if (!us) return `${number(grams, Math.abs(grams) >= 10 ? 0 : 1)} g`;
-    const ounces = halfUp(grams / FACTORS.mass.oz, 1);
+    const ounces = Number(rounded(grams / FACTORS.mass.oz, 1));
     const [pounds, rest] = [Math.floor(ounces / 16), ounces % 16];
     if (pounds <= 0) return `${number(ounces)} oz`;
     return number(rest) === "0" ? `${pounds} lb` : `${pounds} lb ${number(rest)} oz`;
@@ -85,7 +99,7 @@
     us ? `${number(m3 / FACTORS.length.ft ** 3)} ft³` : `${number(m3, 2)} m³`;
   const flow = (m3H, us = false) =>
     us ? `${number(m3H / FACTORS.flow.cfm, 0)} cfm` : `${number(m3H, 0)} m³/h`;
-  const pressure = (pa) => `${halfUp(pa / 1000, 3).toFixed(3)} kPa`;
+  const pressure = (pa) => `${rounded(pa / 1000, 3)} kPa`;
 
   globalThis.journalAmounts = {
     readNumber, toSi, fromSi, isUs, usualUnit, typed,

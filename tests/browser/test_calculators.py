@@ -17,6 +17,7 @@ from journal.site import wording
 from tests.browser.conftest import PHONE, Visit
 from tests.conftest import run_journal
 from tests.outside.test_calculator_cases import ROWS, Row, near
+from tests.site.test_wording import ROUNDED
 
 pytestmark = pytest.mark.browser
 
@@ -142,6 +143,12 @@ def test_amounts_are_worded_as_on_every_page(loaded: Any, words: str, values: li
         [words, values, units == "us"],
     )
     assert [getattr(wording, words)(value, units) for value in values] == said
+
+
+def test_numbers_of_any_size_are_rounded_as_on_every_page(loaded: Any) -> None:
+    said = loaded.evaluate("(rows) => rows.map(([, ...row]) => journalAmounts.number(...row))", [*map(list, ROUNDED)])
+    assert [wording.number(value, decimals) for _, value, decimals in ROUNDED] == said
+    assert ["1.235 kPa", "0.000 kPa"] == loaded.evaluate("[1234.5, -0.1].map(journalAmounts.pressure)")
 
 
 # -- the page ------------------------------------------------------------------------------------------------

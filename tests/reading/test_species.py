@@ -82,6 +82,7 @@ def test_parents_are_compared_each_with_each(make_journal: Make) -> None:
     ("warning", "from_", "species"),
     [
         (True, "C1", "Flammulina velutipes"),
+        (True, "C1", "grey oyster"),
         (True, "F1", "willow button"),
         (True, "C1, C2", "Hericium erinaceus"),
         (False, "C1", "phoenix oyster"),

@@ -1,6 +1,6 @@
 """Dates, quantities and counts as a person reads them."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta, timezone
 
 import pytest
@@ -107,6 +107,7 @@ def test_a_mass_is_shown_in_the_units_of_the_journal(metric: str, us: str, grams
         ("£2.68", lambda: wording.money(2.675, "GBP")),
         ("−0.13 SEK", lambda: wording.money(-0.125, "SEK")),
         ("1,234.57", lambda: wording.money(1234.565, None)),
+        ("€5,000,000,000.00", lambda: wording.money(5e9, "EUR")),
         ("0.00", lambda: wording.money(-0.004, None)),
         ("1,288 km", lambda: wording.way(1_288_103)),
         ("99.6 km", lambda: wording.way(99_600)),
@@ -151,6 +152,28 @@ def test_a_mass_is_shown_in_the_units_of_the_journal(metric: str, us: str, grams
 )
 def test_words(expected: str, words: Callable[[], str]) -> None:
     assert expected == words()
+
+
+ROUNDED: Sequence[tuple[str, float, int]] = [
+    ("0", 0.0, 1), ("0", -0.0, 0), ("0", -0.04, 1), ("−0.1", -0.05, 1), ("0", 1e-300, 3), ("0", -5e-324, 2),
+    ("0.13", 0.125, 2), ("−0.13", -0.125, 2), ("1", 0.5, 0), ("3", 2.5, 0), ("−2.3", -2.25, 1), ("1.01", 1.005, 2),
+    # What calculating leaves of a half is a half; what is written to fourteen digits is as it is written.
+    ("15", 0.145 * 100, 0), ("0.13", 0.1249999999999999, 2), ("1.4", 1.1 + 0.25, 1), ("1.5", 1.45 - 1e-15, 1),
+    ("14", 14.4999999, 0), ("1", 1.0049999999999, 2), ("0.12", 0.12499999999999, 2),
+    # Large: each digit that a float holds.
+    ("5000000000", 5e9, 2), ("1000000000000", 1e12, 1), ("1234567890123", 1234567890123, 0),
+    ("−1464209.977", -1464209.9774950016, 3), ("1464209.978", 1464209.9775, 3), ("1000000000001", 1e12 + 0.5, 0),
+    ("1000000000000", 1e12 + 0.499, 0), ("100000000000.5", 1e11 + 0.45, 1), ("9007199254740994", 9007199254740994.0, 1),
+    ("1125899906842624.2", 2.0**50 + 0.25, 1), ("−100000000000000000000000", -1e23, 2),
+]  # fmt: skip
+"""A number with at most so many decimals: half up (common practice), of the shortest decimal that reads back
+as the same float (as Python and ECMAScript both write it: ECMA-262, Number::toString)."""
+
+
+@pytest.mark.parametrize(("told", "value", "decimals"), ROUNDED)
+def test_a_half_is_rounded_up_in_a_number_of_any_size(told: str, value: float, decimals: int) -> None:
+    assert told == wording.number(value, decimals)
+    assert float(told.replace("−", "-")) == wording.half_up(value, decimals)
 
 
 def test_no_line_breaks_within_an_id_or_before_a_unit() -> None:
