@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
-from journal.analysis.identity import OwnNames, is_another_species
+from journal.analysis.species_names import OwnNames, is_another_species, likely_meant
 from journal.analysis.substrate import dry_mass
 from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position, TentEntry, When
 from journal.problems import shortened
@@ -297,6 +297,10 @@ def _species(
                 "correct `from`, if this was logged to the wrong parent, or `species`; if both names mean one species, "
                 "say so under [names] in journal.toml"
             )
+            problems.warning(one.draft, "species", message, fix)
+        elif above and (meant := likely_meant(own, names)):
+            message = f"{shortened(own)} is spelled like no species that is known here; did you mean {meant}?"
+            fix = "correct the spelling; if it is right, put the name under [names] in journal.toml"
             problems.warning(one.draft, "species", message, fix)
         return own
     pairs = combinations(dict.fromkeys(above.values()), 2)

@@ -115,3 +115,15 @@ def test_a_culture_of_another_species_than_what_it_came_from_is_told(
     for problem in journal.problems:
         assert ("x/x.md", "warning", True) == (problem.path, problem.severity, "`species`" in problem.fix)
         assert "species:" in front("culture", id="X", from_=from_, species=species).splitlines()[problem.line - 1]
+
+
+def test_a_likely_misspelling_is_told_as_such(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            f=front("find", id="F1", species="Flammulina velutipes"),
+            a=front("culture", id="C1", from_="F1", species="Flamulina velutipes"),
+        )
+    )
+    (problem,) = journal.problems
+    message = '"Flamulina velutipes" is spelled like no species that is known here; did you mean Flammulina velutipes?'
+    assert ("a/a.md", "warning", message) == (problem.path, problem.severity, problem.message)
