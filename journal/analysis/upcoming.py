@@ -28,12 +28,13 @@ WEEK_RULE = (
 )
 
 MASS_RULE = (
-    "Where your finished batches tell a BE, each flush is told by its own BE in them: expected is their mean, in which "
-    "a batch that did not give it counts as 0, and no more flushes are told than they had. Their usual losses are in "
-    "that; where a batch has lost more of its units than they had, on the mean, when that flush began, as much less is "
-    "told as fewer live. "
-    "Where only a table tells a BE, nothing is known of single flushes: the low end, the middle and the high end of "
-    "that BE, less what is harvested, are divided evenly among the flushes left. "
+    "Where your finished batches tell the BE of single flushes, each flush is told by its own BE in them: expected is "
+    "their mean, in which a batch that did not give it counts as 0, and no more flushes are told than they had. Their "
+    "usual losses are in that; where a batch has lost more of its units than they had, on the mean, when that flush "
+    "began, as much less is told as fewer live. "
+    "Where they do not (only a table tells a BE, or too few of your harvests name their flush), the BE of all flushes "
+    "is divided: in the shares that each had, on the mean, of all that your finished batches of the line or species "
+    "gave, as soon as one of them tells them; before that, less what is harvested, evenly among the flushes left. "
     "What was picked after the last harvest with a flush number, and names none, is the next flush if it came more "
     "than five days later (common practice: a flush is harvested within a few days). Else it is taken off the flushes "
     "expected, the next first: one of which as much is picked as was expected is not listed again. "
@@ -41,8 +42,9 @@ MASS_RULE = (
     "its last (common practice: each is usually smaller), and half of that is expected"
 )
 
-MassBy = Literal["each flush", "divided", "last flush"]
-"""What a flush's mass is told by: its own BE, an even part of the BE of all flushes, or the last flush of its batch."""
+MassBy = Literal["each flush", "own shares", "divided", "last flush"]
+"""What a flush's mass is told by: its own BE; of the BE of all flushes, its share in own batches, or an even part; or
+the last flush of its batch."""
 
 _NOTHING_G = 0.5
 """What is less is not listed as still to come."""
@@ -224,6 +226,11 @@ def _masses_g(
         left = each[done : max(min(most, len(each)), done + 1)]
         by_each = [_Mass(flush, _three_g(span, g_per_pct), "each flush") for flush, span in enumerate(left, done + 1)]
         return _left_of(by_each or by_last, picked_g)
+    if shares := prospect.flush_shares[done : max(most, done + 1)]:
+        by_share = [
+            _Mass(flush, _three_g(be, g_per_pct * share), "own shares") for flush, share in enumerate(shares, done + 1)
+        ]
+        return _left_of(by_share, picked_g)
     flushes = range(done + 1, max(most, done + 1) + 1)
     least_g, expected_g, most_g = (max(0.0, g - crop.harvest_g) / len(flushes) for g in _three_g(be, g_per_pct))
     return [_Mass(flush, (least_g, expected_g, most_g), "divided") for flush in flushes]

@@ -22,6 +22,7 @@ _UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last
 _FIRST_DAY = " (its first day: no table tells how long a flush lasts)"
 _TOLD_BY: Mapping[MassBy, str] = {
     "each flush": "its own BE",
+    "own shares": "all flushes, divided as in your batches",
     "divided": "all flushes, divided evenly",
     "last flush": "its last flush",
 }
