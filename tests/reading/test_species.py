@@ -65,6 +65,56 @@ def test_parents_of_two_species_are_odd_and_the_first_is_taken(make_journal: Mak
     assert ("Pleurotus pulmonarius", warning) == (journal.cultures[0].species, bool(told(journal)))
 
 
+def test_a_batch_of_two_species_is_told_once_and_not_called_wrong(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            f=front("find", id="F1", species="Pleurotus pulmonarius"),
+            g=front("find", id="F2", species="Flammulina velutipes"),
+            a=front("culture", id="C1", from_="F1"),
+            b=front("culture", id="C2", from_="F2"),
+            x=front("batch", id="X", culture="C1, C2"),
+            y=front("batch", id="Y", culture="C1"),
+            c=front("culture", id="C3", from_="X"),
+        )
+    )
+    (problem,) = journal.problems
+    assert ("x/x.md", "warning") == (problem.path, problem.severity)
+    assert "culture:" in front("batch", id="X", culture="C1, C2").splitlines()[problem.line - 1]
+    assert (
+        "its cultures are of different species: C1 is Pleurotus pulmonarius, C2 is Flammulina velutipes; it is listed "
+        "as the first"
+    ) == problem.message
+    assert "if they were mixed on purpose, leave it as it is" in problem.fix
+    assert "Pleurotus pulmonarius" == journal.batches[0].species
+
+
+def test_a_batch_with_a_received_culture_too_is_not_told(make_journal: Make) -> None:
+    """What was received is not confirmed in any mix."""
+    journal = make_journal(
+        files(
+            f=front("find", id="F1", species="Pleurotus pulmonarius"),
+            a=front("culture", id="C1", from_="F1"),
+            b=front("culture", id="C2", received_from="a friend", species="Flammulina velutipes"),
+            x=front("batch", id="X", culture="C1, C2"),
+        )
+    )
+    assert () == journal.problems
+
+
+@pytest.mark.parametrize("second", ["phoenix oyster", "Pleurotus sp.", "oyster"])
+def test_a_batch_of_what_may_be_one_species_is_not_told(make_journal: Make, second: str) -> None:
+    journal = make_journal(
+        files(
+            f=front("find", id="F1", species="Pleurotus pulmonarius"),
+            g=front("find", id="F2", species=second),
+            a=front("culture", id="C1", from_="F1"),
+            b=front("culture", id="C2", from_="F2"),
+            x=front("batch", id="X", culture="C1, C2"),
+        )
+    )
+    assert () == journal.problems
+
+
 def test_parents_are_compared_each_with_each(make_journal: Make) -> None:
     journal = make_journal(
         files(
