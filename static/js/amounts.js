@@ -70,8 +70,9 @@
       [digits, place] = [(digits + unit / 2n) / unit, Math.max(to, place)];
     }
     const text = String(digits * 10n ** BigInt(place + decimals)).padStart(decimals + 1, "0");
-    const [whole, part] = [text.slice(0, text.length - decimals), text.slice(text.length - decimals)];
-    return `${value < 0 && digits ? "-" : ""}${whole}${part && `.${part}`}`;
+    const point = text.length - decimals;
+    const minus = value < 0 && digits ? "-" : "";
+    return minus + text.slice(0, point) + (decimals ? "." : "") + text.slice(point);
   };
 
   const number = (value, decimals = 1) => {
