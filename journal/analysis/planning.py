@@ -11,11 +11,11 @@ from statistics import fmean
 from typing import Literal
 
 from journal.analysis.forecast import line_of
-from journal.analysis.identity import species_named
 from journal.analysis.kept import EachKept
 from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import days_of_flushes
 from journal.analysis.progress import Progress
+from journal.analysis.species_names import species_named
 from journal.analysis.statistics import FEWEST_FOR_PREDICTION, prediction_interval
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield

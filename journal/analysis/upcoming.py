@@ -9,12 +9,12 @@ from datetime import date, timedelta
 from typing import Literal, NamedTuple
 
 from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished, line_of, pins_since_harvest, pools_of
-from journal.analysis.identity import species_named
 from journal.analysis.kept import each_kept
 from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import LastFlush, last_flush, milestones, move_into_tent
 from journal.analysis.planning import MOST_FLUSHES, Prospect, Range
 from journal.analysis.progress import Progress, calendar_day, last_day
+from journal.analysis.species_names import species_named
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield
 from journal.model import Batch, Journal
