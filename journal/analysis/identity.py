@@ -1,18 +1,13 @@
-"""What each thing is identified as, by whom, and how far that holds for what was grown from it; and which species a
-name means.
-"""
+"""What each thing is identified as, by whom, and how far that holds for what was grown from it."""
 
 from __future__ import annotations
 
-import re
-import unicodedata
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
 
 from journal.analysis.lineage import Lineage, living_of, sources_of
 from journal.analysis.progress import last_day_meant
-from journal.data import read_table
+from journal.analysis.species_names import is_another_species
 from journal.model import Batch, Certainty, Culture, Journal, Note, Ref, sort_key
 
 
@@ -73,10 +68,11 @@ def other_names(
     journal: Journal, lineage: Lineage, named: Mapping[str, tuple[Identification, ...]]
 ) -> dict[str, OtherName]:
     """Every culture and batch whose name, or that of something above it, is of another species than a find it goes back
-    to is currently identified as, by ID. named: the finds' `identifications`."""
+    to is currently identified as, by ID. named: the finds' `identifications`. In a share none of what the
+    journal that is shared confirms: that one has all the names that its author gave."""
     living, found = living_of(journal), dict[str, OtherName]()
     for id in (id for id in lineage.order if id in living):
-        species = living[id].species
+        species = None if journal.surest.get(id) == "confirmed" else living[id].species
         for find in lineage.wild_origins_of(id) if species else ():
             if is_another_species(species, named[find][-1].species, journal.settings.names):
                 found[id] = OtherName(id, species or "", find)
@@ -157,139 +153,3 @@ def received_above(journal: Journal, lineage: Lineage) -> dict[str, str]:
     for giver in sorted(given, key=lambda id: (id.lower(), id)):
         found |= dict.fromkeys(lineage.reached([giver], lineage.children, found), given[giver])
     return found
-
-
-COMMON_NAMES: Mapping[str, str] = read_table("species_names")["common_names"]
-SYNONYMS: Mapping[str, str] = read_table("species_names")["synonyms"]
-_LATIN = {name.casefold(): name for name in (*COMMON_NAMES.values(), *SYNONYMS.values())}
-_KNOWN: Mapping[str, str] = {**COMMON_NAMES, **SYNONYMS, **_LATIN}
-
-_DOUBTS = frozenset((
-    "sp", "spp", "cf", "aff", "nr", "agg", "group", "complex", "or", "and", "maybe", "perhaps", "possibly",
-    "probably", "likely", "another", "unknown", "not",
-))  # fmt: skip
-_GROWERS_WORDS = frozenset((
-    "mushroom", "mushrooms", "oyster", "oysters", "fungus", "fungi", "cap", "caps", "foot", "shank", "mane",
-    "ear", "trumpet", "polypore", "bracket", "clone",
-))  # fmt: skip
-"""Last words of common names, so that `Blue oyster` is not read as a genus with its epithet."""
-
-_UNNAMED = frozenset(("sp", "spp", "cf", "aff", "nr", "agg", "group", "complex"))
-"""Of those, the ones that leave the species open and the genus certain."""
-
-_BINOMIAL = re.compile(r"([a-z]{3,}) ([a-z]{2,}(?:-[a-z]+)*)(?: .*)?")
-
-
-@lru_cache(maxsize=1024)
-def species_named(text: str | None) -> str | None:
-    """`Pleurotus pulmonarius` for a name that means one species, None for one that is vague, doubted or contradictory.
-    The author's name and a variety after the epithet are ignored; an abbreviated genus (`P. ostreatus`) names none.
-    After a bracket or comma there may be another name of the same species."""
-    words = _plain(text)
-    if not words or "?" in words or "/" in words or _DOUBTS & set(re.findall(r"[a-z]+", words)):
-        return None
-    first, *others = [part.strip() for part in re.split(r"[(),;]", words)]
-    meant = set(filter(None, [_known(first), *map(_known, others)]))
-    binomial = _BINOMIAL.fullmatch(first)
-    if not _known(first) and binomial and binomial[2] not in _GROWERS_WORDS:
-        name = f"{binomial[1]} {binomial[2]}"
-        meant.add(_KNOWN.get(name, name.capitalize()))
-    return meant.pop() if len(meant) == 1 else None
-
-
-OwnNames = tuple[tuple[str, str], ...]
-"""The author's own names of species, each with what it means."""
-
-
-def species_meant(text: str | None, own: OwnNames) -> str | None:
-    """As `species_named`, also for the author's own names, which count first."""
-    species = species_named(text)
-    by_name = {name.casefold(): meant for name, meant in own}
-    meant = by_name.get(_plain(text)) or by_name.get((species or "").casefold())
-    return species_named(meant) or meant or species
-
-
-@lru_cache(maxsize=4096)
-def is_another_species(one: str | None, other: str | None, own: OwnNames) -> bool:
-    """Whether two names cannot mean the same species: each means one, and not the same, or their genera differ. No
-    name, a vague one, and an English one that the tables do not have may mean any. Of `Pleurotus cf. ostreatus` the
-    epithet counts, and `P. ostreatus` may be of any genus with that letter."""
-    first, second = _latin_of(one, own), _latin_of(other, own)
-    if first is None or second is None or _is_english_for(one, second) or _is_english_for(other, first):
-        return False
-    spellings: list[Collection[str]] = [_SPELLINGS.get(name, (name,)) for name in (first, second)]
-    if " " not in first or " " not in second:
-        spellings = [{name.split()[0] for name in names} for names in spellings]
-    if "." in first + second:
-        spellings = [{re.sub(r"^(.)[a-z]+", r"\1.", name) for name in names} for names in spellings]
-    return set(spellings[0]).isdisjoint(spellings[1])
-
-
-def _latin_of(text: str | None, own: OwnNames) -> str | None:
-    """The species that a name means (`pleurotus ostreatus`, `p. ostreatus`), or its genus alone, in small letters; None
-    if it is too vague, or not surely Latin."""
-    words = re.sub(r"\bcf\b\.? ?|\?", "", _plain(text)).strip()
-    if species := species_meant(text, own) or species_meant(words, own):
-        latin = species.casefold()
-        is_latin = latin.split()[0] in _GENERA or _LOOKS_LATIN.fullmatch(latin)
-        return latin if is_latin else None
-    if "/" in words or (_DOUBTS - _UNNAMED) & set(_WORDS.findall(words)):
-        return None
-    if (short := _SHORTENED.fullmatch(words)) and short[2] not in _DOUBTS:
-        return f"{short[1]}. {short[2]}"
-    genus = _WORDS.match(words)
-    return genus[0] if genus and genus[0] in _GENERA else None
-
-
-def _is_english_for(text: str | None, latin: str) -> bool:
-    return any(_plain(text) in names for names in english_names(latin).values())
-
-
-def english_names(text: str | None) -> dict[str, tuple[str, ...]]:
-    """Latin name -> English names, for each species or genus of the table that a text names in Latin."""
-    return {latin: names for latin, names in _english_names().items() if is_of_species(text, latin)}
-
-
-def is_of_species(text: str | None, latin: str) -> bool:
-    """Whether the text contains every word of a Latin name."""
-    return bool(text) and set(_WORDS.findall(latin.casefold())) <= set(_WORDS.findall((text or "").casefold()))
-
-
-_WORDS = re.compile(r"[^\W_]+")
-
-
-@cache
-def _english_names() -> dict[str, tuple[str, ...]]:
-    table = read_table("english_names")
-    latin = dict.fromkeys((*table["compared"], *table["common_practice"]))
-    return {one: (*table["compared"].get(one, ()), *table["common_practice"].get(one, ())) for one in latin}
-
-
-def _known(words: str) -> str | None:
-    return _KNOWN.get(words) or _KNOWN.get(words.replace("-", " "))
-
-
-def _plain(text: str | None) -> str:
-    """A name in small letters, without the marks of italics."""
-    words = unicodedata.normalize("NFC", text or "").casefold().replace("’", "'")
-    return re.sub(r"\s+", " ", re.sub(r"[*_]", "", words)).strip()
-
-
-_SHORTENED = re.compile(r"([a-z])\. ?([a-z]{3,}(?:-[a-z]+)*)(?: .*)?")
-_LOOKS_LATIN = re.compile(
-    r"[a-z]+(?:us|a|um|is|es|on|ps|cybe|chaete) [a-z-]+(?:us|a|um|is|es|ens|ans|i|ae|or|x|ps|oides|odes)"
-)
-"""Genus and epithet by their endings, which English names do not have together (`willow button`): from memory."""
-
-
-def _spellings() -> dict[str, frozenset[str]]:
-    """Each species and genus that has older names, in small letters, with these."""
-    found: dict[str, set[str]] = {}
-    for old, new in ((old, new.casefold()) for old, new in SYNONYMS.items()):
-        found.setdefault(new, {new}).add(old)
-        found.setdefault(new.split()[0], {new.split()[0]}).add(old.split()[0])
-    return {name: frozenset(names) for name, names in found.items()}
-
-
-_SPELLINGS: Mapping[str, frozenset[str]] = _spellings()
-_GENERA = frozenset(name.casefold().split()[0] for name in (*_LATIN, *SYNONYMS, *_english_names()))

@@ -23,12 +23,13 @@ from journal.geo.parse import distance_m
 from journal.model import Batch, Find, Journal, LoggerFile, Photo, Position, When
 from journal.problems import Problem, nearest, nearest_name, shortened
 from journal.quantities import counted, to_celsius, to_fahrenheit
+from journal.reading.csv_tables import unit_in
 from journal.reading.dates import when_in_name
 from journal.reading.entries import Draft, ProblemList
 from journal.reading.logger_files import files_of
 from journal.reading.model_entries import LinkedDraft
 from journal.reading.toml_tables import toml_string
-from journal.settings import Settings
+from journal.settings import ClimateSource, Settings, ValueRange
 
 MAY_DIFFER = timedelta(hours=24)
 """How far in time a photo may be from its entry before that is reported."""
@@ -190,14 +191,20 @@ def check_plausibility(journal: Journal, progress: Mapping[str, Progress], probl
 
 
 def doubts_of_readings(log: LoggerFile, settings: Settings) -> Iterator[tuple[str, str]]:
-    """The readings of a logger that no tent has, as a message and how to fix it, for each measure."""
+    """The readings of a logger that no tent has, or that its tent has in the other unit of temperature, as a message
+    and how to fix it, for each measure."""
     units, air, humidity = settings.units, limit("temperature_c"), limit("humidity_pct")
     odd_c = [value for value in log.temperature_c if not air.allows(value)]
     if odd_c:
         readings = counted(len(odd_c), "reading of temperature", "readings of temperature")
         least, most = (temperature(value, units) for value in (min(odd_c), max(odd_c)))
         message = f"{readings} outside {temperatures(air.low or 0, air.high or 0, units)}, which no tent has"
-        yield f"{message}, left out ({_from_to(least, most)})", _unit_fix(log, settings)
+        where = _where_read(log, settings)
+        fix = f"check `temperature` and `temperature_unit` in {where}; readings that are wrong need nothing"
+        yield f"{message}, left out ({_from_to(least, most)})", _other_unit(log, settings) or fix
+    elif asked := _other_unit(log, settings):
+        message = f"nearly all readings of temperature are far from what is wanted in {log.tent}"
+        yield f"{message}, and near it in the other unit", asked
     odd_pct = [value for value in log.humidity_pct if not humidity.allows(value)]
     if odd_pct:
         readings = counted(len(odd_pct), "reading of humidity", "readings of humidity")
@@ -211,21 +218,51 @@ def _from_to(least: str, most: str) -> str:
     return least if least == most else f"{least} to {most}"
 
 
-def _unit_fix(log: LoggerFile, settings: Settings) -> str:
-    """What to write in the settings if most of the file's temperatures are of a tent in the other unit only."""
+_FAR_C, _NEAR_C, _NEARLY_ALL = 10.0, 2.0, 0.9
+"""How far outside the range wanted a tent is not for want of heating or cooling alone, how far it usually strays, and
+the share of a file's readings that decides: *common practice*."""
+
+
+def _other_unit(log: LoggerFile, settings: Settings) -> str | None:
+    """What to write in the settings if the file's temperatures are of its tent in the other unit only: most of them as
+    they stand are of no tent, or nearly all are far from the range wanted there."""
+    source, known = _source_of(log, settings), [value for value in log.temperature_c if value == value]
+    wanted, allows = _wanted_c(log, settings), limit("temperature_c").allows
+    is_of_none = sum(not allows(value) for value in known) * 2 > len(known)
+    is_far = wanted is not None and _share_within(known, wanted, _FAR_C) <= 1 - _NEARLY_ALL
+    if not known or not (is_of_none or is_far):
+        return None
+    read_as = (source and (source.temperature_unit or unit_in(source.temperature or ""))) or "°C"
+    in_f = [to_fahrenheit(value) for value in known]
+    for unit, other, written, in_other in (
+        ("°F", "°C", known, [to_celsius(value) for value in known]),
+        ("°C", "°F", in_f, in_f),
+    ):
+        is_near = wanted is not None and _share_within(in_other, wanted, _NEAR_C) >= _NEARLY_ALL
+        fits = (is_of_none and all(map(allows, in_other))) or (is_far and is_near and read_as == other)
+        if fits and not (source and source.temperature_unit == unit):
+            has = f"the file has {_from_to(number(min(written)), number(max(written)))}, read as {other}"
+            return f'{has}; if that is {unit}, write temperature_unit = "{unit}" in {_where_read(log, settings)}'
+    return None
+
+
+def _share_within(values_c: Sequence[float], wanted: ValueRange, around_c: float) -> float:
+    within = sum(wanted.low - around_c <= value <= wanted.high + around_c for value in values_c)
+    return within / len(values_c) if values_c else 0.0
+
+
+def _wanted_c(log: LoggerFile, settings: Settings) -> ValueRange | None:
+    return next((tent.temperature_c for tent in settings.tents if tent.id.lower() == log.tent.lower()), None)
+
+
+def _source_of(log: LoggerFile, settings: Settings) -> ClimateSource | None:
     claims, _ = files_of(settings.climate, [log.path])
-    source = next((source for _, source in claims if source.tent.lower() == log.tent.lower()), None)
-    where = f"the [[climate]] of {log.tent}" + (f" with files = {toml_string(source.files)}" if source else "")
-    known, allows = [value for value in log.temperature_c if value == value], limit("temperature_c").allows
-    if sum(not allows(value) for value in known) * 2 > len(known):
-        for unit, other, written, turned in (
-            ("°F", "°C", known, to_celsius),
-            ("°C", "°F", [to_fahrenheit(value) for value in known], to_fahrenheit),
-        ):
-            if all(allows(turned(value)) for value in known) and not (source and source.temperature_unit == unit):
-                has = f"the file has {_from_to(number(min(written)), number(max(written)))}, read as {other}"
-                return f'{has}; if that is {unit}, write temperature_unit = "{unit}" in {where}'
-    return f"check `temperature` and `temperature_unit` in {where}; readings that are wrong need nothing"
+    return next((source for _, source in claims if source.tent.lower() == log.tent.lower()), None)
+
+
+def _where_read(log: LoggerFile, settings: Settings) -> str:
+    source = _source_of(log, settings)
+    return f"the [[climate]] of {log.tent}" + (f" with files = {toml_string(source.files)}" if source else "")
 
 
 _SAYS_NOTHING = frozenset({"kind", "about", "date", "by", "private"})

@@ -627,6 +627,22 @@ def test_an_answer_is_beside_its_last_field_or_in_the_next_line(sheet: Callable[
     assert [] == apart
 
 
+def test_in_us_units_the_plan_puts_in_the_dry_substrate_as_it_would_be_written(visit: Any, tmp_path: Path) -> None:
+    """1 kg are 2.204 62 lb (NIST SP 811, B.8)."""
+    journal = tmp_path / "journal"
+    journal.mkdir()
+    (journal / "journal.toml").write_text('[journal]\nunits = "us"\ntime_zone = "UTC"\n', encoding="utf-8")
+    for name, keys in (
+        ("C-1", "kind: culture\nid: C-1\ndate: 2026-10-01\nreceived from: x\nspecies: Pleurotus pulmonarius"),
+        ("B-1", "kind: batch\nid: B-1\ndate: 2026-10-06\nculture: C-1\nunits: 4\ndry mass: 1 kg"),
+    ):
+        (journal / f"{name}.md").write_text(f"---\n{keys}\n---\n", encoding="utf-8")
+    run_journal("build", journal, "--to", tmp_path / "site", "--cache", tmp_path / "cache")
+    visit.page.goto((tmp_path / "site/plan/index.html").as_uri())
+    box = ".input-row:has([data-field=dry])"
+    assert ("2.2", "lb") == tuple(visit.page.input_value(f"{box} {part}") for part in ("input", "select"))
+
+
 # -- backwards from a day ------------------------------------------------------------------------------------
 
 

@@ -149,6 +149,20 @@ def test_a_file_that_is_claimed_says_how_it_is_read_and_changes_nothing(root: Pa
     assert before == (root / "journal.toml").read_bytes()
 
 
+def test_readings_that_are_of_the_tent_in_the_other_unit_only_are_asked_about_at_once(root: Path) -> None:
+    settings = (root / "journal.toml").read_text("utf-8")
+    (root / "journal.toml").write_text(
+        settings + '\n[tents.cold]\nname = "Cold room"\ntemperature = "2-5 °C"\n', "utf-8"
+    )
+    rows = "".join(f"2026-11-25 14:{minute:02},{37 + minute % 5},92.1\n" for minute in range(20))
+    file(root, "climate/cold.csv", f"Time,Temp (°C),RH (%)\n{rows}")
+    done = run("logger", "climate/cold.csv", "--tent", "cold", "--yes")
+    assert (0, True) == (done.exit_code, 'if that is °F, write temperature_unit = "°F"' in done.stderr), done.output
+    fixed = (root / "journal.toml").read_text("utf-8") + 'temperature_unit = "°F"\n'
+    (root / "journal.toml").write_text(fixed, "utf-8")
+    assert "temperature" not in run("logger", "climate/cold.csv").stderr
+
+
 @pytest.mark.parametrize(
     ("says", "name", "text"),
     [

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import pytest
@@ -270,6 +270,43 @@ def test_where_the_other_unit_makes_the_readings_those_of_a_tent_the_line_to_wri
     (doubt,) = [one for one in found if "no tent has" in one.message]
     assert doubt.fix is not None
     assert doubt.fix.startswith(f'{fix}"hut-*.csv"')
+
+
+IN_F = 'if that is °F, write temperature_unit = "°F" in the [[climate]] of hut'
+FAR = "nearly all readings of temperature are far from what is wanted in hut, and near it in the other unit"
+
+
+@pytest.mark.parametrize(
+    ("message", "fix", "temperature_c", "wanted", "column"),
+    [
+        # A cold room: 37 to 41 °F are 2.8 to 5 °C, 40 to 48 °F are 4.4 to 8.9 °C.
+        (FAR, f"the file has 37 to 41, read as °C; {IN_F}", (37, 38, 39, 40, 41) * 4, "2–5 °C", "Temp (C)"),
+        (FAR, IN_F, (*(37, 38, 39, 40, 41) * 4, 12), "2–4 °C", "Temp"),  # one while it was carried there
+        ("3 readings of temperature outside -10 to 45", IN_F, range(40, 49), "4–8 °C", "Temp (C)"),
+        (FAR, "has 16 to 19, read as °F; if that is °C", (-8.9, -8.3, -7.8, -7.2), "16–20 °C", "T (F)"),
+        # As it is in a tent that is too warm or too cold, in another place for a while, or that has no range.
+        ("", "", (9, 10, 11, 12), "2–5 °C", "Temp (C)"),
+        ("", "", (36, 37, 38, 39, 40), "2–30 °C", "Temp (C)"),
+        ("", "", (-9, -6, -4, -2), "20–26 °C", "Temp (C)"),  # a shed in winter; 15.8 to 28.4 in °F
+        ("", "", (37, 38, 39, 40, 41, 12, 12, 12), "2–5 °C", "Temp (C)"),
+        ("", "", (37, 38, 39, 40, 41), "12–18 °C", "Temp (C)"),
+        ("", "", (37, 38, 39, 40, 41), "", "Temp (C)"),
+        ("", "", (float("nan"),), "2–5 °C", "Temp (C)"),
+    ],
+)
+def test_readings_far_from_what_the_tent_wants_and_near_it_in_the_other_unit_are_asked_about(
+    make_journal: Make, message: str, fix: str, temperature_c: Sequence[float], wanted: str, column: str
+) -> None:
+    stamps_s = tuple(900.0 * at for at in range(len(temperature_c)))
+    log = LoggerFile(path="hut-10.csv", tent="hut", stamps_s=stamps_s, temperature_c=tuple(map(float, temperature_c)))
+    room = f'name = "Wash-house"\ntemperature = "{wanted}"\n' if wanted else 'name = "Wash-house"\n'
+    toml = TOML.replace('name = "Wash-house"\n', room) + READS.replace("Temp (C)", column)
+    found = make_journal({**files(), "journal.toml": toml}, logs=[log]).problems
+    assert [bool(message)] * len(found) == [message in one.message for one in found]
+    assert (1 if message else 0) == len(found)
+    assert all(fix in (one.fix or "") for one in found)
+    told = make_journal({**files(), "journal.toml": f'{toml}temperature_unit = "°F"\n'}, logs=[log]).problems
+    assert not [one for one in told if IN_F in (one.fix or "")]  # the settings say so already
 
 
 EVERY = TOML.replace("[tents.loft]", '[tents.hut.every]\ntank = "7 d"\nduct = "14 d"\n[tents.loft]')

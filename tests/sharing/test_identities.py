@@ -50,6 +50,20 @@ def test_a_name_given_while_the_share_runs_counts_with_the_certainty_that_it_was
     assert {"F-1": True, "C-2": False, "B-1": False} == Analysis(shown).confirmed
 
 
+def test_a_name_that_the_shared_journal_takes_for_the_finds_is_no_other_in_the_share(make_journal: Make) -> None:
+    """The names that a share has of its species say that an oyster is a Pleurotus, and an elm oyster is none."""
+    sure = {"certainty": "confirmed", "identified_by": "spores", "date": "2026-10-02"}
+    files = {
+        "f.md": entry("find", id="F-1", species="Hypsizygus ulmarius", **sure),
+        "g.md": entry("find", id="F-2", species="Pleurotus ostreatus", **sure),
+        "c.md": entry("culture", id="C-1", from_="F-1", date="2026-10-03", species="oyster"),
+    }
+    journal = make_journal(files)
+    shown = shared(journal, "F-1", "F-2")
+    assert ("oyster", "Pleurotus") in shown.settings.names
+    assert {"F-1": True, "F-2": True, "C-1": True} == Analysis(journal).confirmed == Analysis(shown).confirmed
+
+
 def test_what_only_the_shared_journal_does_not_confirm_is_said_to_be_so() -> None:
     rows = journal_of(find("F-1", certainty="confirmed", identified_by="spores"), culture("C-1", "F-1"))
     redaction = redaction_of(rows, Share(name="m", about=("F-1",)))
