@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from statistics import fmean
@@ -211,7 +211,7 @@ def _prospect(species: str, dry_g: float | None, *past: _Past) -> Prospect:
         days[part], be[part] = days[part] or _of_few(past, "days", part), be[part] or _of_few(past, "be_pct", part)
     all_be, flushes = be["all flushes"], range(1, _most_flushes(past) + 1)
     if all_be and all_be.basis == "own":
-        by_flush = (_predicted(tuple(_known(finished, "be_pct", number))) for number in flushes)
+        by_flush = (_flush_predicted(finished, number) for number in flushes)
     else:
         few = past if all_be and all_be.basis == "few" else ()
         by_flush = (_of_few(few, "be_pct", number) for number in flushes)
@@ -263,7 +263,7 @@ def _of_line(whole: Prospect, line: str, dry_g: float | None, *past: _Past) -> P
     if (days, be) == (whole.days, whole.be_pct):
         return None
     flushes = range(1, _most_flushes(past) + 1)
-    by_flush = (_predicted(tuple(_known(past, "be_pct", number)), f" of line {line}") for number in flushes)
+    by_flush = (_flush_predicted(past, number, f" of line {line}") for number in flushes)
     own = tuple(span for span in by_flush if span), _mean_living(past)
     is_own = be["all flushes"] != whole.be_pct["all flushes"]
     by_flush_and_living = own if is_own else (whole.flush_be_pct, whole.living)
@@ -285,6 +285,14 @@ def _predicted(own: tuple[tuple[str, float], ...], of_line: str = "", *, by_loga
     batches = counted(len(own), "finished batch", "finished batches")
     words = f"by your {batches}{of_line}: four in five new ones fall in this range"
     return Range(max(0.0, found.low), found.middle, found.high, "own", words, own)
+
+
+def _flush_predicted(past: Iterable[_Past], number: int, of_line: str = "") -> Range | None:
+    """Where one of them did not give it, no more than the most that one gave: the interval supposes one heap of values,
+    not some and a 0."""
+    found = _predicted(tuple(_known(past, "be_pct", number)), of_line)
+    gave = [value for _, value in found.own] if found else []
+    return replace(found, high=min(found.high, max(gave))) if found and not all(gave) else found
 
 
 def _from_species(
