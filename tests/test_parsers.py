@@ -12,9 +12,9 @@ from types import SimpleNamespace
 import pytest
 
 from journal.analysis.due import resets
-from journal.analysis.identity import species_named
 from journal.analysis.power import wet_rating
 from journal.analysis.sensors import salt_in
+from journal.analysis.species_names import species_named
 from journal.analysis.substrate import dry_share_of
 from journal.geo.detect import positions_in
 from journal.geo.directions import directions_in

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from zoneinfo import ZoneInfo
 
-from journal.analysis.identity import Identification, species_named
+from journal.analysis.identity import Identification
 from journal.analysis.progress import calendar_day
+from journal.analysis.species_names import species_named
 from journal.model import Journal, Note
 from journal.settings import Settings
 

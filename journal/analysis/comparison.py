@@ -14,9 +14,9 @@ from itertools import combinations
 from statistics import fmean, median
 from typing import Literal, get_args
 
-from journal.analysis.identity import species_named
 from journal.analysis.lineage import living_of
 from journal.analysis.rollups import Rollup, units_lost
+from journal.analysis.species_names import species_named
 from journal.analysis.statistics import MedianInterval, Permutation, Proportion, holm, median_interval, permutation_test
 from journal.analysis.yields import BatchYield
 from journal.model import Journal

@@ -15,11 +15,11 @@ from statistics import median
 from typing import Literal
 
 from journal.amounts import number
-from journal.analysis.identity import species_named
 from journal.analysis.kept import each_kept, kept
 from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import Milestones, last_flush, milestones, move_into_tent
 from journal.analysis.progress import Progress, calendar_day
+from journal.analysis.species_names import species_named
 from journal.analysis.statistics import next_within_range
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual, What
 from journal.model import Batch, Journal, Note

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from statistics import fmean
 from typing import Literal
 
 from journal.analysis.forecast import line_of
-from journal.analysis.identity import species_named
 from journal.analysis.kept import EachKept
 from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import days_of_flushes
 from journal.analysis.progress import Progress
+from journal.analysis.species_names import species_named
 from journal.analysis.statistics import FEWEST_FOR_PREDICTION, prediction_interval
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield
@@ -59,8 +59,9 @@ class Prospect:
     where neither own batches nor tables tell. dry_g: of a unit, of the latest batch that says. flush_be_pct: BE of
     flush 1, 2 and so on, up to the last that the batches had of which `be_pct["all flushes"]` is told; none where a
     table tells it, or the flushes of too few are known. living: in the batches that tell the BE, the mean share of
-    their units that lived when flush 1, 2 and so on began, and at the end. What the line's batches are too few for is
-    that of the species."""
+    their units that lived when flush 1, 2 and so on began, and at the end. flush_shares: of all that a finished batch
+    gives, what is of flush 1, 2 and so on, on the mean, by those whose flushes are known. What the line's batches are
+    too few for is that of the species."""
 
     species: str
     line: str | None
@@ -69,6 +70,7 @@ class Prospect:
     dry_g: float | None
     flush_be_pct: tuple[Range, ...] = ()
     living: tuple[float, ...] = ()
+    flush_shares: tuple[float, ...] = ()
 
 
 def units_needed(wanted_g: float, dry_g: float, be_pct: float) -> int | None:
@@ -192,6 +194,12 @@ def _flushes_pct(crop: BatchYield, is_finished: bool) -> tuple[float, ...] | Non
     return gave if is_finished else gave[:-1]
 
 
+def _mean_shares(past: Iterable[_Past]) -> tuple[float, ...]:
+    rows = [one for one in past if one.is_finished and one.flushes_pct and sum(one.flushes_pct)]
+    flushes = range(1, min(_most_flushes(rows), MOST_FLUSHES) + 1)
+    return tuple(fmean((one.flush_pct(at) or 0.0) / sum(one.flushes_pct or ()) for one in rows) for at in flushes)
+
+
 def _prospect(species: str, dry_g: float | None, *past: _Past) -> Prospect:
     days: dict[Part, Range | None] = {}
     be: dict[Part, Range | None] = {}
@@ -203,12 +211,12 @@ def _prospect(species: str, dry_g: float | None, *past: _Past) -> Prospect:
         days[part], be[part] = days[part] or _of_few(past, "days", part), be[part] or _of_few(past, "be_pct", part)
     all_be, flushes = be["all flushes"], range(1, _most_flushes(past) + 1)
     if all_be and all_be.basis == "own":
-        by_flush = (_predicted(tuple(_known(finished, "be_pct", number))) for number in flushes)
+        by_flush = (_flush_predicted(finished, number) for number in flushes)
     else:
         few = past if all_be and all_be.basis == "few" else ()
         by_flush = (_of_few(few, "be_pct", number) for number in flushes)
     lived = _mean_living(finished if all_be and all_be.basis == "own" else past)
-    return Prospect(species, None, days, be, dry_g, tuple(span for span in by_flush if span), lived)
+    return Prospect(species, None, days, be, dry_g, tuple(span for span in by_flush if span), lived, _mean_shares(past))
 
 
 _What = Literal["days", "be_pct"]
@@ -255,11 +263,19 @@ def _of_line(whole: Prospect, line: str, dry_g: float | None, *past: _Past) -> P
     if (days, be) == (whole.days, whole.be_pct):
         return None
     flushes = range(1, _most_flushes(past) + 1)
-    by_flush = (_predicted(tuple(_known(past, "be_pct", number)), f" of line {line}") for number in flushes)
+    by_flush = (_flush_predicted(past, number, f" of line {line}") for number in flushes)
     own = tuple(span for span in by_flush if span), _mean_living(past)
     is_own = be["all flushes"] != whole.be_pct["all flushes"]
     by_flush_and_living = own if is_own else (whole.flush_be_pct, whole.living)
-    return Prospect(whole.species, line, days, be, dry_g or whole.dry_g, *by_flush_and_living)
+    return Prospect(
+        whole.species,
+        line,
+        days,
+        be,
+        dry_g or whole.dry_g,
+        *by_flush_and_living,
+        _mean_shares(past) or whole.flush_shares,
+    )
 
 
 def _predicted(own: tuple[tuple[str, float], ...], of_line: str = "", *, by_logarithms: bool = False) -> Range | None:
@@ -269,6 +285,14 @@ def _predicted(own: tuple[tuple[str, float], ...], of_line: str = "", *, by_loga
     batches = counted(len(own), "finished batch", "finished batches")
     words = f"by your {batches}{of_line}: four in five new ones fall in this range"
     return Range(max(0.0, found.low), found.middle, found.high, "own", words, own)
+
+
+def _flush_predicted(past: Iterable[_Past], number: int, of_line: str = "") -> Range | None:
+    """Where one of them did not give it, no more than the most that one gave: the interval supposes one heap of values,
+    not some and a 0."""
+    found = _predicted(tuple(_known(past, "be_pct", number)), of_line)
+    gave = [value for _, value in found.own] if found else []
+    return replace(found, high=min(found.high, max(gave))) if found and not all(gave) else found
 
 
 def _from_species(

@@ -9,12 +9,12 @@ from datetime import date, timedelta
 from typing import Literal, NamedTuple
 
 from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished, line_of, pins_since_harvest, pools_of
-from journal.analysis.identity import species_named
 from journal.analysis.kept import each_kept
 from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import LastFlush, last_flush, milestones, move_into_tent
 from journal.analysis.planning import MOST_FLUSHES, Prospect, Range
 from journal.analysis.progress import Progress, calendar_day, last_day
+from journal.analysis.species_names import species_named
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual
 from journal.analysis.yields import BatchYield
 from journal.model import Batch, Journal
@@ -28,12 +28,13 @@ WEEK_RULE = (
 )
 
 MASS_RULE = (
-    "Where your finished batches tell a BE, each flush is told by its own BE in them: expected is their mean, in which "
-    "a batch that did not give it counts as 0, and no more flushes are told than they had. Their usual losses are in "
-    "that; where a batch has lost more of its units than they had, on the mean, when that flush began, as much less is "
-    "told as fewer live. "
-    "Where only a table tells a BE, nothing is known of single flushes: the low end, the middle and the high end of "
-    "that BE, less what is harvested, are divided evenly among the flushes left. "
+    "Where your finished batches tell the BE of single flushes, each flush is told by its own BE in them: expected is "
+    "their mean, in which a batch that did not give it counts as 0 (then the high end is at most what one gave), and "
+    "no more flushes are told than they had. Their usual losses are in that; where a batch has lost more of its units "
+    "than they had, on the mean, when that flush began, as much less is told as fewer live. "
+    "Where they do not (only a table tells a BE, or too few of your harvests name their flush), the BE of all flushes "
+    "is divided: in the shares that each had, on the mean, of all that your finished batches of the line or species "
+    "gave, as soon as one of them tells them; before that, less what is harvested, evenly among the flushes left. "
     "What was picked after the last harvest with a flush number, and names none, is the next flush if it came more "
     "than five days later (common practice: a flush is harvested within a few days). Else it is taken off the flushes "
     "expected, the next first: one of which as much is picked as was expected is not listed again. "
@@ -41,8 +42,9 @@ MASS_RULE = (
     "its last (common practice: each is usually smaller), and half of that is expected"
 )
 
-MassBy = Literal["each flush", "divided", "last flush"]
-"""What a flush's mass is told by: its own BE, an even part of the BE of all flushes, or the last flush of its batch."""
+MassBy = Literal["each flush", "own shares", "divided", "last flush"]
+"""What a flush's mass is told by: its own BE; of the BE of all flushes, its share in own batches, or an even part; or
+the last flush of its batch."""
 
 _NOTHING_G = 0.5
 """What is less is not listed as still to come."""
@@ -56,7 +58,8 @@ _Gap = Literal["pinning_after_move_d", "harvest_after_pins_d", "harvest_d", "bet
 @dataclass(frozen=True, slots=True)
 class Coming:
     """A flush still to come: in which days, both included, and how much of it, in g. middle_g: what is expected, which
-    is not halfway where a range ends at 0. *Rule:* `MASS_RULE`."""
+    is not halfway where a range ends at 0. batches: how many tell its own BE; None where that does not tell the mass.
+    *Rule:* `MASS_RULE`."""
 
     batch: str
     flush: int
@@ -66,6 +69,7 @@ class Coming:
     middle_g: float
     high_g: float
     mass_by: MassBy
+    batches: int | None = None
 
     def share_in(self, first: date, last: date) -> float:
         """Which share of its days is between two days, both included."""
@@ -190,7 +194,7 @@ def _coming_of(
     # what pins now is the next that is left; without pins the days are counted from the last flush with a number
     first = masses[0].flush if masses and pins_since_harvest(run) else done + 1
     return tuple(
-        Coming(batch.id, one.flush, window[0] + at * low, window[1] + at * high, *one.mass_g, one.by)
+        Coming(batch.id, one.flush, window[0] + at * low, window[1] + at * high, *one.mass_g, one.by, one.batches)
         for at, one in ((one.flush - first, one) for one in masses)
         if between or not at
     )
@@ -200,6 +204,7 @@ class _Mass(NamedTuple):
     flush: int
     mass_g: tuple[float, float, float]
     by: MassBy
+    batches: int | None = None
 
 
 def _masses_g(
@@ -222,8 +227,16 @@ def _masses_g(
     g_per_pct = batch.dry_g / 100 * living
     if each:
         left = each[done : max(min(most, len(each)), done + 1)]
-        by_each = [_Mass(flush, _three_g(span, g_per_pct), "each flush") for flush, span in enumerate(left, done + 1)]
+        by_each = [
+            _Mass(flush, _three_g(span, g_per_pct), "each flush", len(span.own))
+            for flush, span in enumerate(left, done + 1)
+        ]
         return _left_of(by_each or by_last, picked_g)
+    if shares := prospect.flush_shares[done : max(most, done + 1)]:
+        by_share = [
+            _Mass(flush, _three_g(be, g_per_pct * share), "own shares") for flush, share in enumerate(shares, done + 1)
+        ]
+        return _left_of(by_share, picked_g)
     flushes = range(done + 1, max(most, done + 1) + 1)
     least_g, expected_g, most_g = (max(0.0, g - crop.harvest_g) / len(flushes) for g in _three_g(be, g_per_pct))
     return [_Mass(flush, (least_g, expected_g, most_g), "divided") for flush in flushes]

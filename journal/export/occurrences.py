@@ -15,8 +15,9 @@ from dataclasses import dataclass, replace
 from math import ceil
 from typing import NamedTuple
 
-from journal.analysis.identity import COMMON_NAMES, SYNONYMS, Identification, identifications, species_named
+from journal.analysis.identity import Identification, identifications
 from journal.analysis.progress import last_day_meant
+from journal.analysis.species_names import COMMON_NAMES, SYNONYMS, species_named
 from journal.geo.format import degrees_of
 from journal.model import Certainty, Find, Journal, Position, When
 from journal.problems import Refusal, Unreadable, nearest
@@ -305,9 +306,9 @@ def scientific_name(written: str | None, certainty: Certainty) -> ScientificName
     if species := species_named(text):
         genus, _, epithet = species.partition(" ")
         return ScientificName(genus, "genus", f"{doubt} {epithet}") if doubt else ScientificName(species, "species", "")
-    of_a_genus = _ANY_OF_A_GENUS.match(text)
-    if of_a_genus or text in _GENERA:
-        return ScientificName(of_a_genus["genus"] if of_a_genus else text, "genus", doubt)
+    of_a_genus, alone = _ANY_OF_A_GENUS.match(text), text.removesuffix(" species")
+    if of_a_genus or alone in _GENERA:
+        return ScientificName(of_a_genus["genus"] if of_a_genus else alone, "genus", doubt)
     return ScientificName("Fungi", "kingdom", "")
 
 

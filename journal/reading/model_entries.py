@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Any
 
-from journal.analysis.identity import OwnNames, is_another_species
+from journal.analysis.species_names import OwnNames, is_another_species, likely_meant
 from journal.analysis.substrate import dry_mass
 from journal.model import Batch, Culture, Device, Find, Note, PhotoUse, Position, TentEntry, When
 from journal.problems import shortened
@@ -269,10 +269,10 @@ def species_of(
     """The species of each find, culture and batch, by ID: its own, else that of the first parent that has one.
 
     kept: cultures and batches, with no circle among them. of_finds: what each find is taken to be now. names: the
-    author's own. Parents of a culture that disagree are a warning, and so is another species than that of every parent.
+    author's own. Parents that disagree are a warning, and so is a culture of another species than every parent.
     """
     rows = {one.draft.values["id"]: one for one in kept}
-    known = dict(of_finds)
+    known, wild = dict(of_finds), set(of_finds)
     for start in rows:
         trail = [start]
         while trail:
@@ -281,6 +281,11 @@ def species_of(
             trail.extend(waiting)
             if not waiting and (id := trail.pop()) not in known:
                 known[id] = _species(rows[id], parents, known, names, problems)
+                if wild.intersection(parents):
+                    wild.add(id)
+                if rows[id].draft.kind == "batch":
+                    from_finds = {one: known[one] for one in parents if one in wild}
+                    _tell_mixed(rows[id], {one: named for one, named in from_finds.items() if named}, names, problems)
     return known
 
 
@@ -298,10 +303,30 @@ def _species(
                 "say so under [names] in journal.toml"
             )
             problems.warning(one.draft, "species", message, fix)
+        elif above and (meant := likely_meant(own, names)):
+            message = f"{shortened(own)} is spelled like no species that is known here; did you mean {meant}?"
+            fix = "correct the spelling; if it is right, put the name under [names] in journal.toml"
+            problems.warning(one.draft, "species", message, fix)
         return own
-    pairs = combinations(dict.fromkeys(above.values()), 2)
-    if one.draft.kind == "culture" and any(is_another_species(first, second, names) for first, second in pairs):
-        listed = ", ".join(f"{parent} is {species}" for parent, species in above.items())
-        message = f"its parents are of different species: {listed}; the first one is used"
+    if one.draft.kind == "culture" and _are_of_different_species(above, names):
+        message = f"its parents are of different species: {_listed(above)}; the first one is used"
         problems.warning(one.draft, "from", message, "correct `from`, or write `species`")
     return next(iter(above.values()), None)
+
+
+def _tell_mixed(one: LinkedDraft, from_finds: Mapping[str, str], names: OwnNames, problems: ProblemList) -> None:
+    """Warns of a batch of several species. from_finds: the species of its cultures that go back to finds, by ID; what
+    was received is confirmed by nobody, and what it is mixed with makes it no less so."""
+    if _are_of_different_species(from_finds, names):
+        message = f"its cultures are of different species: {_listed(from_finds)}; it is listed as the first"
+        fix = "correct `culture`, if one of them was not used; if they were mixed on purpose, leave it as it is"
+        problems.warning(one.draft, "culture", message, fix)
+
+
+def _are_of_different_species(species: Mapping[str, str], names: OwnNames) -> bool:
+    pairs = combinations(dict.fromkeys(species.values()), 2)
+    return any(is_another_species(first, second, names) for first, second in pairs)
+
+
+def _listed(species: Mapping[str, str]) -> str:
+    return ", ".join(f"{id} is {named}" for id, named in species.items())

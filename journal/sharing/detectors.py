@@ -15,7 +15,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
-from journal.analysis.identity import english_names
+from journal.analysis.species_names import english_names
 from journal.cache.resources import find_resources
 from journal.cache.static_files import static_digests
 from journal.geo import coarsen

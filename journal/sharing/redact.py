@@ -9,8 +9,8 @@ from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, datetime, time
 from typing import Any, TypeVar
 
-from journal.analysis.identity import OwnNames, english_names, is_of_species, species_meant
 from journal.analysis.progress import progress_of
+from journal.analysis.species_names import OwnNames, english_names, is_of_species, species_meant
 from journal.geo import coarsen
 from journal.geo.known_positions import KnownPlaces, places_of
 from journal.model import (

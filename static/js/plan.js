@@ -72,6 +72,7 @@
   const fill = () => {
     const { dry } = chosen();
     put(field("dry"), dry ? Number(dry) : null, us);
+    if (us && dry) field("dry").value = String(Number(Number(field("dry").value).toPrecision(3))); // 2.2 lb, not 2.20462
     work();
   };
 

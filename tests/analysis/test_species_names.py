@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from journal.analysis.identity import (
+from journal.analysis.species_names import (
     COMMON_NAMES,
     SYNONYMS,
     english_names,
     is_another_species,
     is_of_species,
+    likely_meant,
     species_meant,
     species_named,
 )
@@ -42,6 +43,7 @@ def test_a_name_of_one_species_means_it(expected: str, written: str) -> None:
         "Pleurotus cf. ostreatus", "Pleurotus ostreatus?", "Pleurotus ostreatus / pulmonarius",
         "phoenix oyster, or another oyster", "Pholiota, chestnut scalycap perhaps",
         "Pleurotus ostreatus (phoenix oyster)", "Ganoderma lucidum group", "Oyster #3",
+        "Pleurotus species", "Pleurotus sensu lato", "Pleurotus ostreatus x pulmonarius", "Pleurotus × eous",
     ],
 )  # fmt: skip
 def test_a_vague_doubted_or_contradictory_name_means_none(written: str | None) -> None:
@@ -135,6 +137,26 @@ def test_the_table_is_written_as_it_is_searched() -> None:
         (False, "oyster sp.", "Pleurotus ostreatus"),
         (False, "Little brown mushroom", "Pleurotus ostreatus"),
         (False, "Old faithful", "Pleurotus ostreatus"),
+        (False, "Pleurotus species", "Pleurotus pulmonarius"),
+        (True, "Pleurotus species", "Flammulina velutipes"),
+        *((False, f"Pleurotus ostreatus {wide}", "Pleurotus pulmonarius") for wide in ("s.l.", "s. l.", "sensu lato")),
+        (False, "Pleurotus sensu lato", "Pleurotus pulmonarius"),
+        (True, "Pleurotus ostreatus sensu lato", "Flammulina velutipes"),
+        (True, "Pleurotus ostreatus s. str.", "Pleurotus pulmonarius"),  # in the narrow sense it is no other
+        (False, "Pleurotus ostreatus s. str.", "Pleurotus ostreatus"),
+        *((False, "Pleurotus ostreatus x pulmonarius", one) for one in ("Pleurotus ostreatus", "P. pulmonarius")),
+        *((False, "P. ostreatus × P. pulmonarius", one) for one in ("Pleurotus ostreatus", "Pleurotus pulmonarius")),
+        (True, "Pleurotus ostreatus x pulmonarius", "Pleurotus eryngii"),
+        (False, "Pleurotus × eous", "Pleurotus pulmonarius"),
+        # Those whose English names are the same in the table.
+        (False, "Hypsizygus tessulatus", "Hypsizygus marmoreus"),
+        *((False, one, "Cyclocybe aegerita") for one in ("Cyclocybe cylindracea", "Agrocybe cylindracea")),
+        (True, "Hypsizygus ulmarius", "Hypsizygus marmoreus"),
+        (False, "Flamulina velutipes", "Flammulina velutipes"),  # which it likely is a misspelling of
+        (True, "Flamulina velutipes", "Pleurotus pulmonarius"),
+        (True, "Flammulina", "Lepista nuda"),  # a species of each was a Collybia
+        (False, "Collybia", "Lepista nuda"),
+        (True, "Clitocybe rivulosa", "Lepista"),
         (False, "willow button", "Flammulina velutipes"),  # nobody says what it means
         (False, "", "Flammulina velutipes"),
         (False, None, "Flammulina velutipes"),
@@ -158,7 +180,7 @@ def test_every_english_name_of_the_table_is_told_from_other_species_but_for_mere
     """None of them means this mould, whose genus has no English name in the table."""
     named = {name for table in read_table("english_names").values() for names in table.values() for name in names}
     vague = {name for name in named if not is_another_species(name, "Trichoderma harzianum", ())}
-    assert {"bracket", "tooth fungus", "black fungus", "white mushroom", "black bolete"} == vague
+    assert _SHAPES == vague
 
 
 def test_an_own_name_is_compared_by_what_it_means_alone() -> None:
@@ -169,6 +191,92 @@ def test_an_own_name_is_compared_by_what_it_means_alone() -> None:
         ("oyster", "shiitake", "Pleurotus ostreatus"),
     ):
         assert (False, True) == (is_another_species(one, same, own), is_another_species(one, other, own))
+
+
+@pytest.mark.parametrize(
+    ("meant", "written"),
+    [
+        ("Flammulina velutipes", "Flamulina velutipes"),
+        ("Flammulina velutipes", "*Flammulina velutipse* (Curtis)"),
+        ("Pleurotus ostreatus", "Pleurotus ostreetus"),
+        ("Agaricus subrufescens", "Agaricus blazeii"),  # by its older name
+        (None, "Flammulina velutipes"),
+        (None, "Hericium erinaceum"),
+        (None, "Flamulina"),
+        (None, "Flamulina velutpes"),  # two letters
+        (None, "Lepiota nuda"),  # that genus is another than Lepista
+        (None, "willow button"),
+        (None, None),
+    ],
+)
+def test_a_name_that_is_one_letter_away_from_a_known_one_is_likely_misspelled(
+    meant: str | None, written: str | None
+) -> None:
+    assert meant == likely_meant(written, ())
+
+
+def test_an_own_name_is_not_misspelled() -> None:
+    own = (("Flamulina velutipes", "shelf one"), ("shelf two", "Flammulina velutipea"))
+    assert likely_meant("Flamulina velutipes", own) is None is likely_meant("shelf two", own)
+    assert is_another_species("shelf two", "Flammulina velutipes", own)
+
+
+_DEADLY = {
+    "Amanita bisporigera", "Amanita phalloides", "Amanita pantherina", "Amanita virosa", "Cortinarius rubellus",
+    "Galerina marginata", "Gyromitra esculenta",
+}  # fmt: skip
+"""Of the tables, those that kill or poison gravely: common knowledge, from memory."""
+_SHAPES = {"bracket", "tooth fungus", "black fungus", "white mushroom", "black bolete"}
+
+
+def _names_by_species() -> dict[str, set[str]]:
+    """Each Latin name of a species that the tables have, by the present one: with all its names, small and great."""
+    english = read_table("english_names")
+    found: dict[str, set[str]] = {}
+    for table in english.values():
+        for latin, names in table.items():
+            if " " in latin:
+                found.setdefault(SYNONYMS.get(latin.casefold(), latin), set()).update({latin, *names})
+    for name, latin in (*COMMON_NAMES.items(), *SYNONYMS.items()):
+        found.setdefault(latin, {latin}).update({name, name.capitalize()})
+    return found
+
+
+def test_a_deadly_species_is_another_than_each_other_by_every_name_of_the_tables() -> None:
+    named = _names_by_species()
+    pairs = [(deadly, other) for deadly in _DEADLY for other in named if other not in _DEADLY]
+    assert len(_DEADLY) * (len(named) - len(_DEADLY)) == len(pairs)
+    same = [
+        (one, second)
+        for deadly, other in pairs
+        for one in named[deadly]
+        for second in named[other] - _SHAPES
+        if not is_another_species(one, second, ())
+    ]
+    assert [] == same
+
+
+def test_a_deadly_species_is_of_no_genus_of_the_tables_but_its_own() -> None:
+    """Nor of one that it was in before, as those tables have it."""
+    genera = {latin: names for table in read_table("english_names").values() for latin, names in table.items()}
+    genera = {latin: names for latin, names in genera.items() if " " not in latin}
+    assert "Pholiota" in genera
+    same = [
+        (deadly, name)
+        for deadly in _DEADLY
+        for genus, names in genera.items()
+        for name in {genus, f"{genus} sp.", *names} - _SHAPES
+        if genus != deadly.split()[0] and not is_another_species(deadly, name, ())
+    ]
+    assert [] == same
+
+
+def test_no_letter_left_out_makes_a_deadly_species_another_or_another_one_deadly() -> None:
+    named = _names_by_species()
+    for latin in named:
+        for place in range(1, len(latin)):
+            meant = likely_meant(latin[:place] + latin[place + 1 :], ())
+            assert meant in (None, latin)
 
 
 def test_an_own_name_goes_before_what_the_tables_say() -> None:

@@ -164,9 +164,10 @@ def test_a_flush_of_which_no_be_is_known_goes_by_the_last(make_journal: Make) ->
 def test_a_batch_that_did_not_give_a_flush_counts_as_none_of_it_and_the_mean_is_what_is_expected(
     make_journal: Make,
 ) -> None:
-    """Flush 2: 110, 120 and 0 g; mean 76.7, s 66.6, 76.7 ± 1.886 · 66.6 · √(4/3) = −68 to 222."""
+    """Flush 2: 110, 120 and 0 g; mean 76.7, s 66.6, 76.7 ± 1.886 · 66.6 · √(4/3) = −68 to 222; none gave
+    more than 120 g."""
     files = {path: text for path, text in TWO_EACH.items() if path != "B3-2026-05-13.md"}
-    assert (2, 0, 77, 222, "each flush") == told(of(make_journal, files | ONE_UNIT))[1]
+    assert (2, 0, 77, 120, "each flush") == told(of(make_journal, files | ONE_UNIT))[1]
 
 
 FOUR_UNITS = {"B.md": ONE_UNIT["B.md"].replace("units: 1", "units: 4"), "cB.md": ONE_UNIT["cB.md"]}
@@ -204,10 +205,47 @@ def test_losses_after_the_first_flush_count_from_the_next_one_on(make_journal: M
 
 
 @pytest.mark.parametrize("lines", ["harvest: 110 g", "harvest: 110 g\nflush: 3"])
-def test_where_flushes_are_not_told_apart_what_all_give_is_divided(lines: str, make_journal: Make) -> None:
-    """B1's second harvest names no flush, or one with none before it: two batches are left, which are too few."""
+def test_where_flushes_are_told_apart_in_too_few_what_all_give_is_divided_as_in_these(
+    lines: str, make_journal: Make
+) -> None:
+    """B1's second harvest names no flush, or one with none before it. B2 gave 320 and 120 g, B3 330 and 130 g: on the
+    mean 72.2 % and 27.8 % of the 440 g that all three gave on the mean."""
     files = TWO_EACH | note("B1", "2026-05-11", lines) | ONE_UNIT
+    assert [(1, 318, "own shares"), (2, 122, "own shares")] == [
+        (flush, middle_g, by) for flush, _, middle_g, _, by in told(of(make_journal, files))
+    ]
+
+
+def test_where_no_flush_is_told_apart_what_all_give_is_divided_evenly(make_journal: Make) -> None:
+    files = {path: text.replace("\nflush: 2", "") for path, text in TWO_EACH.items()} | ONE_UNIT
     assert {"divided"} == {row[-1] for row in told(of(make_journal, files))}
+
+
+@pytest.mark.parametrize(
+    ("picked", "expected"),
+    [
+        # 0.526, 0.316 and 0.158 of 3.8 kg, 0.595, 0.270 and 0.135 of 3.7 kg: on the mean 0.560, 0.293 and 0.147
+        ({}, [(1, 1121, 1681, 2242), (2, 586, 879, 1172), (3, 293, 440, 586)]),
+        (note("B", "2026-07-20", "harvest: 2.2 kg\nflush: 1"), [(2, 586, 879, 1172), (3, 293, 440, 586)]),
+        (  # 5 days later and with no number, so taken off the next
+            note("B", "2026-07-20", "harvest: 2.1 kg\nflush: 1") | note("B", "2026-07-25", "harvest: 100 g"),
+            [(2, 486, 779, 1072), (3, 293, 440, 586)],
+        ),
+        # What lives of it is half.
+        (note("B", "2026-07-02", "lost: 2"), [(1, 560, 841, 1121), (2, 293, 440, 586), (3, 147, 220, 293)]),
+    ],
+)
+def test_a_be_that_a_table_tells_is_divided_as_in_own_batches(
+    picked: dict[str, str], expected: list[tuple[int, ...]], make_journal: Make
+) -> None:
+    """Two finished ones of 4 kg dry; 50 to 100 % (common practice) of 4 kg are 2 to 4 kg."""
+    files: dict[str, str] = {}
+    for id, day, masses in (("B1", "2026-01-01", (2000, 1200, 600)), ("B2", "2026-02-01", (2200, 1000, 500))):
+        files |= finished(id, day, (day[:-2] + "25", masses[0]), ("2026-03-05", masses[1]), "2026-04-20")
+        files |= note(id, "2026-03-19", f"harvest: {masses[2]} g\nflush: 3")
+    files |= batch("B", "2026-06-20") | picked
+    files = {path: text.replace("units: 2", "units: 4") for path, text in files.items()}
+    assert [(*row, "own shares") for row in expected] == told(of(make_journal, files))
 
 
 def test_nothing_is_told_of_a_batch_with_no_dry_mass(make_journal: Make) -> None:

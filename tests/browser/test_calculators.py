@@ -131,6 +131,7 @@ def test_units_are_those_of_the_entries_and_lead_back(loaded: Any, read: Any, ki
             "mass",
             [0, 3.24, 9.96, 412, 874.3, 999.2, 1290, 13800, 453.59237, 907.18474, 450, 52.5, 2.25, 1005, 1015, 1145],
         ),
+        ("way", [0, 2.5, 150, 999.4, 1000, 1150, 1609.344, 9950, 12_450, 99_949, 160_934.4, 1_288_103, 19_999_999]),
         ("length", [0.61, 1.2192, 2.2, 9.99, 26, 1.005, 12.5]),
         ("temperature", [-4.04, 0, 15.83, 21, -2.25, 16.25, 16.35]),
         ("volume", [2.94, 5.02]),
@@ -624,6 +625,22 @@ def test_an_answer_is_beside_its_last_field_or_in_the_next_line(sheet: Callable[
     )
     visit.page.set_viewport_size({"width": 390, "height": 800})
     assert [] == apart
+
+
+def test_in_us_units_the_plan_puts_in_the_dry_substrate_as_it_would_be_written(visit: Any, tmp_path: Path) -> None:
+    """1 kg are 2.204 62 lb (NIST SP 811, B.8)."""
+    journal = tmp_path / "journal"
+    journal.mkdir()
+    (journal / "journal.toml").write_text('[journal]\nunits = "us"\ntime_zone = "UTC"\n', encoding="utf-8")
+    for name, keys in (
+        ("C-1", "kind: culture\nid: C-1\ndate: 2026-10-01\nreceived from: x\nspecies: Pleurotus pulmonarius"),
+        ("B-1", "kind: batch\nid: B-1\ndate: 2026-10-06\nculture: C-1\nunits: 4\ndry mass: 1 kg"),
+    ):
+        (journal / f"{name}.md").write_text(f"---\n{keys}\n---\n", encoding="utf-8")
+    run_journal("build", journal, "--to", tmp_path / "site", "--cache", tmp_path / "cache")
+    visit.page.goto((tmp_path / "site/plan/index.html").as_uri())
+    box = ".input-row:has([data-field=dry])"
+    assert ("2.2", "lb") == tuple(visit.page.input_value(f"{box} {part}") for part in ("input", "select"))
 
 
 # -- backwards from a day ------------------------------------------------------------------------------------

@@ -190,6 +190,8 @@ def test_doubt_is_never_in_the_scientific_name(row: Row) -> None:
         (("Flammulina velutipes", "species", ""), "velvet foot", "confirmed"),
         (("Cyclocybe aegerita", "species", ""), "Agrocybe aegerita", "confirmed"),
         (("Inocybe", "genus", ""), "Inocybe sp.", "confirmed"),
+        (("Pleurotus", "genus", ""), "Pleurotus species", "confirmed"),
+        (("Fungi", "kingdom", ""), "Oyster species", "confirmed"),
         (("Pleurotus", "genus", "?"), "Pleurotus", "unsure"),
         (("Fungi", "kingdom", ""), "Oyster", "confirmed"),
         (("Fungi", "kingdom", ""), "phoenix oyster, or another oyster", "unsure"),

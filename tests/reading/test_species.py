@@ -65,6 +65,56 @@ def test_parents_of_two_species_are_odd_and_the_first_is_taken(make_journal: Mak
     assert ("Pleurotus pulmonarius", warning) == (journal.cultures[0].species, bool(told(journal)))
 
 
+def test_a_batch_of_two_species_is_told_once_and_not_called_wrong(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            f=front("find", id="F1", species="Pleurotus pulmonarius"),
+            g=front("find", id="F2", species="Flammulina velutipes"),
+            a=front("culture", id="C1", from_="F1"),
+            b=front("culture", id="C2", from_="F2"),
+            x=front("batch", id="X", culture="C1, C2"),
+            y=front("batch", id="Y", culture="C1"),
+            c=front("culture", id="C3", from_="X"),
+        )
+    )
+    (problem,) = journal.problems
+    assert ("x/x.md", "warning") == (problem.path, problem.severity)
+    assert "culture:" in front("batch", id="X", culture="C1, C2").splitlines()[problem.line - 1]
+    assert (
+        "its cultures are of different species: C1 is Pleurotus pulmonarius, C2 is Flammulina velutipes; it is listed "
+        "as the first"
+    ) == problem.message
+    assert "if they were mixed on purpose, leave it as it is" in problem.fix
+    assert "Pleurotus pulmonarius" == journal.batches[0].species
+
+
+def test_a_batch_with_a_received_culture_too_is_not_told(make_journal: Make) -> None:
+    """What was received is not confirmed in any mix."""
+    journal = make_journal(
+        files(
+            f=front("find", id="F1", species="Pleurotus pulmonarius"),
+            a=front("culture", id="C1", from_="F1"),
+            b=front("culture", id="C2", received_from="a friend", species="Flammulina velutipes"),
+            x=front("batch", id="X", culture="C1, C2"),
+        )
+    )
+    assert () == journal.problems
+
+
+@pytest.mark.parametrize("second", ["phoenix oyster", "Pleurotus sp.", "oyster"])
+def test_a_batch_of_what_may_be_one_species_is_not_told(make_journal: Make, second: str) -> None:
+    journal = make_journal(
+        files(
+            f=front("find", id="F1", species="Pleurotus pulmonarius"),
+            g=front("find", id="F2", species=second),
+            a=front("culture", id="C1", from_="F1"),
+            b=front("culture", id="C2", from_="F2"),
+            x=front("batch", id="X", culture="C1, C2"),
+        )
+    )
+    assert () == journal.problems
+
+
 def test_parents_are_compared_each_with_each(make_journal: Make) -> None:
     journal = make_journal(
         files(
@@ -115,3 +165,15 @@ def test_a_culture_of_another_species_than_what_it_came_from_is_told(
     for problem in journal.problems:
         assert ("x/x.md", "warning", True) == (problem.path, problem.severity, "`species`" in problem.fix)
         assert "species:" in front("culture", id="X", from_=from_, species=species).splitlines()[problem.line - 1]
+
+
+def test_a_likely_misspelling_is_told_as_such(make_journal: Make) -> None:
+    journal = make_journal(
+        files(
+            f=front("find", id="F1", species="Flammulina velutipes"),
+            a=front("culture", id="C1", from_="F1", species="Flamulina velutipes"),
+        )
+    )
+    (problem,) = journal.problems
+    message = '"Flamulina velutipes" is spelled like no species that is known here; did you mean Flammulina velutipes?'
+    assert ("a/a.md", "warning", message) == (problem.path, problem.severity, problem.message)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from journal.analysis.planning import PARTS, Part, Prospect, Range, units_needed
 from journal.analysis.upcoming import MASS_RULE, WEEK_RULE, Coming, MassBy, weeks
 from journal.model import Batch
-from journal.quantities import MASS_G
+from journal.quantities import MASS_G, counted
 from journal.site import addresses, wording
 from journal.site.charts.columns import ChartColumn, column_chart
 from journal.site.pages.calculators import PLAN, UNITS
@@ -22,6 +22,7 @@ _UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last
 _FIRST_DAY = " (its first day: no table tells how long a flush lasts)"
 _TOLD_BY: Mapping[MassBy, str] = {
     "each flush": "its own BE",
+    "own shares": "all flushes, divided as in your batches",
     "divided": "all flushes, divided evenly",
     "last flush": "its last flush",
 }
@@ -87,6 +88,9 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
     spans += [(f"BE up to the {_UP_TO[part]}", span) for part in PARTS if (span := one.be_pct[part])]
     flushes = [(f"BE of flush {number}", span) for number, span in enumerate(one.flush_be_pct, 1) if number > 1]
     each = ", ".join(map(_percents, one.flush_be_pct))
+    told_by = max((len(span.own) for span in one.flush_be_pct), default=0)
+    is_same = be is not None and told_by == len(be.own)
+    those = "the same batches" if is_same else f"the {told_by} of them whose flushes are known"
     return Row(
         species=species_words(one.species),
         line=one.line,
@@ -99,7 +103,7 @@ def _row(lookup: Lookup, one: Prospect) -> Row:
         dry=wording.mass(one.dry_g, lookup.units) if one.dry_g else "",
         basis=(
             *(f"{what}: {span.words}" for what, span in spans),
-            *([f"BE of each flush in turn, by the same batches: {each}"] if each else ()),
+            *([f"BE of each flush in turn, by {those}: {each}"] if each else ()),
         ),
         own=tuple(
             _own(what.replace(_FIRST_DAY, ", to its end"), span) for what, span in (*spans, *flushes) if span.own
@@ -183,7 +187,7 @@ def _coming(lookup: Lookup) -> Iterator[Row]:
             lookup,
             one,
             masses=tuple(_kg(lookup, g) for g in (one.low_g, one.middle_g, one.high_g)),
-            told_by=_TOLD_BY[one.mass_by],
+            told_by=_TOLD_BY[one.mass_by] + (f" in {counted(one.batches, 'batch', 'batches')}" if one.batches else ""),
         )
 
 

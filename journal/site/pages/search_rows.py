@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from functools import partial
 
-from journal.analysis.identity import english_names, is_of_species, species_meant
+from journal.analysis.species_names import english_names, is_of_species, species_meant
 from journal.model import Batch, Culture, Device, Entry, Find, Note
 from journal.reading.id_index import by_former_id
 from journal.site import addresses, wording

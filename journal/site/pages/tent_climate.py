@@ -9,11 +9,11 @@ from datetime import timedelta
 from journal.analysis.calculation import Amount, Calculation
 from journal.analysis.climate import DayClimate, TentClimate
 from journal.analysis.due import entries_about
-from journal.analysis.identity import species_named
 from journal.analysis.in_range import PERIOD_RULE, Shares, longest_calculated, share_calculated
 from journal.analysis.psychrometrics import DEW_POINT_FORMULA
 from journal.analysis.psychrometrics import SOURCE as DEW_POINT_SOURCE
 from journal.analysis.sensors import LastReading
+from journal.analysis.species_names import species_named
 from journal.analysis.statistics import SUMMARY_RULE
 from journal.analysis.tent_settings import current_settings, history_of, light_of
 from journal.analysis.usual_times import light_in_words

@@ -52,7 +52,25 @@ def test_own_finished_batches_tell_what_each_flush_is_told_by(make_journal: Make
     assert [["0.3 kg", "0.3 kg", "0.3 kg"], ["0.1 kg", "0.1 kg", "0.1 kg"]] == [
         [cell.get_text() for cell in row.select("td.n")[1:]] for row in flushes
     ]
-    assert {"its own BE"} == {row.select("td")[-1].get_text() for row in flushes}
+    assert {"its own BE in 3 batches"} == {row.select("td")[-1].get_text() for row in flushes}
+
+
+def test_where_flushes_are_known_of_fewer_batches_than_the_be_it_says_of_how_many(make_journal: Make) -> None:
+    """Of four finished ones one names no flush; and where one alone tells a flush, it says so."""
+    files = {"c.md": FILES["c.md"], "b.md": FILES["b.md"]}
+    for at in (1, 2, 3, 4):
+        flush = "\nflush: 1" if at > 1 else ""
+        files |= {
+            f"{at}.md": f"---\nkind: batch\nid: P-{at}\ndate: 2026-04-0{at}\nculture: C\ndry mass: 1 kg\n---\n",
+            f"{at}1.md": f"---\nkind: note\nabout: P-{at}\ndate: 2026-05-0{at}\nharvest: 3{at}0 g{flush}\n---\n",
+            f"{at}3.md": f"---\nkind: note\nabout: P-{at}\ndate: 2026-06-01\nstage: spent\n---\n",
+        }
+    told = " ".join(Rendered(plan_site(make_journal(files), {}))[PATH].get_text().split())
+    assert "BE of each flush in turn, by the 3 of them whose flushes are known: 31 to 35 %." in told
+    alone = {path: text.replace("pulmonarius", "ostreatus") for path, text in files.items() if path[0] in "cb4"}
+    told = " ".join(Rendered(plan_site(make_journal(alone), {}))[PATH].get_text().split())
+    assert "its own BE in 1 batch" in told
+    assert "BE of each flush in turn, by the same batches: 34 %." in told
 
 
 def test_own_days_are_told_to_the_end_of_a_flush(make_journal: Make) -> None:
