@@ -70,8 +70,9 @@
       [digits, place] = [(digits + unit / 2n) / unit, Math.max(to, place)];
     }
     const text = String(digits * 10n ** BigInt(place + decimals)).padStart(decimals + 1, "0");
-    const [whole, part] = [text.slice(0, text.length - decimals), text.slice(text.length - decimals)];
-    return `${value < 0 && digits ? "-" : ""}${whole}${part && `.${part}`}`;
+    const point = text.length - decimals;
+    const minus = value < 0 && digits ? "-" : "";
+    return minus + text.slice(0, point) + (decimals ? "." : "") + text.slice(point);
   };
 
   const number = (value, decimals = 1) => {
@@ -93,6 +94,13 @@
 
   const length = (metres, us = false) =>
     us ? `${number(metres / FACTORS.length.ft)} ft` : `${number(metres, metres < 10 ? 2 : 0)} m`;
+  /** A distance outdoors: `1,288 km`, `13 km`, `150 m`; in US units `8.1 mi`, `492 ft`. */
+  const way = (metres, us = false) => {
+    const [nearM, near, farM, far] = us ? [FACTORS.length.ft, "ft", 1609.344, "mi"] : [1, "m", 1000, "km"];
+    if (metres < farM) return `${number(metres / nearM, 0)} ${near}`;
+    if (metres < 100 * farM) return `${number(metres / farM)} ${far}`;
+    return `${number(metres / farM, 0).replace(/\B(?=(?:\d{3})+$)/g, ",")} ${far}`;
+  };
   const temperature = (celsius, us = false) => (us ? `${number(celsius * 1.8 + 32)} °F` : `${number(celsius)} °C`);
   const degrees = (kelvin, us = false) => (us ? `${number(kelvin * 1.8)} °F` : `${number(kelvin)} °C`);
   const volume = (m3, us = false) =>
@@ -103,6 +111,6 @@
 
   globalThis.journalAmounts = {
     readNumber, toSi, fromSi, isUs, usualUnit, typed,
-    number, percent, mass, length, temperature, degrees, volume, flow, pressure,
+    number, percent, mass, length, way, temperature, degrees, volume, flow, pressure,
   };
 })();

@@ -46,12 +46,7 @@
 
   const wind = (bearing) => WINDS[Math.round(bearing / 45) % 8];
 
-  const lengthWords = (metres, units) => {
-    if (units === "us") {
-      return metres < M_PER_MI ? `${Math.round(metres / M_PER_FT)} ft` : `${(metres / M_PER_MI).toFixed(1)} mi`;
-    }
-    return metres < 1000 ? `${Math.round(metres)} m` : `${(metres / 1000).toFixed(metres < 10000 ? 1 : 0)} km`;
-  };
+  const lengthWords = (metres, units) => globalThis.journalAmounts.way(metres, units === "us");
 
   const NO_MORE = 0.05; // of a metre, foot or tenth: what a radius kept in metres may be off where it was written in feet
 

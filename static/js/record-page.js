@@ -59,7 +59,7 @@
     const when = $("[data-when]", form).value;
     const isChanged = when && when !== shownWhen; // else its offset stays the one that it was written with
     if (isChanged && /^\d{4}-/.test(when)) draft.date = entries.moment(new Date(when));
-    if (draft.kind === "find") position.locate(draft, placeNamed(rest.place));
+    if (draft.kind === "find") position.locate(draft, placeNamed(rest.place), known.units === "us");
   };
 
   /** What is being saved would come back as a draft. */

@@ -6,9 +6,9 @@
                             may come, fault: words | null}
      panel(page, changed)   the part of the form of a find that shows it; changed(settled) is called with each change.
                             Gives {stop, isAsked, consider, locate, later}: consider(draft) chooses whether the position
-                            is used, until the author has; locate(draft, place) gives the draft its position, where none
-                            was typed: that of the device while it is used, for which it asks, else that of the place
-                            that it names, {name, where} or null. It sets `placed`, the name of the place whose position
+                            is used, until the author has; locate(draft, place, us) gives the draft its position, where
+                            none was typed: that of the device while it is used, for which it asks, else that of the
+                            place that it names, {name, where} or null; us: words are in US units. It sets `placed`, the name of the place whose position
                             it is, and `refused`, where the author refused that of the device; later() gives the
                             position for a find that was saved while it was awaited, or null */
 "use strict";
@@ -99,11 +99,11 @@ globalThis.journalPosition = (() => {
   const POSITION = /^(-?[\d.]+), (-?[\d.]+)(.*)$/;
 
   /** How far a fix is from a place as a find has it, in words: on a sphere, which is near enough to tell by. */
-  const distance = ({ lat, lon }, where) => {
+  const distance = ({ lat, lon }, where, us) => {
     const [, north, east] = POSITION.exec(where);
     const turn = ((lon - east + 540) % 360) - 180;
     const metres = 111195 * Math.hypot(lat - north, turn * Math.cos((lat * Math.PI) / 180));
-    return metres < 1000 ? `${Math.round(metres)} m` : `${(metres / 1000).toFixed(1)} km`;
+    return globalThis.journalAmounts.way(metres, us);
   };
 
   const panel = (page, changed) => {
@@ -113,6 +113,7 @@ globalThis.journalPosition = (() => {
     let state = {};
     let fix = null;
     let place = null;
+    let us = false;
     let isTyped = false;
     let wasPlaced = null; // whether the record was saved with the position of a place
 
@@ -131,7 +132,8 @@ globalThis.journalPosition = (() => {
     const fixWords = () => {
       const accuracy = Math.ceil(fix.accuracy);
       const better = state.waiting ? ", still improving" : "";
-      const from = place ? `, ${distance(fix, place.where)} from that of ${place.name} as recorded before` : "";
+      const far = place && globalThis.journalAmounts && distance(fix, place.where, us);
+      const from = far ? `, ${far} from that of ${place.name} as recorded before` : "";
       return `This ${isCoarse() ? "approximate area" : "position"}: ±${accuracy} m${better}${from}`;
     };
 
@@ -168,11 +170,13 @@ globalThis.journalPosition = (() => {
 
     const measured = () => globalThis.journalEntry.position({ latitude: fix.lat, longitude: fix.lon, accuracy: fix.accuracy });
 
-    const locate = (draft, named) => {
+    const locate = (draft, named, isUs) => {
       const { values } = draft;
+      us = isUs;
       consider(draft);
       isTyped = Boolean(values.where);
       place = isTyped ? null : named;
+      if (place) journalScript("static/js/amounts.js").then(show, () => {}); // without it no distance is told
       show();
       if (!isTyped && !watching) ask();
       draft.placed = place && !isMeasured() ? place.name : null;

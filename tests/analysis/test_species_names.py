@@ -256,6 +256,21 @@ def test_a_deadly_species_is_another_than_each_other_by_every_name_of_the_tables
     assert [] == same
 
 
+def test_a_deadly_species_is_of_no_genus_of_the_tables_but_its_own() -> None:
+    """Nor of one that it was in before, as those tables have it."""
+    genera = {latin: names for table in read_table("english_names").values() for latin, names in table.items()}
+    genera = {latin: names for latin, names in genera.items() if " " not in latin}
+    assert "Pholiota" in genera
+    same = [
+        (deadly, name)
+        for deadly in _DEADLY
+        for genus, names in genera.items()
+        for name in {genus, f"{genus} sp.", *names} - _SHAPES
+        if genus != deadly.split()[0] and not is_another_species(deadly, name, ())
+    ]
+    assert [] == same
+
+
 def test_no_letter_left_out_makes_a_deadly_species_another_or_another_one_deadly() -> None:
     named = _names_by_species()
     for latin in named:

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from journal.amounts import Units, way
 from tests.browser.conftest import Visit
 
 pytestmark = pytest.mark.browser
@@ -138,3 +139,13 @@ def test_how_sure_a_distance_is_is_told_as_on_the_way_back(
         [accuracy_m, uncertainty_m, units],
     )
     assert said == words
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_a_distance_is_rounded_as_on_every_page(near: Visit, units: Units) -> None:
+    ways = [2.5, 42, 999.4, 1150, 1609.3, 9950, 12_450, 1_288_103]
+    words = near.page.evaluate(
+        "([ways, units]) => ways.map((metres) => journalNear.distanceWords({ metres, bearing: 0 }, 1, 0, units)[0])",
+        [ways, units],
+    )
+    assert [f"{way(metres, units)} north" for metres in ways] == words

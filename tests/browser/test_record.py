@@ -139,6 +139,29 @@ def position_says(visit: Visit, words: str) -> None:
     visit.until("(words) => document.querySelector('[data-position-words]')?.textContent.includes(words)", words)
 
 
+def with_data(visit: Visit, **other: Any) -> None:
+    """What Record knows of the journal is then this where it is named."""
+
+    def changed(route: Any) -> None:
+        answer = route.fetch()
+        route.fulfill(response=answer, json=answer.json() | other)
+
+    visit.page.route("**/record/data.json", changed)
+
+
+@pytest.mark.parametrize(("units", "far"), [("metric", "10 km"), ("us", "6.2 mi")])
+def test_how_far_a_place_is_is_told_in_the_units_of_the_journal(thumb: Any, host: Host, units: str, far: str) -> None:
+    """The place is 9,960 m further north, on a sphere of 111,195 m a degree: 6.19 mi of 1609.344 m."""
+    name, _ = known_place(host)
+    visit = thumb("index.html")
+    there = {"name": name, "where": f"{HERE['latitude'] + 9960 / 111195:.6f}, {HERE['longitude']} ±8 m"}
+    with_data(visit, units=units, places=[there])
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    position_says(visit, "±12 m")
+    chip(visit, name)
+    position_says(visit, f", {far} from that of {name} as recorded before")
+
+
 AS_RECORDED = "The position is that of the place, as recorded before."
 
 
@@ -150,6 +173,7 @@ def test_a_measured_position_stays_where_a_place_is_named_until_it_is_unticked(t
     north, east = (float(part) for part in where.partition(" ±")[0].split(", "))
     metres = GEODESIC.Inverse(HERE["latitude"], HERE["longitude"], north, east)["s12"]
     words = rf"This position: ±12 m(?:, still improving)?, (\d+) m from that of {name} as recorded before"
+    position_says(visit, f"from that of {name}")
     said = re.fullmatch(words, visit.page.inner_text("[data-position-words]"))
     assert said, visit.page.inner_text("[data-position-words]")
     assert float(said[1]) == pytest.approx(metres, abs=1)  # it is told on a sphere
@@ -630,12 +654,7 @@ def test_a_unit_that_is_lost_is_marked_where_it_is_chosen_as_is_one_lost_on_this
 
 def test_us_units_stand_beside_the_numbers_and_behind_them(thumb: Any) -> None:
     visit = thumb("index.html")
-
-    def in_us_units(route: Any) -> None:
-        answer = route.fetch()
-        route.fulfill(response=answer, json=answer.json() | {"units": "us"})
-
-    visit.page.route("**/record/data.json", in_us_units)
+    with_data(visit, units="us")
     visit.page.goto(visit.page.url.replace("index.html", "record/index.html?about=B-031"))
     form_is_open(visit)
     assert visit.page.inner_text("form:visible label:has([name=harvest]) small span") == "oz"

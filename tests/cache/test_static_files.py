@@ -129,9 +129,9 @@ HEAD_BYTES = 250
 """What a host sends before a file, at most."""
 
 ASKED_FOR: Mapping[str, str | None] = {
-    "search": None, "label-code": None, "viewer": None, "scan": None, "record-doubts": None, "records": "data-outbox",
-    "recorded-shown": "data-outbox|data-tick-key", "outbox-page": "data-outbox", "device": r"data-device\b(?!-)",
-    "pack-buttons": r"data-device\b(?!-)|data-pack",
+    "search": None, "label-code": None, "viewer": None, "scan": None, "record-doubts": None, "amounts": None,
+    "records": "data-outbox", "recorded-shown": "data-outbox|data-tick-key", "outbox-page": "data-outbox",
+    "device": r"data-device\b(?!-)", "pack-buttons": r"data-device\b(?!-)|data-pack",
 }  # fmt: skip
 """Script that another names and fetches only when needed -> what a page has that needs it at once (a pattern); None:
 what someone touches, or records that are on the device. tests/browser/test_light_pages.py sees that it is so."""
