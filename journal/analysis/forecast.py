@@ -239,6 +239,8 @@ def _look_ahead(batch: Batch, progress: Progress, evidence: Evidence, lineage: L
     found = _from_others(batch, ways, evidence, lineage, _wanted_c(batch, progress, evidence, first.what))
     if not isinstance(found, str) and (own := _from_own_flushes(progress, ways)):
         return own
+    if not found and first.what in ("colonised", "pins"):  # nobody noted these, but what comes of them
+        found = _from_others(batch, _from_day0(progress, "harvest", "harvest_d"), evidence, lineage, None)
     return found or (
         "Nothing is expected: no finished batch of this line or species, and no range known for the species, tells how "
         f"long after {first.after} {_AWAITED[first.what]}."
@@ -264,7 +266,7 @@ def _from_others(
     batch: Batch, ways: Sequence[Wait], evidence: Evidence, lineage: Lineage, wanted_c: ValueRange | None
 ) -> Expected | str | None:
     """From other batches, or from the tables; a sentence if they say that nothing more comes."""
-    flush = ways[0].flush if ways[0].what == "next flush" else None
+    flush = next((way.flush for way in ways[:1] if way.what == "next flush"), None)
     for basis, pool, of in pools_of(batch, evidence, lineage):
         if found := _from_batches(basis, pool, of, ways):
             return found

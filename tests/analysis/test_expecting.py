@@ -55,6 +55,19 @@ def test_the_line_s_own_finished_batches_come_first_with_median_range_and_n(make
     assert one.late_after is None
 
 
+@pytest.mark.parametrize("stage", [(), (("2026-10-15", "stage: colonised"),)])
+def test_where_nobody_noted_the_pins_the_harvest_is_expected(
+    stage: tuple[tuple[str, str], ...], make_journal: Make
+) -> None:
+    """Of a species that no table has: harvested 30 and 34 days after inoculation, which says nothing of pins."""
+    past = [
+        batch(id, "L", "2026-02-01", (day, "harvest: 9 g\nflush: 1"), ("2026-05-01", "stage: spent"))
+        for id, day in (("P", "2026-03-03"), ("Q", "2026-03-07"))
+    ]
+    one = of_b(make_journal, start("L", "Agrocybe rara"), *past, batch("B", "L", "2026-10-01", *stage))
+    assert ("harvest", "2026-10-31", "2026-11-04", "line", 2) == told(one)
+
+
 def test_one_batch_gives_a_day_to_look_from_and_no_range(make_journal: Make) -> None:
     one = of_b(make_journal, PHOENIX, NOW, finished("P1", "L", "2026-02-11"))
     assert ("colonised", "2026-10-11", None, "line", 1) == told(one)
