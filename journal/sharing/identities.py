@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from journal.analysis.analysis import Analysis
-from journal.analysis.identity import is_another_species, less_sure
+from journal.analysis.identity import less_sure
+from journal.analysis.species_names import is_another_species
 from journal.model import Certainty, Entry, Find, Journal, Note
 from journal.sharing.grant import Grant
 
