@@ -16,7 +16,7 @@ from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page, Row
 from journal.site.wording import MASS_UNITS
 
-_MOST_OF_A_WEEK, _MOST_FLUSHES, _MOST_OVERDUE = 6, 60, 20
+_MOST_OF_A_WEEK, _MOST_FLUSHES, _MOST_OVERDUE = 6, 60, 12
 LIST = LongList("left-out", "Left out of the plan", "Batches", addresses.PLAN, "batch", "batches")
 _UP_TO: Mapping[Part, str] = {"first flush": "first flush", "all flushes": "last flush"}
 _FIRST_DAY = " (its first day: no table tells how long a flush lasts)"
@@ -37,6 +37,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         [(batch.date.first, {"label": lookup.label(batch.id)}) for batch in _left_out(lookup)]
     )
     years, parts = folded(LIST, earlier)
+    overdue = lookup.analysis.ahead.overdue[-_MOST_OVERDUE:]
+    said = {lookup.label(one.batch) for one in overdue}
     context = {
         "title": "Plan",
         "place": "Batches",
@@ -51,9 +53,9 @@ def pages(lookup: Lookup) -> Iterator[Page]:
         "rule": WEEK_RULE,
         "mass_rule": MASS_RULE,
         "coming": tuple(_coming(lookup)),
-        "overdue": tuple(_flush(lookup, one) for one in _overdue(lookup)),
+        "overdue": tuple(_flush(lookup, one) for one in overdue),
         "later": max(0, len(lookup.analysis.coming) - _MOST_FLUSHES),
-        "left_out": [row["label"] for row in newest],
+        "left_out": [row["label"] for row in newest if row["label"] not in said],
         "left_out_years": years,
     }
     yield Page("plan", (), addresses.PLAN, "batches/plan.html", context, "main", growing=True)
@@ -202,14 +204,10 @@ def _flush(lookup: Lookup, one: Coming, **more: object) -> Row:
     )
 
 
-def _overdue(lookup: Lookup) -> tuple[Coming, ...]:
-    """The latest of them; the others are left out with those of which too little is known."""
-    return lookup.analysis.ahead.overdue[-_MOST_OVERDUE:]
-
-
 def _left_out(lookup: Lookup) -> list[Batch]:
-    """The growing batches of which nothing is in the calendar, nor said to be overdue, the newest first."""
-    in_calendar = {one.batch for one in (*lookup.analysis.coming, *_overdue(lookup))}
+    """The growing batches of which nothing is in the calendar, the newest first. Those that are overdue are among them,
+    however many of them are named as such: one more changes no earlier part of the list."""
+    in_calendar = {one.batch for one in lookup.analysis.coming}
     return [
         batch
         for batch in reversed(lookup.journal.batches)

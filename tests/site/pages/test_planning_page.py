@@ -181,6 +181,28 @@ def test_of_many_batches_left_out_each_stands_once_and_another_changes_no_part(m
     assert parts[0] == parts[1]
 
 
+def test_one_more_batch_that_is_overdue_changes_no_earlier_part(make_journal: Make) -> None:
+    """The latest twelve are named as overdue; who drops out of these was in the list before."""
+    days = [date(2025, 1, 1) + timedelta(days=at * 4) for at in range(100)]
+    files = {f"{at}.md": _overdue(f"B-1{at}", day) for at, day in enumerate(days)}
+    sites = [
+        Rendered(plan_site(make_journal(FILES | made), {}))
+        for made in (files, files | {"new.md": _overdue("B-9", days[-1] + timedelta(days=1))})
+    ]
+    named = [
+        " ".join(site[PATH].select_one("#coming, [aria-labelledby=coming]").get_text(" ").split()) for site in sites
+    ]
+    assert [12, 12] == [words.partition("Overdue:")[2].partition("None came")[0].count("flush 1") for words in named]
+    assert "B-9 flush 1" in named[1]
+    before, after = ({row.path: row.context for row in one.site.pages if "left-out" in row.path} for one in sites)
+    assert before
+    assert before == after
+
+
+def _overdue(id: str, day: date) -> str:
+    return FILES["b.md"].replace("B-1", id).replace("2026-11-02", day.isoformat())
+
+
 def _left_out(id: str, day: date) -> str:
     return FILES["d.md"].replace("B-2", id).replace("2026-11-02", day.isoformat())
 
