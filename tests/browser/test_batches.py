@@ -44,6 +44,12 @@ def test_the_phone_says_when_what_comes_next_is_expected(path: str, words: str, 
     assert words == page.inner_text(".ahead [data-expect-from='2026-12-15']")
 
 
+def test_on_its_own_page_what_the_phone_says_of_that_is_a_line_of_its_own(look: Look) -> None:
+    page = look("batches/b-032/index.html")
+    page.evaluate(ON_DAY, "2027-01-01")
+    assert page.inner_text("div.ahead > p:first-child").split("\n")[1:] == ["look now, usually by today"]
+
+
 def test_what_is_not_expected_yet_is_not_due_yet(look: Look) -> None:
     page = look("index.html")
     page.evaluate(ON_DAY, "2026-11-24")
