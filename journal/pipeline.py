@@ -37,7 +37,7 @@ from journal.reading.tracks import Track, read_track
 from journal.settings import Settings
 from journal.site.app import create_app
 from journal.site.build.freezing import PagesApart
-from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, differences, update_site
+from journal.site.build.incremental import Copy, CorruptPictures, Plan, Report, differences, update_site
 from journal.site.build.offline import parts_of, totals_of, write_offline_copy
 from journal.site.build.swap import Spare, refuse_unless_ours
 from journal.site.images import prune_pictures, published_from_cache, shown_by
@@ -302,10 +302,10 @@ def _build(
         except FileNotFoundError:
             if is_last:
                 raise  # else: the cache was deleted under our hands, and is made again
-        except CorruptPicture as harmed:
+        except CorruptPictures as harmed:
             if is_last:
                 raise
-            harmed.source.unlink(missing_ok=True)
+            harmed.remove()
     last_build.keep(
         cache.folder,
         read.written.folder,

@@ -33,7 +33,7 @@ from journal.sharing.review import Piece, Review, ReviewRecord, new_in_words, pi
 from journal.sharing.review_record import key_of_share, read_key, read_record, write_record
 from journal.sharing.secrets import BrokenEntries, broken_entries_of
 from journal.site.app import create_app, not_in_a_share
-from journal.site.build.incremental import Copy, CorruptPicture, Plan, Report, WriteOffline, update_site
+from journal.site.build.incremental import Copy, CorruptPictures, Plan, Report, WriteOffline, update_site
 from journal.site.build.swap import (
     SHARE_SENTENCE,
     SHEET_SENTENCE,
@@ -196,15 +196,15 @@ def make_share_files(
     refuse_unless_ours(folder, file_cache.root, SHARE_SENTENCE)
     try:
         return _made_in(folder, file_cache, prepared, report, keys)
-    except CorruptPicture as harmed:
-        harmed.source.unlink(missing_ok=True)
+    except CorruptPictures as harmed:
+        harmed.remove()
         return _made_in(folder, file_cache, prepared, report, keys)
 
 
 def _made_in(
     folder: Path, file_cache: FileCache, prepared: Prepared, report: Report, keys: KeyFile | None
 ) -> FinishedShare:
-    """As `make_share_files`, in the share's own folder; raises CorruptPicture too."""
+    """As `make_share_files`, in the share's own folder; raises CorruptPictures too."""
     published, cached_names = published_of(file_cache, prepared, report)
     journal = prepared.redaction.journal
     # by what a reader's device remembers the share, from one copy to the next

@@ -31,7 +31,7 @@ from journal.site.build.swap import Spare
 from journal.site.images import prune_pictures, shown_by
 from journal.site.memory import Memory
 from journal.site.pages import batches
-from tests.builders import Inline, seeded
+from tests.builders import Inline, seeded, some
 from tests.site.build.held_lists import wrong_in
 
 ENTRIES = {
@@ -122,6 +122,7 @@ def _make_file(folder: Path) -> None:
 
 DAMAGES: dict[str, Callable[[Path], object]] = {
     "a bit of a picture": lambda pictures: _flip(next(pictures.glob("*.webp"))),
+    "a bit of each": lambda pictures: [*map(_flip, some(pictures.glob("*.webp"), 2))],
     "a digit of a note": _change_height,
     "a picture is a folder": lambda pictures: _make_folder(next(pictures.glob("*.webp"))),
     "a note is a folder": lambda pictures: _make_folder(next(pictures.glob("*.json"))),

@@ -180,6 +180,15 @@ class TestWhatGoesOut:
         cached = {file.stat().st_ino for file in cached_pictures(made)}
         assert set() == cached & {file.stat().st_ino for file in made.pages_folder.rglob("*.webp")}
 
+    def test_a_picture_that_is_damaged_in_the_cache_is_made_again(self, share, tmp_path: Path) -> None:
+        def pictures() -> dict[str, bytes]:
+            return {file.name: file.read_bytes() for file in share().pages_folder.rglob("*.webp")}
+
+        whole = pictures()
+        for file in some((tmp_path / "cache").rglob("*.webp")):
+            file.write_bytes(file.read_bytes()[:-1] + b"?")
+        assert pictures() == whole
+
     def test_a_picture_has_a_name_of_its_own_in_every_share(
         self, share: Callable[..., FinishedShare], root: Path
     ) -> None:

@@ -66,12 +66,17 @@ class Plan:
     freeze: Freeze = freeze
 
 
-class CorruptPicture(OSError):
-    """A cached file that a site is to have is not as it was made, or cannot be read; source: that file."""
+class CorruptPictures(OSError):
+    """Cached files that a site is to have are not as they were made, or cannot be read."""
 
-    def __init__(self, source: Path) -> None:
-        super().__init__(f"{source} was changed since it was made")
-        self.source = source
+    def __init__(self, files: Sequence[Path]) -> None:
+        super().__init__(f"{files[0]} was changed since it was made, or cannot be read")
+        self.files = files
+
+    def remove(self) -> None:
+        """Removes them, so that they are made again."""
+        for file in self.files:
+            file.unlink(missing_ok=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +95,7 @@ def update_site(
 ) -> Update:
     """Makes the site at `target` (absolute) match the plan, completely or not at all; an existing site is replaced.
     known: what was written there last. spare: where one process keeps the site that was there before. Raises OSError,
-    CorruptPicture, NotFrozen."""
+    CorruptPictures, NotFrozen."""
     clean_up(target, spare)
     planned = _planned_inputs(plan)
     known_same = {
@@ -235,8 +240,8 @@ def _render_pages(
 def _write_copies(
     plan: Plan, placing: _Placing, planned: Mapping[str, str], unchanged: Mapping[str, Output]
 ) -> dict[str, Output]:
-    """Writes the copied files and texts that are missing; raises CorruptPicture if a file is not as it must be."""
-    rows = {}
+    """Writes the copied files and texts that are missing; raises CorruptPictures if files are not as they must be."""
+    rows, corrupt = {}, []
     tree = placing.tree
     for path, text in plan.texts.items():
         if path not in unchanged:
@@ -248,12 +253,15 @@ def _write_copies(
             try:
                 placing.place(copy.source, path, copy.linked)
                 rows[path] = _output(tree / path, planned[path])
-            except PermissionError as error:
+            except PermissionError:
                 if copy.sha256 is None:
                     raise
-                raise CorruptPicture(copy.source) from error
+                corrupt.append(copy.source)
+                continue
             if copy.sha256 not in (None, rows[path].sha256):
-                raise CorruptPicture(copy.source)
+                corrupt.append(copy.source)
+    if corrupt:
+        raise CorruptPictures(corrupt)
     return rows
 
 

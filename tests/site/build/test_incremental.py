@@ -16,7 +16,7 @@ import pytest
 
 from journal.reading.listing import SITE_MARK
 from journal.site.build.freezing import NotFrozen
-from journal.site.build.incremental import Copy, CorruptPicture, differences, update_site
+from journal.site.build.incremental import Copy, CorruptPictures, differences, update_site
 from journal.site.build.swap import Spare, remove_tree
 from tests.builders import seeded
 from tests.fault_points import fork
@@ -196,14 +196,14 @@ def test_a_picture_changed_through_the_site_is_reported(toys, target: Path, thre
     plan = toys.plan(three, {"photos/abc-320.webp": picture})
     first = update_site(plan, target, {}, silent)
     (target / "photos" / "abc-320.webp").write_bytes(b"another bytes' length")
-    with pytest.raises(CorruptPicture) as harmed:
+    with pytest.raises(CorruptPictures) as harmed:
         update_site(plan, target, first.outputs, silent)
-    assert picture.source == harmed.value.source
+    assert [picture.source] == harmed.value.files
 
 
 def test_a_picture_that_is_not_as_it_was_made_is_in_no_site(toys, target: Path, three, picture: Copy, silent) -> None:
     picture.source.write_bytes(b"a picture's bytez")
-    with pytest.raises(CorruptPicture):
+    with pytest.raises(CorruptPictures):
         update_site(toys.plan(three, {"photos/abc-320.webp": picture}), target, {}, silent)
     assert not target.exists()
 
