@@ -275,6 +275,15 @@ def test_what_is_far_from_all_others_has_none_in_reach(seed: int) -> None:
     assert [*far_from_others(places, 100_000)] == [at for at, one in enumerate(places) if not has_near(one)]
 
 
+def test_two_places_just_out_of_reach_are_both_far_from_others() -> None:
+    """Also where one cube of a grid could hold both: 110 km apart, in all directions, at 200 spots."""
+    chance = random.Random(1)
+    for _ in range(200):
+        here = Position(chance.uniform(-80, 80), chance.uniform(-180, 180), None, "entry")
+        there = Geodesic.WGS84.Direct(here.lat_deg, here.lon_deg, chance.uniform(0, 360), 110_000)
+        assert far_from_others([here, Position(there["lat2"], there["lon2"], None, "entry")], 100_000) == (0, 1)
+
+
 def test_places_on_two_spots_are_hardly_compared(monkeypatch: pytest.MonkeyPatch) -> None:
     compared = []
     monkeypatch.setattr(patches, "dist", lambda *points: compared.append(points) or math.dist(*points))

@@ -18,7 +18,7 @@ from journal.problems import Problem
 from journal.reading.id_index import by_former_id
 from journal.settings import LabelSettings
 from journal.site.memory import Memory, same
-from journal.site.pages import batch_timeline, cultures, finds, indexes, plan_site
+from journal.site.pages import batch_timeline, cultures, finds, indexes, plan_site, record
 from journal.site.plan import Published, PublishedSize, Site
 from tests.builders import batch, culture, find, journal_of, note, seeded
 
@@ -320,6 +320,17 @@ def test_a_note_plans_only_the_lists_again_that_tell_of_it(monkeypatch: pytest.M
     made.clear()
     plan_site(journal_of(*rows, find("F-3", 7)), {}, memory=memory)
     assert made == ["F-3"]
+
+
+def test_a_note_makes_only_the_facts_for_recording_again_of_what_it_is_about(monkeypatch: pytest.MonkeyPatch) -> None:
+    memory, made, facts_of = Memory(), list[str](), record._facts
+    monkeypatch.setattr(record, "_facts", lambda lookup, row: made.append(row.id) or facts_of(lookup, row))
+    rows = [find("F-1", 1), culture("C-1"), batch("B-1", "C-1"), batch("B-2", "C-1", 1)]
+    plan_site(journal_of(*rows), {}, memory=memory)
+    assert made == ["F-1", "C-1", "B-1", "B-2"]
+    made.clear()
+    plan_site(journal_of(*rows, note("B-1", 5, stage="pinning")), {}, memory=memory)
+    assert made == ["B-1"]
 
 
 def with_entry(journal: Journal, old: Entry, new: Entry | None) -> Journal:
