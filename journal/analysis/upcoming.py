@@ -22,29 +22,29 @@ from journal.model import Batch, Journal
 WEEK_RULE = (
     "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: what "
     "is expected of each flush, spread evenly over the days in which it may come. A flush that did not "
-    "come in its days is overdue, and none is counted on from it until it comes. "
+    "come in its days is overdue, and no later one is expected until it comes. "
     "Where there is only one earlier case, it gives the first day, and the next range that is known (of the line, the "
     "species, or published) gives the number of days"
 )
 
 MASS_RULE = (
-    "Where your finished batches tell the BE of single flushes, each flush is told by its own BE in them: expected is "
-    "their mean, in which a batch that did not give it counts as 0 (then the high end is at most what one gave), and "
-    "no more flushes are told than they had. Their usual losses are in that; where a batch has lost more of its units "
-    "than they had, on the mean, when that flush began, as much less is told as fewer live. "
-    "Where they do not (only a table tells a BE, or too few of your harvests name their flush), the BE of all flushes "
-    "is divided: in the shares that each had, on the mean, of all that your finished batches of the line or species "
-    "gave, as soon as one of them tells them; before that, less what is harvested, evenly among the flushes left. "
-    "What was picked after the last harvest with a flush number, and names none, is the next flush if it came more "
-    "than five days later (common practice: a flush is harvested within a few days). Else it is taken off the flushes "
-    "expected, the next first: one of which as much is picked as was expected is not listed again. "
-    "Of a batch that is being harvested, where only few batches tell a BE, the next flush is taken as no larger than "
-    "its last (common practice: each is usually smaller), and half of that is expected"
+    "Where your finished batches show the BE of each flush, a flush is estimated from its own BE in them: expected "
+    "is the mean, with 0 for a batch that did not give that flush (the high end is then at most what one of them "
+    "gave), and no more flushes are expected than they had. Their usual losses are included; where a batch has lost"
+    " more of its units than they had, on the mean, when that flush began, as much less is expected as fewer are "
+    "left. Where they do not show it (only a table gives a BE, or too few of your harvests name their flush), the "
+    "BE of all flushes is divided: as it was, on the mean, in your finished batches of the line or species, once "
+    "one of them shows it; before that, less what is harvested, evenly among the flushes left. A harvest without a "
+    "flush number, after the last one with a number, counts as the next flush if it came more than five days later "
+    "(common practice: a flush is harvested within a few days). Otherwise it is taken off the flushes expected, the"
+    " next first, and a flush of which as much is harvested as was expected is not listed again. Where only a few "
+    "batches give a BE, the next flush of a batch that is being harvested is estimated as no larger than its last "
+    "(common practice: each is usually smaller), and half of that is expected"
 )
 
 MassBy = Literal["each flush", "own shares", "divided", "last flush"]
-"""What a flush's mass is told by: its own BE; of the BE of all flushes, its share in own batches, or an even part; or
-the last flush of its batch."""
+"""What a flush's mass is estimated from: its own BE; of the BE of all flushes, its share in own batches, or an even
+part; or the last flush of its batch."""
 
 _NOTHING_G = 0.5
 """What is less is not listed as still to come."""

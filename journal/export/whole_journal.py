@@ -23,7 +23,7 @@ def rows_of_the_whole(found: Analysis) -> dict[str, list[Row]]:
     `few`: the least and the most of your batches, where no range is given); None where nothing is known. `flush_be_pct`
     is the mean BE of flush 1, 2 and so on in these batches; empty in rows up to the first. `coming` are the flushes
     still to come of the batches that grow, by the days in which they may; `middle_g` is what is expected, and `mass_by`
-    what the masses are told by (`each flush`: its own BE; `own shares`: its share in your batches of the BE of all;
+    what the masses are based on (`each flush`: its own BE; `own shares`: its share in your batches of the BE of all;
     `divided`: an even part of that; `last flush`: at most the last of its batch). `weeks` is what these make a week
     from its Monday.
 

@@ -196,8 +196,8 @@ class Cluster:
     def _connect(self) -> None:
         if self._client is not None:
             return
-        limits = {"timeout": _CONNECT_TIMEOUT_S, "set_as_default": False}
-        connect = partial(_quiet_distributed().Client, self._address, name="journal", **limits)
+        options = {"timeout": _CONNECT_TIMEOUT_S, "set_as_default": False}
+        connect = partial(_quiet_distributed().Client, self._address, name="journal", **options)
         made = Future[Any]()  # in a thread, since it waits for ever for what takes a connection and never answers
         threading.Thread(target=_settle, args=(made, connect), daemon=True).start()
         try:

@@ -131,7 +131,7 @@ def part_table(lookup: Lookup, batch: Batch) -> dict[str, Any] | None:
     }
 
 
-_NO_BE = "No BE is told of a {unit} where part of what it gave may have been weighed together with others."
+_NO_BE = "There is no BE for a {unit} of which part of the harvest may have been weighed together with others."
 
 
 def _of_all(crop: BatchYield) -> PartYield:

@@ -398,7 +398,7 @@ def test_what_names_no_unit_has_a_row_and_leaves_no_be_of_single_units(site: Mak
         ["no. 2", "", "", ""],
         ["no block named", "590 g", "230 g", "820 g"],
     ] == rows_of(table)
-    said = "No BE is told of a block where part of what it gave may have been weighed together with others."
+    said = "There is no BE for a block of which part of the harvest may have been weighed together with others."
     assert said in flat(page.select_one("#main") or page.body)
 
 

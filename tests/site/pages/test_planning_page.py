@@ -130,7 +130,7 @@ def test_what_is_less_than_the_last_digit_is_not_told_as_nothing(units: str, und
     assert under in [cell.get_text() for row in by_week for cell in row.select("td.n")]
     assert {under} == {row.select("td.n")[-1].get_text() for row in by_flush}
     assert {"all flushes, divided evenly"} == {row.select("td")[-1].get_text() for row in by_flush}
-    assert "of single flushes" in coming.get_text()
+    assert "the BE of each flush" in coming.get_text()
     nothing = {"metric": "0 kg", "us": "0 oz"}[units]  # the least of a week in which nothing has to come
     assert {nothing, under} == {cell.get_text() for row in by_week for cell in row.select("td.n")}
 
