@@ -263,7 +263,6 @@ const adopt = async (file) => {
 /** A file that was damaged on this device is fetched anew: at once where there is a signal, else with the next check. */
 const adoptAnew = async (file) => {
   const message = `${file.path} was damaged on this device; it was removed and is downloaded again`;
-  await pool.writeState("whole", null).catch(() => {});
   await pool.writeState("fault", { at: new Date().toISOString(), kind: "harmed", message }).catch(() => {});
   channel.postMessage({ kind: "builds" });
   return adopt(file).catch((error) => {

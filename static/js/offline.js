@@ -113,10 +113,11 @@ export const lastFault = async () => faultHere ?? pool.readState("fault").catch(
 
 const selection = async () => {
   const build = await buildToSave();
-  return { build, names: namesOf(await chosenPacks()) };
+  return { build, names: namesOf(await chosenPacks()), damaged: await pool.readState("damaged", 0) };
 };
 
-const markOf = ({ build, names }) => JSON.stringify([build, ...names]);
+/** With how many were found damaged before: one that is dropped while the others are counted makes the mark old. */
+const markOf = ({ build, names, damaged }) => JSON.stringify([build, ...names, damaged]);
 
 /** Whether all that is chosen of the build to save is here; remembered, since counting thousands takes a second. */
 const isWhole = async () => (await pool.readState("whole")) === markOf(await selection());

@@ -3,7 +3,8 @@
 
    Two caches a site, named by its root so that sites under one host never touch each other:
      pool    <digest> -> bytes, whatever their path; files, and the lists that name them
-     state   small JSON values: `builds` {current, next}, `chosen`, `whole`, `checked`, `fault`, `persisted`
+     state   small JSON values: `builds` {current, next}, `chosen`, `whole`, `damaged` (how many saved files were found
+             so), `checked`, `fault`, `persisted`
    A digest is the first 32 hex digits of a file's SHA-256; a build is the digest of its root list. What the
    functions keep in memory are copies of lists in the pool, by digest, so they can never be out of date.
 
@@ -103,6 +104,7 @@ globalThis.journalPool = (root) => {
     const bytes = await stored?.arrayBuffer().catch(() => null);
     if (!stored || (bytes && (await digestOf(bytes)) === digest)) return { bytes: bytes ?? null, wasDamaged: false };
     await drop([digest]);
+    await changeState("damaged", 0, (count) => count + 1).catch(() => {}); // full storage does not take it
     return { bytes: null, wasDamaged: true };
   };
 

@@ -167,8 +167,40 @@ def test_a_saved_file_that_was_damaged_is_told_and_fetched_again(held: Any, host
     assert "three caps" == held.page.evaluate(READ_RECORD)
 
 
+NOTE = """async ([name, value]) => {
+  const [state] = (await caches.keys()).filter((each) => each.startsWith("journal state"));
+  await (await caches.open(state)).put(`/state/${name}`, new Response(JSON.stringify(value)));
+}"""
+
+
+def test_a_file_found_damaged_while_a_page_was_counting_what_is_here_is_fetched_again(held: Any, host: Any) -> None:
+    """The page notes that all of it is here after the worker has dropped the file, which the page had counted."""
+    path = "finds/f26-001/index.html"
+    counted = held.state("whole")
+    host.stop()
+    assert 1 == held.page.evaluate(ALTER, ["pool", digest_in(host.folder, path), "cut"])
+    assert "damaged" in held.text(host.url(path))
+    held.page.evaluate(NOTE, ["whole", counted])
+    host.start()
+    held.page.goto(host.url(DEVICE))
+    held.until(MENDED, [digest_in(host.folder, path)])
+    held.until_saved()
+
+
+def test_a_photo_found_damaged_in_the_place_of_another_size_is_fetched_again(held: Any, host: Any, toy: Any) -> None:
+    large, small = "photos/2026-11/ab-960.webp", "photos/2026-11/ab-320.webp"
+    assert 1 == held.page.evaluate(ALTER, ["pool", digest_in(host.folder, small), "cut"])
+    host.stop()
+    show = "(src) => new Promise((done) => { Object.assign(new Image(), { src, onload: done, onerror: done }); })"
+    held.page.evaluate(show, host.url(large))  # the worker looks for a stand-in, and finds this one damaged
+    assert digest_in(host.folder, small) not in held.pool()
+    host.start()
+    held.page.goto(host.url(DEVICE))
+    held.until(MENDED, [digest_in(host.folder, small)])
+
+
 def test_a_note_on_what_is_saved_that_was_damaged_is_made_again(held: Any, host: Any) -> None:
-    for name in ("builds", "chosen", "whole", "fault", "persisted", "checked"):
+    for name in ("builds", "chosen", "whole", "damaged", "fault", "persisted", "checked"):
         write = "caches.open('journal state /').then((cache) => cache.put('state/fault', new Response('null')))"
         held.page.evaluate(write)
         held.page.evaluate(ALTER, ["state", f"state/{name}", "cut"])
