@@ -94,12 +94,29 @@
 
   const length = (metres, us = false) =>
     us ? `${number(metres / FACTORS.length.ft)} ft` : `${number(metres, metres < 10 ? 2 : 0)} m`;
+  const FAR = { false: [1000, "km"], true: [1609.344, "mi"] };
+  const NEAR = { false: [1, "m"], true: [FACTORS.length.ft, "ft"] };
+
+  /** A distance in km or miles, however short: `1,288 km`, `0.4 km`; in US units `8.1 mi`. */
+  const far = (metres, us = false) => {
+    const [unitM, unit] = FAR[us];
+    if (metres < 100 * unitM) return `${number(metres / unitM)} ${unit}`;
+    return `${number(metres / unitM, 0).replace(/\B(?=(?:\d{3})+$)/g, ",")} ${unit}`;
+  };
+
   /** A distance outdoors: `1,288 km`, `13 km`, `150 m`; in US units `8.1 mi`, `492 ft`. */
   const way = (metres, us = false) => {
-    const [nearM, near, farM, far] = us ? [FACTORS.length.ft, "ft", 1609.344, "mi"] : [1, "m", 1000, "km"];
-    if (metres < farM) return `${number(metres / nearM, 0)} ${near}`;
-    if (metres < 100 * farM) return `${number(metres / farM)} ${far}`;
-    return `${number(metres / farM, 0).replace(/\B(?=(?:\d{3})+$)/g, ",")} ${far}`;
+    const [unitM, unit] = NEAR[us];
+    return metres < FAR[us][0] ? `${number(metres / unitM, 0)} ${unit}` : far(metres, us);
+  };
+
+  const NO_MORE = 0.05; // of a metre, foot or tenth: what a radius kept in metres may be off where it was written in feet
+
+  /** How sure a place is: `8 m`, `1.3 km`; in US units `27 ft`, `8.1 mi`. Rounded up: it is never told smaller than it is. */
+  const radius = (metres, us = false) => {
+    const [[unitM, unit], [farM, large]] = [NEAR[us], FAR[us]];
+    if (metres < farM) return `${Math.ceil(metres / unitM - NO_MORE)} ${unit}`;
+    return `${number(Math.ceil((metres / farM) * 10 - NO_MORE) / 10)} ${large}`;
   };
   const temperature = (celsius, us = false) => (us ? `${number(celsius * 1.8 + 32)} °F` : `${number(celsius)} °C`);
   const degrees = (kelvin, us = false) => (us ? `${number(kelvin * 1.8)} °F` : `${number(kelvin)} °C`);
@@ -111,6 +128,6 @@
 
   globalThis.journalAmounts = {
     readNumber, toSi, fromSi, isUs, usualUnit, typed,
-    number, percent, mass, length, way, temperature, degrees, volume, flow, pressure,
+    number, percent, mass, length, far, way, radius, temperature, degrees, volume, flow, pressure,
   };
 })();

@@ -16,8 +16,6 @@
   const ROWS = 50;
   const LOOK_M = 50;
   const DAY_MS = 86400000;
-  const M_PER_FT = 0.3048;
-  const M_PER_MI = 1609.344;
 
   // Semi-major axis and squared eccentricity of WGS 84 (NIMA TR8350.2), and the mean radius that bends chords.
   const A_M = 6378137;
@@ -47,23 +45,15 @@
   const wind = (bearing) => WINDS[Math.round(bearing / 45) % 8];
 
   const lengthWords = (metres, units) => globalThis.journalAmounts.way(metres, units === "us");
-
-  const NO_MORE = 0.05; // of a metre, foot or tenth: what a radius kept in metres may be off where it was written in feet
-
-  /** How sure a place is, rounded up: it is never told smaller than it is. As `radius` of amounts.py tells it. */
-  const spreadWords = (metres, units) => {
-    const [unitM, unit, farM, far] = units === "us" ? [M_PER_FT, "ft", M_PER_MI, "mi"] : [1, "m", 1000, "km"];
-    if (metres < farM) return `± ${Math.ceil(metres / unitM - NO_MORE)} ${unit}`;
-    return `± ${Math.ceil((metres / farM) * 10 - NO_MORE) / 10} ${far}`;
-  };
+  const spreadWords = (metres, units) => `± ${globalThis.journalAmounts.radius(metres, units === "us")}`;
 
   /** What may be said of a distance: where both uncertainties together are larger, only what it is within. Gives the
       distance, and how sure it is. */
   const distanceWords = ({ metres, bearing }, accuracy, uncertainty, units) => {
     const spread = accuracy + (uncertainty ?? 0);
     if (metres <= spread) {
-      const most = Math.ceil(metres + spread);
-      return [`within ${lengthWords(most, units)}`, most <= LOOK_M ? "look around" : "which way is not known"];
+      const most = metres + spread;
+      return [`within ${globalThis.journalAmounts.radius(most, units === "us")}`, most <= LOOK_M ? "look around" : "which way is not known"];
     }
     const more = uncertainty === null ? ", and its own uncertainty is not known" : "";
     return [`${lengthWords(metres, units)} ${wind(bearing)}`, `${spreadWords(spread, units)}${more}`];

@@ -11,7 +11,7 @@
        [data-walk-said]                    the same for those who hear it: in words, and not more often than every ten seconds
        [data-walk-copy], [data-walk-link]  copy [data-walk-text]; open the place in the device's own maps
    Where the device has a compass and its use is allowed, the arrow turns with the device; else north is up. Distances and
-   bearings are those of geodesic.js. Pure parts: `journalWalk` on the global object. */
+   bearings are those of geodesic.js, their words those of amounts.js. Pure parts: `journalWalk` on the global object. */
 "use strict";
 
 (() => {
@@ -24,23 +24,17 @@
   const DIRECTIONS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
   const directionOf = (bearing) => DIRECTIONS[Math.round(bearing / 45) % 8];
 
+  const { far, number, radius } = globalThis.journalAmounts;
+
   /** "240 m", "1.3 km"; "790 ft", "0.8 mi": no finer than it is worth on foot. */
   const lengthWords = (metres, units) => {
-    const [unitM, small, most, largeM, large] = units === "us" ? [0.3048, "ft", 1000, 1609.344, "mi"] : [1, "m", 1000, 1000, "km"];
-    const count = metres / unitM;
-    const rounded = count < 100 ? Math.round(count) : Math.round(count / 10) * 10;
-    if (rounded < most) return `${rounded} ${small}`;
-    const many = metres / largeM;
-    return `${many < 100 ? Number(many.toFixed(1)) : Math.round(many)} ${large}`;
-  };
-
-  const NO_MORE = 0.05; // of a metre or foot: what a radius kept in metres may be off where it was written in feet
-
-  /** An uncertainty, rounded up: it is never told smaller than it is. As `radius` of amounts.py tells it. */
-  const spreadWords = (metres, units) => {
     const [unitM, unit] = units === "us" ? [0.3048, "ft"] : [1, "m"];
-    return `± ${Math.ceil(metres / unitM - NO_MORE)} ${unit}`;
+    const count = metres / unitM;
+    const rounded = count < 100 ? number(count, 0) : String(number(count / 10, 0) * 10);
+    return rounded < 1000 ? `${rounded} ${unit}` : far(metres, units === "us");
   };
+
+  const spreadWords = (metres, units) => `± ${radius(metres, units === "us")}`;
 
   const agoWords = (ms) => {
     const seconds = Math.max(0, Math.round(ms / 1000));

@@ -141,6 +141,15 @@ def test_how_sure_a_distance_is_is_told_as_on_the_way_back(
     assert said == words
 
 
+def test_what_a_place_is_within_is_never_told_smaller_than_it_is(near: Visit) -> None:
+    """22 m are 72.18 ft, 1210 m more than 1.2 km (1 ft = 0.3048 m exactly: NIST SP 811, 2008, appendix B.8)."""
+    words = near.page.evaluate(
+        "(rows) => rows.map((row) => journalNear.distanceWords({ metres: 5, bearing: 0 }, ...row)[0])",
+        [[9, 8, "us"], [9, 8, "metric"], [1200, 5, "metric"]],
+    )
+    assert ["within 73 ft", "within 22 m", "within 1.3 km"] == words
+
+
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_a_distance_is_rounded_as_on_every_page(near: Visit, units: Units) -> None:
     ways = [2.5, 42, 999.4, 1150, 1609.3, 9950, 12_450, 1_288_103]

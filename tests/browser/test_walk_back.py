@@ -160,12 +160,18 @@ WORDS = [
     ("lengthWords(243, 'metric')", "240 m"),
     ("lengthWords(997, 'metric')", "1 km"),
     ("lengthWords(12345, 'metric')", "12.3 km"),
+    ("lengthWords(1150, 'metric')", "1.2 km"),  # a half is rounded up, as on every page
+    ("lengthWords(250_500, 'metric')", "251 km"),
+    ("lengthWords(1_288_103, 'metric')", "1,288 km"),
     ("lengthWords(20, 'us')", "66 ft"),
     ("lengthWords(400, 'us')", "0.2 mi"),
+    ("lengthWords(1.15 * 1609.344, 'us')", "1.2 mi"),
     ("spreadWords(7.2, 'metric')", "± 8 m"),
     ("spreadWords(8, 'us')", "± 27 ft"),
     ("spreadWords(9.7536, 'us')", "± 32 ft"),
     ("spreadWords(8.04, 'metric')", "± 8 m"),
+    ("spreadWords(1210, 'metric')", "± 1.3 km"),
+    ("spreadWords(3000, 'us')", "± 1.9 mi"),
     ("agoWords(89000)", "89 s ago"),
     ("agoWords(300000)", "5 min ago"),
     ("directionOf(337.4)", "north-west"),
@@ -244,7 +250,7 @@ def test_no_arrow_where_the_mark_may_be_here(
 
 
 def test_a_coarse_position_says_so(walker: Callable[..., Visit]) -> None:
-    assert "only an approximate area, ± 1500 m" in text(walker(9000, 0, 1500), "told")
+    assert "only an approximate area, ± 1.5 km" in text(walker(9000, 0, 1500), "told")
 
 
 def test_refused_and_failing_positions_are_shown_in_words(walker: Callable[..., Visit]) -> None:

@@ -150,7 +150,7 @@ def spread_words(position: Position, units: Units) -> str:
     if position.uncertainty_m is None:
         return "uncertainty not known"
     if position.grid_deg is not None:
-        return f"within {way(position.uncertainty_m, units)}"
+        return f"within {radius(position.uncertainty_m, units)}"
     return f"± {radius(position.uncertainty_m, units)}"
 
 

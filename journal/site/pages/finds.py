@@ -275,7 +275,7 @@ def position_words(lookup: Lookup, find: Find) -> str | None:
         return None
     text = format.degrees_of(place).replace("-", "−")
     if place.grid_deg is not None and place.uncertainty_m is not None:
-        near = wording.way(place.uncertainty_m, lookup.units)
+        near = wording.radius(place.uncertainty_m, lookup.units)
         return f"within {near} of {text}, on a decimal geographic grid of {place.grid_deg:g}°"
     if place.uncertainty_m is not None:
         text += f" ± {wording.radius(place.uncertainty_m, lookup.units)}"

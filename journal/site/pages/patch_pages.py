@@ -200,7 +200,7 @@ def _where(lookup: Lookup, patch: Patch) -> str | None:
     if place is None or place.uncertainty_m is None:
         return None
     what = "All" if known == len(patch.finds) > 1 else "The find is" if known == len(patch.finds) else f"{known}"
-    near = wording.way(ceil(place.uncertainty_m + _WRITTEN_M), lookup.units)
+    near = wording.radius(ceil(place.uncertainty_m + _WRITTEN_M), lookup.units)
     middle = format.degrees_of(replace(place, uncertainty_m=_WRITTEN_M)).replace("-", "−")
     return f"{what} within {near} of {middle}"
 

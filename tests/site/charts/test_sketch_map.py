@@ -140,6 +140,7 @@ def test_lengths_are_in_the_units_of_the_journal(us: bool) -> None:
 def test_what_is_not_known_is_said() -> None:
     assert "uncertainty not known" == spread_words(Position(1, 2, None, "track"), "metric")
     assert "within 13 km" == spread_words(Position(58.3, -8.9, 13_000, "entry", grid_deg=0.1), "metric")
+    assert "within 12.4 km" == spread_words(Position(58.3, -8.9, 12_310, "entry", grid_deg=0.1), "metric")
     made = drawn(point("A", 58.3, -8.9, 13_000, grid=0.1))
     assert made.marks[0].is_area
     assert made.points[0].data.endswith(" area")

@@ -86,6 +86,17 @@ def test_a_place_is_told_with_the_circle_that_surely_holds_all(site: Rendered) -
     assert "All within 17 m of 58.30417, −8.90183." in flat(site["patches/f-1/"].main)
 
 
+def test_what_all_finds_of_a_patch_are_within_is_rounded_up_in_feet_too(make_journal: Callable[..., Journal]) -> None:
+    """±20 m and the 2 m that the middle is rounded by are 72.18 ft (1 ft = 0.3048 m exactly: NIST SP 811, 2008)."""
+    files = {
+        "journal.toml": '[journal]\nunits = "us"\n',
+        "a.md": entry("find", id="F-1", date="2026-01-06", where="58.3041276, -8.9017741 ±20 m", patch="Slip"),
+        "b.md": entry("find", id="F-2", date="2026-01-07", where="58.3041276, -8.9017741 ±20 m", patch="Slip"),
+    }
+    site = Rendered(plan_site(make_journal(files), {}))
+    assert "All within 73 ft of 58.30413, −8.90177." in flat(site["patches/patch_slip/"].main)
+
+
 def test_where_patches_become_one_the_page_says_so_and_the_younger_address_leads_on(
     make_journal: Callable[..., Journal],
 ) -> None:
