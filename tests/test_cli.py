@@ -368,6 +368,15 @@ def test_records_of_finds_are_printed_or_written_and_what_was_done_to_places_is_
         assert b"30412" not in (tmp_path / f"a.{form}").read_bytes()
 
 
+def test_how_sure_a_place_is_is_exported_for_people_in_the_units_of_the_journal(run: Run, begun: Path) -> None:
+    """8 m are 26.25 ft, rounded up (1 ft = 0.3048 m exactly: NIST SP 811, 2008, appendix B.8)."""
+    (begun / "f.md").write_text(FIND)
+    settings = begun / "journal.toml"
+    settings.write_text(settings.read_text().replace('units = "metric"', 'units = "us"'))
+    assert "; within 27 ft</desc>" in run("export", "my", "--as", "gpx", "--exact", "--to", "-").stdout
+    assert "±27 ft (WGS 84)" in run("export", "my", "--as", "voucher", "--exact", "--to", "-").stdout
+
+
 def test_photos_go_into_an_archive_without_what_the_camera_wrote(
     run: Run, begun: Path, tmp_path: Path, exif_block: Callable[..., bytes], picture_bytes: Callable[..., bytes]
 ) -> None:

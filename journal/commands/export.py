@@ -141,7 +141,8 @@ def _content(
         text = plain_json(json.dumps(feature_collection(records), ensure_ascii=False, indent=1)) + "\n"
     elif asked.form == "gpx":
         only = [record.find for record in records] if asked.named else []
-        text = gpx_of(records, open_tracks(read.tracks, read.journal, only) if asked.exact else ())
+        tracks = open_tracks(read.tracks, read.journal, only) if asked.exact else ()
+        text = gpx_of(records, tracks, settings.units)
     else:
         text = sheet_of(records, settings, find_resources())
     return text.encode("utf-8")

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
+from journal.amounts import Units, radius
 from journal.analysis.progress import last_day_meant
 from journal.export.occurrences import OccurrenceRecord, one_line
 from journal.geo.parse import distance_m
@@ -20,14 +21,14 @@ _DAY_S = 86_400.0
 _FARTHEST_ZONE_S = 14 * 3600.0
 
 
-def gpx_of(records: Sequence[OccurrenceRecord], tracks: Iterable[Track] = ()) -> str:
+def gpx_of(records: Sequence[OccurrenceRecord], tracks: Iterable[Track] = (), units: Units = "metric") -> str:
     """One waypoint for each find whose place is told, named by its ID, then the tracks, a segment for each run. Times
-    are UTC. Tracks have no heights, since those of a receiver are not read."""
+    are UTC. Tracks have no heights, since those of a receiver are not read. units: of the words about a waypoint."""
     from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment
 
     gpx = GPX()
     gpx.creator = CREATOR
-    gpx.waypoints = [_waypoint(record) for record in records if record.position]
+    gpx.waypoints = [_waypoint(record, units) for record in records if record.position]
     for track in tracks:
         name = one_line(track.path.rpartition("/")[2].rpartition(".")[0])
         made = GPXTrack(name=name)
@@ -46,13 +47,13 @@ def gpx_of(records: Sequence[OccurrenceRecord], tracks: Iterable[Track] = ()) ->
     return text + "\n"
 
 
-def _waypoint(record: OccurrenceRecord) -> Any:
+def _waypoint(record: OccurrenceRecord, units: Units) -> Any:
     from gpxpy.gpx import GPXWaypoint
 
     find, terms, position = record.find, record.terms, record.position
     assert position is not None
     name = " ".join(filter(None, (terms["scientificName"], terms.get("identificationQualifier"))))
-    where = f"within {terms['coordinateUncertaintyInMeters']} m" if "coordinateUncertaintyInMeters" in terms else ""
+    where = f"within {radius(position.uncertainty_m, units)}" if position.uncertainty_m else ""
     if position.grid_deg is not None:
         where = f"not the spot: centre of a cell of {terms['coordinatePrecision']}°, {where}"
     return GPXWaypoint(

@@ -10,7 +10,7 @@ from journal.export.occurrences import OccurrenceRecord, one_line
 from journal.geo.format import degrees_of
 from journal.settings import Settings
 from journal.site.single_page import single_page
-from journal.site.wording import date_in_words, length
+from journal.site.wording import date_in_words, length, radius
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,8 @@ def _lines(record: OccurrenceRecord, settings: Settings) -> Iterator[tuple[str, 
     find, terms = record.find, record.terms
     named = terms.get("verbatimIdentification", "")
     yield "As named", "" if named == terms["scientificName"] else named
-    yield "Place", "; ".join(filter(None, (terms.get("locality"), _position(record), _elevation(record, settings))))
+    where = (terms.get("locality"), _position(record, settings), _elevation(record, settings))
+    yield "Place", "; ".join(filter(None, where))
     yield "Habitat", terms.get("habitat", "")
     yield "Notes", "; ".join(filter(None, (terms.get("occurrenceRemarks"), terms.get("eventRemarks"))))
     yield "Kept", terms.get("preparations", "")
@@ -58,12 +59,11 @@ def _lines(record: OccurrenceRecord, settings: Settings) -> Iterator[tuple[str, 
     yield "Earlier", terms.get("previousIdentifications", "")
 
 
-def _position(record: OccurrenceRecord) -> str:
+def _position(record: OccurrenceRecord, settings: Settings) -> str:
     position = record.position
     if position is None:
         return "position withheld" if record.withholds else ""
-    within = record.terms.get("coordinateUncertaintyInMeters")
-    sure = f" ±{within} m" if within else ""
+    sure = f" ±{radius(position.uncertainty_m, settings.units)}" if position.uncertainty_m else ""
     if position.grid_deg is not None:
         return f"{degrees_of(position)}{sure} (WGS 84; cell of {position.grid_deg:g}°, exact place withheld)"
     return f"{degrees_of(position)}{sure} (WGS 84)"

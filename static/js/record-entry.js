@@ -14,7 +14,7 @@
      known(data, read)              what record/data.json says, with the IDs of all its parts; read(path): gives a file's JSON
      number(text)                   412, or 1.2 for "1,2"; null where it is no number, or "1,200" could be two
      quantity(text, unit)           "1.2 kg" for ("1,2", "kg"); a typed unit stays; null where no number begins it
-     position({latitude, longitude, accuracy})   "58.30412, -8.90177 ±8 m", as `where` takes it
+     position({lat, lon, accuracy}, us)   "58.30412, -8.90177 ±8 m", as `where` takes it; us: "… ±27 ft"
      moment(date)                   "2026-11-25 14:03+00:00", as `date` takes it
      stamp(date)                    "2026-11-25T14:03:22+00:00", as `saved` and `made` take it
      KEYS                           the keys of each kind, in the order they are written */
@@ -245,11 +245,12 @@ globalThis.journalEntry = (() => {
     return found && number(/^\S?[\d.,]*/.exec(typed.trim())[0]) !== null ? `${found[1]} ${found[2]}` : null;
   };
 
-  const position = ({ latitude, longitude, accuracy }) => {
+  const position = ({ lat, lon, accuracy }, us) => {
     const decimals = accuracy && accuracy < 2 ? 6 : 5;
     const degrees = (value) => (Math.abs(value) < 0.5 / 10 ** decimals ? 0 : value).toFixed(decimals);
-    const around = accuracy ? ` ±${Math.ceil(accuracy)} m` : "";
-    return `${degrees(latitude)}, ${degrees(longitude)}${around}`;
+    const at = `${degrees(lat)}, ${degrees(lon)}`;
+    const radius = us ? `${Math.ceil(accuracy / 0.3048)} ft` : `${Math.ceil(accuracy)} m`;
+    return accuracy ? `${at} ±${radius}` : at;
   };
 
   /** Its parts by the device's clock: the day, the time of day with seconds, and the offset. */

@@ -123,18 +123,19 @@ globalThis.journalPosition = (() => {
     /** An approximate area takes the place of a place's position only on a tap. */
     const isMeasured = () => Boolean(fix) && use.checked && !(place && isCoarse() && !isTouched());
 
+    const measured = () => journalEntry.position(fix, us);
+    const around = (where) => POSITION.exec(where)[3].replace(" ", ": ");
+
     const placeWords = () => {
       const awaited = state.waiting ? " Waiting for that of this device." : "";
-      const around = POSITION.exec(place.where)[3].replace(" ", ": ");
-      return `Position of the place ${place.name}${around}, as recorded before.${use.checked ? awaited : " That of this device is not used."}`;
+      return `Position of the place ${place.name}${around(place.where)}, as recorded before.${use.checked ? awaited : " That of this device is not used."}`;
     };
 
     const fixWords = () => {
-      const accuracy = Math.ceil(fix.accuracy);
       const better = state.waiting ? ", still improving" : "";
       const far = place && globalThis.journalAmounts && distance(fix, place.where, us);
       const from = far ? `, ${far} from that of ${place.name} as recorded before` : "";
-      return `This ${isCoarse() ? "approximate area" : "position"}: ±${accuracy} m${better}${from}`;
+      return `This ${isCoarse() ? "approximate area" : "position"}${around(measured())}${better}${from}`;
     };
 
     const show = () => {
@@ -167,8 +168,6 @@ globalThis.journalPosition = (() => {
       const question = isFromElsewhere(draft) ? "The photo was taken here: use" : "The find is here: use";
       $("[data-position-use] + span").textContent = `${use.checked ? "Use" : question} this device’s position`;
     };
-
-    const measured = () => globalThis.journalEntry.position({ latitude: fix.lat, longitude: fix.lon, accuracy: fix.accuracy });
 
     const locate = (draft, named, isUs) => {
       const { values } = draft;

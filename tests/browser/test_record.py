@@ -149,17 +149,31 @@ def with_data(visit: Visit, **other: Any) -> None:
     visit.page.route("**/record/data.json", changed)
 
 
-@pytest.mark.parametrize(("units", "far"), [("metric", "10 km"), ("us", "6.2 mi")])
-def test_how_far_a_place_is_is_told_in_the_units_of_the_journal(thumb: Any, host: Host, units: str, far: str) -> None:
+@pytest.mark.parametrize(("units", "sure", "far"), [("metric", "±12 m", "10 km"), ("us", "±40 ft", "6.2 mi")])
+def test_how_far_a_place_is_is_told_in_the_units_of_the_journal(
+    thumb: Any, host: Host, units: str, sure: str, far: str
+) -> None:
     """The place is 9,960 m further north, on a sphere of 111,195 m a degree: 6.19 mi of 1609.344 m."""
     name, _ = known_place(host)
     visit = thumb("index.html")
     there = {"name": name, "where": f"{HERE['latitude'] + 9960 / 111195:.6f}, {HERE['longitude']} ±8 m"}
     with_data(visit, units=units, places=[there])
     visit.page.goto(host.url("record/index.html?kind=find"))
-    position_says(visit, "±12 m")
+    position_says(visit, f"This position: {sure}")
     chip(visit, name)
     position_says(visit, f", {far} from that of {name} as recorded before")
+
+
+def test_how_sure_a_position_is_is_told_and_written_in_the_units_of_the_journal(thumb: Any, host: Host) -> None:
+    """12 m are 39.37 ft, rounded up (1 ft = 0.3048 m exactly: NIST SP 811, 2008, appendix B.8)."""
+    visit = thumb("index.html")
+    with_data(visit, units="us")
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    position_says(visit, "This position: ±40 ft")
+    chip(visit, "Grifola frondosa")
+    save(visit)
+    assert "where: 58.30412, -8.90177 ±40 ft" in visit.page.inner_text("[data-saved-facts]")
+    assert values(texts(visit)[0])["where"].uncertainty_m == pytest.approx(40 * 0.3048)
 
 
 AS_RECORDED = "The position is that of the place, as recorded before."

@@ -207,19 +207,22 @@ def test_of_a_journal_that_tells_no_limits_nothing_is_doubted_by_them(doubting: 
 
 
 @pytest.mark.parametrize(
-    ("latitude", "longitude", "accuracy", "where"),
+    ("lat", "lon", "accuracy", "us", "where"),
     [
-        (58.304123, -8.901771, 7.2, "58.30412, -8.90177 ±8 m"),
-        (58.3041234, -8.9017706, 1.4, "58.304123, -8.901771 ±2 m"),
-        (-0.000001, 0.000001, 12, "0.00000, 0.00000 ±12 m"),
-        (58.3, 180, None, "58.30000, 180.00000"),
+        (58.304123, -8.901771, 7.2, False, "58.30412, -8.90177 ±8 m"),
+        (58.304123, -8.901771, 7.2, True, "58.30412, -8.90177 ±24 ft"),
+        (58.3041234, -8.9017706, 1.4, False, "58.304123, -8.901771 ±2 m"),
+        (-0.000001, 0.000001, 12, False, "0.00000, 0.00000 ±12 m"),
+        (58.3, 180, None, False, "58.30000, 180.00000"),
+        (58.3, 180, None, True, "58.30000, 180.00000"),
     ],
 )
 def test_a_position_has_the_decimals_its_accuracy_is_worth(
-    page: Any, latitude: float, longitude: float, accuracy: float | None, where: str
+    page: Any, lat: float, lon: float, accuracy: float | None, us: bool, where: str
 ) -> None:
-    given = {"latitude": latitude, "longitude": longitude, "accuracy": accuracy}
-    assert where == page.evaluate("(given) => journalEntry.position(given)", given)
+    """1 ft = 0.3048 m exactly (NIST SP 811, 2008, appendix B.8)."""
+    given = {"lat": lat, "lon": lon, "accuracy": accuracy}
+    assert where == page.evaluate("([given, us]) => journalEntry.position(given, us)", [given, us])
 
 
 @pytest.mark.parametrize(
@@ -332,8 +335,8 @@ def beside(edges: list[float], most: float) -> st.SearchStrategy[float]:
     st.lists(
         st.fixed_dictionaries(
             {
-                "latitude": beside([-90.0, -60.0, 0.0, 84.0, 90.0], 90),
-                "longitude": beside([-180.0, -9.0, 0.0, 180.0], 180),
+                "lat": beside([-90.0, -60.0, 0.0, 84.0, 90.0], 90),
+                "lon": beside([-180.0, -9.0, 0.0, 180.0], 180),
                 "accuracy": st.none() | st.floats(0.1, 1e6),
             }
         ),
@@ -341,9 +344,9 @@ def beside(edges: list[float], most: float) -> st.SearchStrategy[float]:
     )
 )
 def test_a_position_is_read_as_the_device_gave_it(page: Any, given: list[dict[str, Any]]) -> None:
-    written = page.evaluate("(rows) => rows.map((row) => journalEntry.position(row))", given)
+    written = page.evaluate("(rows) => rows.map((row, at) => journalEntry.position(row, at % 2 === 1))", given)
     for row, text in zip(given, written, strict=True):
         place = parse_position(text)
-        away_m = distance_m(row["latitude"], row["longitude"], place.lat_deg, place.lon_deg)
+        away_m = distance_m(row["lat"], row["lon"], place.lat_deg, place.lon_deg)
         assert away_m <= (0.11 if (row["accuracy"] or 9) < 2 else 1.0)  # half a step of the last digit, in both axes
         assert (place.uncertainty_m or 0) >= (row["accuracy"] or 0)

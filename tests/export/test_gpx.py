@@ -54,7 +54,7 @@ def test_the_centre_of_a_cell_says_that_it_is_not_the_spot() -> None:
     journal = journal_of(find("F-1", position=at(58.3, -8.9, grid_deg=0.1, uncertainty_m=13000.0)))
     (record,) = records_of(journal, journal, ["F-1"], RecordOptions())
     (point,) = gpxpy.parse(gpx_of([record])).waypoints
-    assert point.description.endswith("not the spot: centre of a cell of 0.1°, within 13000 m")
+    assert point.description.endswith("not the spot: centre of a cell of 0.1°, within 13 km")
 
 
 @pytest.mark.parametrize(

@@ -32,10 +32,10 @@ FOUND = find(
 SETTINGS = Settings(title="Shore")
 
 
-def sheet(*entries: Any, exact: bool = True) -> BeautifulSoup:
+def sheet(*entries: Any, exact: bool = True, settings: Settings = SETTINGS) -> BeautifulSoup:
     journal = journal_of(*entries)
     records = records_of(journal, journal, [row.id for row in journal.finds], RecordOptions(exact=exact))
-    return BeautifulSoup(sheet_of(records, SETTINGS, find_resources()), "html.parser")
+    return BeautifulSoup(sheet_of(records, settings, find_resources()), "html.parser")
 
 
 def fields_of(label: Any) -> dict[str, str]:
@@ -59,6 +59,13 @@ def test_a_label_has_the_fields_of_a_specimen() -> None:
     } == fields_of(label)
 
 
+def test_lengths_on_a_label_are_in_the_units_of_the_journal() -> None:
+    """8 m are 26.25 ft, rounded up; 17 m are 55.77 ft (1 ft = 0.3048 m exactly: NIST SP 811, 2008, appendix B.8)."""
+    (label,) = sheet(FOUND, settings=Settings(title="Shore", units="us")).select(".label")
+    told = "Alder Bank; 58.30412, -8.90177 ±27 ft (WGS 84); 55.8 ft above sea level"
+    assert told == fields_of(label)["Place"]
+
+
 @pytest.mark.parametrize(("certainty", "expected"), [("confirmed", 0), ("likely", 1), ("unsure", 1)])
 def test_what_is_not_confirmed_says_so(certainty: Any, expected: int) -> None:
     assert expected == str(sheet(find("F-1", certainty=certainty))).count("identity not confirmed")
@@ -66,7 +73,7 @@ def test_what_is_not_confirmed_says_so(certainty: Any, expected: int) -> None:
 
 def test_a_coarse_place_says_that_it_is_coarse() -> None:
     cell = Position(58.3, -8.9, 13000, "entry", grid_deg=0.1)
-    told = "58.3, -8.9 ±13000 m (WGS 84; cell of 0.1°, exact place withheld)"
+    told = "58.3, -8.9 ±13 km (WGS 84; cell of 0.1°, exact place withheld)"
     assert told == fields_of(sheet(find("F-1", position=cell), exact=False))["Place"]
     assert "Place" not in fields_of(sheet(find("F-1"), exact=False))
 

@@ -9,7 +9,6 @@ import json
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from math import ceil
 from typing import Any
 
 from journal.analysis.due import Due
@@ -96,7 +95,7 @@ def data(lookup: Lookup) -> tuple[dict[str, Any], dict[str, dict[str, Any]]]:
         "parts": [*parts],
         "series": {kind: _series(kind, journal) for kind in ("find", "culture", "batch")},
         "species": _most_used(row.species for row in with_species),
-        "places": _places(journal),
+        "places": _places(journal, lookup.units),
         "media": _most_used(culture.medium for culture in journal.cultures),
         "causes": [
             cause for cause in _most_used([*(note.cause for note in journal.notes), *CAUSES]) if cause in CAUSES
@@ -177,7 +176,7 @@ def _most_used(names: Iterable[str | None]) -> list[str]:
     return [name for name, _ in Counter(name.strip("*_ ") for name in names if name).most_common(MOST_NAMES)]
 
 
-def _places(journal: Journal) -> list[dict[str, Any]]:
+def _places(journal: Journal, units: wording.Units) -> list[dict[str, Any]]:
     """Names of places, the latest first, each with the position last known there and how far it may be off. Names that
     differ in case or spaces alone are of one place, spelled as it was last."""
     names, where = dict[str, str](), dict[str, str]()
@@ -185,13 +184,13 @@ def _places(journal: Journal) -> list[dict[str, Any]]:
         if place := " ".join((find.place or "").casefold().split()):
             names.setdefault(place, find.place or "")
             if find.position:
-                where.setdefault(place, _where(find.position))
+                where.setdefault(place, _where(find.position, units))
     return [{"name": name, "where": where.get(place)} for place, name in [*names.items()][:MOST_NAMES]]
 
 
-def _where(position: Position) -> str:
+def _where(position: Position, units: wording.Units) -> str:
     """As `where` of a find takes it: `58.30412, -8.90177 ±8 m`."""
-    around = f" ±{ceil(position.uncertainty_m)} m" if position.uncertainty_m else ""
+    around = f" ±{wording.radius(position.uncertainty_m, units)}" if position.uncertainty_m else ""
     return f"{format.degrees_of(position)}{around}"
 
 

@@ -15,7 +15,7 @@ from journal.settings import LabelSettings
 from journal.site.pages import plan_site
 from journal.site.pages.lookup import Lookup
 from journal.site.pages.record import data, texts, ticked_off_by
-from tests.site.pages.conftest import Hut
+from tests.site.pages.conftest import SETTINGS, Hut
 
 ENTRIES = {
     "f1": ("find", "id: F25-009\ndate: 2025-11-02\nspecies: Flammulina velutipes\nplace: Heron Slip"),
@@ -36,10 +36,9 @@ ENTRIES = {
 }
 
 
-def told(hut: Hut, **more: tuple[str, str]) -> dict[str, Any]:
-    lookup, _ = hut.lookup(
-        {name: f"---\nkind: {kind}\n{keys}\n---\n" for name, (kind, keys) in {**ENTRIES, **more}.items()}
-    )
+def told(hut: Hut, settings: str = SETTINGS, **more: tuple[str, str]) -> dict[str, Any]:
+    entries = {name: f"---\nkind: {kind}\n{keys}\n---\n" for name, (kind, keys) in {**ENTRIES, **more}.items()}
+    lookup, _ = hut.lookup(entries, settings=settings)
     files = dict(texts(lookup, ()))
     told: dict[str, Any] = json.loads(files["record/data.json"])
     for key in told["parts"]:
@@ -120,6 +119,13 @@ def test_a_place_has_the_position_last_known_there_though_a_later_find_has_none(
     later = ("find", "id: F26-020\ndate: 2026-11-20\nspecies: Grifola frondosa\nplace: Alder Bank")
     (place, _) = told(hut, later=later)["places"]
     assert place == {"name": "Alder Bank", "where": "58.30412, -8.90177 ±2 m"}
+
+
+def test_how_sure_a_place_is_is_told_in_the_units_of_the_journal(hut: Hut) -> None:
+    """8 m are 26.25 ft, rounded up (1 ft = 0.3048 m exactly: NIST SP 811, 2008, appendix B.8)."""
+    seen = ("find", "id: F26-020\ndate: 2026-11-20\nplace: Alder Bank\nwhere: 58.30412, -8.90177 ±8 m")
+    place = told(hut, SETTINGS.replace("[journal]\n", '[journal]\nunits = "us"\n'), seen=seen)["places"][0]
+    assert place == {"name": "Alder Bank", "where": "58.30412, -8.90177 ±27 ft"}
 
 
 def test_names_of_a_place_that_differ_in_case_or_spaces_alone_are_one_spelled_and_placed_as_last(hut: Hut) -> None:
