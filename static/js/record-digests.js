@@ -1,5 +1,5 @@
 /* What records and their archives are checked by, and where a record is by what was exported and what came in. One
-   global, `journalArchive`, to which record-archive.js adds more:
+   global, `journalArchive`, to which record-archive.js adds more; photoEnding needs record-database.js:
 
      stateOf(row, exports, receipts, gone)   "only on this device" | "exported" | "in the journal" | "no longer in the
                            journal", of a revision. exports: as the store has them; receipts: record -> revision -> new
@@ -13,8 +13,6 @@
 
 globalThis.journalArchive = (() => {
   const LARGEST_PHOTO_BYTES = 64 << 20;
-  const fault = (kind, says) => Object.assign(new Error(says), { kind });
-  const hex = (bytes) => Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
 
   const CRC_TABLE = Uint32Array.from({ length: 256 }, (_, byte) => {
     let value = byte;
@@ -28,9 +26,10 @@ globalThis.journalArchive = (() => {
     return (value ^ 0xffffffff) >>> 0;
   };
 
-  const digest = async (bytes) => new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
-
-  const sha256 = async (bytes) => hex(await digest(bytes));
+  const sha256 = async (bytes) => {
+    const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+    return Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("");
+  };
 
   const exportedRevision = (exports, record) => {
     const rows = exports.flatMap((one) => one.records).filter((row) => row.record === record);
@@ -50,8 +49,8 @@ globalThis.journalArchive = (() => {
   const photoEnding = (blob, name) => {
     const ending = TYPES[blob.type.replace("image/", "")] ?? TYPES[name.split(".").pop().toLowerCase()];
     const file = name || "This file";
-    if (!ending) throw fault("photo", `${file} is not a photo that the journal takes (JPEG, HEIC, PNG, WebP, AVIF).`);
-    if (blob.size > LARGEST_PHOTO_BYTES) throw fault("photo", `${file} is larger than 64 MB.`);
+    if (!ending) throw journalDatabase.fault("photo", `${file} is not a photo that the journal takes (JPEG, HEIC, PNG, WebP, AVIF).`);
+    if (blob.size > LARGEST_PHOTO_BYTES) throw journalDatabase.fault("photo", `${file} is larger than 64 MB.`);
     return ending;
   };
 

@@ -17,7 +17,7 @@
   const $$ = (selector, within = page) => [...within.querySelectorAll(selector)];
 
   let records = null;
-  let known = { ids: {}, series: {}, species: [], places: [], media: [], causes: [], stages: {}, units: "metric" };
+  let known = { ids: {}, series: {}, species: [], places: [], media: [], causes: [], stages: {} };
   let form = null;
   let draft = null;
   let drafts = null;
@@ -102,9 +102,10 @@
     fields.showUnits(form, known);
     showAbout(about);
     const { where, ...others } = shownDraft.values;
-    const isPlaced = Boolean(shownDraft.placed && where);
+    const isPlaced = shownDraft.placed && where;
+    const isFound = isPlaced || position.resume(shownDraft);
     if (isPlaced) known.places.unshift({ name: shownDraft.placed, where }); // as it was known then
-    kept = fields.fill(form, isPlaced ? { ...shownDraft, values: others } : shownDraft);
+    kept = fields.fill(form, isFound ? { ...shownDraft, values: others } : shownDraft);
     shownWhen = /^\d{4}-\d{2}-\d{2} \d{2}:\d{2}/.exec(shownDraft.date)?.[0].replace(" ", "T") ?? "";
     $("[data-when]", form).value = shownWhen;
     fields.showMethod(form);
@@ -255,7 +256,7 @@
   };
 
   const moved = (isSettled) => {
-    if (draft && isTouched) drafts.storeSoon();
+    if (draft && (isTouched || draft.draft)) drafts.storeSoon();
     else if (!draft && isSettled) saved.improve(position.later());
   };
 

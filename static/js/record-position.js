@@ -1,16 +1,19 @@
 /* Where the device is, for as long as it gets better, and whether a find takes that as its own. One global,
    `journalPosition`:
 
-     watch(changed)         asks at once and calls `changed(state)` with each change; the screen stays awake meanwhile.
-                            Gives {stop}. state: {fix: {lat, lon, accuracy, at} | null, waiting: true while a better fix
-                            may come, fault: words | null}
+     watch(changed, fix)    asks at once and calls `changed(state)` with each change; the screen stays awake meanwhile.
+                            Gives {stop}. state: {fix: {lat, lon, accuracy, at} or what was given, waiting: true while a
+                            better fix may come, fault: words | null}
      panel(page, changed)   the part of the form of a find that shows it; changed(settled) is called with each change.
-                            Gives {stop, isAsked, consider, locate, later}: consider(draft) chooses whether the position
-                            is used, until the author has; locate(draft, place, us) gives the draft its position, where
-                            none was typed: that of the device while it is used, for which it asks, else that of the
-                            place that it names, {name, where} or null; us: words are in US units. It sets `placed`, the name of the place whose position
-                            it is, and `refused`, where the author refused that of the device; later() gives the
-                            position for a find that was saved while it was awaited, or null */
+                            Gives {stop, isAsked, resume, consider, locate, later}: resume(draft) goes on from the fix
+                            of a draft that was left unsaved a short while ago, and gives whether there is one;
+                            consider(draft) chooses whether the position is used, until the author has; locate(draft,
+                            place, us) gives the draft its position, where none was typed: that of the device while it
+                            is used, for which it asks, else that of the place that it names, {name, where} or null; us:
+                            words are in US units. It sets `fix`, where the position is that of the device, `placed`,
+                            the name of the place whose position it is, and `refused`, where the author refused that of
+                            the device; later() gives the position for a find that was saved while it was awaited, or
+                            null */
 "use strict";
 
 globalThis.journalPosition = (() => {
@@ -18,7 +21,7 @@ globalThis.journalPosition = (() => {
   const GOOD_M = 10;
 
   const FAULTS = {
-    1: "This browser may not use the position. Allow it in the browser’s or the device’s settings, or type the position.",
+    1: "This browser may not use the position. Allow it in the settings of the browser or device, or type it.",
     2: "The device has no position now. Save without it, or type it.",
     3: "No position within a minute. Save without it, or try again under open sky.",
   };
@@ -45,8 +48,8 @@ globalThis.journalPosition = (() => {
     return end;
   };
 
-  const watch = (changed) => {
-    const state = { fix: null, waiting: true, fault: null };
+  const watch = (changed, fix) => {
+    const state = { fix, waiting: true, fault: null };
     let release = () => {};
     let watching = null;
     let timer = null;
@@ -72,7 +75,7 @@ globalThis.journalPosition = (() => {
     };
 
     if (!navigator.geolocation || !isSecureContext) {
-      end("This browser gives no position. Type it, or save without it.");
+      end("This browser gives no position. Save without it, or type it.");
       return { stop };
     }
     release = keepAwake();
@@ -89,6 +92,7 @@ globalThis.journalPosition = (() => {
 
   // -- in the form of a find ---------------------------------------------------------------------------------
   const FRESH_MS = 15 * 60000;
+  const RECENT_MS = 5 * 60000;
   const COARSE_M = 200;
 
   const isFromElsewhere = ({ photos }) => photos.length > 0 && photos.every((photo) => photo.source !== "camera");
@@ -121,7 +125,7 @@ globalThis.journalPosition = (() => {
     const isTouched = () => "touched" in use.dataset;
 
     /** An approximate area takes the place of a place's position only on a tap. */
-    const isMeasured = () => Boolean(fix) && use.checked && !(place && isCoarse() && !isTouched());
+    const isMeasured = () => fix && use.checked && !(place && isCoarse() && !isTouched());
 
     const measured = () => journalEntry.position(fix, us);
     const around = (where) => POSITION.exec(where)[3].replace(" ", ": ");
@@ -143,28 +147,31 @@ globalThis.journalPosition = (() => {
       const ownWords = isTyped ? "The position below is used." : words;
       $("[data-position-words]").textContent = place && !isMeasured() ? placeWords() : ownWords;
       use.parentElement.hidden = isTyped || (!fix && Boolean(state.fault));
-      $("[data-position-again]").hidden = isTyped || state.waiting || Boolean(fix && fix.accuracy <= 50);
+      $("[data-position-again]").hidden = isTyped || state.waiting || fix?.accuracy <= 50;
     };
 
     const stop = () => watching?.stop();
-    const ask = () => {
+    const ask = (from) => {
       stop();
       watching = watch((now) => {
         state = now;
         fix = state.fix ?? fix;
         show();
-        changed(Boolean(fix) && !state.waiting);
-      });
+        changed(fix && !state.waiting);
+      }, from);
     };
+
+    const resume = (draft) => (fix = Date.now() - draft.fix?.at < RECENT_MS ? draft.fix : null);
 
     /** A photo from the gallery, or a find of some time ago, may be from another place: the present position is then only
         taken on a tap, and so where it was refused before, or that of a place was saved. */
     const consider = (draft) => {
       if (isTouched()) return;
-      if (draft.refused) use.dataset.touched = "";
+      const isChosen = fix?.isTouched; // before the page was loaded anew
+      if (draft.refused || isChosen) use.dataset.touched = "";
       wasPlaced ??= Boolean(draft.placed) && draft.revision > 0;
       const isKept = draft.refused || (wasPlaced && draft.placed);
-      use.checked = !isKept && !isFromElsewhere(draft) && isFresh(draft, fix?.at);
+      use.checked = isChosen || (!isKept && !isFromElsewhere(draft) && isFresh(draft, fix?.at));
       const question = isFromElsewhere(draft) ? "The photo was taken here: use" : "The find is here: use";
       $("[data-position-use] + span").textContent = `${use.checked ? "Use" : question} this device’s position`;
     };
@@ -177,19 +184,21 @@ globalThis.journalPosition = (() => {
       place = isTyped ? null : named;
       if (place) journalScript("static/js/amounts.js").then(show, () => {}); // without it no distance is told
       show();
-      if (!isTyped && !watching) ask();
-      draft.placed = place && !isMeasured() ? place.name : null;
+      if (!isTyped && !watching && !(fix?.accuracy <= GOOD_M)) ask(fix);
+      const isOwn = !isTyped && isMeasured();
+      draft.fix = isOwn ? { ...fix, isTouched: isTouched() } : null;
+      draft.placed = place && !isOwn ? place.name : null;
       const isRefused = isTouched() && !use.checked;
       if (isRefused || draft.refused) draft.refused = isRefused;
-      const where = isMeasured() ? measured() : place?.where;
-      if (where && !isTyped) values.where = where;
+      const where = isOwn ? measured() : place?.where;
+      if (where) values.where = where;
     };
 
     const later = () => (fix && !(place && isCoarse()) ? measured() : null);
 
     use.addEventListener("input", () => (use.dataset.touched = ""));
-    $("[data-position-again]").addEventListener("click", ask);
-    return { stop, isAsked: () => Boolean(state.waiting) && use.checked, consider, locate, later };
+    $("[data-position-again]").addEventListener("click", () => ask());
+    return { stop, isAsked: () => state.waiting && use.checked, resume, consider, locate, later };
   };
 
   return { watch, panel };

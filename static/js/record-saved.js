@@ -16,10 +16,10 @@ globalThis.journalSaved = (page, { records, known, root, say }) => {
     const note = (key) => (key === "where" && placed ? `, the position of the place${saved.waits ? " until one is measured" : ""}` : "");
     const facts = Object.entries(values).map(([key, value]) => `${key}: ${[value].flat().join(", ")}${note(key)}`);
     $("[data-saved-facts]").textContent = [...counted, ...facts].join(" · ");
-    const found = { "a photo": photos.length, "a position": values.where, "a species": values.species };
+    const found = { photo: photos.length, position: values.where, species: values.species };
     const absent = Object.keys(found).filter((name) => !found[name]);
     $("[data-saved-lacks]").hidden = kind !== "find" || absent.length === 0;
-    $("[data-saved-lacks]").textContent = `It has no ${absent.map((name) => name.slice(2)).join(" and no ")} yet.${saved.waits ? " The position is added when it comes, while this page is open." : ""}`;
+    $("[data-saved-lacks]").textContent = `It has no ${absent.join(" and no ")} yet.${saved.waits ? " The position is added when it comes, while this page is open." : ""}`;
   };
 
   const show = (record, waits) => {

@@ -217,7 +217,7 @@ globalThis.journalRecords = (root) => {
     ]);
 
   const contentOf = ({ draft, revision, saved, at, ...content }) =>
-    JSON.stringify(Object.entries(content).sort(([one], [other]) => (one < other ? -1 : 1)));
+    JSON.stringify(Object.entries(content).sort()); // by name: no two are the same
 
   /** Two tabs may have begun on the same revision: what the later one saves never takes the place of the other unasked. */
   const checkBase = (row, before) => {
@@ -228,7 +228,7 @@ globalThis.journalRecords = (root) => {
   const save = async (given, { over = false } = {}) => {
     const when = now();
     const record = await change(given.record, async (stores) => {
-      const { draft, ...row } = await joined(stores, given);
+      const { draft, fix, ...row } = await joined(stores, given);
       const rows = await stores.records.getAll();
       const before = rows.filter((other) => other.record === row.record).at(-1);
       const used = idsIn(rows.filter((other) => other.record !== row.record));

@@ -267,6 +267,92 @@ def test_an_approximate_area_takes_the_place_of_a_places_position_only_on_a_tap(
     position_says(visit, "This approximate area: ±900 m")
 
 
+def left_unsaved(visit: Visit, words: str = "on the same log") -> None:
+    """Something is entered, so that there is a draft, and the page is loaded anew."""
+    visit.page.fill("form:visible textarea", words)
+    visit.until(f"(words) => {STORE}.drafts().then((rows) => rows[0]?.text === words)", words)
+    visit.page.reload()
+    form_is_open(visit)
+
+
+def test_a_coarse_position_goes_on_getting_better_where_the_page_was_loaded_anew(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find", position={**HERE, "accuracy": 40})
+    position_says(visit, "This position: ±40 m, still improving")
+    left_unsaved(visit)
+    position_says(visit, "This position: ±40 m, still improving")
+    assert visit.page.input_value("form:visible [name=where]") == ""
+    visit.context.set_geolocation({**HERE, "accuracy": 95})
+    visit.page.wait_for_timeout(300)
+    position_says(visit, "This position: ±40 m, still improving")  # what is worse takes no place
+    visit.context.set_geolocation({**HERE, "accuracy": 25})
+    position_says(visit, "This position: ±25 m, still improving")
+    visit.until(f"() => {STORE}.drafts().then((rows) => rows[0]?.values.where.endsWith('±25 m'))")
+    visit.context.set_geolocation(None)  # there is none any more
+    visit.page.reload()
+    position_says(visit, "This position: ±25 m")
+    save(visit)
+    (text,) = texts(visit)
+    assert "where: 58.30412, -8.90177 ±25 m\n" in text
+    assert visit.page.evaluate(f"{STORE}.latest().then((rows) => 'fix' in rows[0])") is False
+
+
+def test_a_position_that_is_good_enough_is_not_asked_for_again_where_the_page_was_loaded_anew(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find", position={**HERE, "accuracy": 8})
+    position_says(visit, "This position: ±8 m")
+    visit.context.set_geolocation({**HERE, "latitude": 58.4, "accuracy": 3})
+    left_unsaved(visit)
+    visit.page.wait_for_timeout(300)
+    assert visit.page.inner_text("[data-position-words]") == "This position: ±8 m"
+    assert visit.page.locator("[data-position-again]").is_hidden()
+
+
+def test_a_position_that_was_refused_stays_so_where_the_page_was_loaded_anew(thumb: Any) -> None:
+    visit = thumb("record/index.html?kind=find", position={**HERE, "accuracy": 40})
+    position_says(visit, "This position: ±40 m")
+    chip(visit, "Use this device’s position")
+    left_unsaved(visit)
+    position_says(visit, "This position: ±40 m")
+    assert not visit.page.is_checked("form:visible [data-position-use]")
+    visit.context.set_geolocation({**HERE, "accuracy": 8})
+    position_says(visit, "This position: ±8 m")
+    save(visit)
+    assert "where" not in values(texts(visit)[0])
+
+
+def test_a_position_said_to_be_that_of_a_photo_stays_so_where_the_page_was_loaded_anew(
+    thumb: Any, picture: Path
+) -> None:
+    visit = thumb("record/index.html?kind=find", position={**HERE, "accuracy": 40})
+    position_says(visit, "This position: ±40 m")
+    visit.page.locator("form:visible [data-add=gallery]").set_input_files(picture)
+    visit.until("() => !document.querySelector('[data-position-use]').checked")
+    chip(visit, "taken here")
+    left_unsaved(visit)
+    visit.context.set_geolocation({**HERE, "accuracy": 8})
+    position_says(visit, "This position: ±8 m")
+    save(visit)
+    assert values(texts(visit)[0])["where"].uncertainty_m == 8
+
+
+def test_a_position_measured_a_while_ago_is_not_changed_by_one_from_where_the_device_is_now(
+    thumb: Any, host: Host
+) -> None:
+    visit = thumb("record/index.html?kind=find", position={**HERE, "accuracy": 40})
+    position_says(visit, "This position: ±40 m")
+    left_unsaved(visit)
+    visit.page.goto(host.url("record/outbox/index.html"))
+    visit.page.evaluate("localStorage.clear()")  # what was typed last, which is put into the draft when it is opened
+    visit.page.evaluate(
+        f"{STORE}.drafts().then(([row]) => {STORE}.saveDraft("
+        "{ ...row, fix: { ...row.fix, at: Date.now() - 6 * 60000 } }))"
+    )
+    visit.context.set_geolocation({**HERE, "latitude": 58.4, "accuracy": 8})
+    visit.page.goto(host.url("record/index.html?kind=find"))
+    position_says(visit, "The position below is used.")
+    save(visit)
+    assert "where: 58.30412, -8.90177 ±40 m\n" in texts(visit)[0]
+
+
 def test_a_typed_position_is_said_to_be_the_one_until_it_is_taken_away(thumb: Any, host: Host) -> None:
     name, _ = known_place(host)
     visit = thumb("record/index.html?kind=find")
