@@ -33,12 +33,27 @@ _UNNAMED = frozenset(("sp", "spp", "cf", "aff", "nr", "agg", "group", "complex")
 _BINOMIAL = re.compile(r"([a-z]{3,}) ([a-z]{2,}(?:-[a-z]+)*)(?: .*)?")
 
 
+OwnNames = tuple[tuple[str, str], ...]
+"""The author's own names of species, each with what it means."""
+
+
+def species_named(text: str | None, own: OwnNames) -> str | None:
+    """`Pleurotus pulmonarius` for a name that means one species, by the author's own names before the tables; None for
+    one that is vague, doubted or contradictory. The author's name and a variety after the epithet are ignored; an
+    abbreviated genus (`P. ostreatus`) and a hybrid name none. After a bracket or comma there may be another name of the
+    same species."""
+    return _species_in_tables(species_meant(text, own))
+
+
+def name_of_kind(text: str | None, own: OwnNames) -> str:
+    """What all that is of one species is listed and counted under, whichever of its names an entry has: the species, or
+    what an own name means (a genus), else the name as it is written; "" where there is none. Case makes no difference:
+    compare casefolded ones."""
+    return species_meant(text, own) or " ".join((text or "").strip("*_ ").split())
+
+
 @lru_cache(maxsize=1024)
-def species_named(text: str | None) -> str | None:
-    """`Pleurotus pulmonarius` for a name that means one species, None for one that is vague, doubted or contradictory.
-    The author's name and a variety after the epithet are ignored; an abbreviated genus (`P. ostreatus`) and a hybrid
-    name none.
-    After a bracket or comma there may be another name of the same species."""
+def _species_in_tables(text: str | None) -> str | None:
     words = _plain(text)
     if (
         not words
@@ -57,16 +72,16 @@ def species_named(text: str | None) -> str | None:
     return meant.pop() if len(meant) == 1 else None
 
 
-OwnNames = tuple[tuple[str, str], ...]
-"""The author's own names of species, each with what it means."""
-
-
 def species_meant(text: str | None, own: OwnNames) -> str | None:
-    """As `species_named`, also for the author's own names, which count first."""
-    species = species_named(text)
+    """As `species_named`; of an own name also what is no species (`Pleurotus`), as the settings have it."""
+    return _species_in_tables(meant := _own_meaning(text, own)) or meant or _species_in_tables(text)
+
+
+@lru_cache(maxsize=4096)
+def _own_meaning(text: str | None, own: OwnNames) -> str | None:
+    """What the settings say that a name means; None if it is not there."""
     by_name = {name.casefold(): meant for name, meant in own}
-    meant = by_name.get(_plain(text)) or by_name.get((species or "").casefold())
-    return species_named(meant) or meant or species
+    return by_name.get(_plain(text)) or by_name.get((_species_in_tables(text) or "").casefold())
 
 
 @lru_cache(maxsize=4096)
@@ -141,7 +156,7 @@ def _possible(text: str | None, own: OwnNames) -> frozenset[str]:
     plain = _plain(text)
     words = re.sub(r"\bcf\b\.? ?|\?", "", plain).strip()
     meant = species_meant(text, own) or species_meant(words, own)
-    is_own = bool(meant) and meant not in (species_named(text), species_named(words))
+    is_own = bool(meant) and meant not in (_species_in_tables(text), _species_in_tables(words))
     name = _plain(meant) if is_own else words
     english = _meant_in_english(name)
     if english is None:
@@ -189,7 +204,7 @@ def _meant_in_english(words: str) -> frozenset[str] | None:
     ends = tuple(f" {name}" for name in found)
     longer = {name for name in by_name if name.endswith(ends) and not name.startswith("false ")}
     english = frozenset[str]().union(*(by_name[name] for name in found | longer))
-    return english | frozenset(filter(None, (_latin_of(species_named(part), part, part) for part in others)))
+    return english | frozenset(filter(None, (_latin_of(_species_in_tables(part), part, part) for part in others)))
 
 
 @cache

@@ -111,9 +111,9 @@ def ahead(
     units, no range for its species). One is overdue whose days were over when the journal was last written in. Of a
     species with no BE but that of a few batches, the next flush of a batch goes by its last one."""
     known = {(one.species, one.line): one for one in expected}
-    until, inputs = last_day(journal), {}
+    own, until, inputs = journal.settings.names, last_day(journal), {}
     for batch in journal.batches:
-        species, line, run = species_named(batch.species) or "", line_of(batch, lineage), progress[batch.id]
+        species, line, run = species_named(batch.species, own) or "", line_of(batch, lineage), progress[batch.id]
         prospect = known.get((species, line)) or known.get((species, None))
         if prospect and not run.is_over and run.stage not in NOT_AWAITED and not batch.totals_are_partial:
             pools = (pool for _, pool, _ in pools_of(batch, evidence, lineage))

@@ -11,6 +11,7 @@ from journal.analysis.species_names import (
     is_another_species,
     is_of_species,
     likely_meant,
+    name_of_kind,
     species_meant,
     species_named,
 )
@@ -33,7 +34,7 @@ from journal.data import read_table
     ],
 )
 def test_a_name_of_one_species_means_it(expected: str, written: str) -> None:
-    assert expected == species_named(written)
+    assert expected == species_named(written, ())
 
 
 @pytest.mark.parametrize(
@@ -47,7 +48,7 @@ def test_a_name_of_one_species_means_it(expected: str, written: str) -> None:
     ],
 )  # fmt: skip
 def test_a_vague_doubted_or_contradictory_name_means_none(written: str | None) -> None:
-    assert species_named(written) is None
+    assert species_named(written, ()) is None
 
 
 @pytest.mark.parametrize(
@@ -288,3 +289,26 @@ def test_an_own_name_goes_before_what_the_tables_say() -> None:
     assert {"Pleurotus pulmonarius"} == {species_meant(one, own) for one in ("pearl oyster", "*Shelf one*")}
     assert "Lepista nuda" == species_meant("Collybia alba (Bull.)", own)
     assert species_meant(None, own) is None is species_meant("shelf", own)
+    assert "Pleurotus pulmonarius" == species_named("pearl oyster", own)
+
+
+def test_an_own_name_that_means_no_species_names_none() -> None:
+    own = (("shelf one", "Pleurotus"), ("phoenix oyster", "Pleurotus cf. djamor"))
+    assert species_named("shelf one", own) is None is species_named("Phoenix oyster", own)
+
+
+@pytest.mark.parametrize(
+    ("expected", "written"),
+    [
+        ("Pleurotus pulmonarius", "Shelf oyster"),
+        ("Pleurotus pulmonarius", "*phoenix oyster*"),
+        ("Pleurotus", "shelf one"),
+        ("shelf oyster?", "shelf oyster?"),  # it is doubted
+        ("oyster", "oyster"),
+        ("A brown one", " *A brown  one*"),
+        ("", None),
+    ],
+)
+def test_what_is_of_one_species_is_counted_under_one_name(expected: str, written: str | None) -> None:
+    own = (("shelf oyster", "Pleurotus pulmonarius"), ("shelf one", "Pleurotus"))
+    assert expected == name_of_kind(written, own)
