@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from functools import cache, lru_cache
-from itertools import permutations
+from itertools import combinations, permutations, starmap
 
 from journal.data import read_table
 
@@ -97,6 +97,42 @@ def is_another_species(one: str | None, other: str | None, own: OwnNames) -> boo
 def _are_apart(one: str, other: str, own: OwnNames) -> bool:
     first, second = _possible(one, own), _possible(other, own)
     return bool(first and second) and not any(_can_be_one(a, b) for a in first for b in second)
+
+
+@lru_cache(maxsize=4096)
+def says_more(one: str | None, other: str | None, own: OwnNames) -> bool:
+    """Whether a name says more than another, as that of a species does than that of its genus: the other may mean
+    something as well that the first cannot. A name that may mean any species says no more than any other."""
+    first, second = _all_possible(one, own), _all_meant(other, own)
+    is_covered = bool(second) and all(any(_is_within(meant, a) for a in first) for meant in second)
+    return bool(first) and not is_covered and _plain(one) != _plain(other)
+
+
+def are_of_one_species(names: Iterable[str | None], own: OwnNames) -> bool:
+    """Whether all of these names surely mean one and the same species; a genus alone may be several."""
+    meant = [_all_meant(name, own) for name in names]
+    pairs = combinations(frozenset[str]().union(*meant), 2)
+    return all(meant) and all(" " in one for found in meant for one in found) and all(starmap(_can_be_one, pairs))
+
+
+def _all_possible(text: str | None, own: OwnNames) -> frozenset[str]:
+    """All that a name may mean, as `_possible`; with the genus of what is doubted (`Pleurotus cf. ostreatus`)."""
+    found = frozenset[str]().union(*(_possible(name, own) for name in _each_in(text, own)))
+    return found | {name.split()[0] for name in found} if _DOUBTED.search(_plain(text)) else found
+
+
+def _all_meant(text: str | None, own: OwnNames) -> frozenset[str]:
+    """The same, but of a name that means one species by the tables that one alone."""
+    meant = likely_meant(text, own) or species_named(text, own)
+    return frozenset((meant.casefold(),)) if meant else _all_possible(text, own)
+
+
+_DOUBTED = re.compile(r"\?|\bcf\b")
+
+
+def _is_within(one: str, other: str) -> bool:
+    """Whether a species or genus is that species, or of that genus."""
+    return _can_be_one(one, other) and (" " in one or " " not in other)
 
 
 _HYBRID = re.compile(r" (?:x |× ?)(?=[a-z]{3}|[a-z]\.)")

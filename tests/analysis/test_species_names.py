@@ -7,11 +7,13 @@ import pytest
 from journal.analysis.species_names import (
     COMMON_NAMES,
     SYNONYMS,
+    are_of_one_species,
     english_names,
     is_another_species,
     is_of_species,
     likely_meant,
     name_of_kind,
+    says_more,
     species_meant,
     species_named,
 )
@@ -167,6 +169,76 @@ def test_two_names_are_of_two_species_only_where_they_cannot_be_of_one(
     expected: bool, one: str | None, other: str | None
 ) -> None:
     assert expected is is_another_species(one, other, ()) is is_another_species(other, one, ())
+
+
+@pytest.mark.parametrize(
+    ("expected", "one", "other"),
+    [
+        (True, "Pleurotus pulmonarius", "Pleurotus sp."),
+        (True, "P. pulmonarius", "Pleurotus"),
+        (True, "phoenix oyster", "Pleurotus species"),
+        (True, "Pleurotus pulmonarius", "Pleurotus pulmonarius?"),
+        (True, "Pleurotus pulmonarius", "Pleurotus cf. pulmonarius"),
+        (True, "Pleurotus ostreatus", "Pleurotus ostreatus group"),
+        (True, "Pleurotus ostreatus", "oyster"),
+        (True, "Pleurotus ostreatus", "Pleurotus ostreatus x pulmonarius"),
+        (True, "Pleurotus", "oyster"),  # one is a Hypsizygus
+        (True, "Galerina", "Little brown mushroom"),
+        (True, "Flammulina velutipes", None),
+        (True, "Flammulina velutipes", "willow button"),  # nobody says what it means
+        (True, "Fomitopsis betulina", "bracket"),
+        (False, "Pleurotus pulmonarius", "Phoenix oyster"),
+        (False, "Phoenix oyster", "*Pleurotus pulmonarius*"),
+        (False, "Pleurotus pulmonarius (Fr.) Quél.", "Pleurotus pulmonarius"),
+        (False, "Cyclocybe aegerita", "Agrocybe aegerita"),
+        (False, "Flamulina velutipes", "Flammulina velutipes"),
+        (False, "Flammulina velutipes", "Flamulina velutipes"),
+        (False, "Pleurotus ostreatus", "P. ostreatus"),
+        (False, "Pleurotus", "Pleurotus pulmonarius"),
+        (False, "Pleurotus cf. pulmonarius", "Pleurotus cf. pulmonarius"),
+        (False, "Pleurotus ostreatus group", "Pleurotus ostreatus"),
+        (False, "oyster", "Hypsizygus ulmarius"),
+        (False, "oyster", "Pleurotus"),
+        (False, "velvet shank", "Flammulina"),
+        (False, "Hypsizygus marmoreus", "Hypsizygus tessulatus"),
+        (False, "bracket", None),
+        (False, "willow button", "Flammulina velutipes"),
+        (False, None, "Flammulina velutipes"),
+    ],
+)
+def test_a_name_says_more_where_the_other_may_mean_what_it_cannot(
+    expected: bool, one: str | None, other: str | None
+) -> None:
+    assert expected is says_more(one, other, ())
+
+
+@pytest.mark.parametrize(
+    ("expected", "names"),
+    [
+        (True, ("Pleurotus pulmonarius", "phoenix oyster", "P. pulmonarius")),
+        (True, ("shelf oyster", "Pleurotus pulmonarius")),
+        (True, ("Agrocybe aegerita", "Cyclocybe aegerita")),
+        (True, ("Hypsizygus tessulatus", "Hypsizygus marmoreus")),
+        (True, ("willow button", "Willow button")),
+        (False, ("Pleurotus sp.", "Pleurotus sp.")),
+        (False, ("Pleurotus", "Pleurotus pulmonarius")),
+        (False, ("Pleurotus pulmonarius", "Pleurotus pulmonarius?")),
+        (False, ("Pleurotus pulmonarius", "Pleurotus ostreatus")),
+        (False, ("oyster", "oyster")),
+        (False, ("willow button", "Flammulina velutipes")),
+        (False, (None, "Flammulina velutipes")),
+    ],
+)
+def test_names_are_of_one_species_only_where_each_means_one_and_all_the_same(
+    expected: bool, names: tuple[str | None, ...]
+) -> None:
+    own = (("shelf oyster", "Pleurotus pulmonarius"),)
+    assert expected is are_of_one_species(names, own) is are_of_one_species(reversed(names), own)
+
+
+def test_no_name_of_the_tables_says_more_than_another_of_the_same_species() -> None:
+    for latin, names in _names_by_species().items():
+        assert [] == [name for name in names if says_more(name, latin, ())], latin
 
 
 def test_no_name_that_the_tables_have_for_a_species_is_another_species() -> None:

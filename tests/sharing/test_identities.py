@@ -82,6 +82,7 @@ VELVET = {
         ("unsure", True, {"species": "Grifola frondosa", "certainty": "confirmed", "identified_by": "Hans"}),
         ("likely", False, {"certainty": "likely"}),
         ("unsure", False, {"species": "Flammulina sp."}),
+        ("unsure", False, {"species": "Flammulina sp.", "certainty": "confirmed", "identified_by": "Hans"}),
         ("confirmed", None, {"species": "Flammulina velutipes", "certainty": "confirmed", "identified_by": "Hans"}),
         ("confirmed", None, {"identified_by": "Hans"}),
     ],
