@@ -80,7 +80,7 @@ def shared_identities(journal: Journal, grant: Grant, entries: Iterable[Entry]) 
     certain: dict[str, Certainty] = {id: "confirmed" if sure else "unsure" for id, sure in found.confirmed.items()}
     unsaid, early = set[str](), dict[str, tuple[str | None, Certainty]]()
     for id, rows in found.identifications.items():
-        certain[id] = rows[-1].certainty if rows[-1].species in told else "unsure"
+        certain[id] = rows[-1].certainty
         unsaid |= {row.path for row in rows if row.species not in told}
         if before := [row for row in rows if row.path not in paths]:
             is_told = before[-1].species in told
