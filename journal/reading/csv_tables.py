@@ -151,8 +151,8 @@ _SPACED_OFFSET = re.compile(r" (?=(?:[+-][0-9]{2}:?[0-9]{2}|Z)$)")
 
 @dataclass(slots=True)
 class Seconds:
-    """Seconds since 1970-01-01T00:00Z, in the order given, and indices of those in an hour that a clock change skips, or
-    repeats where their order does not surely tell which of the two it is."""
+    """Seconds since 1970-01-01T00:00Z, in the order given, and indices of those in an hour that a clock change skips,
+    or repeats where their order does not surely tell which of the two it is."""
 
     stamps_s: list[float] = field(default_factory=list)
     doubled: list[int] = field(default_factory=list)

@@ -365,8 +365,8 @@ def _in_order(rows: list[Row], zone: ZoneInfo, notes: ReadNotes) -> tuple[list[f
 
 def _report_clock_changes(doubled: list[int], impossible: list[int], notes: ReadNotes) -> None:
     fix = (
-        "if its clock is not changed, name the zone that the logger keeps (UTC is one) under time_zone in the settings; "
-        "or write the offset after such a time, like 01:30+00:00"
+        "if its clock is not changed, name the zone that it keeps (UTC is one) under time_zone in the settings; or "
+        "write the offset after such a time, like 01:30+00:00"
     )
     one, many = "a time falls in the hour that", "{n} times fall in the hour that"
     twice = "comes twice as the clocks are changed, and"
