@@ -6,17 +6,16 @@ import gc
 import os
 import sys
 
-_STOPPED = 130
-"""As `console.run` ends where a command is stopped."""
-
 
 def main() -> None:
     """The command; whoever stops it before it is loaded sees no traceback either."""
     try:
         _run()
-    except KeyboardInterrupt:
+    except KeyboardInterrupt as error:
+        from journal.ctrl_c import stopped_status
+
         sys.stderr.write("Stopped.\n")
-        sys.exit(_STOPPED)
+        sys.exit(stopped_status(error))
 
 
 def _run() -> None:
@@ -26,6 +25,9 @@ def _run() -> None:
 
     if is_over(sys.argv[1:]):
         return
+    from journal.ctrl_c import stop_when_terminated
+
+    stop_when_terminated()
     gc.set_threshold(500_000, 20, 50)  # loading modules makes much that stays, and little garbage
     from journal import cli
 

@@ -333,6 +333,7 @@ def check(folder: Path | None, as_json: bool, explain: Path | None, cache: Path 
       1    at least one error (with --explain: in that file)
       2    the journal could not be checked, or the command was not understood
       130  stopped with Ctrl-C
+      143  stopped by SIGTERM
     """
     from journal.commands.check import check_journal, explain_file
     from journal.commands.workspace import open_workspace

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Sequence
 from multiprocessing.connection import Connection, wait
 from typing import Any
 
+from journal.ctrl_c import end_when_terminated
 from journal.problems import Refusal
 from journal.unexpected import entry_worked_on, name_page, page_worked_on, with_traceback_of
 
@@ -115,6 +116,7 @@ def _work(answer: Answer, far_end: Connection, not_its_own: Sequence[Connection]
     """Answers until there is nobody left to ask: (True, an answer), and (False, None) after the last to a question; or
     at the end (False, what failed). not_its_own: the ends of the process that asks, which are open in this one too.
     Nothing is looked for garbage: nearly all that such a process makes it keeps, and it ends soon."""
+    end_when_terminated()
     gc.disable()
     for end in not_its_own:
         end.close()  # else an answer that nobody reads any more would be waited for and never fail

@@ -205,6 +205,9 @@ class Settings:
     """Dry share (0-1) of each ingredient the author has measured."""
     names: tuple[tuple[str, str], ...] = ()
     """The author's own names of species, each with what it means: (`shelf oyster`, `Pleurotus pulmonarius`)."""
+    english_names: tuple[tuple[str, str], ...] = ()
+    """In a share: the program's own names by which its search finds the species that it shows; an English name of
+    several species is beside each. Nothing else takes them for what a name means."""
     tents: tuple[Tent, ...] = ()
     climate: tuple[ClimateSource, ...] = ()
     weather: tuple[WeatherSource, ...] = ()

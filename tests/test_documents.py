@@ -135,6 +135,20 @@ def test_every_picture_and_file_that_the_documents_name_is_there() -> None:
     assert [] == [name for name in named if not (ROOT / name).exists()]
 
 
+@pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README.md", "DEVELOPERS.md"])
+def test_every_link_within_a_document_leads_to_a_heading(text: str) -> None:
+    """A heading's address as GitHub makes it: small letters, hyphens for blanks, other signs left out."""
+    headings = re.findall(r"^#{1,4} (.+)$", re.sub(r"```.*?```", "", text, flags=re.DOTALL), re.MULTILINE)
+    addresses = [re.sub(r"[^\w -]", "", heading.lower()).replace(" ", "-") for heading in headings]
+    assert set() == set(re.findall(r"\]\(#([^)]+)\)", text)) - set(addresses)
+
+
+def test_the_readmes_contents_name_every_section_in_its_order() -> None:
+    contents = README.partition("**Contents**")[2].partition("\n## ")[0]
+    sections = re.findall(r"^## (.+)$", re.sub(r"```.*?```", "", README, flags=re.DOTALL), re.MULTILINE)
+    assert sections == re.findall(r"^- \[([^]]+)\]", contents, re.MULTILINE)
+
+
 def test_the_top_level_holds_only_what_it_may() -> None:
     listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False)
     if listed.returncode:

@@ -226,7 +226,7 @@ PARSERS: dict[str, tuple[Parser, int]] = {
     "the nearest word": (lambda text: nearest(text, ("humidity", text[1:])), 200),
     "pictures of a page": (lambda text: list(targets_in(text)), 400),
     "IDs in a text": (links_of({"a": "a/"}), 400),
-    "a species": (species_named, 400),
+    "a species": (lambda text: species_named(text, ()), 400),
     "a salt": (salt_in, 400),
     "what a device is rated for": (wet_rating, 400),
     "what a service resets": (lambda text: resets(text, "clean the filter"), 400),

@@ -58,12 +58,18 @@ class Analysis:
     @cached_property
     def seems_confirmed(self) -> Mapping[str, bool]:
         """The same by what the journal tells; in a share the one that is shared may tell more, and not confirm it."""
-        return identity.identity_confirmed(self.journal, self.lineage, self.identifications, self.misnamed)
+        named, misnamed = self.identifications, self.misnamed
+        return identity.identity_confirmed(self.journal, self.lineage, named, misnamed, self.mixed)
 
     @cached_property
     def misnamed(self) -> Mapping[str, identity.OtherName]:
-        """Each culture and batch with the name of another species than a find it goes back to, or below such a one."""
+        """Each culture and batch with a name that a find it goes back to does not have, or below such a one."""
         return identity.other_names(self.journal, self.lineage, self.identifications)
+
+    @cached_property
+    def mixed(self) -> frozenset[str]:
+        """The cultures and batches that go back to several finds which may be of more than one species."""
+        return identity.several_species(self.journal, self.lineage, self.identifications)
 
     @cached_property
     def doubtful(self) -> Mapping[str, str]:

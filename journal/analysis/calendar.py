@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from journal.analysis.identity import Identification
 from journal.analysis.progress import calendar_day
-from journal.analysis.species_names import species_named
+from journal.analysis.species_names import name_of_kind
 from journal.model import Journal, Note
 from journal.settings import Settings
 
@@ -49,7 +49,7 @@ SEEN_STAGES = frozenset({"young", "prime"})
 
 @dataclass(frozen=True, slots=True)
 class Season:
-    """A species, by `species_named` or as first written, and the days on which it was found or seen young or prime."""
+    """A species, by `name_of_kind`, and the days on which it was found or seen young or prime."""
 
     species: str
     days: tuple[date, ...]
@@ -81,7 +81,7 @@ def seasons_of(journal: Journal, named: Mapping[str, Sequence[Identification]]) 
     for id, when in seen:
         identified, day = species.get(id), calendar_day(when)
         if identified and day:
-            name = species_named(identified) or identified.strip(" *_")
+            name = name_of_kind(identified, journal.settings.names)
             names.setdefault(name.casefold(), name)
             days.setdefault(name.casefold(), set()).add(day)
     return tuple(Season(names[key], tuple(sorted(days[key]))) for key in sorted(days))

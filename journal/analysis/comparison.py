@@ -16,7 +16,7 @@ from typing import Literal, get_args
 
 from journal.analysis.lineage import living_of
 from journal.analysis.rollups import Rollup, units_lost
-from journal.analysis.species_names import species_named
+from journal.analysis.species_names import OwnNames, name_of_kind
 from journal.analysis.statistics import MedianInterval, Permutation, Proportion, holm, median_interval, permutation_test
 from journal.analysis.yields import BatchYield
 from journal.model import Journal
@@ -76,22 +76,19 @@ class Middle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineFigures:
-    """The results of a line's finished batches. line: the ID it starts with. growing: IDs of batches not finished.
-    lost: units lost of all units inoculated, over `lost_batches` batches; None without any."""
+    """The results of a line's finished batches. line: the ID it starts with. kind: what lines of one species share, by
+    `name_of_kind` and casefolded; "" if there is no name. growing: IDs of batches not finished. lost: units lost of all
+    units inoculated, over `lost_batches` batches; None without any."""
 
     line: str
     species: str | None
+    kind: str
     dots: tuple[Dot, ...]
     growing: tuple[str, ...]
     be: Middle
     first_flush: Middle
     lost: Proportion | None
     lost_batches: int
-
-    @property
-    def kind(self) -> str:
-        """What lines of one species share: its name, else the text written for it; "" if there is none."""
-        return species_named(self.species) or " ".join((self.species or "").strip("*_ ").casefold().split())
 
     def values(self, measure: Measure) -> tuple[float, ...]:
         """The values of a measure that count, %, in the order of the dots."""
@@ -130,7 +127,8 @@ def comparison_of(
     """Every line compared with every other of its species. doubts: where the doubt about a batch began."""
     left_out = _left_out(journal, rolled, doubts)
     species = {culture.id: culture.species for culture in journal.cultures}
-    rows = [line_figures(row, species[id], crops, left_out) for id, row in rolled.items() if row.batches]
+    own = journal.settings.names
+    rows = [line_figures(row, species[id], own, crops, left_out) for id, row in rolled.items() if row.batches]
     rows.sort(key=lambda line: (line.kind, line.line))
     return Comparison(tuple(rows), tuple(differences_between(rows)))
 
@@ -158,9 +156,9 @@ def _left_out(journal: Journal, rolled: Mapping[str, Rollup], doubts: Mapping[st
 
 
 def line_figures(
-    row: Rollup, species: str | None, crops: Mapping[str, BatchYield], left_out: Mapping[str, str]
+    row: Rollup, species: str | None, own: OwnNames, crops: Mapping[str, BatchYield], left_out: Mapping[str, str]
 ) -> LineFigures:
-    """One line's dots and their summary."""
+    """One line's dots and their summary. own: the author's own names of species."""
     dots = []
     for id in row.finished:
         crop = crops[id]
@@ -170,6 +168,7 @@ def line_figures(
     return LineFigures(
         line=row.of,
         species=species,
+        kind=name_of_kind(species, own).casefold(),
         dots=tuple(dots),
         growing=tuple(id for id in row.batches if id not in row.finished),
         be=middle(dot.value("be") for dot in dots),

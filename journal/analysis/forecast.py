@@ -19,7 +19,7 @@ from journal.analysis.kept import each_kept, kept
 from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import Milestones, last_flush, milestones, move_into_tent
 from journal.analysis.progress import Progress, calendar_day
-from journal.analysis.species_names import species_named
+from journal.analysis.species_names import OwnNames, species_named
 from journal.analysis.statistics import next_within_range
 from journal.analysis.usual_times import PRACTICE, PUBLISHED, Days, Usual, What
 from journal.model import Batch, Journal, Note
@@ -143,12 +143,13 @@ class Finished:
 
 @dataclass(frozen=True)
 class Evidence:
-    """The finished batches of a journal, by the ID of their line and by the name of their species; and the temperatures
-    wanted in its tents, by their ID in small letters."""
+    """The finished batches of a journal, by the ID of their line and by the name of their species; the temperatures
+    wanted in its tents, by their ID in small letters; and its author's own names of species."""
 
     by_line: Mapping[str, Sequence[Finished]] = field(default_factory=dict)
     by_species: Mapping[str, Sequence[Finished]] = field(default_factory=dict)
     temperatures_c: Mapping[str, ValueRange] = field(default_factory=dict)
+    names: OwnNames = ()
 
 
 def expected(
@@ -158,7 +159,7 @@ def expected(
 
     def reads(batch: Batch) -> tuple[object, ...]:
         pools = (pool for _, pool, _ in pools_of(batch, evidence, lineage))
-        return batch, progress[batch.id], line_of(batch, lineage), evidence.temperatures_c, *pools
+        return batch, progress[batch.id], line_of(batch, lineage), evidence.temperatures_c, evidence.names, *pools
 
     found = each_kept(
         journal,
@@ -181,17 +182,18 @@ def evidence_of(
     """The finished batches, except those in `doubts`, which may not be what their label says."""
     by_line: dict[str, list[Finished]] = {}
     by_species: dict[str, list[Finished]] = {}
-    over = [b for b in journal.batches if progress[b.id].finished and b.id not in doubts]
+    over, own = [b for b in journal.batches if progress[b.id].finished and b.id not in doubts], journal.settings.names
     finished = each_kept(journal, "finished batches", _finished, {batch.id: (progress[batch.id],) for batch in over})
     for batch in over:
         row = finished[batch.id]
-        for name, rows in ((line_of(batch, lineage), by_line), (species_named(batch.species), by_species)):
+        for name, rows in ((line_of(batch, lineage), by_line), (species_named(batch.species, own), by_species)):
             if name is not None:
                 rows.setdefault(name, []).append(row)
     return Evidence(
         _same_pools(journal, "line", by_line),
         _same_pools(journal, "species", by_species),
         kept(journal, "temperatures in tents", _temperatures_c, journal.settings),
+        own,
     )
 
 
@@ -219,7 +221,7 @@ def line_of(batch: Batch, lineage: Lineage) -> str | None:
 
 def pools_of(batch: Batch, evidence: Evidence, lineage: Lineage) -> tuple[tuple[Basis, Sequence[Finished], str], ...]:
     """The finished batches used as evidence, the nearest first: what they have in common, the batches, and its name."""
-    line, species = line_of(batch, lineage), species_named(batch.species)
+    line, species = line_of(batch, lineage), species_named(batch.species, evidence.names)
     return (
         ("line", evidence.by_line.get(line or "", ()), f"line {line}"),
         ("species", evidence.by_species.get(species or "", ()), f"{species} in this journal"),
@@ -273,7 +275,7 @@ def _from_others(
         most = max((max(one.took.flushes, default=0) for one in pool if one.is_spent), default=None)
         if flush is not None and flush == most:
             return f"No flush is expected after flush {flush}: no finished batch of {of} gave more."
-    return _from_tables(species_named(batch.species) or "", ways, flush, wanted_c)
+    return _from_tables(species_named(batch.species, evidence.names) or "", ways, flush, wanted_c)
 
 
 def _from_tables(

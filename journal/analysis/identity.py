@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, replace
 
 from journal.analysis.lineage import Lineage, living_of, sources_of
 from journal.analysis.progress import last_day_meant
-from journal.analysis.species_names import is_another_species
+from journal.analysis.species_names import OwnNames, are_of_one_species, is_another_species, says_more
 from journal.model import Batch, Certainty, Culture, Journal, Note, Ref, sort_key
 
 
@@ -61,7 +61,7 @@ def _revised(before: Identification, note: Note) -> Identification:
 @dataclass(frozen=True, slots=True)
 class OtherName:
     """A name that is not that of the find it goes back to. id: of the culture or batch that has it; species: the name;
-    find: the ID of the find, which is identified as another species."""
+    find: the ID of the find, which is identified as another species, or less closely, as by its genus alone."""
 
     id: str
     species: str
@@ -72,13 +72,13 @@ def other_names(
     journal: Journal, lineage: Lineage, named: Mapping[str, tuple[Identification, ...]]
 ) -> dict[str, OtherName]:
     """Every culture and batch whose name, or that of something above it, is of another species than a find it goes back
-    to is currently identified as, by ID. named: the finds' `identifications`. In a share none of what the
-    journal that is shared confirms: that one has all the names that its author gave."""
+    to is currently identified as, or says more than that find's name, by ID. named: the finds' `identifications`. In a
+    share none of what the journal that is shared confirms: that one has all the names that its author gave."""
     living, found = living_of(journal), dict[str, OtherName]()
     for id in (id for id in lineage.order if id in living):
         species = None if journal.surest.get(id) == "confirmed" else living[id].species
         for find in lineage.wild_origins_of(id) if species else ():
-            if is_another_species(species, named[find][-1].species, journal.settings.names):
+            if is_beyond(species, named[find][-1].species, journal.settings.names):
                 found[id] = OtherName(id, species or "", find)
                 break
         else:
@@ -88,16 +88,36 @@ def other_names(
     return found
 
 
+def is_beyond(name: str | None, known: str | None, own: OwnNames) -> bool:
+    """Whether a name is not confirmed by what confirms a known one: it is of another species, or says more."""
+    return is_another_species(name, known, own) or says_more(name, known, own)
+
+
+def several_species(
+    journal: Journal, lineage: Lineage, named: Mapping[str, tuple[Identification, ...]]
+) -> frozenset[str]:
+    """IDs of the cultures and batches that go back to several finds which may be of more than one species by what they
+    are currently identified as: no name of theirs tells what any one fruiting body is. In a share none of what the
+    journal that is shared confirms."""
+    own, found = journal.settings.names, set[str]()
+    for id in (id for id in living_of(journal) if journal.surest.get(id) != "confirmed"):
+        finds = lineage.wild_origins_of(id)
+        if len(finds) > 1 and not are_of_one_species((named[find][-1].species for find in finds), own):
+            found.add(id)
+    return frozenset(found)
+
+
 def identity_confirmed(
     journal: Journal,
     lineage: Lineage,
     named: Mapping[str, tuple[Identification, ...]],
     misnamed: Mapping[str, OtherName],
+    mixed: Container[str],
 ) -> dict[str, bool]:
     """For every find, culture and batch, by ID, whether its identity counts as confirmed. True only if every path up
-    ends at a find that is currently confirmed, and nothing on it has the name of another species. What was received,
-    has an unknown origin, or is in a circle is not confirmed. named: the finds' `identifications`; misnamed:
-    `other_names`."""
+    ends at a find that is currently confirmed, nothing on it has the name of another species or a closer one, and all
+    those finds are of one species. What was received, has an unknown origin, or is in a circle is not confirmed. named:
+    the finds' `identifications`; misnamed: `other_names`; mixed: `several_species`."""
     living = living_of(journal)
     confirmed = dict.fromkeys(living, False)
     confirmed |= {id: rows[-1].certainty == "confirmed" for id, rows in named.items()}
@@ -107,7 +127,8 @@ def identity_confirmed(
             received = isinstance(row, Culture) and (row.received_from is not None or row.method == "received")
             sources = {ref.id for ref in sources_of(row)}
             is_known = sources and not received and not row.unknown_sources and len(sources) == len(parents)
-            confirmed[id] = bool(is_known) and id not in misnamed and all(map(confirmed.get, parents))
+            is_known = is_known and id not in misnamed and id not in mixed
+            confirmed[id] = bool(is_known) and all(map(confirmed.get, parents))
     return confirmed
 
 

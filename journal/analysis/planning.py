@@ -117,7 +117,7 @@ def prospects(
     begun: dict[str, list[_Past]] = {}
     latest_dry_g: dict[tuple[str, str], float] = {}
     for batch in journal.batches:
-        species, line = species_named(batch.species), line_of(batch, lineage)
+        species, line = species_named(batch.species, journal.settings.names), line_of(batch, lineage)
         for key in dict.fromkeys(((species, ""), (species, line or ""))) if species else ():
             rows = past.setdefault(key, [])
             if batch.dry_g is not None:

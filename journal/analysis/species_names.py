@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from functools import cache, lru_cache
-from itertools import permutations
+from itertools import combinations, permutations, starmap
 
 from journal.data import read_table
 
@@ -33,12 +33,27 @@ _UNNAMED = frozenset(("sp", "spp", "cf", "aff", "nr", "agg", "group", "complex")
 _BINOMIAL = re.compile(r"([a-z]{3,}) ([a-z]{2,}(?:-[a-z]+)*)(?: .*)?")
 
 
+OwnNames = tuple[tuple[str, str], ...]
+"""The author's own names of species, each with what it means."""
+
+
+def species_named(text: str | None, own: OwnNames) -> str | None:
+    """`Pleurotus pulmonarius` for a name that means one species, by the author's own names before the tables; None for
+    one that is vague, doubted or contradictory. The author's name and a variety after the epithet are ignored; an
+    abbreviated genus (`P. ostreatus`) and a hybrid name none. After a bracket or comma there may be another name of the
+    same species."""
+    return _species_in_tables(species_meant(text, own))
+
+
+def name_of_kind(text: str | None, own: OwnNames) -> str:
+    """What all that is of one species is listed and counted under, whichever of its names an entry has: the species, or
+    what an own name means (a genus), else the name as it is written; "" where there is none. Case makes no difference:
+    compare casefolded ones."""
+    return species_meant(text, own) or " ".join((text or "").strip("*_ ").split())
+
+
 @lru_cache(maxsize=1024)
-def species_named(text: str | None) -> str | None:
-    """`Pleurotus pulmonarius` for a name that means one species, None for one that is vague, doubted or contradictory.
-    The author's name and a variety after the epithet are ignored; an abbreviated genus (`P. ostreatus`) and a hybrid
-    name none.
-    After a bracket or comma there may be another name of the same species."""
+def _species_in_tables(text: str | None) -> str | None:
     words = _plain(text)
     if (
         not words
@@ -57,16 +72,16 @@ def species_named(text: str | None) -> str | None:
     return meant.pop() if len(meant) == 1 else None
 
 
-OwnNames = tuple[tuple[str, str], ...]
-"""The author's own names of species, each with what it means."""
-
-
 def species_meant(text: str | None, own: OwnNames) -> str | None:
-    """As `species_named`, also for the author's own names, which count first."""
-    species = species_named(text)
+    """As `species_named`; of an own name also what is no species (`Pleurotus`), as the settings have it."""
+    return _species_in_tables(meant := _own_meaning(text, own)) or meant or _species_in_tables(text)
+
+
+@lru_cache(maxsize=4096)
+def _own_meaning(text: str | None, own: OwnNames) -> str | None:
+    """What the settings say that a name means; None if it is not there."""
     by_name = {name.casefold(): meant for name, meant in own}
-    meant = by_name.get(_plain(text)) or by_name.get((species or "").casefold())
-    return species_named(meant) or meant or species
+    return by_name.get(_plain(text)) or by_name.get((_species_in_tables(text) or "").casefold())
 
 
 @lru_cache(maxsize=4096)
@@ -82,6 +97,42 @@ def is_another_species(one: str | None, other: str | None, own: OwnNames) -> boo
 def _are_apart(one: str, other: str, own: OwnNames) -> bool:
     first, second = _possible(one, own), _possible(other, own)
     return bool(first and second) and not any(_can_be_one(a, b) for a in first for b in second)
+
+
+@lru_cache(maxsize=4096)
+def says_more(one: str | None, other: str | None, own: OwnNames) -> bool:
+    """Whether a name says more than another, as that of a species does than that of its genus: the other may mean
+    something as well that the first cannot. A name that may mean any species says no more than any other."""
+    first, second = _all_possible(one, own), _all_meant(other, own)
+    is_covered = bool(second) and all(any(_is_within(meant, a) for a in first) for meant in second)
+    return bool(first) and not is_covered and _plain(one) != _plain(other)
+
+
+def are_of_one_species(names: Iterable[str | None], own: OwnNames) -> bool:
+    """Whether all of these names surely mean one and the same species; a genus alone may be several."""
+    meant = [_all_meant(name, own) for name in names]
+    pairs = combinations(frozenset[str]().union(*meant), 2)
+    return all(meant) and all(" " in one for found in meant for one in found) and all(starmap(_can_be_one, pairs))
+
+
+def _all_possible(text: str | None, own: OwnNames) -> frozenset[str]:
+    """All that a name may mean, as `_possible`; with the genus of what is doubted (`Pleurotus cf. ostreatus`)."""
+    found = frozenset[str]().union(*(_possible(name, own) for name in _each_in(text, own)))
+    return found | {name.split()[0] for name in found} if _DOUBTED.search(_plain(text)) else found
+
+
+def _all_meant(text: str | None, own: OwnNames) -> frozenset[str]:
+    """The same, but of a name that means one species by the tables that one alone."""
+    meant = likely_meant(text, own) or species_named(text, own)
+    return frozenset((meant.casefold(),)) if meant else _all_possible(text, own)
+
+
+_DOUBTED = re.compile(r"\?|\bcf\b")
+
+
+def _is_within(one: str, other: str) -> bool:
+    """Whether a species or genus is that species, or of that genus."""
+    return _can_be_one(one, other) and (" " in one or " " not in other)
 
 
 _HYBRID = re.compile(r" (?:x |× ?)(?=[a-z]{3}|[a-z]\.)")
@@ -141,7 +192,7 @@ def _possible(text: str | None, own: OwnNames) -> frozenset[str]:
     plain = _plain(text)
     words = re.sub(r"\bcf\b\.? ?|\?", "", plain).strip()
     meant = species_meant(text, own) or species_meant(words, own)
-    is_own = bool(meant) and meant not in (species_named(text), species_named(words))
+    is_own = bool(meant) and meant not in (_species_in_tables(text), _species_in_tables(words))
     name = _plain(meant) if is_own else words
     english = _meant_in_english(name)
     if english is None:
@@ -189,7 +240,7 @@ def _meant_in_english(words: str) -> frozenset[str] | None:
     ends = tuple(f" {name}" for name in found)
     longer = {name for name in by_name if name.endswith(ends) and not name.startswith("false ")}
     english = frozenset[str]().union(*(by_name[name] for name in found | longer))
-    return english | frozenset(filter(None, (_latin_of(species_named(part), part, part) for part in others)))
+    return english | frozenset(filter(None, (_latin_of(_species_in_tables(part), part, part) for part in others)))
 
 
 @cache

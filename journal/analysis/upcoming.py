@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 
 from journal.analysis.forecast import NOT_AWAITED, Evidence, Expected, Finished, line_of, pins_since_harvest, pools_of
 from journal.analysis.kept import each_kept
+from journal.analysis.limits import limit
 from journal.analysis.lineage import Lineage
 from journal.analysis.milestones import LastFlush, last_flush, milestones, move_into_tent
 from journal.analysis.planning import MOST_FLUSHES, Prospect, Range
@@ -23,8 +24,9 @@ WEEK_RULE = (
     "Low: only what lies wholly in that week, at its least. High: all that may come in it, at its most. Expected: what "
     "is expected of each flush, spread evenly over the days in which it may come. A flush that did not "
     "come in its days is overdue, and no later one is expected until it comes. "
-    "Where there is only one earlier case, it gives the first day, and the next range that is known (of the line, the "
-    "species, or published) gives the number of days"
+    "Where there is only one earlier case, or all took the same number of days, that gives the first day, and the next "
+    "range that is known (of the line, the species, or published) gives the number of days; where several agree and no "
+    "range is known, five days are added (common practice: a flush is harvested within a few days)"
 )
 
 MASS_RULE = (
@@ -49,8 +51,17 @@ part; or the last flush of its batch."""
 _NOTHING_G = 0.5
 """What is less is not listed as still to come."""
 
+_ROUNDING_D = 1e-6
+"""What calculating leaves of a whole number of days is no day more."""
+
 FEWEST_FOR_RANGE = 2
 """One case gives no range of days."""
+
+
+def _flush_lasts_d() -> int:
+    """The least width of a range of days: the days within which a flush is harvested."""
+    return int(limit("flush_lasts_d").high or 0)
+
 
 _Gap = Literal["pinning_after_move_d", "harvest_after_pins_d", "harvest_d", "between_flushes_d"]
 
@@ -111,9 +122,9 @@ def ahead(
     units, no range for its species). One is overdue whose days were over when the journal was last written in. Of a
     species with no BE but that of a few batches, the next flush of a batch goes by its last one."""
     known = {(one.species, one.line): one for one in expected}
-    until, inputs = last_day(journal), {}
+    own, until, inputs = journal.settings.names, last_day(journal), {}
     for batch in journal.batches:
-        species, line, run = species_named(batch.species) or "", line_of(batch, lineage), progress[batch.id]
+        species, line, run = species_named(batch.species, own) or "", line_of(batch, lineage), progress[batch.id]
         prospect = known.get((species, line)) or known.get((species, None))
         if prospect and not run.is_over and run.stage not in NOT_AWAITED and not batch.totals_are_partial:
             pools = (pool for _, pool, _ in pools_of(batch, evidence, lineage))
@@ -144,15 +155,19 @@ class _Gaps:
     between_own_d: tuple[int, ...]
 
     def days(self, gap: _Gap, known: Days | None = None) -> Days | None:
-        """*Rule:* `WEEK_RULE`, of one case alone. known: the range behind all batches; that of the tables, if None."""
-        once: int | None = None
+        """Never one day alone. *Rule:* `WEEK_RULE`, of one case alone, or of several with one number of days. known:
+        the range behind all batches; that of the tables, if None."""
+        same: Sequence[int] = ()
         span: Days | None = known or getattr(self._usual, gap, None)
         for took in self._cases(gap):
-            if len(took) >= FEWEST_FOR_RANGE:
+            if len({*took}) > 1:
                 span = Days(min(took), max(took))
                 break
-            once = took[0] if once is None and took else once
-        return span if span is None or once is None else Days(once, once + span.high - span.low)
+            same = same or took
+        if same:
+            span = span or (Days(same[0], same[0]) if len(same) >= FEWEST_FOR_RANGE else None)
+            span = Days(same[0], same[0] + span.high - span.low) if span else None
+        return Days(span.low, span.high + _flush_lasts_d()) if span and span.low == span.high else span
 
     def _cases(self, gap: _Gap) -> Iterator[Sequence[int]]:
         """The days it took, the nearest cases first."""
@@ -270,11 +285,11 @@ def _three_g(be: Range, g_per_pct: float) -> tuple[float, float, float]:
 
 def _next_window(run: Progress, prospect: Prospect, gaps: _Gaps, awaited: Expected | None) -> tuple[date, date] | None:
     """The days in which the next harvest may come: those in which it is awaited; where pins are, those days and what it
-    takes from pins to harvest; where it is to colonise first, no earlier than that lets it."""
+    takes from pins to harvest; where it is to colonise first, no earlier than that lets it. Never one day alone."""
     if awaited is None and run.nonzero_harvests:
         return None
     is_harvest = awaited is not None and awaited.what in ("harvest", "next flush")
-    if awaited and is_harvest and awaited.to_day:
+    if awaited and is_harvest and awaited.to_day and awaited.to_day > awaited.from_day:
         return awaited.from_day, awaited.to_day
     to_harvest = gaps.days("harvest_after_pins_d") if awaited and awaited.what == "pins" else None
     if awaited and to_harvest and awaited.to_day:
@@ -303,7 +318,7 @@ def _by_gaps(run: Progress, prospect: Prospect, gaps: _Gaps) -> tuple[date, date
     if moved_on and to_pins and to_harvest:
         return _from(moved_on, Days(to_pins.low + to_harvest.low, to_pins.high + to_harvest.high))
     known = prospect.days["first flush"]
-    days = Days(math.floor(known.low), math.ceil(known.high)) if known else None
+    days = Days(math.floor(known.low + _ROUNDING_D), math.ceil(known.high - _ROUNDING_D)) if known else None
     days = gaps.days("harvest_d", days)
     return _from(run.day0, days) if run.day0 and days else None
 

@@ -18,6 +18,7 @@ import click
 
 from journal.cache.folders import without_state
 from journal.cache.last_build import Result
+from journal.ctrl_c import stopped_status
 from journal.problems import Problem, Refusal
 from journal.quantities import counted, size_in_mb
 from journal.unexpected import entry_worked_on, how_to_report, page_worked_on, trace
@@ -242,8 +243,6 @@ def first_of(lines: Sequence[str], most: int, rest: str) -> list[str]:
 
 
 EXIT_FAILED = 2
-_STOPPED = 130
-"""128 plus the number of SIGINT, as shells report an interrupted command."""
 
 
 def run(command: click.Command, arguments: Sequence[str]) -> int:
@@ -280,7 +279,7 @@ def _status_of(command: click.Command, arguments: Sequence[str]) -> int:
         return _say(usage + error.format_message(), EXIT_FAILED)
     except (click.Abort, KeyboardInterrupt) as error:
         notes = [*getattr(error, "__notes__", ()), *getattr(error.__cause__, "__notes__", ())]
-        return _say(" ".join(["Stopped.", *notes]), _STOPPED)
+        return _say(" ".join(["Stopped.", *notes]), stopped_status(error.__cause__ or error))
     except BrokenPipeError:
         raise
     except Exception as error:

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 from journal.analysis.identity import Identification, identifications
 from journal.analysis.progress import last_day_meant
-from journal.analysis.species_names import COMMON_NAMES, SYNONYMS, species_named
+from journal.analysis.species_names import COMMON_NAMES, SYNONYMS, OwnNames, species_meant, species_named
 from journal.geo.format import degrees_of
 from journal.model import Certainty, Find, Journal, Position, When
 from journal.problems import Refusal, Unreadable, nearest
@@ -136,7 +136,7 @@ def records_of(
     records = []
     for id in ids:
         find = _placed(shown_finds[id], original[id]) if wanted.exact else shown_finds[id]
-        terms = dict(_terms(find, original[id], identified[id], dates, wanted))
+        terms = dict(_terms(find, original[id], identified[id], dates, shown.settings.names, wanted))
         terms["occurrenceID"] = _occurrence_id(public, id)
         plain = {name: words for name in TERMS if (words := one_line(terms.get(name) or ""))}
         is_better_known = original[id].position is not None and not wanted.exact
@@ -170,7 +170,12 @@ Terms = Iterator[tuple[str, str | None]]
 
 
 def _terms(
-    find: Find, original: Find, identified: Sequence[Identification], dates: Mapping[str, When], wanted: RecordOptions
+    find: Find,
+    original: Find,
+    identified: Sequence[Identification],
+    dates: Mapping[str, When],
+    own: OwnNames,
+    wanted: RecordOptions,
 ) -> Terms:
     kept = find.specimen and not _NOTHING_KEPT.match(find.specimen)
     yield "basisOfRecord", "PreservedSpecimen" if kept else "HumanObservation"
@@ -192,7 +197,7 @@ def _terms(
         yield "minimumElevationInMeters", decimal(find.elevation_m)
         yield "maximumElevationInMeters", decimal(find.elevation_m)
     yield from _coordinates(find.position)
-    yield from _identification(identified, dates, wanted)
+    yield from _identification(identified, dates, own, wanted)
     yield "dataGeneralizations", _generalised(find, original, wanted)
     yield "informationWithheld", _withheld(find, original, wanted)
 
@@ -295,15 +300,16 @@ _ANY_OF_A_GENUS = re.compile(r"(?P<genus>[A-Z][a-z]+) spp?\b")
 _GENERA = frozenset(name.partition(" ")[0] for name in (*COMMON_NAMES.values(), *SYNONYMS.values()))
 
 
-def scientific_name(written: str | None, certainty: Certainty) -> ScientificName:
-    """The name in the lowest rank that is sure, and what is doubted below it, by the definitions of scientificName and
-    identificationQualifier: `Hericium`, `cf. erinaceus` where that species is likely, `? erinaceus` where it is unsure.
-    A text that names no species, and no genus that can be known for one, is of the kingdom alone."""
-    text = one_line(re.sub(r"[*_]", "", written or ""))
+def scientific_name(written: str | None, certainty: Certainty, own: OwnNames = ()) -> ScientificName:
+    """The name, or what the author's own names say that it means, in the lowest rank that is sure, and what is doubted
+    below it, by the definitions of scientificName and identificationQualifier: `Hericium`, `cf. erinaceus` where that
+    species is likely, `? erinaceus` where it is unsure. A text that names no species, and no genus that can be known
+    for one, is of the kingdom alone."""
+    text = one_line(re.sub(r"[*_]", "", species_meant(written, own) or written or ""))
     doubt = {"confirmed": "", "likely": "cf.", "unsure": "?"}[certainty]
     if signed := _SIGNED.match(text):
         return ScientificName(signed["genus"], "genus", f"{signed['sign']}. {signed['rest']}")
-    if species := species_named(text):
+    if species := species_named(text, ()):
         genus, _, epithet = species.partition(" ")
         return ScientificName(genus, "genus", f"{doubt} {epithet}") if doubt else ScientificName(species, "species", "")
     of_a_genus, alone = _ANY_OF_A_GENUS.match(text), text.removesuffix(" species")
@@ -312,14 +318,16 @@ def scientific_name(written: str | None, certainty: Certainty) -> ScientificName
     return ScientificName("Fungi", "kingdom", "")
 
 
-def _identification(identified: Sequence[Identification], dates: Mapping[str, When], wanted: RecordOptions) -> Terms:
+def _identification(
+    identified: Sequence[Identification], dates: Mapping[str, When], own: OwnNames, wanted: RecordOptions
+) -> Terms:
     now = identified[-1]
-    name = scientific_name(now.species, now.certainty)
+    name = scientific_name(now.species, now.certainty, own)
     yield "scientificName", name.name
     yield "taxonRank", name.rank
     yield "identificationQualifier", name.qualifier
     yield "verbatimIdentification", now.species
-    yield "vernacularName", now.species if _is_common(now.species) else None
+    yield "vernacularName", now.species if _is_common(now.species, own) else None
     who, _, how = (now.identified_by or "").partition(",")
     yield "identifiedBy", who if wanted.names else None
     how = how.strip() if wanted.names else now.identified_by or ""
@@ -330,9 +338,9 @@ def _identification(identified: Sequence[Identification], dates: Mapping[str, Wh
         yield "previousIdentifications", LIST_SIGN.join(earlier)
 
 
-def _is_common(written: str | None) -> bool:
+def _is_common(written: str | None, own: OwnNames) -> bool:
     """Whether a name is a common one of one species, and begins with no genus, be it the present or an older one."""
-    species = species_named(written)
+    species = species_named(written, own)
     first = (written or "").strip("*_ ").partition(" ")[0].casefold()
     older = {synonym.partition(" ")[0] for synonym in SYNONYMS}
     return species is not None and first not in {species.partition(" ")[0].casefold(), *older}

@@ -151,8 +151,8 @@ _SPACED_OFFSET = re.compile(r" (?=(?:[+-][0-9]{2}:?[0-9]{2}|Z)$)")
 
 @dataclass(slots=True)
 class Seconds:
-    """Seconds since 1970-01-01T00:00Z, in the order given, and indices of those in an hour that a clock change repeats
-    or skips."""
+    """Seconds since 1970-01-01T00:00Z, in the order given, and indices of those in an hour that a clock change skips,
+    or repeats where their order does not surely tell which of the two it is."""
 
     stamps_s: list[float] = field(default_factory=list)
     doubled: list[int] = field(default_factory=list)
@@ -197,7 +197,19 @@ def in_seconds(stamps: Sequence[datetime], zone: tzinfo) -> Seconds:
             found.stamps_s.append(_on_a_day_of_change(stamps, index, zone, found))
         else:
             found.stamps_s.append((stamp - _EPOCH).total_seconds() - offset_s)
+    settled = {stamps[at].date() for at in found.doubled if _is_second_hour(stamps, found.stamps_s, at, zone)}
+    found.doubled[:] = [at for at in found.doubled if stamps[at].date() not in settled]
     return found
+
+
+def _is_second_hour(stamps: Sequence[datetime], stamps_s: Sequence[float], at: int, zone: tzinfo) -> bool:
+    """Whether at this row the stamps surely go back to the second of two hours: it follows the row before about as soon
+    as rows around it do, and not as one would that is out of order by minutes."""
+    step_s = stamps_s[at] - stamps_s[at - 1] if at else 0.0
+    around = [stamps_s[one] - stamps_s[one - 1] for one in (at - 1, at + 1) if 0 < one < len(stamps_s)]
+    went_back = at > 0 and stamps[at].replace(tzinfo=None) <= stamps[at - 1].replace(tzinfo=None)
+    is_second = stamps_s[at] != stamps[at].replace(tzinfo=zone, fold=0).timestamp()
+    return went_back and is_second and 0 < step_s <= 1.5 * max(around, default=0.0)
 
 
 def _iso_8601(text: str) -> datetime:

@@ -150,7 +150,8 @@ def in_zone(wall: datetime, zone: tzinfo) -> Parsed[datetime]:
     what = "occurs twice" if earlier.replace(tzinfo=None) == wall else "does not exist"
     taken = moment.value.isoformat(timespec="minutes")
     message = f"{wall.isoformat(' ', 'minutes')} {what} because the clocks changed; {taken} is used"
-    return moment.noting(message, "write the offset after the time, like +01:00")
+    known = " or ".join(one.astimezone(zone).isoformat(timespec="minutes")[16:22] for one in sorted(two))
+    return moment.noting(message, f"write the offset after the time: {known}")
 
 
 def journal_zone(name: str) -> tzinfo:

@@ -184,7 +184,7 @@ _CULTURE = (
         share="person",
     ),
     Key(
-        "species", "its parent's where absent; another species than that of a find it goes back to is not confirmed",
+        "species", "its parent's where absent; another species than its find, or a closer name, is not confirmed",
         share="words",
     ),
     Key(

@@ -364,7 +364,10 @@ def _in_order(rows: list[Row], zone: ZoneInfo, notes: ReadNotes) -> tuple[list[f
 
 
 def _report_clock_changes(doubled: list[int], impossible: list[int], notes: ReadNotes) -> None:
-    fix = "let the logger keep UTC, or name the zone it keeps under time_zone in the settings"
+    fix = (
+        "if its clock is not changed, name the zone that it keeps (UTC is one) under time_zone in the settings; or "
+        "write the offset after such a time, like 01:30+00:00"
+    )
     one, many = "a time falls in the hour that", "{n} times fall in the hour that"
     twice = "comes twice as the clocks are changed, and"
     notes.counted(

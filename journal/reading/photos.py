@@ -145,7 +145,9 @@ _DAMAGED: Fault = (
 )
 
 _FIX_SIZE = "save a smaller copy under this name"
-_FIX_CLOCK_CHANGE = "write the time in the entry, with its offset, like 2026-10-25 01:30+00:00"
+_FIX_CLOCK_CHANGE = (
+    "write its offset into the photo, as OffsetTimeOriginal, with a program that edits EXIF; like +01:00"
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,7 +32,7 @@ LISTED = ("climate", "weather", "map", "reserved")
 """Tables of which there may be several, written with two brackets."""
 
 FREE_TABLES: Mapping[str, str] = {
-    "names": 'your own names of species, which the search finds too: `"shelf oyster" = "Pleurotus pulmonarius"`',
+    "names": 'your own names of species, each with what it means: `"shelf oyster" = "Pleurotus pulmonarius"`',
     "ingredients": 'the dry share of what your mixes are made of, where you measured it: `"oak pellets" = "93 %"`',
     "camera_clocks": "a camera whose clock is or was off, by the name that it writes into its photos: "
     '`"Wren 4" = "47 min slow"`, `"Auk" = "1 h fast from 2026-03-29 until 2026-04-02"`; '

@@ -263,8 +263,8 @@ FIELDS: Mapping[type, Mapping[str, ShareRule]] = MappingProxyType({
     model.CoreLog: dict.fromkeys(("entry", "log"), "gone"),
     Settings: {
         "title": "made", "author": "made", "time_zone": "made", "units": "kept", "currency": "gone", "site_url": "gone",
-        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "tents": "made",
-        "climate": "gone", "shares": "gone", "camera_clocks": "gone", "maps": "gone", "labels": "gone",
+        "poison_centre": "kept", "as_of": "kept", "ingredients": "made", "names": "made", "english_names": "made",
+        "tents": "made", "climate": "gone", "shares": "gone", "camera_clocks": "gone", "maps": "gone", "labels": "gone",
         "locked": "gone", "elevation_m": "gone", "permits": "gone", "weather": "gone", "format": "kept",
     },
     model.Journal: {

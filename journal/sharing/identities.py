@@ -8,7 +8,7 @@ from typing import Any
 
 from journal.analysis.analysis import Analysis
 from journal.analysis.identity import less_sure
-from journal.analysis.species_names import is_another_species
+from journal.analysis.species_names import is_another_species, says_more
 from journal.model import Certainty, Entry, Find, Journal, Note
 from journal.sharing.grant import Grant
 
@@ -58,8 +58,9 @@ def private_doubts(journal: Journal, grant: Grant) -> Iterator[PrivateDoubt]:
         private = [row for row in rows if row.path not in paths]
         if not private or not grant.has(find.id):
             continue
-        is_another = is_another_species(rows[-1].species, shown[-1].species, journal.settings.names)
-        certainty: Certainty = "unsure" if is_another else rows[-1].certainty
+        names = (shown[-1].species, rows[-1].species, journal.settings.names)
+        is_another = is_another_species(*names)
+        certainty: Certainty = "unsure" if is_another or says_more(*names) else rows[-1].certainty
         if is_another or less_sure(certainty, shown[-1].certainty) != shown[-1].certainty:
             last = next((row for row in reversed(private) if row.species == rows[-1].species), private[-1])
             yield PrivateDoubt(find, last.path, last.species, is_another, certainty)
@@ -79,7 +80,7 @@ def shared_identities(journal: Journal, grant: Grant, entries: Iterable[Entry]) 
     certain: dict[str, Certainty] = {id: "confirmed" if sure else "unsure" for id, sure in found.confirmed.items()}
     unsaid, early = set[str](), dict[str, tuple[str | None, Certainty]]()
     for id, rows in found.identifications.items():
-        certain[id] = rows[-1].certainty if rows[-1].species in told else "unsure"
+        certain[id] = rows[-1].certainty
         unsaid |= {row.path for row in rows if row.species not in told}
         if before := [row for row in rows if row.path not in paths]:
             is_told = before[-1].species in told

@@ -361,6 +361,7 @@ class _Redactor:
     def _settings(self) -> Settings:
         whole = self.whole_journal.settings
         title = self.cleaner.words(whole.title)
+        names, english = self._names(whole.names)
         used = {part.name.casefold() for e in self.entries if isinstance(e, Batch) for part in e.mix}
         return Settings(
             **{**self._plain(whole), "title": TITLE if NOT_SHARED in title else title},  # no title with a gap
@@ -369,20 +370,23 @@ class _Redactor:
             ingredients=tuple(
                 (self.cleaner.words(name), share) for name, share in whole.ingredients if name.casefold() in used
             ),
-            names=tuple(self._names(whole.names)),
+            names=names,
+            english_names=english,
             tents=tuple(self._tents(whole.tents)),
         )
 
-    def _names(self, own: OwnNames) -> Iterator[tuple[str, str]]:
-        """English names of the species that the share shows, and the author's own names for them, except those that
+    def _names(self, own: OwnNames) -> tuple[OwnNames, OwnNames]:
+        """The author's own names for the species that the share shows, and English ones of them, except those that
         reveal something else as well, as `St George's mushroom` may a person's name."""
         species = dict.fromkeys(getattr(entry, "species", None) for entry in self.entries)
         species |= dict.fromkeys(latin for latin in (species_meant(one, own) for one in species) if latin)
         english = ((name, latin) for one in species for latin, names in english_names(one).items() for name in names)
-        for name, latin in dict.fromkeys((*own, *english)):
-            is_shown = any(is_of_species(one, latin) for one in species)
-            if is_shown and all(self.cleaner.words(text) == text for text in (name, latin)):
-                yield name, latin
+
+        def shown(names: Iterable[tuple[str, str]]) -> OwnNames:
+            of_shown = (row for row in dict.fromkeys(names) if any(is_of_species(one, row[1]) for one in species))
+            return tuple(row for row in of_shown if all(self.cleaner.words(text) == text for text in row))
+
+        return shown(own), shown(english)
 
     def _tents(self, tents: Iterable[Tent]) -> Iterator[Tent]:
         for tent in tents:

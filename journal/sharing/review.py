@@ -136,7 +136,7 @@ def pieces_of(journal: Journal, redaction: Redaction, key: bytes) -> tuple[Piece
     ]
     rows = [
         *_each_species_once(rows),
-        *(worded(SETTINGS, *row) for row in _of_settings(redaction.journal.settings, journal.settings, share)),
+        *(worded(SETTINGS, *row) for row in _of_settings(redaction.journal.settings, share)),
     ]
     digests = {photo.path: photo.digest for photo in journal.photos}
     rows += [piece("photo", path, "photo", "", digests[path]) for path in redaction.photos]
@@ -231,8 +231,8 @@ def _each_species_once(rows: Iterable[Piece]) -> Iterator[Piece]:
     yield from (*species.values(), *others)
 
 
-def _of_settings(settings: Settings, whole: Settings, share: Share) -> Iterator[tuple[str, str, At]]:
-    """(name of the setting, its text, its place). whole: the settings of the whole journal."""
+def _of_settings(settings: Settings, share: Share) -> Iterator[tuple[str, str, At]]:
+    """(name of the setting, its text, its place)."""
     plain = {"title": settings.title if settings.title != TITLE else None, "poison_centre": settings.poison_centre}
     if share.by:
         plain["author"] = settings.author
@@ -240,8 +240,7 @@ def _of_settings(settings: Settings, whole: Settings, share: Share) -> Iterator[
     for number, (name, _) in enumerate(settings.ingredients):
         yield "ingredients", name, (SETTINGS, "ingredients", number)
     for number, row in enumerate(settings.names):
-        if row in whole.names:  # the others are the program's
-            yield "names", row[0], (SETTINGS, "names", number)
+        yield "names", row[0], (SETTINGS, "names", number)
     for tent in settings.tents:
         if tent.unshared:
             continue

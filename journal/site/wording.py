@@ -18,7 +18,6 @@ from journal.amounts import number as number
 from journal.amounts import radius as radius
 from journal.amounts import temperature as temperature
 from journal.amounts import way as way
-from journal.analysis.identity import Identification, OtherName
 from journal.analysis.in_range import Shares
 from journal.analysis.limits import limit
 from journal.analysis.lineage import Descent
@@ -353,22 +352,6 @@ def transfers_in_words(numbers: Descent) -> str | None:
     if numbers.transfers is not None:
         return f"T{numbers.transfers}"
     return f"at least T{numbers.transfers_at_least}" if numbers.transfers_at_least else None
-
-
-def unsure_origins_in_words(finds: list[str], are_all: bool) -> str:
-    """That these finds are not confirmed. are_all: whether it goes back to no other."""
-    if are_all:
-        return f"It carries the name given to {joined(finds)}, right or wrong."
-    return f"It goes back to {joined(finds)} too, which {'is' if len(finds) == 1 else 'are'} not confirmed."
-
-
-def other_name_in_words(id: str, misnamed: OtherName, found: Identification) -> str:
-    """That this culture or batch, or what it comes from, has the name of another species than a find. found: what the
-    find is currently identified as."""
-    which = "It carries" if misnamed.id == id else f"It comes from {misnamed.id}, which carries"
-    was, also = ("was confirmed", "") if found.certainty == "confirmed" else ("is noted", ", which is not confirmed")
-    named, known = (name.strip("*_ ") for name in (misnamed.species, found.species or ""))
-    return f"{which} the name {named}, but {misnamed.find} {was} as {known}{also}."
 
 
 _NAMED = re.compile(r"(?<![\w.:-])(?=[\w-]{1,12}(?![\w-]))[A-Za-z][A-Za-z\d]*-(?=[A-Za-z]*\d)[\w-]+(?:\.\d+)?(?!\w)")

@@ -67,6 +67,14 @@ def test_a_verdict_claims_no_more_than_the_batches_bear(
     assert outcome == be(found).outcome
 
 
+OWN_NAME = '[names]\n"shelf oyster" = "Pleurotus pulmonarius"\n'
+
+
+def test_a_line_under_an_own_name_is_compared_with_those_of_the_species_that_it_means(grown: Grow) -> None:
+    found = grown({"A": [40, 41, 42], "B": [40, 41, 42]}, {"B": "shelf oyster"}, **{"journal.toml": OWN_NAME})
+    assert ("A", "B", "out of reach") == (be(found).first, be(found).second, be(found).outcome)
+
+
 def test_only_finished_batches_are_dots(grown: Grow) -> None:
     found = grown({"A": [40]}, **batch("G", "A", 100, finished=False))
     (line,) = found.lines

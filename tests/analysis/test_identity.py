@@ -97,6 +97,34 @@ def test_what_has_the_name_of_another_species_than_a_find_above_it_is_not_confir
     assert expected is Analysis(journal_of(PULMONARIUS, FLAMMULINA, *rows)).confirmed["X"]
 
 
+GENUS = find("G", species="Pleurotus sp.", certainty="confirmed", identified_by="spores")
+GENUS_TOO = replace(GENUS, id="H", path="h.md")
+PULMONARIUS_TOO = find("P", species="phoenix oyster", certainty="confirmed", identified_by="spores")
+
+
+@pytest.mark.parametrize(
+    ("expected", "rows"),
+    [
+        # A name that says more than the find's was confirmed by nobody.
+        (True, [culture("X", "G", species="Pleurotus")]),
+        (True, [culture("X", "G", species="oyster")]),
+        (False, [culture("X", "G", species="Pleurotus pulmonarius")]),
+        (False, [culture("A", "G", species="P. pulmonarius"), culture("X", "A", species="Pleurotus sp.")]),
+        (False, [culture("A", "G", species="Pleurotus"), batch("X", "A", species="phoenix oyster")]),
+        # Of several finds each name has to mean one species, and the same.
+        (True, [culture("A", "S"), culture("B", "P"), batch("X", "A, B", species="Pleurotus pulmonarius")]),
+        (True, [culture("A", "S"), culture("B", "P"), batch("X", "A, B", species="Pleurotus")]),
+        (False, [culture("A", "G"), culture("B", "H"), batch("X", "A, B", species="Pleurotus sp.")]),
+        (False, [culture("A", "G"), culture("B", "S"), batch("X", "A, B", species="Pleurotus sp.")]),
+        (False, [culture("A", "S"), culture("B", "G"), batch("X", "A, B", species="Pleurotus pulmonarius")]),
+        (False, [culture("A", "G"), culture("B", "H"), batch("C", "A, B"), culture("X", "C")]),
+    ],
+)
+def test_no_name_becomes_surer_than_what_was_confirmed(expected: bool, rows: list[Any]) -> None:
+    finds = (PULMONARIUS, PULMONARIUS_TOO, GENUS, GENUS_TOO)
+    assert expected is Analysis(journal_of(*finds, *rows)).confirmed["X"]
+
+
 def test_an_own_name_counts_as_what_its_author_says_that_it_means() -> None:
     rows = journal_of(PULMONARIUS, culture("X", "S", species="Willow button"), culture("Y", "S", species="shelf one"))
     names = (("willow button", "Flammulina velutipes"), ("Shelf one", "Pleurotus pulmonarius"))

@@ -10,6 +10,7 @@ import pytest
 from journal.analysis.analysis import Analysis
 from journal.analysis.planning import Prospect
 from journal.analysis.statistics import prediction_interval, t_quantile
+from journal.analysis.upcoming import Ahead
 from journal.export.document import document
 
 Make = Callable[..., Any]
@@ -52,6 +53,16 @@ def of(make: Make, files: dict[str, str]) -> Analysis:
 def only(found: Analysis) -> Prospect:
     (prospect,) = found.prospects
     return prospect
+
+
+def test_a_batch_under_an_own_name_counts_for_the_species_that_it_means(make_journal: Make) -> None:
+    own = {"journal.toml": f'[names]\n"shelf oyster" = "{OYSTER}"\n'}
+    renamed = {path: text.replace(OYSTER, "shelf oyster") if "B1" in path else text for path, text in THREE.items()}
+    growing = batch("B4", "2026-05-01", species="Shelf oyster")
+    found, plain = of(make_journal, own | renamed | growing), of(make_journal, THREE | batch("B4", "2026-05-01"))
+    assert plain.prospects == found.prospects
+    assert plain.expected == found.expected != {}
+    assert plain.ahead == found.ahead != Ahead()
 
 
 # Student's t as the NIST/SEMATECH e-Handbook of Statistical Methods tables it, 1.3.6.7.2 (from memory; the same as

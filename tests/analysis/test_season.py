@@ -53,6 +53,15 @@ def test_one_week_of_several_years_names_each_year_once(make_journal: Make) -> N
     assert {"Flammulina velutipes": {47: (2024, 2025)}} == weeks(make_journal(files))
 
 
+def test_an_own_name_is_in_the_season_of_what_it_means(make_journal: Make) -> None:
+    files = {
+        "journal.toml": '[names]\n"shelf oyster" = "Pleurotus pulmonarius"\n',
+        "a.md": find("F1", "2024-11-19", "Shelf oyster"),
+        "b.md": find("F2", "2025-11-18", "Pleurotus pulmonarius"),
+    }
+    assert {"Pleurotus pulmonarius": {47: (2024, 2025)}} == weeks(make_journal(files))
+
+
 def test_names_of_one_species_are_one_and_a_later_identification_rules(make_journal: Make) -> None:
     files = {
         "a.md": find("F1", "2025-11-22", "velvet foot"),

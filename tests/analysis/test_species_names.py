@@ -7,10 +7,13 @@ import pytest
 from journal.analysis.species_names import (
     COMMON_NAMES,
     SYNONYMS,
+    are_of_one_species,
     english_names,
     is_another_species,
     is_of_species,
     likely_meant,
+    name_of_kind,
+    says_more,
     species_meant,
     species_named,
 )
@@ -33,7 +36,7 @@ from journal.data import read_table
     ],
 )
 def test_a_name_of_one_species_means_it(expected: str, written: str) -> None:
-    assert expected == species_named(written)
+    assert expected == species_named(written, ())
 
 
 @pytest.mark.parametrize(
@@ -47,7 +50,7 @@ def test_a_name_of_one_species_means_it(expected: str, written: str) -> None:
     ],
 )  # fmt: skip
 def test_a_vague_doubted_or_contradictory_name_means_none(written: str | None) -> None:
-    assert species_named(written) is None
+    assert species_named(written, ()) is None
 
 
 @pytest.mark.parametrize(
@@ -166,6 +169,76 @@ def test_two_names_are_of_two_species_only_where_they_cannot_be_of_one(
     expected: bool, one: str | None, other: str | None
 ) -> None:
     assert expected is is_another_species(one, other, ()) is is_another_species(other, one, ())
+
+
+@pytest.mark.parametrize(
+    ("expected", "one", "other"),
+    [
+        (True, "Pleurotus pulmonarius", "Pleurotus sp."),
+        (True, "P. pulmonarius", "Pleurotus"),
+        (True, "phoenix oyster", "Pleurotus species"),
+        (True, "Pleurotus pulmonarius", "Pleurotus pulmonarius?"),
+        (True, "Pleurotus pulmonarius", "Pleurotus cf. pulmonarius"),
+        (True, "Pleurotus ostreatus", "Pleurotus ostreatus group"),
+        (True, "Pleurotus ostreatus", "oyster"),
+        (True, "Pleurotus ostreatus", "Pleurotus ostreatus x pulmonarius"),
+        (True, "Pleurotus", "oyster"),  # one is a Hypsizygus
+        (True, "Galerina", "Little brown mushroom"),
+        (True, "Flammulina velutipes", None),
+        (True, "Flammulina velutipes", "willow button"),  # nobody says what it means
+        (True, "Fomitopsis betulina", "bracket"),
+        (False, "Pleurotus pulmonarius", "Phoenix oyster"),
+        (False, "Phoenix oyster", "*Pleurotus pulmonarius*"),
+        (False, "Pleurotus pulmonarius (Fr.) Quél.", "Pleurotus pulmonarius"),
+        (False, "Cyclocybe aegerita", "Agrocybe aegerita"),
+        (False, "Flamulina velutipes", "Flammulina velutipes"),
+        (False, "Flammulina velutipes", "Flamulina velutipes"),
+        (False, "Pleurotus ostreatus", "P. ostreatus"),
+        (False, "Pleurotus", "Pleurotus pulmonarius"),
+        (False, "Pleurotus cf. pulmonarius", "Pleurotus cf. pulmonarius"),
+        (False, "Pleurotus ostreatus group", "Pleurotus ostreatus"),
+        (False, "oyster", "Hypsizygus ulmarius"),
+        (False, "oyster", "Pleurotus"),
+        (False, "velvet shank", "Flammulina"),
+        (False, "Hypsizygus marmoreus", "Hypsizygus tessulatus"),
+        (False, "bracket", None),
+        (False, "willow button", "Flammulina velutipes"),
+        (False, None, "Flammulina velutipes"),
+    ],
+)
+def test_a_name_says_more_where_the_other_may_mean_what_it_cannot(
+    expected: bool, one: str | None, other: str | None
+) -> None:
+    assert expected is says_more(one, other, ())
+
+
+@pytest.mark.parametrize(
+    ("expected", "names"),
+    [
+        (True, ("Pleurotus pulmonarius", "phoenix oyster", "P. pulmonarius")),
+        (True, ("shelf oyster", "Pleurotus pulmonarius")),
+        (True, ("Agrocybe aegerita", "Cyclocybe aegerita")),
+        (True, ("Hypsizygus tessulatus", "Hypsizygus marmoreus")),
+        (True, ("willow button", "Willow button")),
+        (False, ("Pleurotus sp.", "Pleurotus sp.")),
+        (False, ("Pleurotus", "Pleurotus pulmonarius")),
+        (False, ("Pleurotus pulmonarius", "Pleurotus pulmonarius?")),
+        (False, ("Pleurotus pulmonarius", "Pleurotus ostreatus")),
+        (False, ("oyster", "oyster")),
+        (False, ("willow button", "Flammulina velutipes")),
+        (False, (None, "Flammulina velutipes")),
+    ],
+)
+def test_names_are_of_one_species_only_where_each_means_one_and_all_the_same(
+    expected: bool, names: tuple[str | None, ...]
+) -> None:
+    own = (("shelf oyster", "Pleurotus pulmonarius"),)
+    assert expected is are_of_one_species(names, own) is are_of_one_species(reversed(names), own)
+
+
+def test_no_name_of_the_tables_says_more_than_another_of_the_same_species() -> None:
+    for latin, names in _names_by_species().items():
+        assert [] == [name for name in names if says_more(name, latin, ())], latin
 
 
 def test_no_name_that_the_tables_have_for_a_species_is_another_species() -> None:
@@ -288,3 +361,26 @@ def test_an_own_name_goes_before_what_the_tables_say() -> None:
     assert {"Pleurotus pulmonarius"} == {species_meant(one, own) for one in ("pearl oyster", "*Shelf one*")}
     assert "Lepista nuda" == species_meant("Collybia alba (Bull.)", own)
     assert species_meant(None, own) is None is species_meant("shelf", own)
+    assert "Pleurotus pulmonarius" == species_named("pearl oyster", own)
+
+
+def test_an_own_name_that_means_no_species_names_none() -> None:
+    own = (("shelf one", "Pleurotus"), ("phoenix oyster", "Pleurotus cf. djamor"))
+    assert species_named("shelf one", own) is None is species_named("Phoenix oyster", own)
+
+
+@pytest.mark.parametrize(
+    ("expected", "written"),
+    [
+        ("Pleurotus pulmonarius", "Shelf oyster"),
+        ("Pleurotus pulmonarius", "*phoenix oyster*"),
+        ("Pleurotus", "shelf one"),
+        ("shelf oyster?", "shelf oyster?"),  # it is doubted
+        ("oyster", "oyster"),
+        ("A brown one", " *A brown  one*"),
+        ("", None),
+    ],
+)
+def test_what_is_of_one_species_is_counted_under_one_name(expected: str, written: str | None) -> None:
+    own = (("shelf oyster", "Pleurotus pulmonarius"), ("shelf one", "Pleurotus"))
+    assert expected == name_of_kind(written, own)

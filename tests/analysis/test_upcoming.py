@@ -248,6 +248,29 @@ def test_a_be_that_a_table_tells_is_divided_as_in_own_batches(
     assert [(*row, "own shares") for row in expected] == told(of(make_journal, files))
 
 
+def between(one: Coming) -> tuple[int, str, str]:
+    return one.flush, one.first.isoformat(), one.last.isoformat()
+
+
+@pytest.mark.parametrize(
+    ("species", "flush", "second"),
+    [("Pleurotus pulmonarius", "2026-08-02", "2026-08-07"), ("Xylobolus frustulatus", "2026-08-04", "2026-08-09")],
+)
+def test_where_all_took_the_same_number_of_days_that_is_the_first_and_not_the_only_one(
+    species: str, flush: str, second: str, make_journal: Make
+) -> None:
+    """Three took 30 days to the first harvest, which no table gives a range of, and 10 to the second: published for the
+    one species are three days more between the first and the last, for the other nothing."""
+    files = {path: text.replace("Pleurotus pulmonarius", species) for path, text in (TWO_EACH | ONE_UNIT).items()}
+    looked = of(make_journal, files | note("CB", "2026-07-21", "done: looked"))
+    assert [(1, "2026-07-20", "2026-07-25"), (2, "2026-07-30", second)] == [between(one) for one in looked.coming]
+    assert () == looked.ahead.overdue
+    late = of(make_journal, files | note("CB", "2026-07-26", "done: looked"))
+    assert [(1, "2026-07-20", "2026-07-25")] == [between(one) for one in late.ahead.overdue]
+    picked = of(make_journal, files | note("B", "2026-07-20", "harvest: 300 g\nflush: 1"))
+    assert [(2, "2026-07-30", flush)] == [between(one) for one in picked.coming]
+
+
 def test_nothing_is_told_of_a_batch_with_no_dry_mass(make_journal: Make) -> None:
     assert () == of(make_journal, batch("B", "2026-11-01", dry="")).coming
 

@@ -205,6 +205,28 @@ def test_a_name_is_of_the_lowest_rank_that_is_sure(expected: Any, written: str |
     assert ("velvet foot" if written == "velvet foot" else None) == terms.get("vernacularName")
 
 
+@pytest.mark.parametrize(
+    ("expected", "certainty", "meant"),
+    [
+        (("Pleurotus pulmonarius", "species", ""), "confirmed", "Pleurotus pulmonarius"),
+        (("Pleurotus", "genus", "cf. pulmonarius"), "likely", "Pleurotus pulmonarius"),
+        (("Pleurotus pulmonarius", "species", ""), "confirmed", "phoenix oyster"),
+        (("Pleurotus", "genus", ""), "confirmed", "Pleurotus"),
+        (("Pleurotus", "genus", "cf. djamor"), "confirmed", "Pleurotus cf. djamor"),
+    ],
+)
+def test_an_own_name_is_recorded_as_what_its_author_says_that_it_means(
+    expected: tuple[str, ...], certainty: Any, meant: str
+) -> None:
+    rows = journal_of(find("F-1", species="Shelf oyster", certainty=certainty))
+    journal = replace(rows, settings=replace(rows.settings, names=(("shelf oyster", meant),)))
+    (record,) = records_of(journal, journal, ["F-1"], RecordOptions(exact=True))
+    names = ("scientificName", "taxonRank", "identificationQualifier")
+    assert expected == tuple(record.terms.get(name, "") for name in names)
+    assert "Shelf oyster" == record.terms["verbatimIdentification"]
+    assert ("Shelf oyster" if " " in meant and "cf" not in meant else None) == record.terms.get("vernacularName")
+
+
 @rows("basis")
 def test_what_was_kept_makes_a_specimen_and_nothing_else_does(row: Row) -> None:
     valid = {one["inputs"]["basisOfRecord"] for id, one in ROWS.items() if "basis-" in id and one["expected"]["valid"]}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import suppress
 from datetime import UTC, date, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
@@ -149,6 +150,13 @@ def test_of_a_time_that_the_clock_change_spoils_the_earlier_is_taken_and_odd(
     assert moment == read.value.iso
     assert 1 == len(read.remarks)
     assert what in read.remarks[0].message
+    offsets = re.findall(r"[+-][0-9]{2}:[0-9]{2}", read.remarks[0].fix)
+    settled = [read_when(text + offset, ZoneInfo(zone)) for offset in offsets]
+    assert [()] * 2 == [one.remarks for one in settled]
+    one, other = (one.value.moment for one in settled)
+    assert one
+    assert other
+    assert timedelta(hours=1) == abs(one - other)
 
 
 @pytest.mark.parametrize("text", ["2026-10-25 00:59", "2026-10-25 02:00", "2026-03-29 02:00", "2026-10-25 01:30+01:00"])

@@ -9,7 +9,7 @@ import pickle
 import zlib
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -298,9 +298,16 @@ def test_a_photo_without_offset_is_in_the_journals_zone(local: str, taken: str, 
     """Source of the days: the Summer Time Order 2002 (UK), 01:00 UTC on the last Sundays of March and October."""
     photo, problems = photo_of(PhotoFacts("d", "JPEG", local=datetime.fromisoformat(local)), "a.jpg", LONDON)
     assert taken == (photo.taken and photo.taken.isoformat())
-    assert [("warning", True)] * bool(says) == [
-        (problem.severity, str(says) in problem.message) for problem in problems
+    assert [("warning", True, True)] * bool(says) == [
+        (problem.severity, str(says) in problem.message, "OffsetTimeOriginal" in problem.fix) for problem in problems
     ]
+
+
+@pytest.mark.parametrize("offset_min", [0, 60])
+def test_an_offset_in_the_photo_tells_which_hour_of_a_clock_change_it_is(offset_min: int) -> None:
+    local = datetime(2026, 10, 25, 1, 30)
+    photo, problems = photo_of(PhotoFacts("d", "JPEG", local=local, offset_min=offset_min), "a.jpg", LONDON)
+    assert ((), timedelta(minutes=offset_min)) == (problems, photo.taken and photo.taken.utcoffset())
 
 
 def test_a_photo_without_time_has_none() -> None:

@@ -54,7 +54,7 @@ def test_a_name_given_while_the_share_runs_counts_with_the_certainty_that_it_was
 
 
 def test_a_name_that_the_shared_journal_takes_for_the_finds_is_no_other_in_the_share(make_journal: Make) -> None:
-    """The names that a share has of its species say that an oyster is a Pleurotus, and an elm oyster is none."""
+    """By the names that a share has of its species an oyster is found as a Pleurotus, and an elm oyster is none."""
     sure = {"certainty": "confirmed", "identified_by": "spores", "date": "2026-10-02"}
     files = {
         "f.md": entry("find", id="F-1", species="Hypsizygus ulmarius", **sure),
@@ -63,7 +63,7 @@ def test_a_name_that_the_shared_journal_takes_for_the_finds_is_no_other_in_the_s
     }
     journal = make_journal(files)
     shown = shared(journal, "F-1", "F-2")
-    assert ("oyster", "Pleurotus") in shown.settings.names
+    assert ("oyster", "Pleurotus") in shown.settings.english_names
     assert {"F-1": True, "F-2": True, "C-1": True} == Analysis(journal).confirmed == Analysis(shown).confirmed
 
 
@@ -82,6 +82,7 @@ VELVET = {
         ("unsure", True, {"species": "Grifola frondosa", "certainty": "confirmed", "identified_by": "Hans"}),
         ("likely", False, {"certainty": "likely"}),
         ("unsure", False, {"species": "Flammulina sp."}),
+        ("unsure", False, {"species": "Flammulina sp.", "certainty": "confirmed", "identified_by": "Hans"}),
         ("confirmed", None, {"species": "Flammulina velutipes", "certainty": "confirmed", "identified_by": "Hans"}),
         ("confirmed", None, {"identified_by": "Hans"}),
     ],

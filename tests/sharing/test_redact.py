@@ -225,11 +225,23 @@ NAMED = {
 
 def test_only_names_of_shared_species_go_out_and_none_that_tells_a_persons(make_journal: Make) -> None:
     journal = make_journal(NAMED)
-    names = dict(redacted(journal, share("F-1")).settings.names)
-    assert ("Pleurotus pulmonarius", "Pleurotus") == (names["shelf oyster"], names["oyster"])
-    assert "phoenix oyster" in names
-    assert not {"secret wood oyster", "Hans's oyster", "pearl oyster", "spring mushroom"} & set(names)
-    assert ["spring mushroom"] == [name for name, _ in redacted(journal, share("F-3")).settings.names]
+    settings = redacted(journal, share("F-1")).settings
+    english = dict(settings.english_names)
+    assert ((("shelf oyster", "Pleurotus pulmonarius"),), "Pleurotus") == (settings.names, english["oyster"])
+    assert "phoenix oyster" in english
+    assert not {"shelf oyster", "secret wood oyster", "Hans's oyster", "pearl oyster", "spring mushroom"} & set(english)
+    assert ["spring mushroom"] == [name for name, _ in redacted(journal, share("F-3")).settings.english_names]
+
+
+def test_what_an_english_name_means_is_no_surer_in_a_share(make_journal: Make) -> None:
+    """The names by which the search of a share finds its species do not count as its author's own."""
+    files = {
+        "f.md": "---\nkind: find\nid: F-1\ndate: 2026-09-12\nspecies: Pleurotus ostreatus\n---\n",
+        "g.md": "---\nkind: find\nid: F-2\ndate: 2026-09-13\nspecies: oyster\n---\n",
+    }
+    shown = redacted(make_journal(files), share("F-1", "F-2"))
+    assert ("oyster", "Pleurotus") in shown.settings.english_names
+    assert ["oyster", "Pleurotus ostreatus"] == [season.species for season in Analysis(shown).seasons]
 
 
 MISNAMED = {

@@ -20,7 +20,7 @@ from journal.site.pages.crop import crop_in_words, crop_of, four_and_more, unit_
 from journal.site.pages.cultures import above
 from journal.site.pages.entry_words import earlier_ids, headline
 from journal.site.pages.heat_section import heat_section
-from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded
+from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded, species_compared
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page, Planned
 
@@ -77,7 +77,7 @@ def _line(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "unconfirmed": lookup.identity(batch) is not None,
         "in_doubt": lookup.doubt(batch) is not None,
         "filter": {
-            "species": species.text if (species := species_words(batch.species)) else None,
+            "species": species_compared([batch.species], lookup.settings.names),
             "stage": wording.stage_in_words(run.stage),
             "place": place_name(lookup, batch),
             "line": ", ".join(lookup.analysis.lineage.lines_of(batch.id)),

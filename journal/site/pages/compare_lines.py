@@ -19,6 +19,7 @@ from journal.analysis.comparison import (
     Measure,
     Middle,
 )
+from journal.analysis.species_names import species_named
 from journal.analysis.yields import BE_SOURCE
 from journal.quantities import counted
 from journal.site import addresses, wording
@@ -264,7 +265,7 @@ def _kind(lookup: Lookup, at: int, lines: Sequence[LineFigures], found: Comparis
     pairs, few = pairs_of(lookup, grown if lines[0].kind else (), differences)
     return {
         "anchor": f"species-{at}",
-        "name": species_words(lines[0].species),
+        "name": species_words(species_named(lines[0].species, lookup.settings.names) or lines[0].species),
         "charts": charts,
         "pairs": pairs,
         "few": few,

@@ -9,6 +9,7 @@ from typing import Any
 
 from journal.analysis.progress import iso_day
 from journal.analysis.rollups import Rollup
+from journal.analysis.species_names import name_of_kind
 from journal.model import Culture
 from journal.quantities import counted
 from journal.reading.keys import STAGES
@@ -16,7 +17,7 @@ from journal.site import addresses, wording
 from journal.site.pages.entry_words import headline
 from journal.site.pages.grown_from import be_counts, be_values, pinning_days
 from journal.site.pages.growth_section import growth_of_all
-from journal.site.pages.long_lists import FILTERED_FROM, OPEN_ROWS, LongList, filters_of, folded
+from journal.site.pages.long_lists import FILTERED_FROM, OPEN_ROWS, LongList, filters_of, folded, species_compared
 from journal.site.pages.lookup import Lookup, species_words
 from journal.site.plan import Page
 
@@ -28,10 +29,10 @@ def list_pages(lookup: Lookup) -> Iterator[Page]:
     newest_first = lookup.journal.cultures[::-1]
 
     def use(culture: Culture) -> tuple[str, float]:  # by species, those that gave most first, then the newest
-        species = species_words(culture.species)
+        species = name_of_kind(culture.species, lookup.settings.names)
         rollup = lookup.analysis.rollups.cultures[culture.id]
         be_median = rollup.be_median if len(rollup.counted) > 1 else None  # one batch ranks no line
-        return species.text.casefold() if species else "~", -(be_median or 0.0)
+        return species.casefold() or "~", -(be_median or 0.0)
 
     in_order = sorted(newest_first, key=use)
     current = _current(lookup)
@@ -67,7 +68,7 @@ def _with_letters(rows: Sequence[dict[str, Any]]) -> tuple[list[dict[str, Any]],
     """The rows with the first of each letter marked by it, and these letters."""
     letters: dict[str, int] = {}
     for at, row in enumerate(rows):
-        first = (row["species"].text if row["species"] else "?")[0].upper()
+        first = next(iter(row["filter"]["species"]), "?")[0].upper()
         letters.setdefault(first if first.isalnum() else "?", at)
     marked = {at: letter for letter, at in letters.items() if letter != "?"}
     return [{**row, "letter": marked.get(at)} for at, row in enumerate(rows)], tuple(marked.values())
@@ -116,14 +117,12 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
         "when": wording.when_in_few_words(culture.date),
         "days": culture.date.first.toordinal(),
         "letter": None,
-        "filter": _compared(culture, stage, line),
+        "filter": {
+            "species": species_compared([culture.species], lookup.settings.names),
+            "stage": wording.stage_in_words(stage),
+            "line": line,
+        },
     }
-
-
-def _compared(culture: Culture, stage: str | None, line: str | None) -> dict[str, str | None]:
-    """What the list is filtered by."""
-    species = species_words(culture.species)
-    return {"species": species.text if species else None, "stage": wording.stage_in_words(stage), "line": line}
 
 
 def _be_cell(lookup: Lookup, rollup: Rollup) -> dict[str, Any]:

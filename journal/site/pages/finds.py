@@ -21,7 +21,7 @@ from journal.site.charts.sketch_map import spread_words
 from journal.site.pages.entry_words import earlier_ids, headline
 from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.grown_from import grown_from
-from journal.site.pages.long_lists import LongList, filters_of, folded, newest_year
+from journal.site.pages.long_lists import LongList, filters_of, folded, newest_year, species_compared
 from journal.site.pages.lookup import Lookup, SpeciesWords, species_words
 from journal.site.pages.outings_section import before_words, outings_section
 from journal.site.plan import Page, Planned, Row, WhenRendered
@@ -124,7 +124,10 @@ def _row(lookup: Lookup, find: Find) -> dict[str, Any]:
         "own_title": headline(find),
         "certainty": lookup.identified(find).certainty,
         "place": find.place,
-        "filter": {"species": species.text if species else None, "place": find.place},
+        "filter": {
+            "species": species_compared([lookup.identified(find).species], lookup.settings.names),
+            "place": find.place,
+        },
         "at": _at(find.position) if find.position else None,
         "host": find.host or find.growing_on,
         "when": wording.when_in_words(find.date),

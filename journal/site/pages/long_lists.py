@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any, TypeVar
 
+from journal.analysis.species_names import OwnNames, name_of_kind
 from journal.quantities import counted
 from journal.site import addresses
 from journal.site.parts import Dated, in_parts, part_in_words, time_of
@@ -120,14 +122,24 @@ def choices_of(names: Iterable[str | None]) -> tuple[str, ...]:
     return tuple(sorted((name for name, _ in kept), key=str.casefold))
 
 
+def species_compared(written: Iterable[str | None], own: OwnNames) -> tuple[str, ...]:
+    """What a row is filtered by: each species that it has, and its name as it is written. own: the author's names."""
+    names = ((name_of_kind(text, own), text.strip("*_ ")) for text in written if text)
+    return tuple(dict.fromkeys(filter(None, chain.from_iterable(names))))
+
+
 def filters_of(
     rows: Sequence[Mapping[str, Any]], *fields: tuple[str, str], stages: Iterable[str] = ()
 ) -> tuple[Filter, ...]:
     """The filters of a list, as far as its rows differ in them. rows: all of the list, folded or not; each has what is
-    compared under `filter`. fields: key and label; stages: the choices for `stage`, in order."""
+    compared under `filter`, a text or several. fields: key and label; stages: the choices for `stage`, in order."""
     if len(rows) < FILTERED_FROM:
         return ()
-    names = {key: [row["filter"].get(key) for row in rows] for key, _ in fields}
+    compared = {key: [row["filter"].get(key) for row in rows] for key, _ in fields}
     stages = tuple(stages)
-    kept = [Filter(key, label, choices_of(names[key])) for key, label in fields if len({*filter(None, names[key])}) > 1]
+    kept = [
+        Filter(key, label, choices_of(chain.from_iterable([one] if isinstance(one, str) else one for one in found)))
+        for key, label in fields
+        if len({*(found := [one for one in compared[key] if one])}) > 1
+    ]
     return (*kept, Filter("stage", "Stage", stages, is_fixed=True)) if stages else tuple(kept)

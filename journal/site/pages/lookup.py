@@ -21,6 +21,7 @@ from journal.reading.tracks import Track
 from journal.settings import Tent
 from journal.site import addresses, wording
 from journal.site.addresses import Named
+from journal.site.identity_words import why_not_confirmed
 from journal.site.images import Picture, Pictures, filed_photos
 from journal.site.markdown import Prose, photo_path, targets_in
 from journal.site.memory import Memory
@@ -339,19 +340,7 @@ class Lookup:
 
     def identity(self, row: Find | Culture | Batch) -> str | None:
         """Why the identity of a thing is not confirmed, as a sentence; None if it is."""
-        if self.analysis.confirmed.get(row.id):
-            return None
-        if isinstance(row, Find):
-            return f"This find is noted as {self.identified(row).certainty}."
-        if misnamed := self.analysis.misnamed.get(row.id):
-            return wording.other_name_in_words(row.id, misnamed, self.analysis.identifications[misnamed.find][-1])
-        origins = self.analysis.lineage.wild_origins_of(row.id)
-        if unsure := [name for name in origins if not self.analysis.confirmed.get(name)]:
-            return wording.unsure_origins_in_words(unsure, are_all=len(unsure) == len(origins))
-        if self.analysis.seems_confirmed.get(row.id):
-            return "The journal that is shared here does not confirm it."
-        is_kept_back = row.unshared_sources or row.id in self.analysis.below_unshared
-        return f"Where it came from is not {'shared' if is_kept_back else 'known well enough to say'}."
+        return why_not_confirmed(self.analysis, row)
 
     def doubt(self, row: Culture | Batch) -> str | None:
         """Why it may not be what its label says, as a sentence; None if there is no doubt."""

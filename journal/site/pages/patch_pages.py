@@ -15,6 +15,7 @@ from typing import Any
 
 from journal.analysis.patches import Patch, Visit, first_and_last_week
 from journal.analysis.progress import calendar_day, iso_day
+from journal.analysis.species_names import name_of_kind
 from journal.geo import format
 from journal.model import Culture, Find
 from journal.quantities import counted
@@ -22,7 +23,7 @@ from journal.site import addresses, wording
 from journal.site.charts.sketch_map import spread_words
 from journal.site.pages.find_map import map_of_finds
 from journal.site.pages.finds import find_row, is_spot, shows_places, species_now
-from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded, newest_year
+from journal.site.pages.long_lists import OPEN_ROWS, LongList, filters_of, folded, newest_year, species_compared
 from journal.site.pages.lookup import Lookup, SpeciesWords
 from journal.site.plan import Page, Planned
 
@@ -105,9 +106,9 @@ def _leads_on(lookup: Lookup, patch: Patch) -> str:
 
 
 def _row(lookup: Lookup, patch: Patch) -> dict[str, Any]:
-    species = _species(lookup, patch)
+    species, written = _species(lookup, patch), [lookup.identified(find).species for find in patch.finds]
     return {
-        "filter": {"species": ", ".join(name.text for name in species), "place": _place_name(patch)},
+        "filter": {"species": species_compared(written, lookup.settings.names), "place": _place_name(patch)},
         "title": patch.title,
         "address": addresses.patch_of(patch.key),
         "species": species,
@@ -128,8 +129,11 @@ def _counts(patch: Patch) -> str:
 
 
 def _species(lookup: Lookup, patch: Patch) -> tuple[SpeciesWords, ...]:
-    named = (species_now(lookup, find) for find in patch.finds)
-    return tuple(dict.fromkeys(name for name in named if name))
+    """One name of each species, as it is written first."""
+    names: dict[str, SpeciesWords] = {}
+    for name in filter(None, (species_now(lookup, find) for find in patch.finds)):
+        names.setdefault(name_of_kind(name.text, lookup.settings.names).casefold(), name)
+    return tuple(names.values())
 
 
 def _place_name(patch: Patch) -> str | None:

@@ -125,7 +125,7 @@ def common_names(lookup: Lookup) -> dict[str, tuple[str, ...]]:
     """English names of the species in the journal, and the author's own, by the Latin name that they mean. A share has
     those alone that its redaction let through."""
     found: dict[str, list[str]] = defaultdict(list)
-    for name, latin in lookup.settings.names:
+    for name, latin in (*lookup.settings.names, *lookup.settings.english_names):
         if any(is_of_species(text, latin) for text in _species(lookup)):
             found[latin].append(name)
     if lookup.share is None:

@@ -163,7 +163,10 @@ def _light_level(lookup: Lookup, tent: Tent) -> Iterator[Figure]:
         return
     run = lookup.analysis.progress
     here = [batch for batch in lookup.journal.batches if run[batch.id].tent == tent.id and not run[batch.id].is_over]
-    usual_light = (light_in_words(name) for name in dict.fromkeys(species_named(batch.species) for batch in here))
+    usual_light = (
+        light_in_words(name)
+        for name in dict.fromkeys(species_named(batch.species, lookup.settings.names) for batch in here)
+    )
     words = f"of light read, {wording.when_in_few_words(read[-1].date)}"
     yield Figure(
         number=wording.lux(read[-1].light_level_lux or 0), words=words, note="; ".join(filter(None, usual_light))

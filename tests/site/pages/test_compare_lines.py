@@ -104,6 +104,12 @@ def test_both_species_names_are_in_one_section_with_one_scale_and_its_unit(two: 
         assert [ticks] * 2 == [[grid["x1"] for grid in strip.select(".grid")] for strip in strips]
 
 
+def test_a_section_of_lines_under_own_names_is_headed_by_the_species(grown: Grow) -> None:
+    own = {"journal.toml": f'[names]\n"shelf oyster" = "{PHOENIX}"\n'}
+    page = grown(own, line("A", "Shelf oyster"), batches("A", HIGH), line("B"), batches("B", LOW))[PATH]
+    assert [PHOENIX] == [words(head) for head in page.select(".kind > h2")]
+
+
 def test_dots_mark_and_interval_stand_where_their_values_do(two: BeautifulSoup) -> None:
     """Seven values: the interval runs from the least to the greatest, 1 - 2/2^7 = 98.4 % (sign test tables)."""
     strip = charts(two)[0].select_one("svg[role=img]")

@@ -133,13 +133,36 @@ def test_a_doubt_is_beside_what_a_culture_gave(says: str, find: str, site: Make)
 
 def test_of_two_finds_only_that_which_is_not_confirmed_is_named_and_no_name_laid_to_it(site: Make) -> None:
     files = {
-        "g.md": entry("find", "id: F-2\ndate: 2025-09-12\nspecies: Pleurotus"),
+        "g.md": entry("find", "id: F-2\ndate: 2025-09-12\nspecies: Pleurotus pulmonarius"),
         "k.md": entry("culture", "id: K\nfrom: F-2\ndate: 2025-09-13"),
         "m.md": entry("culture", "id: M\nfrom: A, K\ndate: 2025-09-20"),
     }
     pages = site(files)
     assert "It goes back to F-2 too, which is not confirmed." in flat(pages["cultures/m/"].select_one(".caution"))
     assert "It carries the name given to F-2, right or wrong." in flat(pages["cultures/k/"].select_one(".caution"))
+
+
+def test_a_name_that_says_more_than_the_finds_and_finds_of_perhaps_several_species_are_told(site: Make) -> None:
+    sure = "date: 2025-09-12\ncertainty: confirmed\nidentified by: spores"
+    files = {
+        "g.md": entry("find", f"id: F-2\nspecies: Pleurotus\n{sure}"),
+        "h.md": entry("find", f"id: F-3\nspecies: '*Pleurotus*'\n{sure}"),
+        "i.md": entry("find", "id: F-4\ndate: 2025-09-12"),
+        "k.md": entry("culture", "id: K\nfrom: F-2\ndate: 2025-09-13"),
+        "l.md": entry("culture", "id: L\nfrom: F-3\ndate: 2025-09-13"),
+        "m.md": entry("batch", "id: M\nculture: K, L\ndate: 2025-09-20"),
+        "n.md": entry("culture", "id: N\nfrom: K\ndate: 2025-09-20\nspecies: Pleurotus pulmonarius"),
+        "o.md": entry("culture", "id: O\nfrom: F-4\ndate: 2025-09-20\nspecies: Pleurotus pulmonarius"),
+    }
+    pages = site(files)
+    assert not pages["cultures/k/"].select(".caution")
+    told = {path: flat(pages[path].select_one(".caution")) for path in ("batches/m/", "cultures/n/", "cultures/o/")}
+    for path, words in (
+        ("batches/m/", "It goes back to F-2 (Pleurotus) and F-3 (Pleurotus), which may be of different species."),
+        ("cultures/n/", "It carries the name Pleurotus pulmonarius, but F-2 was confirmed as Pleurotus."),
+        ("cultures/o/", "the name Pleurotus pulmonarius, but F-4 is noted without a name, which is not confirmed."),
+    ):
+        assert words in told[path]
 
 
 def test_another_name_than_that_of_the_find_is_told_on_every_page_below_it(site: Make) -> None:

@@ -170,6 +170,27 @@ def test_a_list_says_what_it_can_be_filtered_by(long: Rendered) -> None:
     assert {"all", "colonised", "spent"} <= set(stages)
 
 
+def test_a_row_is_found_by_its_own_name_and_by_the_species_that_this_means() -> None:
+    rows: list[Entry] = []
+    for at in range(FILTERED_FROM):
+        name = "Shelf oyster" if at == 1 else "Pleurotus pulmonarius" if at % 2 else "Grifola frondosa"
+        rows += [find(f"F-{at}", DAY, species=name), culture(f"C-{at}", f"F-{at}", DAY, species=name)]
+        rows += [batch(f"B-{at}", f"C-{at}", DAY, species=name)]
+    journal = journal_of(*rows)
+    names = (("shelf oyster", "Pleurotus pulmonarius"),)
+    site = Rendered(plan_site(replace(journal, settings=replace(journal.settings, names=names)), {}))
+    for path in ("finds/", "cultures/", "batches/"):
+        page = site[path]
+        choices = [one["value"] for one in page.select("#choices-species option")]
+        assert ["Grifola frondosa", "Pleurotus pulmonarius", "Shelf oyster"] == choices
+        own = [row["data-species"] for row in page.select("[data-species]") if "Shelf oyster" in row.text]
+        assert ["Pleurotus pulmonarius, Shelf oyster"] == own
+    sorted_by = [row["data-species"].partition(",")[0] for row in site["cultures/"].select("tbody [data-species]")]
+    assert sorted_by == sorted(sorted_by)
+    letters = [tag["id"] for tag in site["cultures/"].select("[id^=letter-]")]
+    assert ["letter-G", "letter-P"] == letters
+
+
 def test_a_short_list_is_whole_and_has_no_filter() -> None:
     short = Rendered(plan_site(long_journal(FILTERED_FROM - 2), {}))
     for kind in ("finds", "cultures", "batches"):

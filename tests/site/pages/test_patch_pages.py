@@ -63,7 +63,7 @@ def test_a_patch_shows_its_visits_by_year_its_species_weeks_and_clones(site: Ren
     # A season over New Year ends in the next.
     assert "week 2 last week of fruiting, after New Year: 6 January 2026" in figures
     assert "so this one runs over New Year" in flat(page.main)
-    assert "Flammulina velutipes · velvet foot" in flat(page.main)
+    assert "Flammulina velutipes" == flat(page.select_one("h1 + p"))  # which one of its finds calls velvet foot
     assert ["C-1"] == [tag.text for tag in page.select("[aria-labelledby=cloned] .id")]
 
 
@@ -159,7 +159,7 @@ def test_what_a_patch_is_called_is_only_words_on_the_page_of_an_old_address(
 def test_near_me_has_a_row_a_patch_and_a_row_for_each_find_of_none(site: Rendered) -> None:
     patch, alone = spots_of(site.site.texts)
     assert patch == [
-        "F-1", "patches/f-1/index.html", "Flammulina velutipes · velvet foot", "patch",
+        "F-1", "patches/f-1/index.html", "Flammulina velutipes", "patch",
         [[58.3041276, -8.9017741, 8.0], [58.3042181, -8.9018952, 8.0]],
         ["2024-11-30", "2026-01-06", "2026-11-20"], "2026-11-20", "weeks 47 to 2, over New Year",
         [["F-1", "finds/f-1/index.html"], ["F-2", "finds/f-2/index.html"]],

@@ -262,3 +262,10 @@ def test_readings_that_no_tent_has_are_in_no_figure_and_the_page_says_how_many_a
     assert ["1 reading of temperature, 131.5 °F, is left out: no tent has less than 14 °F or more than 113 °F"] == list(
         in_us.doubtful
     )
+
+
+def test_the_light_published_for_a_species_stands_beside_its_own_name_too(hut: Any) -> None:
+    named = {path: text.replace("Pleurotus pulmonarius", "shelf oyster") for path, text in WATERED.items()}
+    settings = f'{SETTINGS}[names]\n"shelf oyster" = "Pleurotus pulmonarius"\n'
+    found = part(hut, hut.log(hut.steady(f"{DAY} 00:00", 6)), entries=named, settings=settings)
+    assert (figure_of(found.moved, "of light read").note or "").startswith("Pleurotus pulmonarius: 1000 to 1500 lux")
