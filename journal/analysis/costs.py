@@ -98,8 +98,16 @@ class JournalCosts:
 
     @property
     def per_kg(self) -> float | None:
-        """What a kilogram cost with devices and services in it, over everything that was ever harvested."""
-        return a_kilogram(self.paid, self.of_all.harvest_g) if self.paid else None
+        """What a kilogram cost with devices, services and other notes in it, over the batches of `Costs.per_kg`: so
+        it is never the less of the two."""
+        costed = self.of_all.costed
+        return a_kilogram(self.paid_in_per_kg, sum(one.harvest_g for one in costed)) if costed else None
+
+    @property
+    def paid_in_per_kg(self) -> float:
+        """For the batches that are finished and tell their cost, with devices, services and other notes."""
+        batches = sum(one.paid or 0.0 for one in self.of_all.costed)
+        return batches + self.devices + self.services + self.other
 
     @property
     def sold(self) -> float:

@@ -28,7 +28,8 @@ def rows_of_the_whole(found: Analysis) -> dict[str, list[Row]]:
     from its Monday.
 
     `costs` has a row for each line (None: batches of several lines, or of none) and one for the whole journal, in the
-    currency of `journal`. `cost_per_kg` and `kg_per_h` are of the finished batches that tell their cost, or minutes.
+    currency of `journal`. `cost_per_kg` (with devices too) and `kg_per_h` are of the finished batches that tell their
+    cost, or minutes.
 
     `losses` has a row for each lot: a culture with its vessels, a batch with its units. `step_share` is what was lost
     of all lots of its step, `low_share` and `high_share` the limits of its p-chart; None where there are too few lots.

@@ -66,8 +66,21 @@ def test_over_all_batches_what_was_paid_for_a_lost_one_counts(found: JournalCost
 def test_the_whole_journal_has_devices_services_and_everything_else_in_it(found: JournalCosts) -> None:
     assert (20.0, 3.0, 1.0, 35.0) == (found.devices, found.services, found.other, found.other_minutes)
     assert 12 + 7 + 5 + 20 + 3 + 1 == found.paid
-    assert pytest.approx(48 / 3.5) == found.per_kg
+    # Of the batches, B1 (1 kg) and B4 (lost whole) are finished and tell their cost: 17.00.
+    assert 17 + 20 + 3 + 1 == found.paid_in_per_kg == found.per_kg
     assert (165.0, 12.0, True) == (found.minutes, found.sold, found.has_any)
+
+
+def test_a_device_never_makes_a_kilogram_cheaper(make_journal: Make) -> None:
+    """What a batch without a cost gave is in neither figure; nor is what was paid for one that grows."""
+    costs = Analysis(make_journal(files() | {"f.md": files()["f.md"].replace("cost: 20", "cost: 0.5")})).costs
+    assert (17.0, 17 + 0.5 + 3 + 1) == (costs.of_all.per_kg, costs.per_kg)
+
+
+def test_devices_alone_give_no_cost_of_a_kilogram(make_journal: Make) -> None:
+    written = {name: text for name, text in files().items() if name not in {"B1.md", "B4.md"}}
+    costs = Analysis(make_journal({**written, "B1.md": files()["B1.md"].replace("cost: 10", "units: 2")})).costs
+    assert (None, 31.0) == (costs.per_kg, costs.paid)
 
 
 def test_where_nothing_is_written_nothing_is_told(make_journal: Make) -> None:

@@ -69,7 +69,7 @@ def _figures(lookup: Lookup, found: JournalCosts) -> Iterator[Figure]:
             formula=COST_FORMULA,
             source=COST_SOURCE,
         )
-    if found.per_kg is not None:
+    if found.per_kg is not None and (found.devices or found.services or found.other):
         yield _with_everything(lookup, found, found.per_kg)
     if all_batches.kg_per_h is not None:
         yield _work(lookup, found, all_batches.kg_per_h)
@@ -79,16 +79,18 @@ def _figures(lookup: Lookup, found: JournalCosts) -> Iterator[Figure]:
 
 
 def _with_everything(lookup: Lookup, found: JournalCosts, per_kg: float) -> Figure:
+    costed = found.of_all.costed
+    same = "batch" if len(costed) == 1 else f"{len(costed)} batches"
     return Figure(
         number=_price(lookup, per_kg),
-        words="with devices and services, over everything ever harvested",
+        words=f"with devices, services and other notes, over the same {same}",
         note="devices count whole, not spread over the years of their use",
         inputs=(
-            ("batches", _money(lookup, found.of_all.paid or 0.0)),
+            ("batches", _money(lookup, sum(one.paid or 0.0 for one in costed))),
             ("devices", _money(lookup, found.devices)),
             ("services", _money(lookup, found.services)),
             ("other notes", _money(lookup, found.other)),
-            ("harvested", wording.mass(found.of_all.harvest_g, lookup.units)),
+            ("harvested", wording.mass(sum(one.harvest_g for one in costed), lookup.units)),
         ),
         formula=COST_FORMULA,
         source=COST_SOURCE,

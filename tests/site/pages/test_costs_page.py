@@ -64,6 +64,17 @@ def test_a_share_has_no_costs_page(make_journal: Make) -> None:
     assert [True, False] == ["costs/index.html" in {page.path for page in site.pages} for site in sites]
 
 
+def test_the_figure_with_devices_is_over_the_same_batches_and_only_where_something_was_paid_for_these(
+    make_journal: Make,
+) -> None:
+    words = Rendered(plan_site(make_journal(files()), {})).words("costs/")
+    assert "£41.00 a kg with devices, services and other notes, over the same 2 batches" in words
+    assert "batches £17.00" in words
+    assert "harvested 1 kg" in words
+    unpaid = {name: text for name, text in files().items() if name not in {"f.md", "t.md", "nnnnn.md"}}
+    assert "with devices" not in Rendered(plan_site(make_journal(unpaid), {})).words("costs/")
+
+
 def test_what_is_noted_on_several_things_is_said_to_be_left_out(make_journal: Make) -> None:
     more = "---\nkind: note\nabout: B1, B2\ndate: 2026-11-20\nminutes: 90\ncost: £8\n---\n"
     words = Rendered(plan_site(make_journal({**files(), "several.md": more}), {})).words("costs/")
