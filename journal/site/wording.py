@@ -117,6 +117,14 @@ def keys_quoted(sentence: str) -> str:
     return re.sub(r"`([^`]+)`", r"“\1”", sentence)
 
 
+_TO_THE_AUTHOR = re.compile(r"(?<=\.) (?:Write|Dry) .*|: write .*(?=\.)", re.DOTALL)
+
+
+def for_reader(sentence: str, is_share: bool) -> str:
+    """What is missing, its keys quoted as on a page; in a share without what only the author can do about it."""
+    return keys_quoted(_TO_THE_AUTHOR.sub("", sentence) if is_share else sentence)
+
+
 _DEGREES = r"(-?\d{1,3}(?:\.\d{1,3})?)"
 _TEMPERATURES = re.compile(rf"(?<![\d.]){_DEGREES} to {_DEGREES} °C")
 

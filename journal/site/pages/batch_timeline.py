@@ -148,7 +148,9 @@ def timeline_chart(lookup: Lookup, batch: Batch) -> Row | None:
         figures=tuple(figures(air, lookup)),
         no_share=f"Time in range: {air.no_share}." if air.no_share and (content.traces or air.left_out) else None,
         left_out=wording.left_out(air.left_out, lookup.units),
-        accuracy=wording.accuracy_assumed(is_most=True) if _is_mostly_assumed(lookup, air) else None,
+        accuracy=wording.for_reader(wording.accuracy_assumed(is_most=True), lookup.share is not None)
+        if _is_mostly_assumed(lookup, air)
+        else None,
         happened=happened,
         days=read,
         degrees="°F" if lookup.units == "us" else "°C",

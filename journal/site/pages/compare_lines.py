@@ -343,7 +343,8 @@ def why_less(lookup: Lookup, dot: Dot) -> str | None:
         return f"In no figure: {dot.left_out}."
     if dot.be_pct is None:
         counted_for = "In no figure." if dot.inoculated is None else "Counted for its losses alone."
-        return f"{counted_for} {wording.keys_quoted(lookup.analysis.yields[dot.batch].missing[0])}"
+        lack = lookup.analysis.yields[dot.batch].missing[0]
+        return f"{counted_for} {wording.for_reader(lack, lookup.share is not None)}"
     if dot.first_flush_pct is None:
         return "Not in the first flush: some of its harvests name no flush, or none of them the first."
     return None

@@ -236,7 +236,11 @@ def crop_of(lookup: Lookup, batch: Batch) -> dict[str, Any]:
         "figures": tuple(_figures(lookup, batch, crop)),
         "flushes": flush_table(lookup, batch),
         "parts": part_table(lookup, batch),
-        "missing": tuple(wording.keys_quoted(sentence) for sentence in crop.missing if sentence not in elsewhere),
+        "missing": tuple(
+            wording.for_reader(sentence, lookup.share is not None)
+            for sentence in crop.missing
+            if sentence not in elsewhere
+        ),
         "is_harvested": crop.harvest_g > 0,
     }
 
@@ -273,7 +277,7 @@ def _with_spawn(lookup: Lookup, crop: BatchYield) -> Iterator[tuple[str, str]]:
     """BE with the dry mass of the spawn included, and its calculation; or what is missing for it."""
     found = crop.be_with_spawn
     if found is None and crop.be_with_spawn_lacks:
-        yield "with spawn counted", wording.keys_quoted(crop.be_with_spawn_lacks)
+        yield "with spawn counted", wording.for_reader(crop.be_with_spawn_lacks, lookup.share is not None)
     if found is None:
         return
     number, *calculated = _also("BE with spawn counted", found)

@@ -239,9 +239,9 @@ def _why_none(lookup: Lookup, tent: Tent, air: TentClimate) -> Iterator[str]:
         yield f"No time in range: {air.no_share}."
     why = why_no_air_changes(tent, exhaust_of(lookup, tent))
     if why:
-        yield f"No air changes: {why}."
+        yield wording.for_reader(f"No air changes: {why}.", lookup.share is not None)
     if air.series.accuracy_assumed and not air.no_share and air.wanted.humidity_pct:
-        yield wording.accuracy_assumed()
+        yield wording.for_reader(wording.accuracy_assumed(), lookup.share is not None)
     if air.one_sided:
         yield f"{wording.capitalised(air.one_sided)}."
 

@@ -74,6 +74,32 @@ def test_it_is_the_same_site_without_mending(shared: SharedSite) -> None:
         assert (200, False, False) == (answer.status_code, "device/problems" in answer.text, "record/" in answer.text)
 
 
+def test_a_share_says_what_is_missing_and_not_what_its_author_could_write(
+    share: Callable[..., SharedSite], make_journal: Callable[..., Journal]
+) -> None:
+    spawned = WOOD["batches/B-031/batch.md"].replace("units: 4", "units: 4\nspawn mass: 200 g")
+    unknown = "---\nkind: batch\nid: B-040\nculture: PP-26A\nunits: 2\nmix: alder bark 2 kg\ndate: 2026-10-06\n---\n"
+    exhaust = "---\nkind: tent\nabout: wash-house\nexhaust: every 15 min\ndate: 2026-10-20\n---\n"
+    files = {"batches/B-031/batch.md": spawned, "x.md": unknown, "t.md": exhaust}
+    pages = ("batches/b-031/", "batches/b-040/", "tents/wash-house/")
+    for path in pages:
+        words = share(files).words(path)
+        assert "journal.toml" not in words
+        assert not re.search(r"\b[Ww]rite\b", words), path
+    own = Rendered(plan_site(make_journal({**WOOD, **files}), {}))
+    assert all("journal.toml" in own.words(path) for path in pages[:2])
+    for said in ("the dry share of the spawn is not known.", "in the mix is not known."):
+        assert said in " ".join(map(share(files).words, pages))
+
+
+def test_the_days_of_a_batch_speak_for_the_share_alone(
+    shared: SharedSite, make_journal: Callable[..., Journal]
+) -> None:
+    none = "No other batch of its line or species is finished"
+    assert f"{none} in this share, so there is nothing" in shared.words("batches/b-031/")
+    assert f"{none}, so there is nothing" in Rendered(plan_site(make_journal(WOOD), {})).words("batches/b-031/")
+
+
 def test_no_page_may_reach_a_host(shared: SharedSite) -> None:
     for page in some(shared.site.pages, 10):
         policy = shared[page.path.removesuffix("index.html")].head.meta["content"]
