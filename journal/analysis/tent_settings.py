@@ -31,9 +31,7 @@ FIELDS: Mapping[SettingName, str] = {
 """Each setting by its field of a tent entry."""
 
 TOO_CLOSE_D = 7
-
-NOT_SEPARABLE = "effects cannot be separated"
-"""The remark on a change within seven days of another: common practice is one change at a time."""
+"""Changes no more days apart are marked: common practice is one change at a time."""
 
 
 @dataclass(frozen=True, slots=True)

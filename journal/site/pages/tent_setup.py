@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import groupby
@@ -10,9 +11,9 @@ from journal.analysis.due import entries_about, last_service, served
 from journal.analysis.sensors import SALTS, TAKEN_WHERE_UNSAID_C, ProbeCheck, Salt, probe_checks
 from journal.analysis.tent_settings import (
     FIELDS,
-    NOT_SEPARABLE,
     TOO_CLOSE_D,
     Change,
+    SettingName,
     current_settings,
     history_of,
     settings_on,
@@ -89,13 +90,11 @@ def latest_day(lookup: Lookup, tent: Tent) -> date | None:
     return max((entry.date.first for entry in entries), default=None)
 
 
-TOO_CLOSE = wording.capitalised(NOT_SEPARABLE)
-
-
 def changes(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
     """The settings that each entry changed, the latest first; changes too close together cannot be told apart."""
     history = history_of(lookup.journal, tent)
     groups = [(path, list(group)) for path, group in groupby(history, key=lambda change: change.path)]
+    told: set[date] = set()
     return tuple(
         Row(
             when=wording.when_in_words(group[0].when),
@@ -104,6 +103,7 @@ def changes(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
             why=group[0].why,
             is_first=all(change.before is None for change in group),
             is_entangled=not all(change.can_be_separated for change in group),
+            entangled=tuple(_entangled(group, told)),
         )
         for path, group in reversed(groups)
     )
@@ -112,8 +112,32 @@ def changes(lookup: Lookup, tent: Tent) -> tuple[Row, ...]:
 def _set(lookup: Lookup, change: Change) -> Row:
     words = value_in_words(change.what, change.value, lookup.units)
     before = None if change.before is None else value_in_words(change.what, change.before, lookup.units)
-    nearby = wording.joined([f"{other.what} on {wording.day_in_words(other.day)}" for other in change.nearby])
-    return Row(what=change.what, words=words, before=before, entangled=None if change.can_be_separated else nearby)
+    return Row(what=change.what, words=words, before=before)
+
+
+def _entangled(group: Sequence[Change], told: set[date]) -> Iterator[str]:
+    """What cannot be told apart from the changes of an entry: those of its day, once for all entries of the day, and
+    those of other days. told: the days of which that was said."""
+    altered = [change for change in group if not change.can_be_separated]
+    if not altered:
+        return
+    day, own = altered[0].when.first, {one.what for one in altered}
+    near = {(other.day, other.what) for change in altered for other in change.nearby}
+    same = {what for on, what in near if on == day}
+    if same and day not in told:
+        told.add(day)
+        are_several = len(same | own) > 1
+        how = "were changed on the same day, so their" if are_several else "was changed more than once that day, so the"
+        yield f"{_named(same | own)} {how} effects cannot be told apart."
+    if apart := [f"{what} on {wording.day_in_words(on)}" for on, what in sorted(near) if on != day]:
+        were = "was" if len(own) == 1 else "were"
+        within = f"within {TOO_CLOSE_D} days of {wording.joined(apart)}"
+        yield f"{_named(own)} {were} changed {within}, so their effects cannot be told apart."
+
+
+def _named(settings: Container[SettingName]) -> str:
+    """`Humidity set point and exhaust`: in the order in which settings are listed."""
+    return wording.capitalised(wording.joined([what for what in FIELDS if what in settings]))
 
 
 def settings_by_period(lookup: Lookup, tent: Tent, since: date = date.min) -> tuple[Row, ...]:

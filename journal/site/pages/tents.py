@@ -9,7 +9,6 @@ from functools import partial
 from typing import Any
 
 from journal.analysis.power import power_sources
-from journal.analysis.tent_settings import NOT_SEPARABLE
 from journal.analysis.ventilation import air_changes
 from journal.model import Device, Entry, Note
 from journal.quantities import counted
@@ -173,8 +172,8 @@ def _folded(lookup: Lookup, tent: Tent) -> tuple[tuple[FoldedYear, ...], list[Pa
 
     def entry_block(entry: Entry) -> dict[str, Any]:
         row = lookup.entry_on_page(entry, tent)
-        sets = unclear[row["anchor"]].sets if row["anchor"] in unclear else ()
-        marks = (f"{NOT_SEPARABLE}: {one.what} here, {one.entangled}" for one in sets if one.entangled)
+        said = unclear[row["anchor"]].entangled if row["anchor"] in unclear else ()
+        marks = (words.removesuffix(".") for words in said)
         return {**row, "facts": (*row["facts"], *marks)}
 
     return folded(of, [(entry.date.first, entry_block(entry)) for entry in entries])
@@ -191,7 +190,7 @@ def _history(lookup: Lookup, tent: Tent) -> dict[str, Any]:
         "years": years,
         "changes": [row for row in tent_setup.changes(lookup, tent) if row.anchor in here],
         "periods": tent_setup.settings_by_period(lookup, tent, since),
-        "too_close": (tent_setup.TOO_CLOSE, tent_setup.TOO_CLOSE_RULE),
+        "too_close": tent_setup.TOO_CLOSE_RULE,
         "done": [row for row in tent_setup.done(lookup, tent) if row.anchor in here],
         "checks": tent_setup.checks(lookup, tent),
         "readings": [row for row in tent_setup.manual_readings(lookup, tent) if row.anchor in here],

@@ -36,17 +36,40 @@ def test_changes_within_seven_days_are_marked_on_both(hut: Any, day: str, entang
     later, earlier, first = changes(*hut.lookup(entries))
     assert (entangled, entangled, False) == (later.is_entangled, earlier.is_entangled, first.is_entangled)
     if entangled:
-        assert "humidity set point on 7 May 2026" == later.sets[0].entangled
-        assert "exhaust on 14 May 2026" == earlier.sets[0].entangled
+        so = "so their effects cannot be told apart."
+        assert (f"Exhaust was changed within 7 days of humidity set point on 7 May 2026, {so}",) == later.entangled
+        assert (f"Humidity set point was changed within 7 days of exhaust on 14 May 2026, {so}",) == earlier.entangled
 
 
-def test_two_settings_changed_by_one_entry_are_entangled_with_each_other(hut: Any) -> None:
+def test_settings_changed_on_one_day_are_told_in_one_sentence(hut: Any) -> None:
     entries = {
         "a": set_(hut, "2026-01-01", humidity_set_point="90 %", exhaust="2 min every 15 min"),
         "b": set_(hut, "2026-05-07", humidity_set_point="92 %", exhaust="on"),
     }
     both = changes(*hut.lookup(entries))[0]
-    assert ["exhaust on 7 May 2026", "humidity set point on 7 May 2026"] == [one.entangled for one in both.sets]
+    same = "Humidity set point and exhaust were changed on the same day, so their effects cannot be told apart."
+    assert (same,) == both.entangled
+    entries["c"] = set_(hut, "2026-05-09", humidity_set_point="93 %")
+    apart = "Humidity set point and exhaust were changed within 7 days of humidity set point on 9 May 2026, "
+    after, both, _ = changes(*hut.lookup(entries))
+    assert (same, f"{apart}so their effects cannot be told apart.") == both.entangled
+    assert 1 == len(after.entangled)
+
+
+def test_of_two_entries_of_one_day_only_one_tells_what_they_changed_together(hut: Any) -> None:
+    entries = {
+        "a": set_(hut, "2026-01-01", humidity_set_point="90 %", exhaust="2 min every 15 min"),
+        "b": set_(hut, "2026-05-07 08:00", humidity_set_point="92 %"),
+        "c": set_(hut, "2026-05-07 18:00", exhaust="on"),
+    }
+    later, earlier, _ = changes(*hut.lookup(entries))
+    same = "Humidity set point and exhaust were changed on the same day, so their effects cannot be told apart."
+    assert ((same,), ()) == (later.entangled, earlier.entangled)
+    assert later.is_entangled
+    assert earlier.is_entangled
+    entries["c"] = set_(hut, "2026-05-07 18:00", humidity_set_point="93 %")
+    twice = "Humidity set point was changed more than once that day, so the effects cannot be told apart."
+    assert (twice,) == changes(*hut.lookup(entries))[0].entangled
 
 
 def test_what_was_done_comes_by_entry_the_latest_first(hut: Any) -> None:

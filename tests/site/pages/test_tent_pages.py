@@ -142,7 +142,7 @@ def test_changes_too_close_together_are_marked_with_the_words_for_it(hut: Hut) -
     }
     marked = hut.pages(entries)[HISTORY].select(".changes .entangled")
     assert 2 == len(marked)
-    assert all("Effects cannot be separated" in row.get_text() for row in marked)
+    assert all("so their effects cannot be told apart." in row.get_text() for row in marked)
 
 
 def test_a_batch_in_the_tent_is_shown_with_what_is_expected_of_it(hut: Hut) -> None:
@@ -257,7 +257,7 @@ def test_a_long_history_is_folded_by_year_and_every_entry_stays_where_links_to_i
     assert ["#history", "#year-2025", "#year-2024"] == [a["href"] for a in page.select("nav.jumps a")][-3:]
     part = pages["lists/history-hut/2024/"]
     assert 30 == len(part.select("article.entry"))
-    apart = "cannot be separated: light here, humidity set point on 5\N{NO-BREAK SPACE}March 2024"
+    apart = "Light was changed within 7\N{NO-BREAK SPACE}days of humidity set point on 5\N{NO-BREAK SPACE}March 2024"
     assert apart in part.find(id="2024-03-02").text
     since = some(pages[TENT].select("#set ~ dl a.when"))[-1]["href"]
     assert "../../lists/history-hut/2024/index.html#2024-03-02" == since
