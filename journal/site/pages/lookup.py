@@ -256,16 +256,20 @@ class Lookup:
 
     def entry_on_page(self, entry: Entry, row: Named, day0: date | None = None) -> dict[str, Any]:
         """An entry as shown on the page of `row`, with its day counted from `day0`."""
-        others = [s.id for s in self.indexes.subjects.get(entry.path, ()) if s.id != row.id]
+        subjects = [one.id for one in self.indexes.subjects.get(entry.path, ())]
+        # a device has no page of its own: what is about it alone stands under its tent, or under the first of no tent
+        is_own = not subjects or (row.id in subjects and not isinstance(row, Device))
+        headline = entry_words.headline(entry)
         return {
             "anchor": self.anchor(row, entry),
             "iso": entry.date.iso,
             "when": wording.when_in_words(entry.date),
-            "headline": entry_words.headline(entry),
+            "headline": headline if is_own or not headline else f"{wording.joined(subjects)} {headline}",
             "facts": entry_words.facts(entry, self.settings),
             "prose": self.prose(entry),
             "pictures": self.pictures.beside(entry),
-            "others": self.labels(others),
+            "is_own": is_own,
+            "others": self.labels(id for id in subjects if not is_own or id != row.id),
             "nexts": self.nexts(entry),
             "by": entry.by if entry.by != self.settings.author else None,
             "day": (entry.date.first - day0).days if day0 and entry.date.counts_days else None,

@@ -172,3 +172,27 @@ def test_readings_by_eye_come_the_latest_first_and_settings_alone_are_none(hut: 
     assert ("2 Jan 2026, 07:10", "91 %", "900 ppm", "shut") == (
         earlier.when, earlier.humidity, earlier.co2, earlier.door,
     )  # fmt: skip
+
+
+def test_what_happened_to_a_device_is_not_told_as_if_of_its_tent(hut: Any) -> None:
+    """Of a device in the hut, of two in no tent, and of the hut and a device at once."""
+    devices = {"fan-1": "hut", "fan-2": None, "fan-3": None}
+    entries = {
+        name: hut.front("device", id=name, date="2026-01-01", **({"tent": tent} if tent else {}))
+        for name, tent in devices.items()
+    }
+    entries |= {
+        f"n{name}": hut.front("note", about=name, date=f"2026-10-0{at}", stage="dead")
+        for at, name in enumerate(devices, 1)
+    }
+    entries["both"] = hut.front("note", about="hut, fan-1", date="2026-10-05", title="Both wiped")
+    entries["plain"] = hut.front("note", about="fan-1", date="2026-10-06", minutes="5")
+    pages = hut.pages(entries)
+    told = [" ".join(row.get_text(" ").split()) for row in pages["tents/hut/history/"].select("article.entry")]
+    plain, both, dead = told[:3]
+    assert dead.startswith("1 October 2026 · fan-1 dead about fan-1")
+    assert both.startswith("5 October 2026 · Both wiped also about fan-1")
+    assert plain.startswith("6 October 2026 about fan-1")
+    homeless = [" ".join(row.get_text(" ").split()) for row in pages["tents/"].select("article.entry")]
+    for day, name in ((2, "fan-2"), (3, "fan-3")):
+        assert any(row.startswith(f"{day} October 2026 · {name} dead about {name}") for row in homeless), homeless
