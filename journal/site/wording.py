@@ -117,7 +117,7 @@ def keys_quoted(sentence: str) -> str:
     return re.sub(r"`([^`]+)`", r"“\1”", sentence)
 
 
-_TO_THE_AUTHOR = re.compile(r"(?<=\.) (?:Write|Dry) .*|: write .*(?=\.)", re.DOTALL)
+_TO_THE_AUTHOR = re.compile(r"(?<=\.) (?:Write|Dry) .*|: write [^.]*", re.DOTALL)
 
 
 def for_reader(sentence: str, is_share: bool) -> str:
