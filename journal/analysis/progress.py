@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from calendar import monthrange
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
+from itertools import groupby
 from typing import Literal
 from weakref import WeakValueDictionary
 
@@ -32,7 +33,8 @@ _BEFORE_PINS = frozenset({"inoculated", "colonising", "colonised", "resting"})
 _BEFORE_HARVEST = _BEFORE_PINS | {"pinning"}
 
 _COLONISING = frozenset({"inoculated", "colonising"})
-_ONGOING = _COLONISING | {"colonised", "pinning", "fruiting", "resting"}
+_UP_TO_HARVEST = _COLONISING | {"colonised", "pinning", "fruiting"}
+_ONGOING = _UP_TO_HARVEST | {"resting"}
 
 Derived = Literal["from the first pins", "from the harvest", "by the days since the harvest"]
 """What a stage that no note gives is derived from."""
@@ -53,6 +55,20 @@ def _between_flushes(rows: Sequence[Stage], picked: Note | None, until: date | N
         return ()
     is_long = (until - picked.date.first).days > (limit("flush_lasts_d").high or 0)
     return (Stage("resting", picked, "by the days since the harvest"),) if is_long else ()
+
+
+def _harvests_after_stages(notes: Sequence[Note], given: Collection[int]) -> list[Note]:
+    """The notes in order, but each harvest without a time after the last note of its day that gives the whole a stage
+    up to fruiting: what was picked that day had fruited. given: the `id` of each note that gives the whole a stage."""
+    ordered: list[Note] = []
+    for _, of_day in groupby(notes, key=lambda note: (note.date.first, note.date.counts_days)):
+        day = list(of_day)
+        stages = [at for at, note in enumerate(day) if id(note) in given and note.stage in _UP_TO_HARVEST]
+        until = stages[-1] + 1 if stages and day[0].date.counts_days else 0
+        late = [note for note in day[:until] if note.harvest_g and not note.stage and note.date.moment is None]
+        is_late = {id(note) for note in late}
+        ordered += [*(note for note in day[:until] if id(note) not in is_late), *late, *day[until:]]
+    return ordered
 
 
 @dataclass(frozen=True)
@@ -121,11 +137,11 @@ class Progress:
     def stages(self) -> tuple[Stage, ...]:
         """The stages of the whole, in order. Derived unless a note says otherwise: pins on a part mean pinning, and a
         harvest fruiting, if that stage was not reached; some days without another harvest of that flush mean between
-        flushes from then on."""
+        flushes from then on. A harvest without a time counts after a stage up to fruiting of its day."""
         given = {id(note) for note in self.stage_notes}
         rows: list[Stage] = []
         picked: Note | None = None  # the last harvest since the stage began
-        for note in self.notes:
+        for note in _harvests_after_stages(self.notes, given):
             is_given, is_harvest = id(note) in given, bool(note.harvest_g) and isinstance(self.of, Batch)
             is_pins = note.stage == "pinning" and isinstance(self.of, Batch)
             is_same = is_harvest and picked is not None and picked.flush == note.flush and note.flush is not None

@@ -120,6 +120,39 @@ def test_flushes_more_than_five_days_apart_have_a_time_between_them(expected: st
     assert expected == ", ".join(f"{one.name} {one.note.date.first.day}" for one in run(*notes).stages)
 
 
+def at(hour: int) -> When:
+    return When(f"2026-10-13 {hour}:00", date(2026, 10, 13), "minute", datetime(2026, 10, 13, hour, tzinfo=UTC))
+
+
+def stage(on: int | When, name: str) -> Note:
+    return note("B", on, stage=name)
+
+
+LATER = note("", 31)
+
+
+@pytest.mark.parametrize(
+    ("expected", "notes"),
+    [
+        # the harvest counts after a stage up to fruiting of its day that has no time, or where it has none itself
+        ("fruiting 13, resting 13", [picked(13), stage(13, "fruiting"), LATER]),
+        ("fruiting 13, resting 13", [picked(13), stage(at(10), "fruiting"), LATER]),
+        ("fruiting 13, resting 13", [note("B", at(9), harvest_g=4.0), stage(13, "fruiting"), LATER]),
+        ("fruiting 13, resting 13", [note("B", at(11), harvest_g=4.0), stage(at(10), "fruiting"), LATER]),
+        ("pinning 13, fruiting 13", [picked(13), stage(at(10), "pinning")]),
+        ("pinning 13, fruiting 13, resting 13", [stage(at(8), "pinning"), stage(at(9), "fruiting"), picked(13), LATER]),
+        ("fruiting 13, resting 14", [picked(13), picked(14), stage(13, "fruiting"), LATER]),
+        # a stage later that day by its time holds, and so does one after fruiting
+        ("fruiting 13", [note("B", at(9), harvest_g=4.0), stage(at(10), "fruiting"), LATER]),
+        ("fruiting 13, resting 13", [picked(13), stage(at(10), "fruiting"), stage(at(18), "resting"), LATER]),
+        ("resting 13", [picked(13), stage(at(18), "resting"), LATER]),
+        ("spent 13", [picked(13), stage(at(18), "spent"), LATER]),
+    ],
+)  # fmt: skip
+def test_a_harvest_counts_after_what_the_batch_was_until_then_on_its_day(expected: str, notes: list[Note]) -> None:
+    assert expected == ", ".join(f"{one.name} {one.note.date.first.day}" for one in run(*notes).stages)
+
+
 @pytest.mark.parametrize(
     ("expected", "notes"),
     [
