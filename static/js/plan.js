@@ -2,7 +2,8 @@
 
    Hooks, in a [data-plan] (data-us: the journal is kept in US units)
      form[data-calculator="plan"]   fields as in calculator-fields.js; the options of its species have data-dry, and
-                                    data-days-all, -days-first, -be-all, -be-first: low, middle and high
+                                    data-days-all, -days-first, -be-all, -be-first: low, middle and high;
+                                    -days-all-own, -days-first-own: the days of the author's own batches
      input[data-field="by"]         the day wanted, as a date
      [data-needs-scripts]           shown, and [data-without-scripts] hidden, where this runs
    The day and the units are calculated by journalCalculators, as journal/analysis/planning.py does. */
@@ -31,6 +32,22 @@
     return high === undefined ? null : { low, middle, high, words: chosen()[`${name}${part()}Words`] };
   };
 
+  /** What the author's own batches say where any took longer than the range that is calculated from; else "". */
+  const slowerOwn = (by, high) => {
+    const own = (chosen()[`days${part()}Own`] ?? "").split(" ").filter(Boolean).map(Number);
+    const slowest = Math.max(0, ...own);
+    if (slowest <= high) return "";
+    const batches = part() === "All" ? "finished batch" : "batch";
+    const are = own.length === 1 ? batches : `${own.length} ${batches}es`;
+    const isAll = own.length <= 3 && own.every((days) => days > high);
+    const all = new Intl.ListFormat("en-GB").format(own.map((days) => number(days)));
+    const took = isAll
+      ? `Your ${are} took ${all} days, longer than this range`
+      : `The slowest of your ${are} took ${number(slowest)} days, longer than this range`;
+    const safe = inoculateOn(by, slowest);
+    return `${took}: to be safe, inoculate by ${dayWords(safe)}${safe < today() ? ", which is past" : ""}. `;
+  };
+
   const dayResult = (by) => {
     const days = known("days");
     if (!days || !by) return undefined;
@@ -39,7 +56,7 @@
     return {
       number: dayWords(early),
       words: `the day to inoculate, by the slow end of the days.${isPast}`,
-      beside: `${dayWords(usual)} by the middle of them, ${dayWords(late)} by the quick end`,
+      beside: `${slowerOwn(by, days.high)}${dayWords(usual)} by the middle of them, ${dayWords(late)} by the quick end`,
       workings: { day: `${dayWords(by)} − ${number(days.high)} days (${number(days.low)} to ${number(days.high)}; ${days.words})` },
     };
   };

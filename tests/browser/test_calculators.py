@@ -647,6 +647,44 @@ def test_in_us_units_the_plan_puts_in_the_dry_substrate_as_it_would_be_written(v
 # -- backwards from a day ------------------------------------------------------------------------------------
 
 
+def test_own_batches_slower_than_the_range_are_named_beside_the_day_with_the_day_that_they_need(
+    visit: Any, tmp_path: Path
+) -> None:
+    """61 and 64 days, where 44 are published at most: 1 March 2027 − 64 days is 27 December 2026."""
+    journal = tmp_path / "journal"
+    journal.mkdir()
+    entries = {
+        "journal.toml": '[journal]\ntime_zone = "UTC"\n',
+        "c.md": "---\nkind: culture\nid: C-1\ndate: 2026-01-01\nreceived from: x\n"
+        "species: Pleurotus pulmonarius\n---\n",
+    }
+    for name, picked in (("B-1", "2026-03-03"), ("B-2", "2026-03-06"), ("B-3", "2026-02-08")):
+        made = f"kind: batch\nid: {name}\ndate: 2026-01-01\nculture: C-1\nunits: 4\ndry mass: 1 kg"
+        harvest = f"kind: note\nabout: {name}\ndate: {picked}\nharvest: 1 kg\nflush: 1"
+        spent = f"kind: note\nabout: {name}\ndate: 2026-03-08\nstage: spent"
+        entries |= {f"{name}{at}.md": f"---\n{keys}\n---\n" for at, keys in enumerate((made, harvest, spent))}
+
+    def told(*names: str) -> str:
+        for file in journal.iterdir():
+            file.unlink()
+        for name in names:
+            (journal / name).write_text(entries[name], encoding="utf-8")
+        run_journal("build", journal, "--to", tmp_path / "site", "--cache", tmp_path / "cache")
+        visit.page.goto((tmp_path / "site/plan/index.html").as_uri())
+        visit.page.select_option("[data-field=species]", label="Pleurotus pulmonarius")
+        visit.page.fill("[data-field=by]", "2027-03-01")
+        assert "16 January 2027" == visit.page.inner_text("[data-result=day] [data-number]")
+        return str(visit.page.inner_text("[data-result=day] [data-beside]"))
+
+    two = [name for name in entries if not name.startswith("B-3")]
+    said = "Your 2 finished batches took 61 and 64 days, longer than this range"
+    assert told(*two).startswith(f"{said}: to be safe, inoculate by 27 December 2026. ")
+    quick = [name for name in entries if not name.startswith(("B-1", "B-2"))]
+    assert "finished batch" not in told(*quick)
+    mixed = [name for name in entries if not name.startswith("B-1")]
+    assert told(*mixed).startswith("The slowest of your 2 finished batches took 64 days, longer than this range: ")
+
+
 def test_the_plan_goes_backwards_from_the_day_wanted(tab: Any, sample_site: Path) -> None:
     """Of the sample's phoenix oyster too few batches are finished: 28 to 44 days and 50 to 100 % are told, 874 g dry a
     block. 2000 / 437 are 5 blocks, 2000 / 655.5 are 4 and 2000 / 874 are 3."""

@@ -63,7 +63,8 @@ def pages(lookup: Lookup) -> Iterator[Page]:
 
 
 def _asked(one: Prospect) -> Row:
-    """A species as the form offers it: numbers as a script reads them, low, middle and high of each."""
+    """A species as the form offers it: numbers as a script reads them, low, middle and high of each. own: the days that
+    the author's own batches took, the fewest first."""
     return Row(
         species=one.species + (f", line {one.line}" if one.line else ""),
         dry="" if one.dry_g is None else f"{one.dry_g:.10g}",
@@ -72,7 +73,12 @@ def _asked(one: Prospect) -> Row:
             for part in PARTS
             for name, span in (("days", one.days[part]), ("be", one.be_pct[part]))
         ),
+        own=tuple((f"days-{part.partition(' ')[0]}", _took(one.days[part])) for part in PARTS),
     )
+
+
+def _took(span: Range | None) -> str:
+    return "" if span is None else " ".join(f"{days:.10g}" for days in sorted(days for _, days in span.own))
 
 
 def _three(span: Range | None) -> str:
