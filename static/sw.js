@@ -112,12 +112,19 @@ const recording = async () => {
   };
 };
 
+/** Nothing of what is shared no more stays; photos that are shared stay, and new ones come. */
+const renewShare = async () => {
+  await pool.saveLists(BUILD, "larger").catch(() => {});
+  await pool.sweep();
+  await fetchAll().catch(() => {});
+};
+
 const takeIn = async () => {
   try {
     await fetchCore();
     await pool.changeState("builds", { current: null, next: null }, await recording());
     await pool.writeState("fault", null);
-    if (LOCKED?.kind === "share") await pool.sweep(); // nothing of what is shared no more stays
+    if (LOCKED?.kind === "share") await renewShare();
   } catch (error) {
     if (error.kind === "locked") throw error; // no page is open that has the key; the next check tries again
     await pool.writeState("fault", { at: new Date().toISOString(), kind: error.kind, message: error.message });
@@ -134,7 +141,7 @@ const take = async (offered) => {
     builds.next === offered ? { current: builds.next, next: null, currentKey: builds.nextKey ?? null } : builds;
   const { current } = await pool.changeState("builds", { current: null, next: null }, change);
   channel.postMessage({ kind: "taken", build: current });
-  await pool.sweep();
+  await pool.sweep().catch(() => {}); // with the next one, where a list cannot be had
 };
 
 /** Every photo of a locked share, whose pages fetch none by themselves. */
@@ -316,8 +323,23 @@ const answerAsShown = async (request, current, path) => {
   return there && there.href !== pool.urlOf(path).href ? Response.redirect(there) : offerRecord(path) ?? fresh;
 };
 
-const answer = async (request, requested) => {
+/** The build to answer from. A note on it that was damaged is made again, where this script's own build is here. */
+const shownBuild = async () => {
   const { current } = await pool.builds();
+  if (current !== null || !(await pool.savedAmong([BUILD])).has(BUILD)) return current;
+  const own = { current: BUILD, next: null, currentKey: LOCKED?.key ?? null };
+  return (await pool.changeState("builds", own, (held) => (held.current === null ? own : held))).current;
+};
+
+/** What the host has in a folder that no file of this build is in, as another site's; null where it has nothing. */
+const answerOfOther = async (request, build, path) => {
+  if (LOCKED || (await pool.hasFolderOf(build, path))) return null;
+  const found = await fetch(request).catch(() => null);
+  return found?.ok || found?.type === "opaqueredirect" ? found : null;
+};
+
+const answer = async (request, requested) => {
+  const current = await shownBuild();
   if (LOCKED && Object.hasOwn(LOCKED.shell, requested)) return answerShell(request, requested);
   if (current === null) return fetch(request);
   const path = requested === "" || requested.endsWith("/") ? `${requested}index.html` : requested;
@@ -330,7 +352,8 @@ const answer = async (request, requested) => {
     if (file) return await answerFile(request, current, file);
     const there = request.mode === "navigate" && (await elsewhere(current, path.replace(/\/index\.html$/, "")));
     if (there) return Response.redirect(there);
-    return (request.mode === "navigate" && offerRecord(path)) || refuse(request, "unknown");
+    if (request.mode === "navigate" && offerRecord(path)) return offerRecord(path);
+    return (await answerOfOther(request, current, path)) ?? refuse(request, "unknown");
   } catch (error) {
     return (await standIn(request, current, path).catch(() => null)) ?? refuse(request, error.kind);
   }

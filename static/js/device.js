@@ -15,7 +15,7 @@
      [data-install]           button, shown where the browser offers an install
      [data-install-by-hand]   words for the browsers that have no such offer (Share, then Add to Home Screen)
      [data-installed]         words, shown where the journal runs as an app */
-import { chosenPacks, check, lastFault, namesOf, pool, signals } from "./offline.js";
+import { chosenPacks, check, isWhole, lastFault, namesOf, pool, signals } from "./offline.js";
 import { filesWords } from "./pack-buttons.js";
 
 const moment = new Intl.DateTimeFormat("en-GB", { dateStyle: "medium", timeStyle: "short" });
@@ -36,8 +36,7 @@ const savedOf = async (build) => {
 
 const updateWords = async (next) => {
   if (next === null) return "none available";
-  const ready = (await pool.readState("whole"))?.startsWith(`["${next}"`);
-  return ready ? `${next.slice(0, 8)}, ready` : `${next.slice(0, 8)}, downloading`;
+  return (await isWhole()) ? `${next.slice(0, 8)}, ready` : `${next.slice(0, 8)}, downloading`;
 };
 
 const STORAGE = {
@@ -57,7 +56,7 @@ const writeWords = async () => {
   const { current, next } = await pool.builds();
   const [checked, fault] = [await pool.readState("checked"), await lastFault()];
   say("version", current ? current.slice(0, 8) : "none yet");
-  say("saved", current ? await savedOf(current) : "nothing yet");
+  say("saved", current ? await savedOf(current).catch(() => "not known until the device is online") : "nothing yet");
   say("update", await updateWords(next));
   say("checked", checkedWords(checked));
   say("error", fault ? `${momentWords(fault.at)}: ${fault.message ?? fault.says}` : "none");

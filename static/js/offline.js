@@ -7,7 +7,6 @@
      [data-unsaved]       anything that bears it keeps its page from being loaded anew, and the offer from being made
    A page that has saved sends itself `journalsaved`. */
 import "./pool.js";
-import { fetchPack } from "./packs.js";
 
 const CHECK_EVERY_MS = 6 * 3600 * 1000;
 const SHOW_EVERY_MS = 200;
@@ -29,11 +28,13 @@ const announce = (message) => {
 
 /** Which packs this device keeps: name -> true, a label, or false. Settled on the first visit: pages and small photos
     come unasked, save where the device asks to save data. */
-export const chosenPacks = () => {
+export const chosenPacks = async () => {
   const unasked = !navigator.connection?.saveData;
   const first = { pages: unasked, small: unasked };
+  const chosen = await pool.readState("chosen", {});
+  if (Object.keys(first).every((name) => name in chosen)) return chosen;
   // Full storage takes not even the choice.
-  return pool.changeState("chosen", {}, (chosen) => ({ ...first, ...chosen })).catch(() => first);
+  return pool.changeState("chosen", {}, (before) => ({ ...first, ...before })).catch(() => ({ ...first, ...chosen }));
 };
 
 export const namesOf = (chosen) => Object.keys(chosen).filter((name) => chosen[name]);
@@ -59,14 +60,17 @@ export const buildToSave = async () => {
 
 /** No longer chooses a pack, and drops what no other chosen pack holds too. */
 export const dropPack = async (name) => {
-  await choose(name, false);
+  const isNoted = await choose(name, false).then(() => true, () => false); // full storage takes it after the drop
+  const { current } = await pool.builds();
   const build = await buildToSave();
-  const others = ["core", ...namesOf(await chosenPacks())];
-  const needed = (await Promise.all(others.map((other) => pool.filesOf(build, other)))).flat();
-  const spared = new Set(needed.map((file) => file.digest));
+  const others = ["core", ...namesOf(await chosenPacks()).filter((other) => other !== name)];
+  const needed = await Promise.all([...others.map((other) => pool.filesOf(build, other)), pool.filesOf(current, "core")]);
+  const spared = new Set(needed.flat().map((file) => file.digest));
   const files = await pool.filesOf(build, name);
   await pool.drop(files.map((file) => file.digest).filter((digest) => !spared.has(digest)));
+  if (!isNoted) await choose(name, false);
   announce({ kind: "builds" });
+  wake(); // where it was chosen again meanwhile
 };
 
 // -- making packs whole --------------------------------------------------------------------------------------
@@ -84,6 +88,7 @@ const progressOf = (name) => {
 };
 
 const fetchPacks = async (build, names) => {
+  const { fetchPack } = await import("./packs.js"); // most pages are opened when all of it is here
   // The worker has fetched the core; what was damaged of it since is gone.
   const faults = await fetchPack(pool, build, "core", new AbortController().signal, () => {}).catch((error) => [error]);
   for (const name of names) {
@@ -113,21 +118,22 @@ export const lastFault = async () => faultHere ?? pool.readState("fault").catch(
 
 const selection = async () => {
   const build = await buildToSave();
-  return { build, names: namesOf(await chosenPacks()), damaged: await pool.readState("damaged", 0) };
+  return { build, names: namesOf(await chosenPacks()), drops: await pool.readState("drops") };
 };
 
-/** With how many were found damaged before: one that is dropped while the others are counted makes the mark old. */
-const markOf = ({ build, names, damaged }) => JSON.stringify([build, ...names, damaged]);
+/** With the last drop: what is dropped while the files are counted makes the mark old. */
+const markOf = ({ build, names, drops }) => JSON.stringify([build, ...names, drops]);
 
 /** Whether all that is chosen of the build to save is here; remembered, since counting thousands takes a second. */
-const isWhole = async () => (await pool.readState("whole")) === markOf(await selection());
+export const isWhole = async () => (await pool.readState("whole")) === markOf(await selection());
 
 /** What could not be made whole from this page: two pages would else send each other on without end. */
 let failed = null;
 
 const makeWholeOnce = async () => {
+  if ((await buildToSave()) === null || (await isWhole())) return true;
+  await pool.changeState("drops", null, (held) => held ?? crypto.randomUUID()).catch(() => {}); // a reset makes it another too
   const want = await selection();
-  if (want.build === null || (await isWhole())) return true;
   const faults = await fetchPacks(want.build, want.names);
   const moved = markOf(await selection()) !== markOf(want);
   if (moved) return false;
@@ -147,7 +153,11 @@ const makeWhole = () =>
     while (!(await makeWholeOnce())); // again where another build or choice came meanwhile
   });
 
-const wake = () => makeWhole().catch((error) => recordFaults([error]));
+const wake = () =>
+  makeWhole().catch(async (error) => {
+    failed = markOf(await selection());
+    await recordFaults([error]);
+  });
 
 // -- newer builds --------------------------------------------------------------------------------------------
 
@@ -165,8 +175,9 @@ const showOffer = async () => {
 
 const takeNewer = async () => {
   const { next } = await pool.builds();
+  if (!(await isWhole())) return showOffer(); // another came since it was offered, or something of it was damaged
   const registration = await navigator.serviceWorker.getRegistration(pool.root);
-  (registration.waiting ?? registration.active).postMessage({ kind: "take", build: next });
+  return (registration.waiting ?? registration.active).postMessage({ kind: "take", build: next });
 };
 
 const reload = () => {
@@ -218,7 +229,8 @@ const register = async () => {
   });
   const { active } = await navigator.serviceWorker.ready;
   const { current } = await pool.builds();
-  if (current === null) active.postMessage({ kind: "take in" }); // the browser has cleared what was saved
+  // The browser has cleared what was saved. The build of a worker that waits is the one that the host has.
+  if (current === null) (registration.waiting ?? active).postMessage({ kind: "take in" });
 };
 
 export const listen = () => {

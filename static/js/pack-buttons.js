@@ -54,8 +54,9 @@ const stateOf = async (build, name, wanted) => {
 const refreshRow = async (row, build, chosen) => {
   const name = row.dataset.pack;
   const wanted = Boolean(chosen[name]);
-  const state = await stateOf(build, name, wanted);
   row.hidden = false;
+  const state = await stateOf(build, name, wanted).catch(() => "unknown");
+  if (state === "unknown") return void (part(row, "state").textContent = "A list of them is missing. It is downloaded when this device is online.");
   if (state) return write(row, state, wanted);
   for (const each of ["stop", "drop", "progress"]) show(row, each, false);
   return show(row, "save", true);

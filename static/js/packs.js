@@ -99,6 +99,7 @@ const sizeOf = (rows) => rows.reduce((total, row) => total + row.bytes, 0);
 
     progress: called with {files, ofFiles, bytes, ofBytes} as it goes. Gives the faults; none means whole. */
 export const fetchPack = async (pool, build, name, signal, progress) => {
+  const listFaults = await pool.saveLists(build, name);
   const files = await pool.filesOf(build, name);
   const here = await pool.savedAmong(files.map((row) => row.digest));
   const missing = new Map(files.filter((row) => !here.has(row.digest)).map((row) => [row.digest, row]));
@@ -112,10 +113,10 @@ export const fetchPack = async (pool, build, name, signal, progress) => {
     state.bytes += row.bytes;
     progress(state);
   };
-  if (missing.size === 0) return [];
+  if (missing.size === 0) return listFaults;
   const sleep = missingBytes > AWAKE_FROM_BYTES ? await keepAwake() : () => {};
   try {
-    return await fetchMissing(pool, await pool.listsOf(build, name), missing, signal, kept);
+    return [...listFaults, ...(await fetchMissing(pool, await pool.listsOf(build, name), missing, signal, kept))];
   } catch (error) {
     return [error];
   } finally {

@@ -3,8 +3,8 @@
 
    Two caches a site, named by its root so that sites under one host never touch each other:
      pool    <digest> -> bytes, whatever their path; files, and the lists that name them
-     state   small JSON values: `builds` {current, next}, `chosen`, `whole`, `damaged` (how many saved files were found
-             so), `checked`, `fault`, `persisted`
+     state   small JSON values: `builds` {current, next}, `chosen`, `whole`, `drops` (another each time that something
+             is dropped), `checked`, `fault`, `persisted`
    A digest is the first 32 hex digits of a file's SHA-256; a build is the digest of its root list. What the
    functions keep in memory are copies of lists in the pool, by digest, so they can never be out of date.
 
@@ -40,9 +40,15 @@ globalThis.journalPool = (root) => {
     return stored ? stored.json().catch(() => absent) : absent; // what is damaged is as if it had not been written
   };
 
-  const writeState = async (name, value) => {
-    await (await opened(STATE)).put(stateUrl(name), new Response(JSON.stringify(value)));
+  const fault = (kind, message) => Object.assign(new Error(message), { kind });
+
+  const put = async (cache, url, body) => {
+    await (await opened(cache)).put(url, new Response(body)).catch(() => {
+      throw fault("full", "the browser gives this journal no more storage");
+    });
   };
+
+  const writeState = (name, value) => put(STATE, stateUrl(name), JSON.stringify(value));
 
   const builds = () => readState("builds", { current: null, next: null });
 
@@ -67,13 +73,7 @@ globalThis.journalPool = (root) => {
     return new Set(keys.map((request) => request.url.slice(request.url.lastIndexOf("/") + 1)));
   };
 
-  const fault = (kind, message) => Object.assign(new Error(message), { kind });
-
-  const store = async (digest, bytes) => {
-    await (await opened(POOL)).put(keyOf(digest), new Response(bytes)).catch(() => {
-      throw fault("full", "the browser gives this journal no more storage");
-    });
-  };
+  const store = (digest, bytes) => put(POOL, keyOf(digest), bytes);
 
   /** Keeps bytes if they are those the digest names; says whether they were. */
   const keep = async (digest, bytes) => {
@@ -92,9 +92,13 @@ globalThis.journalPool = (root) => {
     return new Set(digests.filter((_, index) => answers[index]));
   };
 
+  /** Drops files. A page that is counting what is here meanwhile cannot note that all of it is (`drops`). */
   const drop = async (digests) => {
+    const note = () => changeState("drops", null, () => crypto.randomUUID()).catch(() => {}); // full storage does not take it
     const cache = await opened(POOL);
+    if (digests.length) await note();
     for (const digest of digests) await cache.delete(keyOf(digest));
+    if (digests.length) await note();
   };
 
   /** The bytes saved under a digest, and whether they were damaged on this device: then they are dropped, so that they
@@ -104,7 +108,6 @@ globalThis.journalPool = (root) => {
     const bytes = await stored?.arrayBuffer().catch(() => null);
     if (!stored || (bytes && (await digestOf(bytes)) === digest)) return { bytes: bytes ?? null, wasDamaged: false };
     await drop([digest]);
-    await changeState("damaged", 0, (count) => count + 1).catch(() => {}); // full storage does not take it
     return { bytes: null, wasDamaged: true };
   };
 
@@ -139,10 +142,21 @@ globalThis.journalPool = (root) => {
     return answer;
   };
 
+  /** The bytes of an answer. heard: called as they arrive. */
+  const bytesOf = async (answer, heard) => {
+    const pieces = [];
+    const reader = answer.body?.getReader();
+    for (let piece = await reader?.read(); piece && !piece.done; piece = await reader.read()) {
+      heard();
+      pieces.push(piece.value);
+    }
+    return new Blob(pieces).arrayBuffer();
+  };
+
   /** The bytes at an address, and whether the digest names them. */
-  const fetchOnce = async (at, digest, signal, cache) => {
+  const fetchOnce = async (at, digest, { signal, heard }, cache) => {
     const answer = await fetchAnswer(at, signal, cache);
-    const bytes = await answer.arrayBuffer().catch(() => {
+    const bytes = await bytesOf(answer, heard).catch(() => {
       throw fault("unreachable", `${at} was cut off while downloading`);
     });
     return { bytes, isRight: (await digestOf(bytes)) === digest };
@@ -163,8 +177,8 @@ globalThis.journalPool = (root) => {
     const wait = patience(signal);
     try {
       const at = await placeOf(file);
-      const first = await fetchOnce(at, file.digest, wait.signal);
-      const { bytes, isRight } = first.isRight ? first : await fetchOnce(at, file.digest, wait.signal, "reload");
+      const first = await fetchOnce(at, file.digest, wait);
+      const { bytes, isRight } = first.isRight ? first : await fetchOnce(at, file.digest, wait, "reload");
       if (!isRight) throw await otherFile(file, bytes, at);
       return bytes;
     } finally {
@@ -193,10 +207,11 @@ globalThis.journalPool = (root) => {
   };
 
   // -- lists -------------------------------------------------------------------------------------------------
+  const listFile = (digest) => ({ at: `offline/${digest}.${lock ? "bin" : "json"}`, digest });
+
   const readList = async (digest, kind) => {
     const { bytes: saved } = await savedBytes(digest);
-    const at = `offline/${digest}.${lock ? "bin" : "json"}`;
-    const bytes = saved ?? (await fetchFile({ at, digest }));
+    const bytes = saved ?? (await fetchFile(listFile(digest)));
     return lock ? lock.openList(kind, bytes) : JSON.parse(new TextDecoder().decode(bytes));
   };
 
@@ -249,14 +264,35 @@ globalThis.journalPool = (root) => {
     return month === undefined ? [of("core"), of("pages")] : [of("small", month), of("larger", month)];
   };
 
-  /** {path, digest, bytes} of a path in a build, or null where the build has no such path. */
+  /** {path, digest, bytes} of a path in a build, or null where the build has no such path. A list that cannot be had is
+      passed over; where no other has the path, it throws the list's fault. */
   const find = async (build, path) => {
+    const faults = [];
+    const rowIn = async (part) => (await rowsByPath(part)).get(path);
     for (const step of stepsFor(await partsOf(build), path)) {
-      const maps = await Promise.all(step.map(rowsByPath));
-      const row = maps.map((map) => map.get(path)).find(Boolean);
+      const rows = await Promise.all(step.map((part) => rowIn(part).catch((error) => void faults.push(error))));
+      const row = rows.find(Boolean);
       if (row) return row;
     }
+    if (faults.length) throw faults[0];
     return null;
+  };
+
+  /** Whether anything of a build is in the folder of the root that a path is in. */
+  const hasFolderOf = async (build, path) => {
+    const folder = `${path.split("/")[0]}/`;
+    const maps = await Promise.all((await partsOf(build)).filter(({ pack }) => pack === "core" || pack === "pages").map(rowsByPath));
+    return folder === "photos/" || maps.some((map) => [...map.keys()].some((each) => each.startsWith(folder)));
+  };
+
+  const yearsOf = async (build) => ((await list(build, "root")).years ?? []).map(([, digest]) => digest);
+
+  /** Saves the lists of a pack that are not saved, though they may be in memory; gives the faults. */
+  const saveLists = async (build, name) => {
+    const parts = (await partsOf(build)).filter((part) => part.pack === name.split(":")[0]);
+    const digests = [build, ...(await yearsOf(build)), ...parts.map((part) => part.list)];
+    const here = await savedAmong(digests);
+    return each(digests.filter((digest) => !here.has(digest)), (digest) => fetchFile(listFile(digest)));
   };
 
   /** The part lists of a pack, read: "core", "pages", "small", "larger", or "larger:b-031" for what one ID uses. */
@@ -281,15 +317,18 @@ globalThis.journalPool = (root) => {
     return [...new Map(used.map((row) => [row.digest, row])).values()];
   };
 
-  /** Digests that builds may need: their lists, and every file that a list saved here names. */
+  /** Digests that builds may need: their lists, and every file that these name, of larger photos those saved here. Throws
+      where another list cannot be had. */
   const digestsOf = async (build) => {
-    const lists = (await partsOf(build)).map((part) => part.list);
-    const { years = [] } = await list(build, "root");
-    const read = await Promise.all([...(await savedAmong(lists))].map(list));
-    return [build, ...years.map(([, digest]) => digest), ...lists, ...read.flatMap(({ files }) => files.map(([, digest]) => digest))];
+    const parts = await partsOf(build);
+    const saved = await savedAmong(parts.map((part) => part.list));
+    const needed = parts.filter((part) => part.pack !== "larger" || saved.has(part.list));
+    const read = await Promise.all(needed.map((part) => list(part.list)));
+    const files = read.flatMap((found) => found.files.map(([, digest]) => digest));
+    return [build, ...(await yearsOf(build)), ...parts.map((part) => part.list), ...files];
   };
 
-  /** Drops what neither the current nor the next build names. */
+  /** Drops what neither the current nor the next build names; nothing where that is not known. */
   const sweep = async () => {
     const { current, next } = await builds();
     const named = await Promise.all([current, next].filter(Boolean).map(digestsOf));
@@ -300,6 +339,6 @@ globalThis.journalPool = (root) => {
   return {
     root, lock, fault, POOL, STATE, OWN_HEADER, urlOf, readState, writeState, changeState, builds, savedBytes, savedAmong, store, keep, drop,
     patience, fetchAnswer, fetchBytes, fetchFile, contentOf, each, list, partsOf, find,
-    rowsUnder, listsOf, filesOf, sweep,
+    hasFolderOf, saveLists, rowsUnder, listsOf, filesOf, sweep,
   }; // prettier-ignore
 };

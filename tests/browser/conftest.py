@@ -147,7 +147,8 @@ IS_WHOLE = f"""async () => {{
   const read = {READ_STATE};
   const builds = await read("builds");
   const whole = JSON.parse((await read("whole")) ?? "[]");
-  return Boolean(builds?.current) && whole[0] === (builds.next ?? builds.current);
+  const isNow = whole.at(-1) === (await read("drops"));
+  return Boolean(builds?.current) && whole[0] === (builds.next ?? builds.current) && isNow;
 }}"""
 POOL_DIGESTS = """async () => {
   const digests = [];

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import random
 import re
 import shutil
@@ -199,8 +200,107 @@ def test_a_photo_found_damaged_in_the_place_of_another_size_is_fetched_again(hel
     held.until(MENDED, [digest_in(host.folder, small)])
 
 
+LIST_OF = """async ([pack, build]) => {
+  const root = new URL(document.documentElement.dataset.root || "./", location.href);
+  const { pool } = await import(new URL("static/js/offline.js", root));
+  return (await pool.partsOf(build)).filter((part) => part.pack === pack).map((part) => part.list);
+}"""
+
+
+A_PAGE_OF_EACH = """async (build) => {
+  const root = new URL(document.documentElement.dataset.root || "./", location.href);
+  const { pool } = await import(new URL("static/js/offline.js", root));
+  const found = [];
+  for (const part of (await pool.partsOf(build)).filter(({ pack }) => pack === "pages")) {
+    const rows = await pool.rowsUnder(build, "pages", part.key);
+    const row = rows.find(({ path }) => path.endsWith("index.html"));
+    if (row) found.push([part.list, row.path]);
+  }
+  return found;
+}"""
+
+
+def test_a_damaged_list_keeps_no_page_of_another_from_opening(visit: Any, serve: Any, sample_site: Path) -> None:
+    host = serve(sample_site)
+    visit.page.goto(host.url(DEVICE))
+    visit.until_saved()
+    (one, _), (_, other), *_ = visit.page.evaluate(A_PAGE_OF_EACH, digest_in(sample_site, "the root list"))
+    host.stop()
+    assert 1 == visit.page.evaluate(ALTER, ["pool", one, "flip"])
+    visit.page.goto("about:blank")
+    stop_worker(visit)
+    assert 200 == visit.page.goto(host.url(other)).status
+    visit.page.goto(host.url(DEVICE))
+    visit.until("() => document.body.innerText.includes('not known until the device is online')")
+    visit.until("() => document.body.innerText.includes('A list of them is missing.')")
+    host.start()
+    visit.page.goto(host.url(DEVICE))
+    visit.until(MENDED, [one])
+    visit.until_saved()
+
+
+def test_a_list_that_a_page_has_in_memory_is_saved_again(held: Any, host: Any) -> None:
+    (first, *_) = held.page.evaluate(LIST_OF, ["small", digest_in(host.folder, "the root list")])
+    held.page.goto(host.url(DEVICE))
+    held.page.evaluate("async (url) => (await fetch(url)).status", host.url("photos/2026-11/ab-320.webp"))
+    fill = LIST_OF.replace(
+        "return (", "await Promise.all((await pool.partsOf(build)).map((each) => pool.list(each.list)));\n  return ("
+    )
+    held.page.evaluate(fill, ["small", digest_in(host.folder, "the root list")])
+    assert 1 == held.page.evaluate(ALTER, ["pool", first, "cut"])
+    stop_worker(held)
+    host.stop()
+    assert 504 == held.page.evaluate("async (url) => (await fetch(url)).status", host.url("photos/2026-11/ab-320.webp"))
+    assert first not in held.pool()  # the worker found it damaged
+    host.start()
+    check = FAULT_AFTER_A_CHECK.replace("(await lastFault()).message", "null")
+    held.page.evaluate(check)
+    held.until(MENDED, [first])
+
+
+def test_a_builds_note_that_was_damaged_offline_is_made_again(held: Any, host: Any) -> None:
+    assert 1 == held.page.evaluate(ALTER, ["state", "state/builds", "cut"])
+    host.stop()
+    held.page.goto("about:blank")
+    stop_worker(held)
+    assert "finds/f26-001" in held.text(host.url("finds/f26-001/index.html"))
+    assert held.state("builds")["current"] == digest_in(host.folder, "the root list")
+
+
+def test_a_site_in_a_folder_below_is_asked_of_the_host(held: Any, host: Any) -> None:
+    other = host.folder / "friends"
+    other.mkdir()
+    (other / "index.html").write_text("<!doctype html><title>Friends</title><p>another site", "utf-8")
+    assert "another site" in held.text(host.url("friends/index.html"))
+    assert (
+        404 == held.page.goto(host.url("finds/other.html")).status
+    )  # in a folder of this site: only what its build has
+    host.stop()
+    assert 404 == held.page.goto(host.url("friends/index.html")).status
+
+
+HEARD = """async (file) => {
+  const root = new URL(document.documentElement.dataset.root || "./", location.href);
+  const { pool } = await import(new URL("static/js/offline.js", root));
+  const after = globalThis.setTimeout;
+  let begun = 0;
+  globalThis.setTimeout = (work, ms) => after(work, ms, (begun += ms === 60000 ? 1 : 0));
+  await pool.fetchBytes(file);
+  globalThis.setTimeout = after;
+  return begun;
+}"""
+
+
+def test_a_file_is_waited_for_as_long_as_more_of_it_comes(held: Any, host: Any) -> None:
+    """The wait is begun anew with each piece, so that a slow connection brings a large file too."""
+    data = noise(3_000_000)
+    (host.folder / "large.bin").write_bytes(data)
+    file = {"path": "large.bin", "digest": hashlib.sha256(data).hexdigest()[:32]}
+    assert held.page.evaluate(HEARD, file) > 2
+
+
 def test_a_note_on_what_is_saved_that_was_damaged_is_made_again(held: Any, host: Any) -> None:
-    for name in ("builds", "chosen", "whole", "damaged", "fault", "persisted", "checked"):
+    for name in ("builds", "chosen", "whole", "drops", "fault", "persisted", "checked"):
         write = "caches.open('journal state /').then((cache) => cache.put('state/fault', new Response('null')))"
         held.page.evaluate(write)
         held.page.evaluate(ALTER, ["state", f"state/{name}", "cut"])

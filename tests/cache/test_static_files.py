@@ -130,6 +130,7 @@ HEAD_BYTES = 250
 
 ASKED_FOR: Mapping[str, str | None] = {
     "search": None, "label-code": None, "viewer": None, "scan": None, "record-doubts": None, "amounts": None,
+    "packs": r"data-device\b(?!-)|data-pack",
     "records": "data-outbox", "recorded-shown": "data-outbox|data-tick-key", "outbox-page": "data-outbox",
     "device": r"data-device\b(?!-)", "pack-buttons": r"data-device\b(?!-)|data-pack",
 }  # fmt: skip
