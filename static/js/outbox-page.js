@@ -16,6 +16,7 @@ const sharesFiles = () => navigator.standalone === true && "share" in navigator;
 let stopping = null;
 let states = new Map();
 let rows = [];
+let drafted = new Set(); // records that have a draft
 let deleted = new Map(); // record -> when it was, while that can be undone
 
 const say = (words) => {
@@ -35,6 +36,7 @@ const button = (words, act, label) => {
 const megabytes = (bytes) => (bytes < 1e6 ? `${Math.ceil(bytes / 1000)} kB` : `${(bytes / 1e6).toFixed(1)} MB`);
 const bytesOf = (record) => record.photos.reduce((sum, photo) => sum + photo.bytes, 0);
 const inState = (...wanted) => rows.filter((record) => wanted.includes(states.get(record.record)));
+const clearable = () => inState("in the journal").filter(({ record }) => !drafted.has(record));
 const counted = (number, word) => `${number} ${word}${number === 1 ? "" : "s"}`;
 
 // -- records -------------------------------------------------------------------------------------------------
@@ -79,14 +81,14 @@ const showRecords = () => {
   const all = [...rows, ...deleted.values()].sort((one, other) => new Date(other.saved) - new Date(one.saved));
   $("[data-records]").replaceChildren(...all.map(rowOf));
   $("[data-none]").hidden = all.length > 0;
-  $("[data-clear]").hidden = !$("[data-clearing]").hidden || inState("in the journal").length === 0;
+  $("[data-clear]").hidden = !$("[data-clearing]").hidden || clearable().length === 0;
   $("[data-gone]").hidden = inState("no longer in the journal").length === 0;
 };
 
 let toClear = []; // the records that the question is about
 
 const askToClear = () => {
-  toClear = inState("in the journal");
+  toClear = clearable();
   const photos = toClear.reduce((sum, record) => sum + record.photos.length, 0);
   const what = counted(toClear.length, "record") + (photos ? ` with ${counted(photos, "photo")}` : "");
   $("[data-clearing-words]").textContent = `Delete ${what} from this device? The journal on the computer keeps ${toClear.length === 1 ? "it" : "them"}. This cannot be undone.`;
@@ -222,9 +224,9 @@ const codeInAddress = () => CODE_IN_ADDRESS.exec(location.hash)?.[1];
 const show = async () => {
   states = await records.states();
   rows = (await records.latest()).filter((record) => !deleted.has(record.record));
-  const drafts = (await records.drafts()).length;
-  $("[data-unsaved-words]").hidden = drafts === 0;
-  $("[data-unsaved-words] a").textContent = `${counted(drafts, "draft")} not saved`;
+  drafted = new Set((await records.drafts()).map(({ record }) => record));
+  $("[data-unsaved-words]").hidden = drafted.size === 0;
+  $("[data-unsaved-words] a").textContent = `${counted(drafted.size, "draft")} not saved`;
   showRecords();
   showExport();
 };

@@ -15,7 +15,8 @@
        takeCode(code)       of a receipt code: {here, waiting, changed, gone}, how many records of its part are in the
                             journal, wait for another part's code, were changed since, or were removed from it; a fault of
                             kind "code" where it is of no export from here
-       clear(record)        removes a record that is in the journal, with its photos' bytes; else it changes nothing
+       clear(record)        removes a record that is in the journal and has no draft, with its photos' bytes; else it
+                            changes nothing
 
    Only the outbox fetches it. Source of the zip: PKWARE, APPNOTE.TXT 6.3.10, 4.3.7, 4.3.12 and 4.3.16; members are
    stored. */
@@ -290,6 +291,7 @@ Object.assign(globalThis.journalArchive, (() => {
         const rows = await stores.records.getAll(revisions(record));
         const before = rows.at(-1);
         if (!before || stateOf(before, ...(await facts(stores))) !== "in the journal") return before;
+        if (await stores.drafts.get(record)) return before; // what is being changed still shows its photos
         for (const { photo } of rows.flatMap((row) => row.photos)) await stores.photos.delete(photo);
         const when = now();
         const emptied = { ...before, revision: before.revision + 1, ...when, removed: when.saved, photos: [], thumb: null };

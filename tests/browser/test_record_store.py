@@ -295,6 +295,23 @@ def test_what_the_site_says_is_gone_is_not_in_the_journal_until_it_says_otherwis
     assert (told(gone=1), 1) == (of_code, photos)
 
 
+def test_a_record_that_is_being_changed_is_not_cleared(page: Any) -> None:
+    """Its draft shows the photos, and is saved with them."""
+    page.evaluate(EXPORT)
+    found = run(
+        page,
+        """const { draft } = await store.addPhoto(find("F26-015-K7Q4"), photo(4096, 1));
+        const record = await store.save(draft);
+        const { codes } = await exported();
+        await store.takeCode(codes[0]);
+        const changed = await store.saveDraft({ ...record, text: "more" });
+        await store.clear(record);
+        const saved = await store.save({ ...record, ...changed });
+        return [saved.photos.length, (await store.savedPhotos()).size, saved.text];""",
+    )
+    assert [1, 1, "more"] == found
+
+
 def test_only_what_is_in_the_journal_is_cleared_and_its_photos_with_it(page: Any) -> None:
     page.evaluate(EXPORT)
     found = run(
