@@ -112,19 +112,15 @@ const recording = async () => {
   };
 };
 
-/** Nothing of what is shared no more stays; photos that are shared stay, and new ones come. */
-const renewShare = async () => {
-  await pool.saveLists(BUILD, "larger").catch(() => {});
-  await pool.sweep();
-  await fetchAll().catch(() => {});
-};
-
 const takeIn = async () => {
   try {
     await fetchCore();
     await pool.changeState("builds", { current: null, next: null }, await recording());
     await pool.writeState("fault", null);
-    if (LOCKED?.kind === "share") await renewShare();
+    if (LOCKED?.kind === "share") {
+      await pool.saveLists(BUILD, "larger"); // so that photos that are still shared stay
+      await pool.sweep(); // nothing of what is shared no more does
+    }
   } catch (error) {
     if (error.kind === "locked") throw error; // no page is open that has the key; the next check tries again
     await pool.writeState("fault", { at: new Date().toISOString(), kind: error.kind, message: error.message });
@@ -144,22 +140,22 @@ const take = async (offered) => {
   await pool.sweep().catch(() => {}); // with the next one, where a list cannot be had
 };
 
-/** Every photo of a locked share, whose pages fetch none by themselves. */
-const fetchAll = async () => {
-  const { current } = await pool.builds();
-  for (const pack of ["small", "larger"]) {
-    const files = await pool.filesOf(current, pack);
-    const here = await pool.savedAmong(files.map((file) => file.digest));
-    await pool.each(files.filter((file) => !here.has(file.digest)), (file) => pool.fetchFile(file));
-  }
-};
+/** Every photo of a locked share that is not here, once at a time: its pages fetch none by themselves. */
+const fetchPhotos = () =>
+  navigator.locks.request(`${pool.STATE} photos`, { ifAvailable: true }, async (isFree) => {
+    const { current } = await pool.builds();
+    for (const pack of isFree && current ? ["small", "larger"] : []) {
+      const files = await pool.filesOf(current, pack);
+      const here = await pool.savedAmong(files.map((file) => file.digest));
+      await pool.each(files.filter((file) => !here.has(file.digest)), (file) => pool.fetchFile(file));
+    }
+  });
 
 addEventListener("install", (event) => event.waitUntil(takeIn()));
 addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
 addEventListener("message", (event) => {
   if (event.data?.kind === "take") event.waitUntil(take(event.data.build));
   if (event.data?.kind === "take in") event.waitUntil(takeIn().catch(() => {}));
-  if (event.data?.kind === "fetch all") event.waitUntil(fetchAll().catch(() => {}));
 });
 
 // -- answering -----------------------------------------------------------------------------------------------
@@ -352,8 +348,8 @@ const answer = async (request, requested) => {
     if (file) return await answerFile(request, current, file);
     const there = request.mode === "navigate" && (await elsewhere(current, path.replace(/\/index\.html$/, "")));
     if (there) return Response.redirect(there);
-    if (request.mode === "navigate" && offerRecord(path)) return offerRecord(path);
-    return (await answerOfOther(request, current, path)) ?? refuse(request, "unknown");
+    const offered = request.mode === "navigate" ? offerRecord(path) : null;
+    return offered ?? (await answerOfOther(request, current, path)) ?? refuse(request, "unknown");
   } catch (error) {
     return (await standIn(request, current, path).catch(() => null)) ?? refuse(request, error.kind);
   }
@@ -409,5 +405,7 @@ addEventListener("fetch", (event) => {
     return;
   }
   const path = pathOf(event.request);
-  if (path !== null) event.respondWith(answer(event.request, path));
+  if (path === null) return;
+  event.respondWith(answer(event.request, path));
+  if (LOCKED?.kind === "share" && event.request.mode === "navigate") event.waitUntil(fetchPhotos().catch(() => {}));
 });

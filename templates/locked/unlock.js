@@ -158,14 +158,8 @@
     }
   };
 
-  const active = async () => {
-    const registration = await navigator.serviceWorker.ready;
-    return registration.active;
-  };
-
-  const go = async (kind) => {
-    const worker = await active();
-    if (kind === "share") worker.postMessage({ kind: "fetch all" });
+  const go = async () => {
+    await navigator.serviceWorker.ready;
     say("Opening.");
     location.replace(where());
   };
@@ -180,7 +174,7 @@
       if (form.elements.remember.checked) await lock.remember(keys);
       await install(keys);
       form.elements.passphrase.value = "";
-      await go(headers[0].kind);
+      await go();
     } catch (error) {
       say(error.message, true);
     } finally {
@@ -271,7 +265,7 @@
     if (await lock.holds(headers[0].key)) {
       const { currentKey } = (await state("builds")) ?? {};
       if (currentKey !== headers[0].key) await install({ id: headers[0].key });
-      if (location.hash.startsWith("#to=") || !location.pathname.endsWith("/unlock.html")) return go(headers[0].kind);
+      if (location.hash.startsWith("#to=") || !location.pathname.endsWith("/unlock.html")) return go();
       return showOpen(lock);
     }
     show(form, true);

@@ -576,6 +576,12 @@ def test_the_unlock_page_can_be_used_by_everyone(
     context.close()
 
 
+def photos_of(host: Host) -> set[str]:
+    """Digests of the photos of a locked share, as they are stored."""
+    rows = unlocked(host.folder, PASSPHRASE).rows()
+    return {digest for path, (digest, _) in rows.items() if path.startswith("photos/")}
+
+
 def test_a_locked_share_is_kept_whole_and_gives_way_to_a_newer_one(
     visit: Visit, mentor_share: Path, tmp_path: Path
 ) -> None:
@@ -594,10 +600,17 @@ def test_a_locked_share_is_kept_whole_and_gives_way_to_a_newer_one(
         batch = plain / "batches/b-031/index.html"
         page = (plain / "index.html").read_text("utf-8").replace("<h1", "<h1 data-newer", 1)
         (plain / "index.html").write_text(page, "utf-8")
+        for photo in sorted(plain.glob("photos/2026-11/*-*.webp"))[:2]:
+            photo.with_name(f"new-{photo.name}").write_bytes(photo.read_bytes() + b"\0")
+        photos = photos_of(host)
         place_locked(plain, tmp_path / "site", keys, "mentor", "share")
+        assert 2 == len(photos_of(host) - photos)
         visit.page.reload()
         newer = unlocked(host.folder, PASSPHRASE).build
         until(lambda: visit.state("builds")["current"] == newer)
+        assert photos <= visit.pool()  # those that were here are not fetched again
+        visit.page.reload()
+        until(lambda: photos_of(host) <= visit.pool())
         visit.page.reload()
         assert visit.page.query_selector("[data-newer]")
         host.stop()
