@@ -68,7 +68,7 @@ export const dropPack = async (name) => {
   const spared = new Set(needed.flat().map((file) => file.digest));
   const files = await pool.filesOf(build, name);
   await pool.drop(files.map((file) => file.digest).filter((digest) => !spared.has(digest)));
-  if (!isNoted) await choose(name, false);
+  if (!isNoted) await choose(name, false).catch((error) => recordFaults([error]));
   announce({ kind: "builds" });
   wake(); // where it was chosen again meanwhile
 };
@@ -201,7 +201,7 @@ const reloadIfStale = async () => {
 export const check = async () => {
   const registration = await navigator.serviceWorker.getRegistration(pool.root);
   const heard = await registration.update().then(() => true).catch(() => false);
-  if (heard) await pool.writeState("checked", new Date().toISOString());
+  if (heard) await pool.writeState("checked", new Date().toISOString()).catch(() => {}); // nor does full storage take this
   announce({ kind: "checked", heard });
   wake();
   return heard;

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import IS_WHOLE, digests
+from tests.browser.conftest import IS_WHOLE, Host, Visit, digests
 from tests.browser.test_locked import stop_worker
 from tests.browser.test_this_device import ERROR_SAYS, READ_RECORD, RECORD, SHELF
 from tests.browser.test_updates import FAULT, LOOK, MARKED, MARKS, OFFERED, ONE, TWO, marks_of
@@ -91,6 +91,53 @@ def test_storage_that_fills_in_the_middle_of_a_download_keeps_what_came_and_all_
     visit.page.goto(host.url(DEVICE))
     visit.until_saved()
     assert "three caps" == visit.page.evaluate(READ_RECORD)
+
+
+FULL = "the browser gives this journal no more storage"
+
+
+def fill(visit: Visit, host: Host) -> Any:
+    """Lets this origin store a little less than it does, for as long as the session that is given."""
+    used = visit.page.evaluate("async () => (await navigator.storage.estimate()).usage")
+    session = visit.context.new_cdp_session(visit.page)
+    quota = {"origin": f"http://127.0.0.1:{host.port}", "quotaSize": used - 500}
+    session.send("Storage.overrideQuotaForOrigin", quota)
+    return session
+
+
+def test_a_pack_can_be_removed_from_full_storage(held: Any, host: Any, toy: Any) -> None:
+    filled = fill(held, host)
+    held.page.click('[data-pack="pages"] [data-pack-remove]')
+    held.until(ERROR_SAYS, FULL)  # the choice cannot be noted until the browser counts what was freed
+    pages = {digest_in(host.folder, path) for path in toy.bodies if path.startswith("diary")}
+    assert set() == pages & held.pool()
+    filled.detach()
+
+
+def test_two_tabs_on_full_storage_leave_each_other_alone(held: Any, host: Any) -> None:
+    forget = """async () => {
+      const [state] = (await caches.keys()).filter((each) => each.startsWith("journal state"));
+      await (await caches.open(state)).delete("/state/whole");
+    }"""
+    held.page.evaluate(forget)
+    filled = fill(held, host)
+    other = Visit.in_tab(held.context)
+    other.page.goto(host.url(DEVICE))
+    held.page.goto(host.url(DEVICE))
+    held.until(ERROR_SAYS, FULL)
+    begin = """() => {
+      globalThis.heard = 0;
+      const channel = new BroadcastChannel("journal state /");
+      channel.onmessage = () => (heard += 1);
+      channel.postMessage({ kind: "builds" });
+    }"""
+    held.page.evaluate(begin)
+    heard = [-1]
+    while len(heard) < 12 and heard[-1] not in heard[:-1]:
+        held.page.wait_for_timeout(500)
+        heard.append(held.page.evaluate("heard"))
+    assert heard[-1] == heard[-2], heard  # they have come to rest
+    filled.detach()
 
 
 ALTER = """async ([cache, ending, how]) => {

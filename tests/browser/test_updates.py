@@ -13,6 +13,9 @@ from typing import Any
 
 import pytest
 
+from tests.browser.conftest import digests
+from tests.browser.test_locked import stop_worker
+
 pytestmark = pytest.mark.browser
 
 LOOK = "async () => { await (await navigator.serviceWorker.getRegistration()).update(); }"
@@ -111,6 +114,92 @@ def test_every_open_page_is_loaded_anew_but_one_with_an_unsaved_form(held: Any, 
         beside.wait_for_timeout(50)
     assert TWO == beside.evaluate(MARKS)
     assert ONE == writing.evaluate(MARKS)
+
+
+TAP = "() => document.querySelector('[data-update-now]').click()"
+NOTE_NEXT = """async (next) => {
+  const [name] = (await caches.keys()).filter((each) => each.startsWith("journal state"));
+  const state = await caches.open(name);
+  const builds = await (await state.match("/state/builds")).json();
+  await state.put("/state/builds", new Response(JSON.stringify({ ...builds, next })));
+}"""
+
+
+def test_a_build_that_is_not_whole_is_not_taken_by_a_tap_that_was_meant_for_another(
+    held: Any, host: Any, two: Path
+) -> None:
+    host.folder = two
+    held.page.evaluate(LOOK)
+    held.until(OFFERED)
+    one = held.state("builds")["current"]
+    held.page.evaluate(NOTE_NEXT, "0" * 32)  # a third has come meanwhile
+    held.page.evaluate(TAP)
+    held.until(f"() => !({OFFERED})()")
+    held.page.wait_for_timeout(1500)  # for a worker that would take it
+    assert one == held.state("builds")["current"]
+
+
+def test_with_a_list_that_is_missing_and_no_signal_nothing_is_swept(held: Any, host: Any, toy: Any) -> None:
+    host.folder = replace(toy, css=toy.css.replace("1, 1, 1", "2, 2, 2")).build("two")
+    held.page.evaluate(LOOK)
+    held.until(OFFERED)
+    build = held.state("builds")["next"]
+    drop = """async (build) => {
+      const { pool } = await import("/static/js/offline.js");
+      const [part] = (await pool.partsOf(build)).filter(({ pack }) => pack === "pages");
+      await pool.drop([part.list]);
+    }"""
+    held.page.evaluate(drop, build)
+    pages = {digest for path, (digest, *_) in digests(host.folder).items() if path.startswith("diary")}
+    pages = {digest[:32] for digest in pages}
+    assert pages <= held.pool()
+    host.stop()
+    stop_worker(held)
+    take = """async (build) => {
+      const { active, waiting } = await navigator.serviceWorker.getRegistration();
+      (waiting ?? active).postMessage({ kind: "take", build });
+    }"""
+    held.page.evaluate(take, build)
+    taken = (
+        "async (build) => (await (await caches.match(new URL('/state/builds', location)))?.json())?.current === build"
+    )
+    held.until(taken, build)
+    held.page.wait_for_timeout(500)
+    assert pages <= held.pool()
+
+
+def test_removing_pages_leaves_what_the_shown_build_needs_while_another_waits(held: Any, host: Any, toy: Any) -> None:
+    """Its first pages: of the other build one of them is no longer growing, so that it is among all pages."""
+    newer = replace(toy, growing=("index.html",), bodies=toy.bodies | {"index.html": '<p class="build">two</p>'})
+    host.folder = newer.build("two")
+    held.page.evaluate(LOOK)
+    held.until(OFFERED)
+    held.page.evaluate('async () => (await import("/static/js/offline.js")).dropPack("pages")')
+    host.stop()
+    stop_worker(held)
+    assert 504 == held.page.goto(host.url("diary/2026-03/index.html")).status
+    assert 200 == held.page.goto(host.url("batches/b-031/index.html")).status
+
+
+def test_after_a_reset_with_another_tab_open_the_newer_build_is_fetched(held: Any, host: Any, two: Path) -> None:
+    """The worker of the first build lives on with the other tab; the host has its build no more."""
+    beside = held.context.new_page()
+    beside.goto(host.url())
+    host.folder = two
+    held.page.evaluate(LOOK)
+    held.until(OFFERED)
+    reset = """async () => {
+      await (await navigator.serviceWorker.getRegistration()).unregister();
+      for (const name of await caches.keys()) await caches.delete(name);
+      location.reload();
+    }"""
+    held.page.evaluate(reset)
+    held.until_saved()
+    assert digest_of(two) == held.state("builds")["current"]
+
+
+def digest_of(tree: Path) -> str:
+    return re.findall(r'journalBuild = "(\w+)"', (tree / "sw.js").read_text("utf-8"))[0]
 
 
 def held_by(tree: Path) -> set[str]:
