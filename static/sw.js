@@ -208,20 +208,8 @@ const answerWith = async (body, range, headers, size) => {
   return new Response(bytes.slice(start, end + 1), { status: 206, headers });
 };
 
-const plainPage = (status, title, sentences, [way, path] = ["Go to the first page of the journal", "index.html"]) => {
-  const { pathname, search } = new URL(path, ROOT);
-  const escaped = (words) => words.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`); // names of files are in them
-  const text = sentences.map((sentence) => `<p>${escaped(sentence)}</p>`).join("\n");
-  const html = `<!doctype html>
-<html lang="en"><head><meta charset="utf-8">
-<meta name="viewport" content="width=device-width"><meta name="color-scheme" content="light dark">
-<link rel="stylesheet" href="${escaped(ROOT.pathname)}static/css/journal.css">
-<script src="${escaped(ROOT.pathname)}static/js/first.js"></script>
-<title>${title}</title></head><body><main><h1>${title}</h1>
-${text}
-<p><a class="button tall" href="${escaped(pathname + search)}">${escaped(way)}</a></p></main></body></html>`;
-  return new Response(html, { status, headers: headersFor("page.html", "none") });
-};
+const plainPage = (status, title, sentences, link = ["Go to the first page of the journal", "index.html"]) =>
+  new Response(journalPlainPage(ROOT, title, sentences, link), { status, headers: headersFor("page.html", "none") });
 
 const KINDS = { finds: "find", cultures: "new culture", batches: "new batch" };
 

@@ -1,5 +1,8 @@
-/* What the worker answers in words where it has no page. One global, `journalRefusals`: why -> [HTTP status, title,
-   sentences]. */
+/* What the worker answers in words where it has no page. Two globals:
+
+     journalRefusals   why -> [HTTP status, title, sentences]
+     journalPlainPage(root, title, sentences, [way, path])   HTML of a page that says them; way: words of a link to a path
+                       below the root */
 "use strict";
 
 globalThis.journalRefusals = (() => {
@@ -40,3 +43,17 @@ globalThis.journalRefusals = (() => {
     ],
   };
 })();
+
+globalThis.journalPlainPage = (root, title, sentences, [way, path]) => {
+  const { pathname, search } = new URL(path, root);
+  const escaped = (words) => words.replace(/[&<>"']/g, (sign) => `&#${sign.charCodeAt(0)};`); // names of files are in them
+  const text = sentences.map((sentence) => `<p>${escaped(sentence)}</p>`).join("\n");
+  return `<!doctype html>
+<html lang="en"><head><meta charset="utf-8">
+<meta name="viewport" content="width=device-width"><meta name="color-scheme" content="light dark">
+<link rel="stylesheet" href="${escaped(root.pathname)}static/css/journal.css">
+<script src="${escaped(root.pathname)}static/js/first.js"></script>
+<title>${title}</title></head><body><main><h1>${title}</h1>
+${text}
+<p><a class="button tall" href="${escaped(pathname + search)}">${escaped(way)}</a></p></main></body></html>`;
+};
