@@ -82,8 +82,6 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
     if culture.id in lookup.analysis.doubtful:
         doubts.append("in doubt")
     line, share = descent.line, rollup.lost_of_units
-    took = pinning_days(lookup, rollup)
-    middle = median(took) if took else None
     return {
         "label": lookup.label(culture.id),
         "species": species_words(culture.species),
@@ -100,11 +98,7 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
         "generation": descent.spawn_generation,
         "batches": len(rollup.batches),
         "be": _be_cell(lookup, rollup),
-        "pins": {
-            "sort": wording.number(middle) if middle is not None else "",
-            "median": f"{wording.number(middle)} d" if middle is not None else None,
-            "spread": spread(took, "batch", "batches") if took else None,
-        },
+        "pins": _pins_cell(pinning_days(lookup, rollup)),
         "lost": {
             "sort": wording.number(share.value * 100, 2) if share else "",
             "share": f"{wording.number(share.value * 100, 0)} %" if share else None,
@@ -122,6 +116,16 @@ def _row(lookup: Lookup, culture: Culture) -> dict[str, Any]:
             "stage": wording.stage_in_words(stage),
             "line": line,
         },
+    }
+
+
+def _pins_cell(took: Sequence[int]) -> dict[str, Any]:
+    """took: the days that its batches took to the first pins."""
+    middle = median(took) if took else None
+    return {
+        "sort": wording.number(middle) if middle is not None else "",
+        "median": f"{wording.number(middle)} d" if middle is not None else None,
+        "spread": spread(took, "batch", "batches") if took else None,
     }
 
 
