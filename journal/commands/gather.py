@@ -8,7 +8,7 @@ import io
 import itertools
 import re
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -134,7 +134,7 @@ def _report(
     """Prints what was done with an archive; returns whether nothing that it lists is missing."""
     notice, plan = workspace.output.notice, outcome.plan
     missing = _missing_lines(archive, plan.missing)
-    for line in (*_lines(plan.takings, outcome.latest), *missing, *_gone_lines(plan.gone, asked)):
+    for line in (*_lines(plan, outcome.latest), *missing, *_gone_lines(plan.gone, asked)):
         notice(line)
     if not asked.dry_run:
         for part, code in codes_of(archive.manifest, plan).items():
@@ -170,9 +170,9 @@ def _print_path(taking: Taking) -> None:
 # What it prints
 
 
-def _lines(takings: Iterable[Taking], latest: Mapping[str, Gathered]) -> Iterator[str]:
+def _lines(plan: GatherPlan, latest: Mapping[str, Gathered]) -> Iterator[str]:
     """A line for each record about which the author should know more than that it came in."""
-    for one in takings:
+    for one in plan.takings:
         entry = one.gathered.path
         before = latest.get(one.gathered.record)
         if one.fate == "new" and before and _sent_text(before) != _sent_text(one.gathered):
@@ -192,9 +192,10 @@ def _lines(takings: Iterable[Taking], latest: Mapping[str, Gathered]) -> Iterato
                 f"{entry} was changed both here and on the phone; the phone's text is next to it, in "
                 f"{_name(one.put[-1][1])}: merge them by hand"
             )
-        gone = {file.name for file in latest[one.gathered.record].files} if one.fate in ("later", "beside") else set()
-        for name in sorted(gone - {file.name for file in one.gathered.files}):
+        for name in (name for record, name in plan.removed if record == one.gathered.record):
             yield f"{entry}: {name} was removed on the phone; delete it here too if you do not want it"
+        for name in (name for record, name in plan.lost if record == one.gathered.record):
+            yield f"{entry}: {name} is in the text from the phone, which has lost the photo: keep the one here"
 
 
 def _sent_text(one: Gathered) -> str | None:

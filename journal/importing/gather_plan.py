@@ -79,7 +79,8 @@ class GatherPlan:
     that came in earlier, are no longer there, and stay out.
 
     missing: names in the archive of files that are not there whole. in_journal: record -> what of it is in the journal
-    once the plan is carried out.
+    once the plan is carried out. removed: (record, name) of photos that came in with an earlier text and are not with a
+    later one; lost: of those that the later text lists all the same, so that the phone no longer has their bytes.
     """
 
     takings: tuple[Taking, ...]
@@ -87,6 +88,8 @@ class GatherPlan:
     gone: tuple[Gathered, ...]
     missing: tuple[str, ...]
     in_journal: Mapping[str, Gathered]
+    removed: tuple[tuple[str, str], ...] = ()
+    lost: tuple[tuple[str, str], ...] = ()
 
     def is_in_journal(self, record: Record, file: ListedFile) -> bool:
         one = self.in_journal.get(record.record)
@@ -141,6 +144,8 @@ class _Planner:
         self._entries = home.entries(self._latest | self._with_moments())
         self._places: set[str] = set()
         self._missing: list[str] = []
+        self._removed: list[tuple[str, str]] = []
+        self._lost: list[tuple[str, str]] = []
 
     def plan(self) -> GatherPlan:
         records = self._archive.manifest.records
@@ -159,7 +164,8 @@ class _Planner:
         in_journal = {one.record: one for one in (*known, *(taking.gathered for taking in takings))}
         # Records that get other IDs come first: what names them is then never there without them.
         in_order = tuple(sorted(takings, key=lambda taking: taking.gathered.was is None))
-        return GatherPlan(in_order, tuple(known), tuple(gone), tuple(self._missing), in_journal)
+        not_here = (tuple(self._missing), in_journal, tuple(self._removed), tuple(self._lost))
+        return GatherPlan(in_order, tuple(known), tuple(gone), *not_here)
 
     def _with_moments(self) -> dict[str, Gathered]:
         """Records of the archive whose receipts lack their date, as earlier receipts do."""
@@ -270,11 +276,19 @@ class _Planner:
         gathered = self._with_moment(gathered, record, ids)
         if here == text.written:
             return Taking(gathered, "photos", put, ids=ids)
+        self._note_gone(record, known, ids)
         if before is not None and here == before.written:
             keep = self._beside(f"{stem}-revision-{known.revision}.txt", here)
             return Taking(gathered, "later", (*put, (ENTRY_NAME, entry)), keep, here, ids)
         beside = self._beside(f"{stem}-revision-{record.revision}.txt", text.written)
         return Taking(gathered, "beside", (*put, (ENTRY_NAME, beside)), ids=ids)
+
+    def _note_gone(self, record: Record, known: Gathered, ids: Mapping[str, str]) -> None:
+        """Notes the photos that a later text came without. known: with which it came in before."""
+        draft = self._draft(record, ids)
+        listed = {name for name, _ in draft.values.get("photos", ())} if draft else set()
+        for name in sorted({file.name for file in known.files} - {file.name for file in record.files}):
+            (self._lost if name in listed else self._removed).append((record.record, name))
 
     def _photos(
         self, record: Record, known: Gathered, folder: str

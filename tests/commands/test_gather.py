@@ -251,6 +251,15 @@ def test_what_the_author_should_know_is_said(shore: Shore, gather: Gather) -> No
     assert ended.err.splitlines()[-1] == "2 records came in; 1 already in the journal"
 
 
+def test_a_photo_that_the_phone_has_lost_is_not_called_removed(shore: Shore, gather: Gather) -> None:
+    """A later text lists it, but its bytes are no longer on the phone: the one in the journal may be the last."""
+    gather(write(shore.camera, archive(PINS)))
+    ended = gather(write(shore.camera, archive(PINS.later(photos={}, keys={"photos": "photo-01.webp"}), name="later")))
+    lines = [line for line in ended.err.splitlines() if "photo-01.webp" in line]
+    assert len(lines) == 1
+    assert lines[0].endswith("photo-01.webp is in the text from the phone, which has lost the photo: keep the one here")
+
+
 def test_a_disk_that_is_full_is_said_with_what_came_in(
     shore: Shore, gather: Gather, monkeypatch: pytest.MonkeyPatch
 ) -> None:
