@@ -341,6 +341,7 @@ def test_a_position_measured_a_while_ago_is_not_changed_by_one_from_where_the_de
     position_says(visit, "This position: ±40 m")
     left_unsaved(visit)
     visit.page.goto(host.url("record/outbox/index.html"))
+    visit.until("() => 'journalRecords' in globalThis")
     visit.page.evaluate("localStorage.clear()")  # what was typed last, which is put into the draft when it is opened
     visit.page.evaluate(
         f"{STORE}.drafts().then(([row]) => {STORE}.saveDraft("
