@@ -91,7 +91,9 @@ const askToClear = () => {
   toClear = clearable();
   const photos = toClear.reduce((sum, record) => sum + record.photos.length, 0);
   const what = counted(toClear.length, "record") + (photos ? ` with ${counted(photos, "photo")}` : "");
-  $("[data-clearing-words]").textContent = `Delete ${what} from this device? The journal on the computer keeps ${toClear.length === 1 ? "it" : "them"}. This cannot be undone.`;
+  const kept = inState("in the journal").length - toClear.length;
+  const stays = kept ? ` ${counted(kept, "record")} with unsaved changes will stay.` : "";
+  $("[data-clearing-words]").textContent = `Delete ${what} from this device? The journal on the computer keeps ${toClear.length === 1 ? "it" : "them"}. This cannot be undone.${stays}`;
   $("[data-clear]").hidden = true;
   $("[data-clearing]").hidden = false;
   $("[data-clear-not]").focus();

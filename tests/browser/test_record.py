@@ -1512,6 +1512,24 @@ def test_nothing_is_deleted_before_a_yes(thumb: Any) -> None:
     assert visit.page.locator("[data-records] > li").count() == 2
 
 
+def test_what_is_being_changed_stays_and_that_is_said(thumb: Any) -> None:
+    visit = thumb("record/index.html")
+    recorded(visit, 2)
+    told_by_the_site(visit, visit.page.evaluate(DIGESTS_HERE), {})
+    change = f"{STORE}.latest().then(([row]) => {STORE}.saveDraft({{ ...row, text: 'more' }}))"
+    visit.page.evaluate(change)
+    visit.page.reload()
+    visit.page.get_by_role("button", name="Delete from this device what is in the journal").click()
+    assert visit.page.inner_text("[data-clearing-words]") == (
+        "Delete 1 record from this device? The journal on the computer keeps it. This cannot be undone. "
+        "1 record with unsaved changes will stay."
+    )
+    visit.page.get_by_role("button", name="Delete", exact=True).last.click()
+    visit.until("() => document.querySelectorAll('[data-records] > li').length === 1")
+    visit.until("() => document.querySelector('[data-clearing]').hidden")
+    assert visit.page.locator("[data-clear]").is_hidden()  # nothing is left that would be deleted
+
+
 def test_a_code_typed_after_its_record_was_changed_is_not_said_to_lack_another_file(thumb: Any) -> None:
     visit = thumb("record/index.html")
     recorded(visit)
