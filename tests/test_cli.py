@@ -360,7 +360,7 @@ def test_records_of_finds_are_printed_or_written_and_what_was_done_to_places_is_
     assert "given as a square of 0.1°: 1" in done.stderr
     done = run("export", "my", "--as", "gpx", "--exact", "--ids", "f-1", "--to", "-")
     assert 'lat="58.30412" lon="-8.90177"' in done.stdout
-    assert "Exact positions of 1 find are in it, 1 of them hidden or area" in done.stderr
+    assert "Exact positions of 1 find are in it, 1 of them without `locality: exact`" in done.stderr
     for form in ("gpx", "geojson", "voucher", "darwin-core"):
         done = run("export", "my", "--as", form, "--to", f"a.{form}")
         assert (0, "") == (done.returncode, done.stdout)

@@ -185,8 +185,8 @@ def _notices(read: ReadJournal, asked: ExportRequest, records: Sequence[Occurren
     kept_back = sum(record.find.locality != "exact" for record in exact)
     if exact:
         yield (
-            f"Exact positions of {counted(len(exact), 'find')} are in it, {kept_back:,} of them hidden or area by "
-            "`locality`. Give it only to those who may know the places."
+            f"Exact positions of {counted(len(exact), 'find')} are in it, {kept_back:,} of them without "
+            "`locality: exact`. Give it only to those who may know the places."
         )
     withheld = [record for record in records if record.withholds]
     if withheld:

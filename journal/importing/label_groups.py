@@ -114,7 +114,7 @@ def place(shots: Iterable[Shot], pause: timedelta) -> list[Placed]:
     for shot in ordered:
         if shot.shows:
             group, why = shot.label, "the label itself" if shot.label else f"it shows {shot.shows}"
-            reason = f"after {shot.name}, which names no one thing"
+            reason = f"after {shot.name}, whose label is not clear"
         elif shot.taken is None:
             why = f"no time in it; by its name it follows the label {group}" if group else "no time in it"
         elif shot.content.digest in breaks:
@@ -185,7 +185,7 @@ def _goes_on(before: Placed, one: Placed) -> bool:
     """Whether a photo is to be asked about together with the one before it."""
     if one.shot.shows:
         return not one.shot.is_label and one.shot.shows == before.shot.shows
-    return one.why == before.why or one.why == f"after {before.shot.name}, which names no one thing"
+    return one.why == before.why or one.why == f"after {before.shot.name}, whose label is not clear"
 
 
 def answered(placed: Sequence[Placed], run: Sequence[Placed], ref: Ref) -> list[Placed]:

@@ -184,7 +184,7 @@ _CULTURE = (
         share="person",
     ),
     Key(
-        "species", "its parent's where absent; another species than its find, or a closer name, is not confirmed",
+        "species", "its parent's where absent; not confirmed if it is another species than its find's, or more exact",
         share="words",
     ),
     Key(

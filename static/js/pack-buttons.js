@@ -56,7 +56,7 @@ const refreshRow = async (row, build, chosen) => {
   const wanted = Boolean(chosen[name]);
   row.hidden = false;
   const state = await stateOf(build, name, wanted).catch(() => "unknown");
-  if (state === "unknown") return void (part(row, "state").textContent = "A list of them is missing. It is downloaded when this device is online.");
+  if (state === "unknown") return void (part(row, "state").textContent = "How many are saved is not known until the device is online.");
   if (state) return write(row, state, wanted);
   for (const each of ["stop", "drop", "progress"]) show(row, each, false);
   return show(row, "save", true);

@@ -279,7 +279,7 @@ def test_a_damaged_list_keeps_no_page_of_another_from_opening(visit: Any, serve:
     assert 200 == visit.page.goto(host.url(other)).status
     visit.page.goto(host.url(DEVICE))
     visit.until("() => document.body.innerText.includes('not known until the device is online')")
-    visit.until("() => document.body.innerText.includes('A list of them is missing.')")
+    visit.until("() => document.body.innerText.includes('How many are saved is not known until the device is online.')")
     host.start()
     visit.page.goto(host.url(DEVICE))
     visit.until(MENDED, [one])

@@ -205,7 +205,7 @@ def test_a_label_that_names_no_one_thing_names_nothing_and_what_follows_is_left_
     assert (1, [], before) == (ended.status, ended.paths, shore.visible())
     table = goes(ended)
     assert table["2.jpg"][1].startswith(f"left out | {why}")
-    assert ("?", "left out | after 2.jpg, which names no one thing") == table["3.jpg"]
+    assert ("?", "left out | after 2.jpg, whose label is not clear") == table["3.jpg"]
 
 
 def test_the_label_of_what_is_over_is_pointed_at(session: Shore) -> None:

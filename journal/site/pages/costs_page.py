@@ -106,7 +106,7 @@ def _work(lookup: Lookup, found: JournalCosts, kg_per_h: float) -> Figure:
         note=f"without {wording.hours(found.other_minutes / 60)} noted on cultures or several batches; "
         f"{wording.hours(found.minutes / 60)} in all"
         if found.other_minutes
-        else f"{wording.hours(found.minutes / 60)} of work are written in all",
+        else f"{wording.hours(found.minutes / 60)} of work is written in all",
         inputs=(
             ("minutes", wording.number(sum(one.minutes or 0 for one in worked), 0)),
             ("harvested", wording.mass(sum(one.harvest_g for one in worked), lookup.units)),
